@@ -1,0 +1,47 @@
+"""Where errors become messages: every command runs inside :func:`edge`.
+
+Exit codes: 0 done, 1 done and something was found (audits), 2 the input can't be used.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import click
+
+from lastscrew.problems import InputError, Problem
+
+EXIT_BAD_INPUT = 2
+
+
+@contextmanager
+def edge(*, as_json: bool) -> Iterator[None]:
+    """Turn :class:`InputError` and file errors into messages and exit code 2."""
+    try:
+        yield
+    except InputError as error:
+        report(error.problems, as_json=as_json)
+        sys.exit(EXIT_BAD_INPUT)
+    except OSError as error:
+        name = str(error.filename or "")
+        reason = error.strerror or str(error)
+        report(
+            [Problem(f"can't be read or written: {reason}", "Check the path and its permissions.", file=name)],
+            as_json=as_json,
+        )
+        sys.exit(EXIT_BAD_INPUT)
+
+
+def report(problems: list[Problem] | tuple[Problem, ...], *, as_json: bool) -> None:
+    """Print problems: JSON on stdout, or text on stderr."""
+    if as_json:
+        click.echo(json.dumps({"errors": [p.as_json() for p in problems]}, ensure_ascii=False, indent=1))
+        return
+    for problem in problems:
+        path = f" {problem.path}:" if problem.path else ""
+        click.echo(f"{problem.place()}:{path} {problem.severity}: {problem.message}", err=True)
+        if problem.remedy:
+            click.echo(f"    {problem.remedy}", err=True)

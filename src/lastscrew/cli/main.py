@@ -1,0 +1,45 @@
+"""The command ``lastscrew``: finds the subcommand and loads only what it needs."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+import click
+
+from lastscrew import __version__
+
+COMMANDS: dict[str, str] = {
+    "plan": "The cheapest safe way in and way out for what is to be exchanged.",
+}
+"""Subcommands and their one-line help. Each lives in ``lastscrew.cli.<name>`` as ``command``.
+
+Kept here so that ``lastscrew --help`` imports none of them.
+"""
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """All names, in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import the module of one command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = import_module(f"lastscrew.cli.{cmd_name.replace('-', '_')}")
+        command = module.command
+        assert isinstance(command, click.Command)
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.command(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="lastscrew")
+def main() -> None:
+    """The way into a machine, the way back out, and every screw accounted for."""
