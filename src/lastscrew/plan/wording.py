@@ -1,0 +1,96 @@
+"""How joints, parts and amounts are called where people read them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lastscrew.device.model import Device, Fastener, Joint
+
+_SINGULAR_IN_S = ("ss", "us", "is", "lens", "gas")
+
+
+def joint_name(device: Device, joint_id: str) -> str:
+    """The joint's name, made from its id where the file gives none (``pack_plug``: Pack plug)."""
+    joint = device.joints.get(joint_id)
+    return (joint.name if joint is not None else None) or _from_id(joint_id)
+
+
+def part_name(device: Device, part_id: str) -> str:
+    """The name of a part or spare."""
+    part = device.parts.get(part_id)
+    if part is not None:
+        return part.name
+    spare = device.spares.get(part_id)
+    return spare.name if spare is not None else _from_id(part_id)
+
+
+def tool_name(device: Device, tool_id: str | None) -> str:
+    """The name of a tool; ``hand`` for none."""
+    if tool_id is None:
+        return "hand"
+    tool = device.tools.get(tool_id)
+    return tool.name if tool is not None else _from_id(tool_id)
+
+
+def _from_id(key: str) -> str:
+    return key.replace("_", " ").capitalize()
+
+
+def marked(name: str) -> str:
+    """A name set off from the sentence around it, as in ``*Pack plug*``."""
+    return f"*{name}*"
+
+
+def is_plural(name: str) -> bool:
+    """True when a verb after this English name has no s (screws tie, a screw ties)."""
+    last = name.lower().split()[-1:] or [""]
+    return last[0].endswith("s") and not last[0].endswith(_SINGULAR_IN_S)
+
+
+def verb(name: str, plural: str, singular: str) -> str:
+    """The form of a verb that goes with a name."""
+    return plural if is_plural(name) else singular
+
+
+def listed(names: Sequence[str], *, word: str = "and", limit: int | None = None) -> str:
+    """Names as a sentence lists them: ``a``, ``a and b``, ``a, b and c``; a long list is cut short."""
+    shown = list(names)
+    if limit is not None and len(shown) > limit:
+        more = len(shown) - limit
+        return ", ".join(shown[:limit]) + f" {word} {more} more"
+    if len(shown) < 2:
+        return "".join(shown)
+    return ", ".join(shown[:-1]) + f" {word} {shown[-1]}"
+
+
+def fastener_text(fastener: Fastener) -> str:
+    """A fastener as the trade writes it: ``M2 × 5 mm pan PH1``; its id where the file says nothing."""
+    size = fastener.thread or ""
+    if fastener.length_mm is not None:
+        size = f"{size} × {fastener.length_mm:g} mm" if size else f"{fastener.length_mm:g} mm"
+    words = [word for word in (size, fastener.head, fastener.drive, fastener.finish) if word]
+    return " ".join(words) or fastener.id
+
+
+def pieces_text(device: Device, joint: Joint) -> str:
+    """How many of what make up a joint (``9 × M2 × 5 mm``); empty for a single thing without a fastener."""
+    fastener = device.fasteners.get(joint.fastener) if joint.fastener else None
+    if fastener is None:
+        return f"{joint.count} ×" if joint.count > 1 else ""
+    short = fastener.thread or fastener.id
+    if fastener.length_mm is not None:
+        short = f"{short}×{fastener.length_mm:g}"
+    return f"{joint.count} {short}" if joint.count > 1 else short
+
+
+def seconds(ms: int) -> int | float:
+    """Milliseconds as the seconds that JSON shows: exact, with at most three decimals."""
+    return ms // 1000 if ms % 1000 == 0 else ms / 1000
+
+
+def clock(ms: int) -> str:
+    """A point in time as people read it: ``4:05``, ``1:02:30``."""
+    whole = (ms + 500) // 1000
+    hours, rest = divmod(whole, 3600)
+    minutes, secs = divmod(rest, 60)
+    return f"{hours}:{minutes:02d}:{secs:02d}" if hours else f"{minutes}:{secs:02d}"
