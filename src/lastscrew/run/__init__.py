@@ -1,0 +1,1 @@
+"""What happened at the bench: run events, and the state of a job that follows from them."""
