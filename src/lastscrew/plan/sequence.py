@@ -1,0 +1,463 @@
+"""The sequencing core: in what order, when changing over from one class of work to another costs.
+
+Operations belong to classes (for a planner: a side and a tool). Going from one class to another
+costs what the setup matrix says; within a class nothing. Each operation can be done in one of several
+ways, each with its class, its extra cost and its precedence (all of some operations, and at least
+one of each of some sets). The search finds a cheapest order, from a start class to whichever end.
+
+It is an A* search over closed states. Where the setups obey the triangle inequality, an operation
+that the present class can do at its least cost is done at once: moving it to the front of any
+continuation costs nothing and hinders nothing (more done never makes anything else harder). That
+condition is checked, not assumed. The bound adds up, over independent attributes of the classes (side,
+tool), the price of entering a value times the number of separate runs of it that the longest chain of
+certain precedence still needs.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+
+from lastscrew.plan.compiled import bits
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to do an operation.
+
+    Attributes:
+        kind: Class that it belongs to.
+        extra: Cost above the cheapest way of the same operation.
+        needs: Operations that must all be done before (a set as an integer).
+        clauses: Sets of operations of which at least one must be done before.
+        tag: Whatever the caller wants back in the result.
+    """
+
+    kind: int
+    extra: int = 0
+    needs: int = 0
+    clauses: tuple[int, ...] = ()
+    tag: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Attribute:
+    """A property of classes that costs its price whenever a new value is entered.
+
+    ``value_of[c]`` is the value of class c (-1: none), ``price[v]`` the least that entering v costs
+    from any class with another value. For all classes a, b: setup[a][b] must be at least the sum of
+    the prices of the values that differ.
+    """
+
+    value_of: tuple[int, ...]
+    price: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Setups:
+    """Costs of going from class to class.
+
+    Attributes:
+        matrix: ``matrix[a][b]`` from class a to class b; 0 on the diagonal.
+        attributes: See :class:`Attribute`; may be empty (a weaker bound).
+        triangle: True when no detour through a third class is cheaper than going directly.
+    """
+
+    matrix: tuple[tuple[int, ...], ...]
+    attributes: tuple[Attribute, ...]
+    triangle: bool
+
+    @classmethod
+    def of(cls, matrix: Sequence[Sequence[int]], attributes: Iterable[Attribute] = ()) -> Setups:
+        """Check the triangle inequality and drop attributes that promise too much."""
+        rows = tuple(tuple(row) for row in matrix)
+        count = range(len(rows))
+        triangle = all(
+            rows[a][c] <= rows[a][b] + rows[b][c] for a in count for b in count for c in count
+        )
+        attributes = tuple(attributes)
+        if not _attributes_hold(rows, attributes):
+            attributes = ()
+        return cls(rows, attributes, triangle)
+
+
+def _attributes_hold(
+    matrix: tuple[tuple[int, ...], ...], attributes: tuple[Attribute, ...]
+) -> bool:
+    def promised(a: int, b: int) -> int:
+        return sum(
+            attribute.price[attribute.value_of[b]]
+            for attribute in attributes
+            if attribute.value_of[b] >= 0 and attribute.value_of[a] != attribute.value_of[b]
+        )
+
+    count = range(len(matrix))
+    return all(matrix[a][b] >= promised(a, b) for a in count for b in count)
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A sequencing question.
+
+    Attributes:
+        ways: For each operation its ways; a number without ways is no operation (so that a caller can
+            keep its own numbers).
+        setups: The setup matrix and its attributes.
+        start: Class in which the work begins.
+        end: Cost of ending in each class.
+        certain: For each operation what comes before it in every order, closed under transitivity
+            (used by the bound only); empty: what all ways of an operation need is taken.
+    """
+
+    ways: tuple[tuple[Way, ...], ...]
+    setups: Setups
+    start: int
+    end: tuple[int, ...]
+    certain: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A cheapest order, or the best bound when the search was stopped.
+
+    Attributes:
+        cost: Setups, extras and end cost together; None when no order was found.
+        bound: Proven lower bound (equal to ``cost`` when proven).
+        order: (operation, way) in order.
+        expanded: States expanded.
+        possible: False when it is proven that no order exists.
+    """
+
+    cost: int | None
+    bound: int
+    order: tuple[tuple[int, int], ...]
+    expanded: int
+    possible: bool = True
+
+    @property
+    def proven(self) -> bool:
+        """True when the cost is known to be the least."""
+        return self.cost is not None and self.cost == self.bound
+
+
+@dataclass(slots=True)
+class _Compiled:
+    """A task with everything that the search looks up."""
+
+    kinds: int
+    all_ops: int
+    way_op: list[int] = field(default_factory=list)
+    way_kind: list[int] = field(default_factory=list)
+    way_extra: list[int] = field(default_factory=list)
+    way_needs: list[int] = field(default_factory=list)
+    way_clauses: list[tuple[int, ...]] = field(default_factory=list)
+    way_number: list[int] = field(default_factory=list)
+    ways_of: list[int] = field(default_factory=list)
+    dependents: list[list[int]] = field(default_factory=list)
+    cheap_in: list[int] = field(default_factory=list)
+    dear_in: list[int] = field(default_factory=list)
+    first_ways: int = 0
+
+
+def _compile(task: Task) -> _Compiled:
+    kinds = len(task.setups.matrix)
+    count = len(task.ways)
+    c = _Compiled(kinds, sum(1 << op for op, ways in enumerate(task.ways) if ways))
+    c.cheap_in = [0] * kinds
+    c.dear_in = [0] * kinds
+    c.dependents = [[] for _ in range(count)]
+    for op, ways in enumerate(task.ways):
+        of_op = 0
+        for number, way in enumerate(ways):
+            w = len(c.way_op)
+            bit = 1 << w
+            of_op |= bit
+            c.way_op.append(op)
+            c.way_kind.append(way.kind)
+            c.way_extra.append(way.extra)
+            c.way_needs.append(way.needs)
+            c.way_clauses.append(way.clauses)
+            c.way_number.append(number)
+            if way.extra == 0:
+                c.cheap_in[way.kind] |= bit
+            else:
+                c.dear_in[way.kind] |= bit
+            asked = way.needs
+            for clause in way.clauses:
+                asked |= clause
+            for before in bits(asked):
+                c.dependents[before].append(w)
+            if not asked:
+                c.first_ways |= bit
+        c.ways_of.append(of_op)
+    return c
+
+
+class _Bound:
+    """Setups that the operations still to be done need at the least.
+
+    For every value of every attribute: how many separate runs of it lie on the longest chain of
+    certain precedence among what is left. Levels are kept as sets, so that one state costs a few
+    intersections.
+    """
+
+    def __init__(self, task: Task) -> None:
+        before = list(task.certain) if task.certain else _certain_before(task)
+        after = _successors(before)
+        order = [op for op, ways in enumerate(task.ways) if ways]
+        order.sort(key=lambda op: (-before[op].bit_count(), op))
+        self._levels: list[tuple[int, int, int, list[tuple[int, int]]]] = []
+        for number, attribute in enumerate(task.setups.attributes):
+            values = [_common_value(ways, attribute) if ways else None for ways in task.ways]
+            for value, price in enumerate(attribute.price):
+                if price and value in values:
+                    levels = _run_levels(order, after, values, value)
+                    self._levels.append((number, value, price, levels))
+        self._value_of = [attribute.value_of for attribute in task.setups.attributes]
+        self._entries = [
+            [(price, value, levels) for number, value, price, levels in self._levels if number == a]
+            for a in range(len(task.setups.attributes))
+        ]
+
+    def __call__(self, left: int, kind: int) -> int:
+        total = 0
+        for value_of, entries in zip(self._value_of, self._entries, strict=True):
+            here = value_of[kind]
+            for price, value, levels in entries:
+                for runs, (own, other) in levels:
+                    if left & other:
+                        total += price * runs
+                        break
+                    if left & own:
+                        total += price * (runs - 1 if value == here else runs)
+                        break
+        return total
+
+
+def _certain_before(task: Task) -> list[int]:
+    """For each operation what is certainly done before it, closed under transitivity."""
+    count = len(task.ways)
+    before = [0] * count
+    for op, ways in enumerate(task.ways):
+        common = (1 << count) - 1
+        for way in ways:
+            common &= way.needs
+        before[op] = common if ways else 0
+    changed = True
+    while changed:
+        changed = False
+        for op in range(count):
+            wider = before[op]
+            for earlier in bits(before[op]):
+                wider |= before[earlier]
+            if wider != before[op]:
+                before[op] = wider
+                changed = True
+    return before
+
+
+def _successors(before: list[int]) -> list[int]:
+    after = [0] * len(before)
+    for op, earlier in enumerate(before):
+        for one in bits(earlier):
+            after[one] |= 1 << op
+    return after
+
+
+def _common_value(ways: tuple[Way, ...], attribute: Attribute) -> int | None:
+    """The value of the attribute that all ways share; None where they differ."""
+    values = {attribute.value_of[way.kind] for way in ways}
+    return values.pop() if len(values) == 1 else None
+
+
+def _run_levels(
+    order: list[int], after: list[int], values: list[int | None], value: int
+) -> list[tuple[int, tuple[int, int]]]:
+    """Levels (runs, (own, other)), most runs first.
+
+    ``own`` holds the operations of this value from which a chain with that many runs starts,
+    ``other`` those of another value. Operations without a certain value are no links of a chain.
+    """
+    own_runs = [0] * len(after)
+    other_runs = [0] * len(after)
+    for op in order:
+        if values[op] is None:
+            continue
+        best_own = best_other = 0
+        for later in bits(after[op]):
+            best_own = max(best_own, own_runs[later])
+            best_other = max(best_other, other_runs[later])
+        if values[op] == value:
+            own_runs[op] = max(1, best_own, best_other + 1 if best_other else 1)
+        else:
+            other_runs[op] = max(best_own, best_other)
+    most = max(max(own_runs, default=0), max(other_runs, default=0))
+    levels = []
+    for runs in range(most, 0, -1):
+        own = sum(1 << op for op in order if own_runs[op] >= runs)
+        other = sum(1 << op for op in order if other_runs[op] >= runs)
+        levels.append((runs, (own, other)))
+    return levels
+
+
+def sequence(
+    task: Task,
+    *,
+    work: int | None = None,
+    expired: Callable[[], bool] | None = None,
+    stop_above: int | None = None,
+) -> Answer:
+    """Find a cheapest order of all operations.
+
+    Args:
+        task: The question.
+        work: Stop after this many expanded states.
+        expired: Asked every 256 states; True stops.
+        stop_above: Stop as soon as the bound is above this value (then ``cost`` is None).
+
+    Returns:
+        The order with its cost, or the bound that was reached.
+
+    Cost grows with the number of closed states between none and all done; at worst with the
+    number of down-sets of the precedence times the number of classes.
+    """
+    c = _compile(task)
+    return _Search(task, c, _Bound(task)).run(work, expired, stop_above)
+
+
+class _Search:
+    """One run of A* over closed states."""
+
+    def __init__(self, task: Task, c: _Compiled, bound: _Bound) -> None:
+        self.task, self.c, self.bound = task, c, bound
+        self.matrix = task.setups.matrix
+        self.free_closure = task.setups.triangle
+        self.least_end = min(task.end)
+
+    def run(
+        self, work: int | None, expired: Callable[[], bool] | None, stop_above: int | None
+    ) -> Answer:
+        c, task, kinds = self.c, self.task, self.c.kinds
+        done, ready = (0, c.first_ways)
+        if self.free_closure:
+            done, ready = self.close(0, c.first_ways, task.start)
+        start = done * kinds + task.start
+        best: dict[int, int] = {start: 0}
+        came: dict[int, tuple[int, int, int]] = {}
+        heap = [(self.estimate(done, task.start), -done.bit_count(), start, 0, ready)]
+        closed: set[int] = set()
+        expanded = 0
+        reached = 0
+        while heap:
+            f, _, key, g, ready = heapq.heappop(heap)
+            if key in closed:
+                continue
+            closed.add(key)
+            reached = f if f > reached else reached
+            if stop_above is not None and f > stop_above:
+                return Answer(None, f, (), expanded)
+            done, kind = divmod(key, kinds)
+            if done == c.all_ops:
+                order = self.unfold(key, came, start)
+                return Answer(f, f, tuple(order), expanded)
+            expanded += 1
+            if (work is not None and expanded > work) or (
+                expired is not None and expanded & 255 == 0 and expired()
+            ):
+                return Answer(None, reached, (), expanded)
+            for new_done, new_ready, new_kind, cost, way in self.following(done, ready, kind):
+                new_key = new_done * kinds + new_kind
+                new_g = g + cost
+                old = best.get(new_key)
+                if old is None or new_g < old:
+                    best[new_key] = new_g
+                    came[new_key] = (key, new_kind, way)
+                    estimate = new_g + self.estimate(new_done, new_kind)
+                    heapq.heappush(
+                        heap, (estimate, -new_done.bit_count(), new_key, new_g, new_ready)
+                    )
+        return Answer(None, reached, (), expanded, possible=False)
+
+    def estimate(self, done: int, kind: int) -> int:
+        left = self.c.all_ops & ~done
+        if not left:
+            return self.task.end[kind]
+        return self.bound(left, kind) + self.least_end
+
+    def following(
+        self, done: int, ready: int, kind: int
+    ) -> Iterable[tuple[int, int, int, int, int]]:
+        """Next states: (done, ready, class, cost, way); way -1 where a whole class was closed."""
+        c, row = self.c, self.matrix[kind]
+        if not self.free_closure:
+            for w in bits(ready):
+                new_done, new_ready = self.do(done, ready, 1 << c.way_op[w])
+                yield new_done, new_ready, c.way_kind[w], row[c.way_kind[w]] + c.way_extra[w], w
+            return
+        for new_kind in range(c.kinds):
+            if ready & c.cheap_in[new_kind]:
+                new_done, new_ready = self.close(done, ready, new_kind)
+                yield new_done, new_ready, new_kind, row[new_kind], -1
+            for w in bits(ready & c.dear_in[new_kind]):
+                new_done, new_ready = self.do(done, ready, 1 << c.way_op[w])
+                new_done, new_ready = self.close(new_done, new_ready, new_kind)
+                yield new_done, new_ready, new_kind, row[new_kind] + c.way_extra[w], w
+
+    def close(self, done: int, ready: int, kind: int) -> tuple[int, int]:
+        """Do everything that this class can do at its least cost, again and again."""
+        cheap, way_op = self.c.cheap_in[kind], self.c.way_op
+        while now := ready & cheap:
+            ops = 0
+            for w in bits(now):
+                ops |= 1 << way_op[w]
+            done, ready = self.do(done, ready, ops)
+        return done, ready
+
+    def do(self, done: int, ready: int, ops: int) -> tuple[int, int]:
+        """Mark operations as done and find the ways that this makes ready."""
+        c = self.c
+        done |= ops
+        for op in bits(ops):
+            ready &= ~c.ways_of[op]
+            for w in c.dependents[op]:
+                if done >> c.way_op[w] & 1 or c.way_needs[w] & ~done:
+                    continue
+                for clause in c.way_clauses[w]:
+                    if not clause & done:
+                        break
+                else:
+                    ready |= 1 << w
+        return done, ready
+
+    def unfold(
+        self, key: int, came: dict[int, tuple[int, int, int]], start: int
+    ) -> list[tuple[int, int]]:
+        """The order of single operations behind the chain of closed states."""
+        links: list[tuple[int, int]] = []
+        while key != start:
+            key, kind, way = came[key]
+            links.append((kind, way))
+        order: list[tuple[int, int]] = []
+        done, ready = 0, self.c.first_ways
+        if self.free_closure:
+            done, ready = self.note(done, ready, self.task.start, order)
+        for kind, way in reversed(links):
+            if way >= 0:
+                op = self.c.way_op[way]
+                order.append((op, self.c.way_number[way]))
+                done, ready = self.do(done, ready, 1 << op)
+            if self.free_closure:
+                done, ready = self.note(done, ready, kind, order)
+        return order
+
+    def note(
+        self, done: int, ready: int, kind: int, order: list[tuple[int, int]]
+    ) -> tuple[int, int]:
+        """As :meth:`close`, one operation after the other, noting them."""
+        c = self.c
+        while now := ready & c.cheap_in[kind]:
+            w = next(bits(now))
+            order.append((c.way_op[w], c.way_number[w]))
+            done, ready = self.do(done, ready, 1 << c.way_op[w])
+        return done, ready
