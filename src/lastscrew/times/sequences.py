@@ -2,8 +2,8 @@
 
 Every builder takes a :class:`Task` and returns the motions of one joint, all of its pieces. What
 is *not* in them, because the plan counts it apart: taking up and laying aside the tool (``swap_s``),
-turning the machine (``turn_s``), waiting (``wait_open_s``, ``wait_close_s``), acts, checks. A part
-that is lifted out is the work of its ``seat``.
+turning the machine (``turn_s``), waiting (``wait_open_s``, ``wait_close_s``), acts (cleaning off old
+compound is one), checks. A part that is lifted out is the work of its ``seat``.
 
 The choice of motions is ours; indices come from the card (:mod:`lastscrew.times.most`).
 """
@@ -50,6 +50,11 @@ STROKES_PER_BEAD = 10
 PRESS_S, DRILL_S, SET_RIVET_S, MELT_S = 5.0, 7.0, 2.5, 4.0
 """Seconds that the hand stays: pressing a bead, drilling out a rivet, setting one, melting one solder
 joint (our own figures)."""
+
+
+SLOTTED_DRIVES = ("SL", "FLAT")
+"""How the names of drives begin in which nothing centres the tip: it is set in with care (P6), the
+others with a small adjustment (P3)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,11 +108,7 @@ def _position(task: Task) -> str:
     """Bring the tool (or the fingers) to one piece and fit it."""
     if task.bare:
         return "A1 G1"
-    return "A1 P6" if task.drive in SLOTTED_DRIVES else "A1 P3"
-
-
-SLOTTED_DRIVES = ("SL", "SLOT", "SLOTTED", "FLAT", "PENTALOBE", "P2", "P5", "P6")
-"""Drives in which the tip slips or has to be turned into place with care; matched by prefix ``SL`` too."""
+    return "A1 P6" if task.drive.startswith(SLOTTED_DRIVES) else "A1 P3"
 
 
 def _run(task: Task, turns: float) -> str:
@@ -470,6 +471,15 @@ BUILDERS: Mapping[str, tuple[Builder, Builder]] = MappingProxyType(
 """Kind of joint to what opens it and what closes it."""
 
 
+CARRIES_ITS_SUPPLY = ("adhesive", "tape", "tie", "solder", "rivet")
+"""Kinds whose own closing motions already lay on what is renewed."""
+
+
 def motions_of(task: Task) -> tuple[Motion, ...]:
     """The motions of one joint in one direction."""
-    return tuple(BUILDERS[task.joint.kind][1 if task.closing else 0](task))
+    joint = task.joint
+    motions = BUILDERS[joint.kind][1 if task.closing else 0](task)
+    if task.closing and joint.renew and joint.kind not in CARRIES_ITS_SUPPLY:
+        why = "take what is renewed, lay it on with care, put its container aside"
+        motions.insert(0, Motion("A1 G1 A1 P6 M10 A1 P1", len(joint.renew), why))
+    return tuple(motions)

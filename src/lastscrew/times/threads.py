@@ -22,7 +22,10 @@ COARSE_PITCH_MM: Mapping[float, float] = MappingProxyType(
 """Nominal diameter in mm to coarse pitch in mm. Read: 1.4, 1.6, 2, 2.5, 3, 3.5, 4, 5; else from memory."""
 
 TAPPING_PITCH_MM: Mapping[float, float] = MappingProxyType(
-    {1.5: 0.5, 1.9: 0.6, 2.2: 0.8, 2.6: 0.9, 2.9: 1.1, 3.3: 1.3, 3.5: 1.3, 3.9: 1.4, 4.2: 1.4, 4.8: 1.6, 5.5: 1.8, 6.3: 1.8}
+    {
+        1.5: 0.5, 1.9: 0.6, 2.2: 0.8, 2.6: 0.9, 2.9: 1.1, 3.3: 1.3, 3.5: 1.3, 3.9: 1.4, 4.2: 1.4, 4.8: 1.6,
+        5.5: 1.8, 6.3: 1.8,
+    }
 )  # fmt: skip
 """Tapping screw size (ST) to pitch in mm, from memory of ISO 1478."""
 

@@ -12,7 +12,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from lastscrew.device.model import Access, Device, Joint
+from lastscrew.device.model import Access, Device, Joint, Tool
 from lastscrew.times.most import MS_PER_TMU, Motion, describe, motions_tmu
 from lastscrew.times.sequences import Grip, Task, motions_of
 from lastscrew.times.threads import turns_of
@@ -152,11 +152,11 @@ _GRIP_WORDS: tuple[tuple[Grip, str], ...] = (
     ("power", r"power(ed)?|electric|cordless|motor\w*|pneumatic|impact"),
     ("crank", r"ratchet|allen|hex(agon)? key|l-?key|crank|torque wrench|socket wrench"),
     ("spanner", r"spanner|wrench|pliers"),
-    ("driver", r"\w*driver|tweezers|bit"),
+    ("driver", r"\w*driver"),
 )
 
 
-def grip_of(tools: Mapping[str, object], tool_id: str | None) -> Grip:
+def grip_of(tools: Mapping[str, Tool], tool_id: str | None) -> Grip:
     """How a tool turns a threaded piece, guessed from the words of its name.
 
     A power tool, a key or ratchet, a spanner or pliers are known by their English names; a tool
@@ -164,8 +164,7 @@ def grip_of(tools: Mapping[str, object], tool_id: str | None) -> Grip:
     """
     if tool_id is None:
         return "hand"
-    tool = tools.get(tool_id)
-    name = f"{tool_id.replace('_', ' ')} {getattr(tool, 'name', '')}".lower()
+    name = f"{tool_id.replace('_', ' ')} {tools[tool_id].name if tool_id in tools else ''}".lower()
     for grip, words in _GRIP_WORDS:
         if re.search(rf"\b({words})\b", name):
             return grip
