@@ -1,0 +1,244 @@
+"""What can hurt, and where: hazards at the steps where they bite, power that is still on, hold points."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from lastscrew.device.model import Act, Device, Joint
+from lastscrew.device.opening import access_is_free, clusters, is_live, isolating_joints
+from lastscrew.plan.model import Limb, Plan, Step
+from lastscrew.plan.walking import Moment, moments_in, moments_out, open_at_start
+from lastscrew.plan.wording import joint_name, marked, verb
+
+HazardCause = Literal["joint", "part", "uncovered"]
+HoldKind = Literal["isolation", "shutdown", "hold", "inspect", "prove", "second_person", "act"]
+When = Literal["before", "after"]
+
+
+@dataclass(frozen=True, slots=True)
+class HazardAt:
+    """A hazard at a step.
+
+    Attributes:
+        hazard: Id of the hazard.
+        joint, limb: The step.
+        cause: ``joint``: the joint itself carries it. ``part``: the joint names the part that
+            carries it. ``uncovered``: the step lays that part bare.
+        part: The part that carries it, None for the joint's own.
+    """
+
+    hazard: str
+    joint: str
+    limb: Limb
+    cause: HazardCause
+    part: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A step that may not be passed without a person's confirmation.
+
+    Attributes:
+        limb: Way in or way out; acts of the turning point belong to the way in.
+        joint: The step, None for an act that is tied to none.
+        when: Confirmed before or after the step's own work.
+        kind: Why.
+        text: What is to be confirmed.
+        function: For ``prove``: the function. ``act``: for ``act``: the act.
+    """
+
+    limb: Limb
+    joint: str | None
+    when: When
+    kind: HoldKind
+    text: str
+    function: str | None = None
+    act: str | None = None
+
+
+def hazards_at_steps(device: Device, plan: Plan) -> tuple[HazardAt, ...]:
+    """Hazards in the order of the steps, each once per step.
+
+    A joint's hazard bites when it is opened and when it is closed; a part's at every step whose
+    joint names it, and at the step that uncovers it.
+    """
+    uncovers = _uncovering_steps(device, plan)
+    found: dict[tuple[Limb, str, str], HazardAt] = {}
+    for step in (*plan.way_in, *plan.way_out):
+        for at in _hazards_of_step(device, step, uncovers):
+            found.setdefault((at.limb, at.joint, at.hazard), at)
+    return tuple(found.values())
+
+
+def _hazards_of_step(
+    device: Device, step: Step, uncovers: dict[str, list[str]]
+) -> Iterator[HazardAt]:
+    joint = device.joints[step.joint]
+    for hazard in joint.hazards:
+        yield HazardAt(hazard, joint.id, step.limb, "joint")
+    for part in joint.joins:
+        for hazard in device.parts[part].hazards:
+            yield HazardAt(hazard, joint.id, step.limb, "part", part)
+    if step.limb == "in":
+        for part in uncovers.get(joint.id, ()):
+            for hazard in device.parts[part].hazards:
+                yield HazardAt(hazard, joint.id, "in", "uncovered", part)
+
+
+def _uncovering_steps(device: Device, plan: Plan) -> dict[str, list[str]]:
+    """For the joints whose opening lays a hazardous part bare: these parts."""
+    moments = moments_in(plan)
+    found: dict[str, list[str]] = {}
+    for part in device.parts.values():
+        if part.hazards:
+            step = _uncovering_step(device, part.id, moments)
+            if step is not None:
+                found.setdefault(step, []).append(part.id)
+    return found
+
+
+def _uncovering_step(device: Device, part: str, moments: tuple[Moment, ...]) -> str | None:
+    """The joint whose opening first makes a covered joint of ``part`` reachable, None for none.
+
+    Opening more never covers anything again, so that the moment is found by halving.
+    """
+    covered = [
+        joint
+        for joint in device.joints.values()
+        if part in joint.joins and all(access.under for access in joint.accesses)
+    ]
+    if not covered or not moments or _is_bare(device, covered, moments[0].before):
+        return None
+    if not _is_bare(device, covered, moments[-1].after):
+        return None
+    low, high = 0, len(moments) - 1
+    while low < high:
+        middle = (low + high) // 2
+        if _is_bare(device, covered, moments[middle].after):
+            high = middle
+        else:
+            low = middle + 1
+    return moments[low].step.joint
+
+
+def _is_bare(device: Device, covered: list[Joint], opened: frozenset[str]) -> bool:
+    """True when nothing lies over one of these joints any more."""
+    for joint in covered:
+        closed = (j for j in device.joints if j not in opened and j != joint.id)
+        cluster_of = clusters(device, closed)
+        if any(access_is_free(joint, access, cluster_of) for access in joint.accesses):
+            return True
+    return False
+
+
+def still_live_steps(device: Device, plan: Plan) -> frozenset[tuple[Limb, str]]:
+    """Steps inside the machine while the power is not (or no longer) taken away.
+
+    On the way in those before the last isolating joint is open, on the way out those after the first one is
+    closed. A step is inside when something lies over its joint or the joint is live itself.
+    """
+    isolators = frozenset(isolating_joints(device))
+    if not isolators and not any(is_live(device, joint) for joint in device.joints.values()):
+        return frozenset()
+    found: set[tuple[Limb, str]] = set()
+    for moment in (*moments_in(plan), *moments_out(plan)):
+        step = moment.step
+        joint = device.joints[step.joint]
+        opened = moment.after if step.limb == "in" else moment.before
+        is_away = bool(isolators) and isolators <= opened
+        is_inside = bool(joint.accesses[step.access].under) or is_live(device, joint)
+        if is_inside and not is_away:
+            found.add((step.limb, step.joint))
+    return frozenset(found)
+
+
+def holds_of(device: Device, plan: Plan) -> tuple[Hold, ...]:
+    """Every hold point in the order of the work."""
+    holds: list[Hold] = []
+    holds.extend(_act_holds(device, plan.start_acts, "in"))
+    for step in plan.way_in:
+        holds.extend(_step_holds(device, step))
+    holds.extend(_act_holds(device, plan.turning_acts, "in"))
+    for step in plan.way_out:
+        holds.extend(_step_holds(device, step))
+    holds.extend(_act_holds(device, plan.end_acts, "out"))
+    return tuple(holds)
+
+
+def _step_holds(device: Device, step: Step) -> Iterator[Hold]:
+    joint = device.joints[step.joint]
+    name = joint_name(device, joint.id)
+    before, after = _tied_acts(device, step)
+    yield from _acts_as_holds(before, step.limb, joint.id, "before")
+    if joint.shutdown:
+        text = f"Shut the machine down and take the mains away before {marked(name)}: the power stays in it."
+        yield Hold(step.limb, joint.id, "before", "shutdown", text)
+    if joint.hold_by == "second_person":
+        text = f"A second person holds the parts while {marked(name)} {verb(name, 'are', 'is')} {_done(step)}."
+        yield Hold(step.limb, joint.id, "before", "second_person", text)
+    if step.limb == "out":
+        yield from _closing_holds(device, joint, name)
+    if joint.hold:
+        yield Hold(step.limb, joint.id, "before", "hold", joint.hold)
+    if joint.isolates and step.limb == "in":
+        text = (
+            f"The power is taken away at {marked(name)}: make sure that it is off before going on."
+        )
+        yield Hold("in", joint.id, "after", "isolation", text)
+    yield from _acts_as_holds(after, step.limb, joint.id, "after")
+
+
+def _closing_holds(device: Device, joint: Joint, name: str) -> Iterator[Hold]:
+    for function_id in joint.prove_before_close:
+        function = device.functions.get(function_id)
+        what = function.check if function and function.check else "it works"
+        shown = function.name if function else function_id
+        text = f"Prove before {marked(name)} {verb(name, 'are', 'is')} closed: {shown} ({what})."
+        yield Hold("out", joint.id, "before", "prove", text, function=function_id)
+    if joint.reuse == "inspect":
+        text = f"Look {marked(name)} over; put in new where anything is damaged."
+        yield Hold("out", joint.id, "before", "inspect", text)
+
+
+def _done(step: Step) -> str:
+    return "opened" if step.limb == "in" else "closed"
+
+
+def _tied_acts(device: Device, step: Step) -> tuple[list[Act], list[Act]]:
+    acts = [device.acts[act] for act in step.act_ids]
+    before = [act for act in acts if act.at.startswith("before")]
+    return before, [act for act in acts if act not in before]
+
+
+def _acts_as_holds(acts: list[Act], limb: Limb, joint: str | None, when: When) -> Iterator[Hold]:
+    for act in acts:
+        if act.hold:
+            yield Hold(limb, joint, when, "act", act.hold, act=act.id)
+
+
+def _act_holds(device: Device, act_ids: tuple[str, ...], limb: Limb) -> Iterator[Hold]:
+    yield from _acts_as_holds([device.acts[act] for act in act_ids], limb, None, "after")
+
+
+def bare_at_start(device: Device, plan: Plan) -> tuple[str, ...]:
+    """Hazards of parts that lie bare already because joints were open at the start, in id order.
+
+    No step uncovers these parts, so that they have to be said before the first step.
+    """
+    opened = frozenset(open_at_start(plan))
+    if not opened:
+        return ()
+    found: set[str] = set()
+    for part in device.parts.values():
+        covered = [
+            joint
+            for joint in device.joints.values()
+            if part.hazards
+            and part.id in joint.joins
+            and all(access.under for access in joint.accesses)
+        ]
+        if covered and _is_bare(device, covered, opened):
+            found.update(part.hazards)
+    return tuple(sorted(found))
