@@ -1,0 +1,242 @@
+"""YAML 1.2 text as a tree of nodes that know where they stand.
+
+Only what a device file needs is accepted: one document of mappings, lists and scalars. Anchors,
+aliases, merge keys and tags are refused, so a small file can't unfold into a large one and no value
+can build anything. Depth and number of nodes are bounded; the tree is built without recursion.
+Scalars stay text here: what type they have is decided by what is expected (see ``values``).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any, Final, Literal
+
+from ruamel.yaml import YAML
+from ruamel.yaml.error import MarkedYAMLError
+from ruamel.yaml.events import (
+    AliasEvent,
+    DocumentEndEvent,
+    DocumentStartEvent,
+    MappingStartEvent,
+    ScalarEvent,
+    SequenceStartEvent,
+    StreamEndEvent,
+    StreamStartEvent,
+)
+from ruamel.yaml.reader import ReaderError
+
+from lastscrew.device.source import Source
+from lastscrew.problems import InputError, Problem
+
+MAX_DEPTH: Final = 20
+"""Deepest nesting; format 1 itself needs 7."""
+MAX_NODES: Final = 400_000
+"""Most values (keys included) in one file."""
+
+Shape = Literal["scalar", "map", "list"]
+
+
+class Node:
+    """A value in the text.
+
+    Attributes:
+        shape: ``scalar``, ``map`` or ``list``.
+        text: Text of a scalar, after quotes and escapes are undone; else empty.
+        plain: True for a scalar without quotes (only such a one can be a number).
+        pairs: Keys and values of a mapping, in order, repeated keys included.
+        items: Items of a list.
+        start, end: Index of the first character, and of the one after the last.
+        flow: True for a mapping or list in braces or brackets.
+    """
+
+    __slots__ = ("end", "flow", "items", "pairs", "plain", "shape", "start", "text")
+
+    def __init__(self, shape: Shape, start: int, end: int) -> None:
+        """An empty node; the builder fills it."""
+        self.shape: Shape = shape
+        self.start = start
+        self.end = end
+        self.text = ""
+        self.plain = False
+        self.flow = False
+        self.pairs: list[tuple[Node, Node]] = []
+        self.items: list[Node] = []
+
+
+def compose(source: Source) -> Node:
+    """The only document of ``source`` as a tree.
+
+    Raises:
+        InputError: Not YAML, more than one document, or something that is refused here.
+    """
+    try:
+        return _Builder(source).build(_events(source))
+    except InputError:
+        raise
+    except MarkedYAMLError as error:
+        raise InputError([_syntax_problem(source, error)]) from None
+    except ReaderError as error:
+        raise InputError([_character_problem(source, error)]) from None
+    except Exception as error:  # the parser must never be the reason for a stack trace
+        raise InputError([
+            Problem(
+                f"the file can't be read as YAML ({type(error).__name__})",
+                "Check quotes, brackets and indentation.", file=source.name, code="yaml",
+            )
+        ]) from None  # fmt: skip
+
+
+def _events(source: Source) -> Iterator[Any]:
+    yaml = YAML(typ="safe", pure=True)
+    events: Iterator[Any] = yaml.parse(source.text)
+    return events
+
+
+class _Builder:
+    """Builds the tree from parser events with a stack of open collections."""
+
+    def __init__(self, source: Source) -> None:
+        self.source = source
+        self.stack: list[Node] = []
+        self.keys: list[Node | None] = []
+        self.root: Node | None = None
+        self.documents = 0
+        self.count = 0
+        self.refused: list[Problem] = []
+
+    def build(self, events: Iterator[Any]) -> Node:
+        for event in events:
+            kind = type(event)
+            if kind is ScalarEvent:
+                node = Node("scalar", event.start_mark.index, event.end_mark.index)
+                node.text = event.value
+                node.plain = not event.style
+                self._check(event, tag=event.ctag)
+                self._add(node)
+            elif kind is MappingStartEvent or kind is SequenceStartEvent:
+                self._open(event, "map" if kind is MappingStartEvent else "list")
+            elif kind is AliasEvent:
+                self._refuse_alias(event)
+                self._add(Node("scalar", event.start_mark.index, event.end_mark.index))
+            elif kind is DocumentStartEvent:
+                self._start_document(event)
+            elif kind is not DocumentEndEvent and kind is not StreamStartEvent:
+                if kind is StreamEndEvent:
+                    break
+                self._close(event)
+        if self.refused:
+            raise InputError(self.refused)
+        if self.root is None or self._is_empty(self.root):
+            raise InputError([
+                self.source.problem(0, "the file is empty", "Begin with `format: 1`.", "empty")
+            ])  # fmt: skip
+        return self.root
+
+    def _is_empty(self, root: Node) -> bool:
+        return root.shape == "scalar" and root.plain and not root.text
+
+    def _check(self, event: Any, tag: object) -> None:
+        if event.anchor is not None:
+            self._refuse(
+                event, f"anchors (&{event.anchor}) are not allowed", "Write the value out where it is needed.",
+                "anchor",
+            )  # fmt: skip
+        if tag is not None and str(tag) != "None":
+            self._refuse(
+                event, f"tags ({tag}) are not allowed", "Leave the tag out; quote a value to make it text.", "tag"
+            )
+
+    def _refuse_alias(self, event: Any) -> None:
+        self._refuse(
+            event, f"aliases (*{event.anchor}) are not allowed", "Write the value out where it is needed.", "anchor"
+        )
+
+    def _refuse(self, event: Any, message: str, remedy: str, code: str) -> None:
+        self.refused.append(self.source.problem(event.start_mark.index, message, remedy, code))
+        if len(self.refused) >= 100:
+            raise InputError(self.refused)
+
+    def _start_document(self, event: Any) -> None:
+        self.documents += 1
+        if event.version is not None and str(event.version) != "(1, 2)":
+            if tuple(getattr(event.version, "_version", event.version)) != (1, 2):
+                self._refuse(event, "the file asks for another YAML version than 1.2", "Write %YAML 1.2, or nothing.", "yaml")
+        if self.documents > 1:
+            self._refuse(event, "a second document begins here", "Keep one device per file.", "documents")
+            raise InputError(self.refused)
+
+    def _open(self, event: Any, shape: Shape) -> None:
+        node = Node(shape, event.start_mark.index, event.end_mark.index)
+        node.flow = bool(event.flow_style)
+        self._check(event, tag=event.ctag)
+        self._add(node)
+        self.stack.append(node)
+        self.keys.append(None)
+        if len(self.stack) > MAX_DEPTH:
+            self._refuse(event, f"values are nested more than {MAX_DEPTH} deep", "Device files need 7.", "too_deep")
+            raise InputError(self.refused)
+
+    def _close(self, event: Any) -> None:
+        node = self.stack.pop()
+        self.keys.pop()
+        if node.flow:
+            node.end = event.end_mark.index
+        elif node.pairs:
+            node.end = node.pairs[-1][1].end
+        elif node.items:
+            node.end = node.items[-1].end
+
+    def _add(self, node: Node) -> None:
+        self.count += 1
+        if self.count > MAX_NODES:
+            raise InputError([
+                self.source.problem(node.start, f"the file holds more than {MAX_NODES:,} values", "Keep one device per file.", "too_large")
+            ])  # fmt: skip
+        if not self.stack:
+            self.root = node
+            return
+        parent = self.stack[-1]
+        if parent.shape == "list":
+            parent.items.append(node)
+            return
+        key = self.keys[-1]
+        if key is None:
+            self.keys[-1] = node
+        else:
+            parent.pairs.append((key, node))
+            self.keys[-1] = None
+
+
+_PLAIN_WORDS = (
+    (re.compile(r"could not find expected ':'"), "a key without a colon and a value", "Write `key: value`."),
+    (re.compile(r"found character '\\t'"), "a tab where only spaces may stand", "Indent with spaces."),
+    (re.compile(r"found unexpected end of stream"), "a quote or bracket is never closed", "Close it."),
+    (re.compile(r"mapping values are not allowed"), "a second colon in one line", "Put the value in quotes, or begin a new line."),
+    (re.compile(r"expected <block end>"), "the indentation does not fit what is above", "Line it up with the other keys."),
+    (re.compile(r"expected ',' or '[\]}]'"), "a bracket is never closed, or a comma is missing", "Close the bracket or add the comma."),
+    (re.compile(r"found unknown escape"), "an unknown escape in double quotes", "Use single quotes, or write \\\\ for a backslash."),
+)  # fmt: skip
+"""What the parser says, and the same in words for somebody who never wrote a parser."""
+
+
+def _syntax_problem(source: Source, error: MarkedYAMLError) -> Problem:
+    mark = error.problem_mark or error.context_mark
+    said = str(error.problem or error.context or "not YAML").strip().splitlines()[0]
+    message, remedy = f"this is not YAML: {said}", "Check quotes, brackets and indentation."
+    for pattern, plain, cure in _PLAIN_WORDS:
+        if pattern.search(said):
+            message, remedy = f"{plain} ({said})", cure
+            break
+    if error.context_mark is not None and error.context_mark is not mark:
+        line, _ = source.place(error.context_mark.index)
+        remedy += f" It began on line {line}."
+    return source.problem(mark.index if mark is not None else 0, message, remedy, "yaml")
+
+
+def _character_problem(source: Source, error: ReaderError) -> Problem:
+    at = min(max(int(error.position), 0), max(len(source.text) - 1, 0))
+    code_point = ord(source.text[at]) if source.text else 0
+    return source.problem(
+        at, f"the control character U+{code_point:04X} is not allowed in YAML", "Remove it.", "encoding"
+    )
