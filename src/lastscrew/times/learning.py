@@ -18,6 +18,9 @@ MOST_UNITS = 1_000_000
 """No batch is larger: sums run over each unit."""
 
 
+_NEARLY = 1e-7
+
+
 def slope(rate: float) -> float:
     """Exponent of the curve, log2 of the rate: 0 for no learning, negative for learning.
 
@@ -87,17 +90,18 @@ def midpoint(first: int, last: int, rate: float) -> float:
     """The (fractional) unit whose time is the average of units ``first`` to ``last``, nearly.
 
     The usual closed form, with the sum replaced by the integral from half a unit before to half
-    a unit after. For a rate of 1 every unit is average: the middle one is returned.
+    a unit after. Where the exponent is nearly 0 (no learning) or -1 its limits are taken.
     """
     _check_units(first, last)
     exponent = slope(rate)
     low, high, units = first - 0.5, last + 0.5, last - first + 1
-    if exponent == 0:
-        return (first + last) / 2
-    if exponent == -1:
+    if abs(exponent) < _NEARLY:
+        mean_log = (high * math.log(high) - low * math.log(low)) / units - 1
+        return math.exp(mean_log)
+    power = 1 + exponent
+    if abs(power) < _NEARLY:
         mean = math.log(high / low) / units
     else:
-        power = 1 + exponent
         mean = (math.pow(high, power) - math.pow(low, power)) / (power * units)
     return math.pow(mean, 1 / exponent)
 
