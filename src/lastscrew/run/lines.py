@@ -154,7 +154,10 @@ def _nearest(word: str, known: Iterable[str]) -> str:
 
 
 def _shown(value: object) -> str:
-    text = json.dumps(value, ensure_ascii=True, default=str)
+    try:
+        text = json.dumps(value, ensure_ascii=True, default=str)
+    except (ValueError, RecursionError):
+        return "(a value that can't be shown)"
     return text if len(text) <= 60 else text[:57] + "..."
 
 
