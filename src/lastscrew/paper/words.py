@@ -1,0 +1,70 @@
+"""Short phrases that pictures and sheets use, on top of the names that a plan uses."""
+
+from __future__ import annotations
+
+from lastscrew.device.model import Device
+from lastscrew.plan.model import Limb, Plan, Step
+from lastscrew.plan.wording import part_name, pieces_text, tool_name
+
+
+def piece_names(device: Device, plan: Plan) -> str:
+    """What is exchanged, in words; empty when nothing is."""
+    return ", ".join(
+        " with ".join(part_name(device, name.strip()) for name in wanted.split("+"))
+        for wanted in plan.request.replace
+    )
+
+
+def tool_words(device: Device, tool: str | None) -> str:
+    """The name of a tool, or ``by hand``."""
+    return "by hand" if tool is None else tool_name(device, tool)
+
+
+def stage_words(device: Device, step: Step, *, first: bool) -> str:
+    """Side and tool of a stage; the side only where it is turned to or at the beginning."""
+    tool = tool_words(device, step.tool)
+    if step.turn_ms:
+        return f"turn {step.side} side up, {tool}"
+    return f"{step.side} side up, {tool}" if first else tool
+
+
+def count_words(device: Device, joint: str) -> str:
+    """How many of what: ``9 M2×5 PH1``, ``12 clips``; empty for a single thing without a fastener."""
+    found = device.joints[joint]
+    fastener = device.fasteners.get(found.fastener) if found.fastener else None
+    if fastener is not None:
+        return " ".join(filter(None, (pieces_text(device, found), fastener.drive)))
+    if found.count == 1:
+        return ""
+    return f"{found.count} ×" if found.kind == "other" else f"{found.count} {plural(found.kind)}"
+
+
+def plural(kind: str) -> str:
+    """Several joints of a kind: ``latches``, ``board links``."""
+    word = kind.replace("_", " ")
+    return {"latch": "latches", "solder": "solder points", "adhesive": "beads of adhesive"}.get(
+        word, f"{word}s"
+    )
+
+
+def torque_ncm(device: Device, joint: str) -> float | None:
+    """Torque of a joint: its own, else its fastener's."""
+    found = device.joints[joint]
+    if found.torque_ncm is not None:
+        return found.torque_ncm
+    fastener = device.fasteners.get(found.fastener) if found.fastener else None
+    return fastener.torque_ncm if fastener else None
+
+
+def joint_details(device: Device, joint: str, limb: Limb) -> str:
+    """Count, size and drive; on the way out torque and order as well."""
+    found = device.joints[joint]
+    words = [count_words(device, joint)]
+    if limb == "in":
+        words.append("captive" if found.captive else "")
+        words.append("loosen only" if found.loosen_only else "")
+    else:
+        torque = torque_ncm(device, joint)
+        words.append("" if torque is None else f"{torque:g} N·cm")
+        words.append("" if found.order == "any" else found.order)
+    return ", ".join(word for word in words if word)
