@@ -14,15 +14,19 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import wraps
+from pathlib import Path
 from types import FrameType
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
+from lastscrew.cli.edge import EXIT_BAD_INPUT, report
 from lastscrew.device.model import Device
-from lastscrew.plan.asking import check_request
 from lastscrew.plan.model import DEFAULT_RATE_PER_H, Plan, Request, StopRule
 from lastscrew.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    from lastscrew.run.state import JobState
 
 PROGRESS_AFTER_S = 1.0
 """A search that takes longer than this says how far it is, where a person watches."""
@@ -152,6 +156,29 @@ def plan_options(function: Callable[..., Returned]) -> Callable[..., Returned]:
     return decorated
 
 
+class JsonCommand(click.Command):
+    """A command that reports mistakes on the command line as JSON too, where JSON is asked for."""
+
+    def make_context(
+        self,
+        info_name: str | None,
+        args: list[str],
+        parent: click.Context | None = None,
+        **extra: Any,  # noqa: ANN401  (handed on as it comes)
+    ) -> click.Context:
+        """Read the command line."""
+        as_json = "--json" in args
+        try:
+            return super().make_context(info_name, args, parent, **extra)
+        except click.UsageError as error:
+            if not as_json:
+                raise
+            option = getattr(getattr(error, "param", None), "opts", ["command line"])
+            message = error.format_message()
+            report([Problem(message, "See --help.", path=option[0], code="usage")], as_json=True)
+            sys.exit(EXIT_BAD_INPUT)
+
+
 class Watch:
     """Says when a search has to stop: the clock has run out, or a person has interrupted it."""
 
@@ -216,7 +243,7 @@ def stop_rule(watch: Watch, work: int | None) -> StopRule:
 
 
 def find_plan(device: Device, asked: Asked, *, file: str, watch: Watch | None = None) -> Plan:
-    """Check what is asked against the device and plan it.
+    """Plan what the command line asks for.
 
     Args:
         device: The whole device, as read.
@@ -225,34 +252,18 @@ def find_plan(device: Device, asked: Asked, *, file: str, watch: Watch | None = 
         watch: A watch that is running already (several searches under one limit).
 
     Raises:
-        InputError: Unknown names, nothing asked for, or a request that nothing can fulfil.
+        InputError: Unknown names, nothing asked for, a request that nothing can fulfil, a bad run file.
+        OSError: The run file can't be read.
     """
-    request = request_of(device, asked, file=file)
+    request = request_of(device, asked)
     if watch is not None:
-        return _search(device, request, stop_rule(watch, asked.work), file)
+        return solve(device, request, stop_rule(watch, asked.work), file=file)
     with watching(asked.limit_s) as own:
-        return _search(device, request, stop_rule(own, asked.work), file)
+        return solve(device, request, stop_rule(own, asked.work), file=file)
 
 
-def request_of(device: Device, asked: Asked, *, file: str) -> Request:
-    """The checked request, with the open joints of a run file if one is given."""
-    request = asked.request
-    if asked.run_file is not None:
-        request = replace(request, opened=_opened_in_run(device, request, asked.run_file))
-    problems = check_request(device, request)
-    if problems:
-        raise InputError(placed(problem, file) for problem in problems)
-    return request
-
-
-def placed(problem: Problem, file: str) -> Problem:
-    """The problem with the file and the option that it belongs to."""
-    field, _, rest = problem.path.partition(".")
-    path = OPTION_OF_FIELD.get(field, field) + (f" {rest}" if rest else "")
-    return replace(problem, file=problem.file or file, path=path)
-
-
-def _search(device: Device, request: Request, stop: StopRule, file: str) -> Plan:
+def solve(device: Device, request: Request, stop: StopRule, *, file: str) -> Plan:
+    """Plan one request; problems are placed in the file and at the option that they belong to."""
     from lastscrew.plan.planner import plan  # heavy: only when a plan is made
 
     try:
@@ -261,8 +272,53 @@ def _search(device: Device, request: Request, stop: StopRule, file: str) -> Plan
         raise InputError(placed(problem, file) for problem in error.problems) from None
 
 
-def _opened_in_run(device: Device, request: Request, run_file: str) -> tuple[str, ...]:
-    from lastscrew.cli.run_files import open_joints_in_run
+def placed(problem: Problem, file: str) -> Problem:
+    """The problem with the file and the option that it belongs to."""
+    field, _, rest = problem.path.partition(".")
+    option = OPTION_OF_FIELD.get(field)
+    path = problem.path if option is None else f"{option} {rest}".strip()
+    return replace(problem, file=problem.file or file, path=path)
 
-    opened = open_joints_in_run(device, run_file)
-    return tuple(dict.fromkeys((*request.opened, *opened)))
+
+def request_of(device: Device, asked: Asked) -> Request:
+    """The request, with the state of a job that has begun if a run file is given.
+
+    Targets of the command line stand in place of those of the job; everything else adds to it.
+    """
+    if asked.run_file is None:
+        return asked.request
+    from lastscrew.run.state import request_from
+
+    request = asked.request
+    state = run_state(device, asked.run_file)
+    going_on = request_from(device, state, request)
+    targets = bool(request.replace or request.reach)
+    return replace(
+        going_on,
+        replace=request.replace if targets else going_on.replace,
+        reach=request.reach if targets else going_on.reach,
+        opened=_joined(going_on.opened, request.opened),
+        side=request.side or going_on.side,
+        not_fitted=_joined(going_on.not_fitted, request.not_fitted),
+        fitted=_joined(going_on.fitted, request.fitted),
+        without=_joined(going_on.without, request.without),
+    )
+
+
+def run_state(device: Device, run_file: str) -> JobState:
+    """How the job of a run file stands.
+
+    Raises:
+        InputError: The file holds what is no run event.
+        OSError: The file can't be read.
+    """
+    from lastscrew.run.folding import fold
+    from lastscrew.run.lines import MAX_BYTES, read_events
+
+    with Path(run_file).open("rb") as file:
+        log = read_events(file.read(MAX_BYTES + 1), run_file)
+    return fold(device, log.events)
+
+
+def _joined(first: tuple[str, ...], second: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*first, *second)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
+from dataclasses import replace
 from difflib import get_close_matches
 
 from lastscrew.device.fitting import absent_ids, device_parts_in, fit, joints_around
@@ -39,6 +40,15 @@ def check_request(device: Device, request: Request) -> tuple[Problem, ...]:
             ),
         )
     return tuple(_impossible(fit(device, request.not_fitted, request.fitted), request))
+
+
+def unknown_joints(device: Device, joint_ids: Iterable[str]) -> tuple[Problem, ...]:
+    """A problem for each id that is no joint; its ``path`` is the id."""
+    return tuple(
+        replace(_unknown("", joint_id, "joint", _ids_by_name(device, "joint")), path=joint_id)
+        for joint_id in joint_ids
+        if joint_id not in device.joints
+    )
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:

@@ -14,6 +14,8 @@ from lastscrew.plan.wording import fastener_text, joint_name, part_name
 
 OrderKind = Literal["part", "spare", "supply", "fastener", "joint"]
 
+_Totals = Mapping[tuple[OrderKind, str], float]
+
 FASTENED_KINDS = ("screw", "nut", "rivet", "pin")
 """Kinds whose pieces come out even where the device file names no fastener."""
 
@@ -164,7 +166,7 @@ def _uses_of_joint(device: Device, joint: Joint, spares: tuple[str, ...]) -> Ite
 
 def _uses_of_act(device: Device, act: Act, spares: tuple[str, ...]) -> Iterator[Use]:
     for supply, amount in act.renew.items():
-        tied = [device.joints[j] for j in (act.joint, *act.when_opened) if j in device.joints]
+        tied = [device.joints[j] for j in (act.joint, *act.when_opened) if j and j in device.joints]
         named = [
             spare
             for spare in spares
@@ -192,46 +194,44 @@ def supplies_needed(device: Device, plan: Plan) -> tuple[OrderLine, ...]:
 
 def order_lines(device: Device, plan: Plan) -> tuple[OrderLine, ...]:
     """Parts, spares, supplies and fasteners that have to be there before the work begins."""
-    lines = [*_piece_lines(device, plan)]
     amounts: dict[tuple[OrderKind, str], list[float]] = {}
     for use in uses_of(device, plan):
         if use.included_with is None:
             amounts.setdefault((use.kind, use.id), []).append(use.amount)
+    totals = {key: _sum(parts) for key, parts in amounts.items()}
+    return (
+        *_piece_lines(device, plan),
+        *_supply_lines(device, totals),
+        *_fastener_lines(device, totals),
+        *(
+            OrderLine(joint_id, "joint", joint_name(device, joint_id), total, "piece", None, None)
+            for (kind, joint_id), total in totals.items()
+            if kind == "joint"
+        ),
+    )
+
+
+def _supply_lines(device: Device, totals: _Totals) -> Iterator[OrderLine]:
     for supply in device.supplies.values():
-        if ("supply", supply.id) in amounts:
-            total = _sum(amounts[("supply", supply.id)])
-            lines.append(
-                OrderLine(
-                    supply.id,
-                    "supply",
-                    supply.name,
-                    total,
-                    supply.unit,
-                    supply.order_code,
-                    supply.price,
-                )
+        total = totals.get(("supply", supply.id))
+        if total is not None:
+            yield OrderLine(
+                supply.id,
+                "supply",
+                supply.name,
+                total,
+                supply.unit,
+                supply.order_code,
+                supply.price,
             )
-    for fastener in device.fasteners.values():
-        if ("fastener", fastener.id) in amounts:
-            total = _sum(amounts[("fastener", fastener.id)])
-            name = fastener_text(fastener)
-            lines.append(
-                OrderLine(
-                    fastener.id,
-                    "fastener",
-                    name,
-                    total,
-                    "piece",
-                    fastener.order_code,
-                    fastener.price,
-                )
-            )
-    for kind, joint_id in amounts:
-        if kind == "joint":
-            total = _sum(amounts[(kind, joint_id)])
-            name = joint_name(device, joint_id)
-            lines.append(OrderLine(joint_id, "joint", name, total, "piece", None, None))
-    return tuple(lines)
+
+
+def _fastener_lines(device: Device, totals: _Totals) -> Iterator[OrderLine]:
+    for kind in device.fasteners.values():
+        total = totals.get(("fastener", kind.id))
+        if total is not None:
+            name = fastener_text(kind)
+            yield OrderLine(kind.id, "fastener", name, total, "piece", kind.order_code, kind.price)
 
 
 def _piece_lines(device: Device, plan: Plan) -> Iterator[OrderLine]:

@@ -1,0 +1,387 @@
+"""The V in a terminal: way in down the left limb, way out up the right one, a row for each joint.
+
+Time runs along the limbs. On the left it runs downwards: what is done before a step stands above
+it. On the right it runs upwards: what is done before a closing stands *below* it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from itertools import chain, pairwise, zip_longest
+
+from lastscrew.cli.columns import Line, clean, coloured, cut, pad, width_of, wrap
+from lastscrew.device.model import SIGNALS, Signal
+from lastscrew.paper.rows import Course, Row, TimedStep, course_of
+from lastscrew.plan.briefing import Briefing
+from lastscrew.plan.model import Limb, Step
+from lastscrew.plan.wording import clock, joint_name, listed, part_name, pieces_text, tool_name
+
+TWO_COLUMNS_FROM = 56
+"""Narrower than this the two limbs stand one below the other."""
+
+HEAD_WIDTH = 11
+"""Columns of number and time before the name."""
+
+WIDE_LIMB = 46
+"""From this width on a limb shows count and size on the line of the step."""
+
+
+@dataclass(slots=True)
+class Cell:
+    """One limb of one row: lines above the step's own, the step, lines below it."""
+
+    above: list[Line] = field(default_factory=list)
+    step: Line | None = None
+    below: list[Line] = field(default_factory=list)
+
+
+def v_lines(briefing: Briefing, width: int, *, colour: bool) -> list[str]:
+    """The whole V."""
+    return _Drawing(briefing, width).lines(colour=colour)
+
+
+def limb_list(briefing: Briefing, limb: Limb, width: int) -> list[str]:
+    """One limb as a plain list in the order of work: number, time, joint, changes of side and tool."""
+    return _Drawing(briefing, width).in_order(limb)
+
+
+def out_of_mirror(course: Course) -> frozenset[str]:
+    """Joints whose closing stands out of the mirrored order: the fewest that explain the difference.
+
+    They are what is left when the longest run of closings in mirrored order is taken away.
+    """
+    numbered = [(row.joint, row.closing.number) for row in reversed(course.rows) if row.closing]
+    best: list[int] = []
+    before: list[int | None] = []
+    for index, (_, number) in enumerate(numbered):
+        earlier = [i for i in range(index) if numbered[i][1] < number]
+        link = max(earlier, key=lambda i: (best[i], -i), default=None)
+        before.append(link)
+        best.append(1 if link is None else best[link] + 1)
+    kept: set[str] = set()
+    at = max(range(len(best)), key=lambda i: (best[i], -i), default=None)
+    while at is not None:
+        kept.add(numbered[at][0])
+        at = before[at]
+    return frozenset(joint for joint, _ in numbered if joint not in kept)
+
+
+class _Drawing:
+    def __init__(self, briefing: Briefing, width: int) -> None:
+        self.briefing = briefing
+        self.device = briefing.device
+        self.plan = briefing.plan
+        self.course = course_of(briefing.device, briefing.plan)
+        self.two = width >= TWO_COLUMNS_FROM
+        self.width = width
+        self.limb = (width - 3) // 2 if self.two else width
+        self.stray = out_of_mirror(self.course)
+        self.keys = hazard_letters(briefing)
+        self.told: set[tuple[Limb, str]] = set()
+        self.before: dict[tuple[Limb, str], Step | None] = {}
+        for steps in (self.plan.way_in, self.plan.way_out):
+            if steps:
+                self.before[steps[0].limb, steps[0].joint] = None
+            for earlier, later in pairwise(steps):
+                self.before[later.limb, later.joint] = earlier
+
+    def lines(self, *, colour: bool) -> list[str]:
+        """Heading, a block for each row, the turning point."""
+        # Texts of hazards are told in full at the first step in the order of work.
+        cells_in = {row.joint: self._cell(row, row.opening, "in") for row in self.course.rows}
+        cells_out: dict[str, Cell] = {}
+        for row in sorted(self.course.rows, key=lambda r: r.closing.number if r.closing else 0):
+            cells_out[row.joint] = self._cell(row, row.closing, "out")
+        if not self.two:
+            return self._stacked(cells_in, cells_out, colour=colour)
+        lines = [self._both(Line("WAY IN ▼", "strong"), Line("WAY OUT ▲", "strong"), colour=colour)]
+        lines.append(self._rule("┬"))
+        lines.extend(self._block(Cell(above=self._start()), Cell(above=self._end()), colour=colour))
+        for row in self.course.rows:
+            lines.extend(self._block(cells_in[row.joint], cells_out[row.joint], colour=colour))
+        lines.append(self._rule("┴"))
+        return [*lines, *self._turning_point(colour=colour)]
+
+    def _stacked(
+        self, cells_in: dict[str, Cell], cells_out: dict[str, Cell], *, colour: bool
+    ) -> list[str]:
+        """One limb below the other, both in the order of work."""
+        found = [Line("WAY IN", "strong"), *self._start()]
+        for timed in self.course.way_in:
+            found.extend(_downwards(cells_in[timed.step.joint]))
+        shown = [coloured(line, colour=colour).rstrip() for line in found]
+        shown.extend(self._turning_point(colour=colour))
+        rest = [Line("WAY OUT", "strong")]
+        for timed in self.course.way_out:
+            rest.extend(_downwards(cells_out[timed.step.joint]))
+        rest.extend(self._end())
+        return [*shown, *(coloured(line, colour=colour).rstrip() for line in rest)]
+
+    # --- a row ----------------------------------------------------------------------------------
+
+    def _cell(self, row: Row, timed: TimedStep | None, limb: Limb) -> Cell:
+        if timed is None:
+            words = "open already" if limb == "in" else "stays open"
+            return Cell(
+                step=Line(self._indented(f"({words}: {joint_name(self.device, row.joint)})"))
+            )
+        step = timed.step
+        sooner = [self._setup(step), self._cautions(step), self._first(step)]
+        details = self._narrow_details(step)
+        main = self._main(timed)
+        later = self._afterwards(step)
+        if limb == "in" or not self.two:
+            return Cell(above=[*chain(*sooner)], step=main, below=[*details, *later])
+        return Cell(above=later, step=main, below=[*details, *chain(*reversed(sooner))])
+
+    def _main(self, timed: TimedStep) -> Line:
+        """``number time name   details``."""
+        step = timed.step
+        mark = "≠" if step.limb == "out" and step.joint in self.stray else " "
+        head = f"{timed.number:>3}{mark}{clock(timed.end_ms):>6} "
+        name = clean(joint_name(self.device, step.joint))
+        details = self._details(step)
+        room = self.limb - HEAD_WIDTH
+        if not self._fits_on_step(name, details):
+            return Line(head + cut(name, room), "strong")
+        return Line(head + pad(name, room - width_of(details)) + details, "strong")
+
+    def _details(self, step: Step) -> str:
+        joint = self.device.joints[step.joint]
+        words = [pieces_text(self.device, joint)]
+        if step.limb == "out":
+            fastener = self.device.fasteners.get(joint.fastener or "")
+            torque = joint.torque_ncm or (fastener.torque_ncm if fastener else None)
+            words.append("" if torque is None else f"{torque:g} N·cm")
+        return clean(" ".join(word for word in words if word))
+
+    def _setup(self, step: Step) -> list[Line]:
+        """Change of side or tool before a step, and what is loose when the machine is turned."""
+        before = self.before[step.limb, step.joint]
+        words: list[str] = []
+        side = self._side_before(step)
+        if step.side != side:
+            words.append(f"turn {step.side} side up")
+        elif before is None:
+            words.append(f"{step.side} side up")
+        if before is None or step.tool != before.tool:
+            words.append("by hand" if step.tool is None else tool_name(self.device, step.tool))
+        lines = self._note("· " + ", ".join(words), "faint") if words else []
+        for note in self.briefing.turns:
+            if (note.limb, note.before) == (step.limb, step.joint):
+                for loose in note.loose:
+                    lines.extend(self._note(self._loose(loose.parts, loose.hangs_on)))
+        return lines
+
+    def _side_before(self, step: Step) -> str:
+        before = self.before[step.limb, step.joint]
+        if before is not None:
+            return before.side
+        if step.limb == "in" or not self.plan.way_in:
+            return self.plan.start_side
+        return self.plan.way_in[-1].side
+
+    def _loose(self, parts: Sequence[str], hangs_on: Sequence[str]) -> str:
+        named = listed([part_name(self.device, part) for part in parts])
+        if not hangs_on:
+            return f"loose, lay aside: {named}"
+        return f"loose, hangs on {listed([joint_name(self.device, j) for j in hangs_on])}: {named}"
+
+    def _cautions(self, step: Step) -> list[Line]:
+        lines: list[Line] = []
+        bites = {
+            at.hazard
+            for at in self.briefing.hazards
+            if (at.limb, at.joint) == (step.limb, step.joint)
+        }
+        for hazard in sorted(
+            bites, key=lambda h: (SIGNALS.index(self.device.hazards[h].signal), h)
+        ):
+            lines.extend(self._hazard(hazard, step.limb))
+        if (step.limb, step.joint) in self.briefing.still_live:
+            lines.extend(self._note("still live: the power is on"))
+        return lines
+
+    def _hazard(self, hazard_id: str, limb: Limb) -> list[Line]:
+        hazard = self.device.hazards[hazard_id]
+        text = f"{hazard.signal.upper()} ({self.keys[hazard_id]})"
+        if (limb, hazard_id) not in self.told:
+            self.told.add((limb, hazard_id))
+            text += f" {hazard.text}"
+        return self._note(text, signal=hazard.signal)
+
+    def _first(self, step: Step) -> list[Line]:
+        """What is done before the step's own work."""
+        lines: list[Line] = []
+        for end in self.briefing.cable_ends:
+            if step.limb == "out" and end.joint == step.joint:
+                seated = listed([part_name(self.device, part) for part in end.parts], limit=2)
+                cable = joint_name(self.device, end.cable)
+                lines.extend(self._note(f"before {seated} is seated bring out the end of {cable}"))
+        for use in self.briefing.uses:
+            if step.limb == "out" and use.joint == step.joint:
+                lines.extend(self._note(f"new: {self._use_words(use.id, use.amount)}"))
+        lines.extend(self._acts_and_holds(step, "before"))
+        joint = self.device.joints[step.joint]
+        if joint.hold_by in ("hand", "jig"):
+            lines.extend(self._note(f"hold it by {'hand' if joint.hold_by == 'hand' else 'a jig'}"))
+        return lines
+
+    def _use_words(self, item: str, amount: float) -> str:
+        supply = self.device.supplies.get(item)
+        if supply is not None:
+            return f"{supply.name} {amount:g} {supply.unit}".rstrip()
+        if item in self.device.fasteners:
+            return f"{amount:g} {item}"
+        return joint_name(self.device, item)
+
+    def _acts_and_holds(self, step: Step, when: str) -> list[Line]:
+        lines: list[Line] = []
+        for act_id in step.act_ids:
+            act = self.device.acts[act_id]
+            if act.at.startswith(when):
+                lines.extend(self._act(act_id))
+        for hold in self.briefing.holds:
+            is_here = (hold.limb, hold.joint, hold.when) == (step.limb, step.joint, when)
+            if is_here and hold.kind != "act":
+                lines.extend(self._note(f"HOLD {hold.text}", "strong"))
+        return lines
+
+    def _act(self, act_id: str) -> list[Line]:
+        act = self.device.acts[act_id]
+        took = f" ({act.ms / 1000:g} s)" if act.ms else ""
+        word = "HOLD do" if act.hold else "do"
+        return self._note(f"{word}: {act.text}{took}", "strong" if act.hold else "")
+
+    def _narrow_details(self, step: Step) -> list[Line]:
+        """Count and size on a line of their own, where the line of the step has no room for them."""
+        details = self._details(step)
+        name = clean(joint_name(self.device, step.joint))
+        if not details or self._fits_on_step(name, details):
+            return []
+        return self._note(details)
+
+    def _fits_on_step(self, name: str, details: str) -> bool:
+        room = self.limb - HEAD_WIDTH
+        return self.limb >= WIDE_LIMB and width_of(name) + width_of(details) + 2 <= room
+
+    def _afterwards(self, step: Step) -> list[Line]:
+        joint = self.device.joints[step.joint]
+        lines: list[Line] = []
+        note = joint.note_open if step.limb == "in" else joint.note_close
+        if note:
+            lines.extend(self._note(note))
+        lines.extend(self._acts_and_holds(step, "after"))
+        wait = joint.wait_open_ms if step.limb == "in" else joint.wait_close_ms
+        wait += sum(self.device.acts[act].wait_ms for act in step.act_ids)
+        if wait:
+            lines.extend(self._note(f"wait {clock(wait)}"))
+        return lines
+
+    # --- the ends and the turning point ---------------------------------------------------------
+
+    def _start(self) -> list[Line]:
+        return [line for act in self.plan.start_acts for line in self._act(act)]
+
+    def _end(self) -> list[Line]:
+        lines: list[Line] = [
+            line for act in reversed(self.plan.end_acts) for line in self._act(act)
+        ]
+        if any(note.before is None for note in self.briefing.turns):
+            lines.extend(self._note(f"· turn {self.device.sides[0]} side up", "faint"))
+        return lines if self.two else list(reversed(lines))
+
+    def _turning_point(self, *, colour: bool) -> list[str]:
+        words = f"TURNING POINT {clock(self.course.turn_ms)}"
+        lines = [Line(pad("", max(0, (self.width - width_of(words)) // 2)) + words, "strong")]
+        for act in self.plan.turning_acts:
+            lines.extend(Line(line.text.strip()) for line in self._act(act))
+        pieces = [
+            " with ".join(part_name(self.device, word.strip()) for word in piece.split("+"))
+            for piece in self.plan.request.replace
+        ]
+        if pieces:
+            lines.append(Line(f"Exchange {listed(pieces)}."))
+        for moves in self.briefing.moves_across:
+            named = listed([part_name(self.device, part) for part in moves.parts])
+            lines.append(Line(f"Goes on to the new one: {named}."))
+        shown = [coloured(lines[0], colour=colour)]
+        for line in lines[1:]:
+            shown.extend(wrap(line.text, self.width, hang=2))
+        return shown
+
+    # --- lines and blocks -----------------------------------------------------------------------
+
+    def _indent(self) -> int:
+        return 11 if self.limb >= WIDE_LIMB else 4
+
+    def _indented(self, text: str) -> str:
+        return " " * self._indent() + cut(clean(text), self.limb - self._indent())
+
+    def _note(self, text: str, style: str = "", signal: Signal | None = None) -> list[Line]:
+        indent = self._indent()
+        texts = wrap(text, self.limb, indent=indent, hang=indent + 2)
+        return [Line(t, style, signal if i == 0 else None) for i, t in enumerate(texts)]
+
+    def _block(self, left: Cell, right: Cell, *, colour: bool) -> list[str]:
+        """Both cells with their steps on one line."""
+        above = max(len(left.above), len(right.above))
+        pairs: list[tuple[Line | None, Line | None]] = [
+            (_from_end(left.above, index), _from_end(right.above, index))
+            for index in range(above, 0, -1)
+        ]
+        if left.step is not None or right.step is not None:
+            pairs.append((left.step, right.step))
+        pairs.extend(zip_longest(left.below, right.below))
+        return [self._both(one, two, colour=colour) for one, two in pairs]
+
+    def _both(self, left: Line | None, right: Line | None, *, colour: bool) -> str:
+        one, two = left or Line(""), right or Line("")
+        space = " " * max(0, self.limb - width_of(one.text))
+        text = coloured(one, colour=colour) + space + " │ " + coloured(two, colour=colour)
+        return text.rstrip()
+
+    def _rule(self, crossing: str) -> str:
+        return "─" * (self.limb + 1) + crossing + "─" * (self.limb + 1)
+
+    # --- the limb as a list ---------------------------------------------------------------------
+
+    def in_order(self, limb: Limb) -> list[str]:
+        """Number, time and joint, with the changes of side and tool."""
+        self.limb = self.width
+        timed_steps = self.course.way_in if limb == "in" else self.course.way_out
+        lines: list[str] = []
+        for timed in timed_steps:
+            setup = self._setup(timed.step)
+            lines.extend(line.text for line in setup if line.text.lstrip().startswith("·"))
+            lines.append(self._main(timed).text.replace("≠", " "))
+        return lines
+
+
+def hazard_letters(briefing: Briefing) -> dict[str, str]:
+    """A letter for each hazard in the order in which they bite: a text is told once per limb."""
+    bites = dict.fromkeys((*briefing.bare_hazards, *(at.hazard for at in briefing.hazards)))
+    return {hazard: _letters(number) for number, hazard in enumerate(bites)}
+
+
+def _letters(number: int) -> str:
+    """Names like those of spreadsheet columns: a, b, … z, aa, ab."""
+    letters = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("a") + rest) + letters
+    return letters
+
+
+def _from_end(lines: Sequence[Line], index: int) -> Line | None:
+    """The ``index``-th line from the end (1: the last), None where there are fewer."""
+    return lines[-index] if index <= len(lines) else None
+
+
+def _downwards(cell: Cell) -> Iterable[Line]:
+    yield from cell.above
+    if cell.step is not None:
+        yield cell.step
+    yield from cell.below
