@@ -149,13 +149,16 @@ def _build_spare(i: str, v: Values, _side: str) -> Spare:
 
 def _build_act(i: str, v: Values, _side: str) -> Act:
     hold = v.get("hold")
+    joint, when_opened = v.get("joint"), v.get("when_opened", ())
+    if joint is not None and v.get("at") in ("start", "turning", "end"):
+        joint, when_opened = None, when_opened or (joint,)
     return Act(
         id=i,
         text=v.get("text", ""),
         at=v.get("at", "start"),
-        joint=v.get("joint"),
+        joint=joint,
         when_replaced=tuple(v.get("when_replaced", ())),
-        when_opened=tuple(v.get("when_opened", ())),
+        when_opened=tuple(when_opened),
         ms=v.get("seconds", 0),
         wait_ms=v.get("wait_s", 0),
         tool=v.get("tool"),

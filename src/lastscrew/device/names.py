@@ -42,6 +42,20 @@ def path_text(path: Path) -> str:
     return "".join(out)
 
 
+def extra_key(path: Path) -> str:
+    """Key in ``Device.extra`` of something that is kept: its path, the last key as it is written."""
+    above = path_text(path[:-1])
+    return f"{above}.{path[-1]}" if above else str(path[-1])
+
+
+def extra_steps(key: str) -> Path:
+    """The path of an :func:`extra_key`; an extension's own name (from ``x_`` on) stays whole."""
+    found = re.search(r"(?:^|\.)(?=x_)", key)
+    above, last = (key[: found.start()], [key[found.end() :]]) if found else (key, [])
+    steps = re.findall(r"\[(\d+)\]|([^.\[\]]+)", above)
+    return (*(int(index) if index else name for index, name in steps), *last)
+
+
 def shown(text: str, longest: int = 60) -> str:
     """Text in quotes for a message: shortened, control and direction characters made visible."""
     cut = text if len(text) <= longest else text[: longest - 1] + "…"

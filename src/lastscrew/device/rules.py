@@ -1,8 +1,170 @@
-"""Rules between entries: what the keys one by one can't say."""
+"""Rules between keys and entries: what the table of keys alone can't say.
+
+Errors first, then warnings. Rules run on what could be read even where other values are bad, as long
+as the bad ones can't make them say something false.
+"""
+
 from __future__ import annotations
-from typing import Any
-from collections.abc import Mapping
-from lastscrew.device.model import Device
-from lastscrew.device.values import Notes
-def check_rules(device: Device, top: Mapping[str, Any], notes: Notes) -> None:
-    pass
+
+from collections.abc import Callable, Mapping
+from typing import Any, Final, TypeAlias
+
+from lastscrew.device.keys import ACCESS_KEYS
+from lastscrew.device.model import Device, Point
+from lastscrew.device.rules_of_reach import check_circles, check_reach
+from lastscrew.device.rules_of_sense import WARNINGS
+from lastscrew.device.values import UNKNOWN, Notes
+
+Top: TypeAlias = Mapping[str, Any]
+Rule: TypeAlias = Callable[[Device, Top, Notes], None]
+
+
+def check_rules(device: Device, top: Top, notes: Notes) -> None:
+    """Note every broken rule.
+
+    Args:
+        device: The device as far as it could be read.
+        top: The values as they were read, before defaults.
+        notes: Where problems go; already holds those of single values.
+    """
+    for rule in ERRORS:
+        rule(device, top, notes)
+    circular = check_circles(device, notes)
+    check_reach(device, notes, circular)
+    for warning in WARNINGS:
+        warning(device, top, notes)
+
+
+def _one_fixed_part(device: Device, top: Top, notes: Notes) -> None:
+    fixed = [part.id for part in device.parts.values() if part.fixed]
+    if not fixed and "parts" in top and not notes.touched & {"fixed", "*"}:
+        notes.add(
+            ("parts",), "no part is fixed", "Say `fixed: true` for the one part that stays on the bench.", code="fixed_part"
+        )
+    for extra in fixed[1:]:
+        notes.add(
+            ("parts", extra, "fixed"), f"{extra} is fixed, but {fixed[0]} is already", "Exactly one part stays on the bench.",
+            code="fixed_part",
+        )  # fmt: skip
+    for part in fixed:
+        if device.parts[part].if_fitted:
+            notes.add(
+                ("parts", part, "if_fitted"), "the fixed part must be in every unit", "Leave if_fitted out.", code="fixed_part"
+            )
+
+
+def _access_beside_its_keys(_device: Device, top: Top, notes: Notes) -> None:
+    for joint, values in top.get("joints", {}).items():
+        if "access" in values:
+            for key in ACCESS_KEYS:
+                if key.name in values:
+                    notes.add(
+                        ("joints", joint, key.name), f"{key.name} stands beside access", "Write it inside each access, or leave access out.",
+                        code="access_twice",
+                    )  # fmt: skip
+
+
+def _other_says_rigid(_device: Device, top: Top, notes: Notes) -> None:
+    for joint, values in top.get("joints", {}).items():
+        if values.get("kind") == "other" and "rigid" not in values:
+            if notes.node(("joints", joint, "rigid")) is None:
+                notes.add(
+                    ("joints", joint, "rigid"), "a joint of kind other must say whether it is rigid",
+                    "Add rigid: true or rigid: false.", code="missing",
+                )  # fmt: skip
+
+
+def _count_fits_positions(device: Device, top: Top, notes: Notes) -> None:
+    for joint_id, values in top.get("joints", {}).items():
+        joint = device.joints.get(joint_id)
+        node = notes.node(("joints", joint_id, "positions_mm"))
+        if joint is None or node is None or "positions_mm" not in values or values.get("count") is UNKNOWN:
+            continue
+        written = notes.node(("joints", joint_id, "count"))
+        if written is not None and "count" not in values:
+            continue
+        if len(node.items) != joint.count:
+            said = f"count is {joint.count}" if "count" in values else "count is 1 where it is left out"
+            notes.add(
+                ("joints", joint_id, "count" if "count" in values else "positions_mm"),
+                f"{said}, but positions_mm lists {len(node.items)}", f"Say count: {len(node.items)}, or correct the positions.",
+                code="count_positions",
+            )  # fmt: skip
+
+
+def _inside_frames(device: Device, _top: Top, notes: Notes) -> None:
+    frames = device.frame_mm
+    if not frames:
+        return
+    for joint in device.joints.values():
+        sides = [access.side for access in joint.accesses]
+        if all(side in frames for side in sides):
+            _points_inside(notes, ("joints", joint.id, "positions_mm"), joint.positions_mm, [frames[s] for s in sides])
+    if all(side in frames for side in device.sides):
+        for part in device.parts.values():
+            _points_inside(notes, ("parts", part.id, "outline_mm"), part.outline_mm, list(frames.values()))
+
+
+def _points_inside(
+    notes: Notes, path: tuple[str, ...], points: tuple[Point, ...], frames: list[Point]
+) -> None:
+    for index, (x, y) in enumerate(points):
+        if not any(0 <= x <= width and 0 <= y <= height for width, height in frames):
+            width, height = max(frames)
+            notes.add(
+                (*path, index), f"[{x:g}, {y:g}] lies outside the frame of {width:g} by {height:g} mm",
+                "Measure from the lower left corner, or correct frame_mm.", code="outside_frame",
+            )  # fmt: skip
+
+
+def _limits_in_order(device: Device, _top: Top, notes: Notes) -> None:
+    for function in device.functions.values():
+        measure = function.measure
+        if measure and measure.low is not None and measure.high is not None and measure.low > measure.high:
+            notes.add(
+                ("functions", function.id, "measure", "low"), f"low ({measure.low:g}) is above high ({measure.high:g})",
+                "Exchange them.", code="out_of_range",
+            )  # fmt: skip
+
+
+AT_A_STEP: Final = ("before_open", "after_open", "before_close", "after_close")
+
+
+def _acts_have_their_joint(_device: Device, top: Top, notes: Notes) -> None:
+    for act, values in top.get("acts", {}).items():
+        if values.get("at") in AT_A_STEP and "joint" not in values:
+            if notes.node(("acts", act, "joint")) is None:
+                notes.add(
+                    ("acts", act, "joint"), f"at: {values['at']} needs a joint", "Add joint: the joint whose step it belongs to.",
+                    code="missing",
+                )  # fmt: skip
+        elif "joint" in values and values.get("at") not in (*AT_A_STEP, None):
+            notes.warn(
+                ("acts", act, "joint"), f"at: {values['at']} belongs to no step of a joint; read as when_opened",
+                f"Write when_opened: [{values['joint']}] instead.", code="act_joint",
+            )  # fmt: skip
+
+
+def _old_ids_are_free(_device: Device, top: Top, notes: Notes) -> None:
+    for section, entries in top.items():
+        if not isinstance(entries, dict) or section == "device":
+            continue
+        for entry, values in entries.items():
+            old = values.get("was") if isinstance(values, dict) else None
+            if old is not None and old in entries:
+                notes.add(
+                    (section, entry, "was"), f"{old} is {'its own id' if old == entry else 'in use'}",
+                    "An id keeps its meaning across revisions; name one that is no longer used.", code="was_in_use",
+                )  # fmt: skip
+
+
+ERRORS: Final[tuple[Rule, ...]] = (
+    _one_fixed_part,
+    _access_beside_its_keys,
+    _other_says_rigid,
+    _count_fits_positions,
+    _inside_frames,
+    _limits_in_order,
+    _acts_have_their_joint,
+    _old_ids_are_free,
+)

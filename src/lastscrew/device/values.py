@@ -13,12 +13,13 @@ from enum import Enum
 from typing import Any, Final
 
 from lastscrew.device import scalars
-from lastscrew.device.names import Path, is_extension, is_identifier, nearest, path_text, shown, to_identifier
+from lastscrew.device.names import Path, extra_key, is_extension, is_identifier, nearest, path_text, shown, to_identifier
 from lastscrew.device.nodes import Node
 from lastscrew.device.source import Source
 from lastscrew.device.types import (
     HAND_WORD,
     MAX_IDENTIFIER,
+    MAX_NAME,
     MAX_SECONDS,
     NOUNS,
     UNKNOWN_WORD,
@@ -113,6 +114,18 @@ class Notes:
             best = key if node.shape == "map" and not node.flow or path[-1] is not step else node
         return best
 
+    def node(self, path: Path) -> Node | None:
+        """The value that is written at ``path``, None where there is none."""
+        node = self.root
+        for step in path:
+            if node is None:
+                return None
+            if isinstance(step, int):
+                node = node.items[step] if step < len(node.items) else None
+            else:
+                node = next((value for key, value in node.pairs if key.text == step), None)
+        return node
+
     def in_file_order(self) -> tuple[Problem, ...]:
         """All problems, by line and column."""
         ordered = sorted(self.problems, key=lambda p: (p.line or 0, p.column or 0))
@@ -184,6 +197,8 @@ class Reader:
                 self._bad_key(key, path)
                 continue
             name = key.text
+            if not _is_clean_key(self.notes, key, path):
+                continue
             if name in seen:
                 first, _ = self.notes.source.place(seen[name].start)
                 self.notes.add(
@@ -193,7 +208,7 @@ class Reader:
                 continue
             seen[name] = key
             if is_extension(name):
-                self.extras[path_text((*path, name))] = raw(self.notes, value, (*path, name))
+                self.extras[extra_key((*path, name))] = raw(self.notes, value, (*path, name))
             else:
                 found.append((name, key, value))
         return found
@@ -243,12 +258,21 @@ def raw(notes: Notes, node: Node, path: Path) -> object:
     if node.shape == "map":
         data: dict[str, object] = {}
         for key, value in node.pairs:
+            if not _is_clean_key(notes, key, path):
+                continue
             if key.shape != "scalar" or key.text in data:
                 notes.add(path, "a key must be a name that stands here once", "Write `key: value`.", code="key", at=key)
                 continue
             data[key.text] = raw(notes, value, (*path, key.text))
         return data
     return _raw_scalar(notes, node, path)
+
+
+def _is_clean_key(notes: Notes, key: Node, path: Path) -> bool:
+    if len(key.text) > MAX_NAME:
+        notes.add(path, f"a key of {len(key.text):,} characters", f"Keep keys to {MAX_NAME}.", code="too_long", at=key)
+        return False
+    return not isinstance(_clean_text(notes, key, path), Mark)
 
 
 def _raw_scalar(notes: Notes, node: Node, path: Path) -> object:

@@ -1,0 +1,148 @@
+"""Warnings: what can be used as it is, but is most likely not what was meant."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Final, TypeAlias
+
+from lastscrew.device.model import Device, Joint
+from lastscrew.device.names import Path
+from lastscrew.device.opening import is_live, isolating_joints
+from lastscrew.device.values import Notes
+
+Top: TypeAlias = Mapping[str, Any]
+Rule: TypeAlias = Callable[[Device, Top, Notes], None]
+
+THREADED_KINDS: Final = ("screw", "nut")
+
+
+def _part_without_joint(device: Device, _top: Top, notes: Notes) -> None:
+    if notes.touched & {"*", "joins", "kind"}:
+        return
+    joined = {part for joint in device.joints.values() for part in joint.joins}
+    for part in device.parts:
+        if part not in joined:
+            notes.warn(
+                ("parts", part), f"no joint joins {part}", "Add the joint that holds it, or take the part out.",
+                code="part_without_joint",
+            )  # fmt: skip
+
+
+def _drive_without_tool(device: Device, _top: Top, notes: Notes) -> None:
+    if notes.touched & {"*", "fits"}:
+        return
+    fitting = {_drive(drive) for tool in device.tools.values() for drive in tool.fits}
+    for fastener in device.fasteners.values():
+        if fastener.drive and _drive(fastener.drive) not in fitting:
+            notes.warn(
+                ("fasteners", fastener.id, "drive"), f"no listed tool fits {fastener.drive}",
+                f"Add {fastener.drive} to the fits of a tool.", code="drive_without_tool",
+            )  # fmt: skip
+
+
+def _drive(written: str) -> str:
+    return written.replace(" ", "").casefold()
+
+
+def _tool_does_not_fit(device: Device, top: Top, notes: Notes) -> None:
+    for joint in device.joints.values():
+        drive = device.fasteners[joint.fastener].drive if joint.fastener in device.fasteners else None
+        for index, access in enumerate(joint.accesses):
+            tool = device.tools.get(access.tool or "")
+            if not drive or tool is None or not tool.fits or _drive(drive) in map(_drive, tool.fits):
+                continue
+            notes.warn(
+                access_path(top, joint, index, "tool"),
+                f"{tool.id} fits {', '.join(tool.fits)}, but {joint.fastener} has {drive}",
+                f"Name a tool that fits {drive}, or add it to the fits of {tool.id}.", code="tool_does_not_fit",
+            )  # fmt: skip
+
+
+def access_path(top: Top, joint: Joint, index: int, *rest: str | int) -> Path:
+    """Path of a key of an access, whether it stands in a list or on the joint itself."""
+    if "access" in top.get("joints", {}).get(joint.id, {}):
+        return ("joints", joint.id, "access", index, *rest)
+    return ("joints", joint.id, *rest)
+
+
+def _nothing_isolates(device: Device, _top: Top, notes: Notes) -> None:
+    if isolating_joints(device) or notes.touched & {"*", "isolates"}:
+        return
+    live = [joint.id for joint in device.joints.values() if is_live(device, joint)]
+    if live:
+        more = f" and {len(live) - 4} more" if len(live) > 4 else ""
+        notes.warn(
+            ("joints",), f"{', '.join(live[:4])}{more} carry power, but no joint isolates",
+            "Say `isolates: true` for the joint that takes the power away, or `powered: false` where there is none.",
+            code="nothing_isolates",
+        )  # fmt: skip
+
+
+def _screw_without_fastener(device: Device, _top: Top, notes: Notes) -> None:
+    for joint in device.joints.values():
+        if joint.kind == "screw" and joint.fastener is None and "fastener" not in joint.unknown:
+            if notes.node(("joints", joint.id, "fastener")) is None:
+                notes.warn(
+                    ("joints", joint.id, "fastener"), "a screw without a fastener",
+                    "Say which kind of fastener it is, or fastener: unknown.", code="screw_without_fastener",
+                )  # fmt: skip
+
+
+def _cover_without_rigid_joint(device: Device, top: Top, notes: Notes) -> None:
+    if notes.touched & {"*", "joins", "kind", "rigid"}:
+        return
+    held = {part for joint in device.joints.values() if joint.rigid for part in joint.joins}
+    told: set[str] = set()
+    for joint in device.joints.values():
+        for index, access in enumerate(joint.accesses):
+            for place, part in enumerate(access.under):
+                if part not in held and part not in told:
+                    told.add(part)
+                    notes.warn(
+                        access_path(top, joint, index, "under", place),
+                        f"no rigid joint names {part}, so it covers nothing",
+                        "Say `after` the joint that holds it, or give it a rigid joint.", code="covers_nothing",
+                    )  # fmt: skip
+
+
+def _screws_alone_under_cover(device: Device, _top: Top, notes: Notes) -> None:
+    if notes.touched & {"*", "joins", "kind", "rigid", "under"}:
+        return
+    holding: dict[str, list[Joint]] = {part: [] for part in device.parts}
+    for joint in device.joints.values():
+        if joint.rigid:
+            for part in joint.joins:
+                holding.setdefault(part, []).append(joint)
+    for part, joints in holding.items():
+        if device.parts[part].fixed or any(joint.kind not in THREADED_KINDS for joint in joints):
+            continue
+        over = dict.fromkeys(u for joint in joints for access in joint.accesses for u in access.under if u != part)
+        if over:
+            screws = ", ".join(joint.id for joint in joints)
+            covers = ", ".join(over)
+            notes.warn(
+                ("parts", part), f"screws alone hold {part} under {covers}: with {screws} open it counts as taken out",
+                f"Give it a joint {{kind: seat, joins: [{part}, …], under: [{covers}]}} with what lies over it.",
+                code="screws_alone",
+            )  # fmt: skip
+
+
+def _spare_named_like_a_part(device: Device, _top: Top, notes: Notes) -> None:
+    for spare in device.spares:
+        if spare in device.parts:
+            notes.warn(
+                ("spares", spare), f"there is also a part {spare}; asked for {spare}, a plan takes the part",
+                "Give the spare an id of its own.", code="same_id",
+            )  # fmt: skip
+
+
+WARNINGS: Final[tuple[Rule, ...]] = (
+    _part_without_joint,
+    _drive_without_tool,
+    _tool_does_not_fit,
+    _nothing_isolates,
+    _screw_without_fastener,
+    _cover_without_rigid_joint,
+    _screws_alone_under_cover,
+    _spare_named_like_a_part,
+)
