@@ -1,0 +1,1 @@
+"""Every screw accounted for: ledger, tray, tightening order, look-alikes, what is left over."""
