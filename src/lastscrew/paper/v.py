@@ -27,6 +27,7 @@ from lastscrew.paper.v_text import (
     draw_stages,
     legend_height,
     swap_mark,
+    tall_rows,
     turn_mark,
 )
 from lastscrew.paper.words import piece_names
@@ -85,7 +86,8 @@ def draw_v(
     said = extras or VExtras()
     device, plan = briefing.device, briefing.plan
     course, marks = course_of(device, plan), marks_of(briefing)
-    layout = lay_out(course, width_mm, rows, TITLE_HEIGHT if said.title else 0.0)
+    tall = tall_rows(device, course, marks, width_mm)
+    layout = lay_out(course, width_mm, rows, tall=tall, offset=TITLE_HEIGHT if said.title else 0.0)
     title = f"The V: {piece_names(device, plan) or 'the way in and the way out'}, {device.name}"
     below = legend_height(device, marks, layout) if said.legend else 0.0
     root = svg.drawing(

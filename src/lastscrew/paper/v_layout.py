@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -29,6 +30,11 @@ class Slot:
     bottom: float
 
     @property
+    def two_lines(self) -> bool:
+        """True when marks and figures have a line of their own below the name."""
+        return self.bottom - self.top > TIGHT_ROW + 0.01
+
+    @property
     def line(self) -> float:
         """Height of the rung, the dots and the name."""
         return self.top + LINE
@@ -41,7 +47,6 @@ class Layout:
     Attributes:
         width: Of the whole drawing.
         side: Of the words on each side; the V lies between.
-        roomy: True when rows have two lines.
         slots: The rows that are drawn, by joint.
         top: Height of the time axis.
         rows_bottom: Lower edge of the last row.
@@ -52,7 +57,6 @@ class Layout:
     course: Course
     width: float
     side: float
-    roomy: bool
     slots: dict[str, Slot]
     top: float
     rows_bottom: float
@@ -66,10 +70,14 @@ class Layout:
         return self.width - 2 * self.side
 
     @property
+    def text_room(self) -> float:
+        """Width of the column of names, marks and figures."""
+        return text_room(self.course, self.width)
+
+    @property
     def number_room(self) -> float:
         """Width of the column of step numbers."""
-        steps = len(self.course.way_in) + len(self.course.way_out)
-        return 3.2 + 1.9 * len(str(steps))
+        return number_room(self.course)
 
     @property
     def height(self) -> float:
@@ -87,8 +95,28 @@ class Layout:
         return self.x(timed.start_ms + share * (timed.end_ms - timed.start_ms))
 
 
+def number_room(course: Course) -> float:
+    """Width of the column of step numbers, in millimetres."""
+    return 3.2 + 1.9 * len(str(len(course.way_in) + len(course.way_out)))
+
+
+def side_width(width: float) -> float:
+    """Width of the words on each side of a drawing this wide, in millimetres."""
+    return width * (1 - MIDDLE_SHARE) / 2
+
+
+def text_room(course: Course, width: float) -> float:
+    """Width of the column of names, marks and figures, in millimetres."""
+    return side_width(width) - number_room(course) - 2
+
+
 def lay_out(
-    course: Course, width: float, rows: tuple[int, int] | None, offset: float = 0.0
+    course: Course,
+    width: float,
+    rows: tuple[int, int] | None = None,
+    *,
+    tall: Collection[str] = (),
+    offset: float = 0.0,
 ) -> Layout:
     """Place rows one below the other, with a gap wherever a stage begins on either side.
 
@@ -96,11 +124,11 @@ def lay_out(
         course: The job along its time.
         width: Of the drawing in millimetres.
         rows: First row and the one after the last; None for all.
+        tall: Joints whose rows need a second line although there are many rows.
         offset: Room for a title above.
     """
     first, last = rows or (0, len(course.rows))
     roomy = len(course.rows) <= ROOMY_ROWS
-    row_height = ROOMY_ROW if roomy else TIGHT_ROW
     top = offset + HEAD_HEIGHT + AXIS_HEIGHT
     y = top + GAP
     slots: dict[str, Slot] = {}
@@ -108,13 +136,13 @@ def lay_out(
     for index, row in enumerate(drawn):
         if index and _gap_between(drawn[index - 1], row):
             y += GAP
+        row_height = ROOMY_ROW if roomy or row.joint in tall else TIGHT_ROW
         slots[row.joint] = Slot(row, y, y + row_height)
         y += row_height
     return Layout(
         course=course,
         width=width,
-        side=width * (1 - MIDDLE_SHARE) / 2,
-        roomy=roomy,
+        side=side_width(width),
         slots=slots,
         top=top,
         rows_bottom=y,
@@ -131,17 +159,18 @@ def _gap_between(above: Row, below: Row) -> bool:
     return down or up
 
 
-def rows_height(course: Course, rows: tuple[int, int]) -> float:
-    """Height of a drawing of these rows, in millimetres."""
-    return lay_out(course, 1.0, rows).height
+def cut_rows(
+    course: Course, most_mm: float, tall: Collection[str] = ()
+) -> tuple[tuple[int, int], ...]:
+    """Cut rows into pieces that are no higher than ``most_mm``, as even as can be.
 
-
-def cut_rows(course: Course, most_mm: float) -> tuple[tuple[int, int], ...]:
-    """Cut rows into pieces that are no higher than a page, as even as can be."""
+    Returns:
+        For each piece its first row and the one after its last.
+    """
     count = len(course.rows)
     for pieces in range(1, count + 1):
         bounds = [count * piece // pieces for piece in range(pieces + 1)]
         cuts = tuple(pairwise(bounds))
-        if all(rows_height(course, cut) <= most_mm for cut in cuts):
+        if all(lay_out(course, 1.0, cut, tall=tall).height <= most_mm for cut in cuts):
             return cuts
     return tuple((index, index + 1) for index in range(count)) or ((0, 0),)

@@ -19,15 +19,27 @@ from lastscrew.paper.marks import (
     tags_of,
     tags_width,
 )
-from lastscrew.paper.rows import TimedStep
+from lastscrew.paper.rows import Course, TimedStep
 from lastscrew.paper.svg import Element
-from lastscrew.paper.v_layout import GAP, Layout, Slot
+from lastscrew.paper.v_layout import GAP, Layout, Slot, text_room
 from lastscrew.paper.words import count_words, joint_details, stage_words
 from lastscrew.plan.model import Limb
 from lastscrew.plan.wording import joint_name
 
 NAME_SIZE, DETAIL_SIZE, STAGE_SIZE, AXIS_SIZE = 2.9, 2.3, 2.3, 2.2
 LIMBS: tuple[Limb, Limb] = ("in", "out")
+
+
+def tall_rows(device: Device, course: Course, marks: Marks, width: float) -> frozenset[str]:
+    """Joints whose name and marks do not fit on one line."""
+    room = text_room(course, width)
+    return frozenset(
+        row.joint
+        for row in course.rows
+        for limb in LIMBS
+        if (taken := tags_width(tags_of(device, marks.get((limb, row.joint), NO_MARKS))))
+        and taken + 1.5 + svg.text_width(joint_name(device, row.joint), NAME_SIZE, bold=True) > room
+    )
 
 
 def draw_row_words(root: Element, device: Device, layout: Layout, slot: Slot, marks: Marks) -> None:
@@ -62,7 +74,7 @@ class _Entry:
 
     @property
     def _room(self) -> float:
-        return self.layout.side - self.layout.number_room - 2
+        return self.layout.text_room
 
     @property
     def _baseline(self) -> float:
@@ -86,7 +98,7 @@ class _Entry:
             class_="t b",
             anchor=self._anchor,
         )
-        if self.layout.roomy:
+        if self.slot.two_lines:
             self._draw_roomy(entry, name)
         else:
             self._draw_tight(entry, name)

@@ -24,8 +24,8 @@ def stage_words(device: Device, step: Step, *, first: bool) -> str:
     """Side and tool of a stage; the side only where it is turned to or at the beginning."""
     tool = tool_words(device, step.tool)
     if step.turn_ms:
-        return f"turn {step.side} side up, {tool}"
-    return f"{step.side} side up, {tool}" if first else tool
+        return f"turn to {step.side}, {tool}"
+    return f"{step.side}, {tool}" if first else tool
 
 
 def count_words(device: Device, joint: str) -> str:
@@ -42,9 +42,12 @@ def count_words(device: Device, joint: str) -> str:
 def plural(kind: str) -> str:
     """Several joints of a kind: ``latches``, ``board links``."""
     word = kind.replace("_", " ")
-    return {"latch": "latches", "solder": "solder points", "adhesive": "beads of adhesive"}.get(
-        word, f"{word}s"
-    )
+    return {
+        "latch": "latches",
+        "solder": "solder points",
+        "adhesive": "beads of adhesive",
+        "coax": "coax leads",
+    }.get(word, f"{word}s")
 
 
 def torque_ncm(device: Device, joint: str) -> float | None:
