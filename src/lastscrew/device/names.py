@@ -48,12 +48,18 @@ def extra_key(path: Path) -> str:
     return f"{above}.{path[-1]}" if above else str(path[-1])
 
 
+def path_steps(text: str) -> Path:
+    """The path of a :func:`path_text` of plain keys."""
+    steps = re.findall(r"\[(\d+)\]|([^.\[\]]+)", text)
+    return tuple(int(index) if index else name for index, name in steps)
+
+
 def extra_steps(key: str) -> Path:
     """The path of an :func:`extra_key`; an extension's own name (from ``x_`` on) stays whole."""
     found = re.search(r"(?:^|\.)(?=x_)", key)
-    above, last = (key[: found.start()], [key[found.end() :]]) if found else (key, [])
-    steps = re.findall(r"\[(\d+)\]|([^.\[\]]+)", above)
-    return (*(int(index) if index else name for index, name in steps), *last)
+    if found is None:
+        return path_steps(key)
+    return (*path_steps(key[: found.start()]), key[found.end() :])
 
 
 def shown(text: str, longest: int = 60) -> str:

@@ -572,6 +572,9 @@ def _read_pair(self: Reader, node: Node, of: Pair, path: Path) -> tuple[float, f
     return BAD if first is BAD or second is BAD else (first, second)
 
 
+_NOT_THIS_TYPE: Final = ("wrong_type", "unknown_word")
+
+
 def _read_either(self: Reader, node: Node, of: Either, path: Path) -> Any:
     notes = self.notes
     attempts: list[Notes] = []
@@ -582,7 +585,8 @@ def _read_either(self: Reader, node: Node, of: Either, path: Path) -> Any:
         self.notes = notes
         if value is not BAD and not attempts[-1].touched:
             return value
-    deepest = [a for a in attempts if not any(p.code == "wrong_type" and p.path == path_text(path) for p in a.problems)]
+    here = path_text(path)
+    deepest = [a for a in attempts if not any(p.code in _NOT_THIS_TYPE and p.path == here for p in a.problems)]
     if len(deepest) != 1:
         return self.wrong(node, of, path)
     notes.problems.extend(deepest[0].problems)
