@@ -108,7 +108,10 @@ class _Naive:
             access = self.device.joints[joint_id].accesses[number]
             needed = access.tool if limb == "in" else access.close_tool
             time = self.times[joint_id][number]
-            acts = [*self._tied(joint_id, limb, "before", turning), *self._tied(joint_id, limb, "after", turning)]
+            acts = [
+                *self._tied(joint_id, limb, "before", turning),
+                *self._tied(joint_id, limb, "after", turning),
+            ]
             act_ms = sum(act.ms for act in acts)
             swap = self.device.tools[needed].swap_ms if needed and needed != tool else 0
             steps.append(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import sys
 from dataclasses import dataclass
@@ -39,12 +40,13 @@ class Line:
     Attributes:
         text: What it says.
         style: ``strong``, ``faint`` or empty, for the whole line.
-        signal: A signal word that the text begins with (after its indent), shown in its colour.
+        signals: Signal words in the text that are shown in their colours, where a letter in brackets
+            follows.
     """
 
     text: str
     style: str = ""
-    signal: Signal | None = None
+    signals: tuple[Signal, ...] = ()
 
 
 def terminal_width() -> int:
@@ -115,13 +117,10 @@ def coloured(line: Line, *, colour: bool) -> str:
     if not colour:
         return line.text
     text = line.text
-    if line.signal is not None:
-        word = line.signal.upper()
-        at = text.find(word)
-        if at >= 0:
-            end = at + len(word)
-            return f"{text[:at]}{_paint(line.signal, text[at:end])}{text[end:]}"
-    return _paint(line.style, text) if line.style else text
+    if not line.signals:
+        return _paint(line.style, text) if line.style else text
+    words = "|".join(signal.upper() for signal in line.signals)
+    return re.sub(rf"({words})(?= \([a-z]+\))", lambda m: _paint(m[0].lower(), m[0]), text)
 
 
 def _paint(style: str, text: str) -> str:

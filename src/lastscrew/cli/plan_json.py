@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.explaining import chain_as_json, closing_as_json, why_texts
+from lastscrew.plan.materials import OrderLine
 from lastscrew.plan.model import STEP_WEIGHT, Plan, Step
-from lastscrew.plan.ordering import OrderLine
 from lastscrew.plan.wording import seconds
 from lastscrew.times.cost import labour_cost
 from lastscrew.times.learning import batch_ms, crawford_unit

@@ -9,10 +9,11 @@ from lastscrew.cli.plan_json import Batch, CheckToDo, batch_as_json, cost_as_jso
 from lastscrew.cli.plan_v import hazard_letters, limb_list, out_of_mirror, v_lines
 from lastscrew.paper.rows import course_of
 from lastscrew.plan.briefing import Briefing
+from lastscrew.plan.materials import OrderLine, loss_text
 from lastscrew.plan.model import STEP_WEIGHT, Plan
-from lastscrew.plan.ordering import OrderLine, loss_text
 from lastscrew.plan.wording import clock, fastener_text, joint_name, listed, part_name, tool_name
 from lastscrew.times.ranges import time_range
+from lastscrew.times.work import FILE_SPREAD
 
 SAFETY_NOTE = "The maker's instructions, local rules and trained people come first; this plan does not replace them."
 
@@ -54,7 +55,8 @@ def _title(briefing: Briefing, checks: Sequence[CheckToDo], batch: Batch | None)
         words += f", with waiting {time_range(briefing.elapsed_ms)}"
     checks_ms = sum(check.ms for check in checks)
     if checks_ms:
-        words += f", then {time_range(checks_ms)} of checks"
+        spread = [(check.ms, FILE_SPREAD) for check in checks]
+        words += f", then {time_range(checks_ms, spread)} of checks"
     yield Line(words)
     yield Line(proof_words(briefing.plan))
     if batch is not None:
@@ -181,7 +183,7 @@ def _bare_hazard(briefing: Briefing, hazard_id: str, width: int, *, colour: bool
     letter = hazard_letters(briefing)[hazard_id]
     text = f"{hazard.signal.upper()} ({letter}), bare already: {hazard.text}"
     lines = wrap(text, width, hang=2)
-    return [coloured(Line(lines[0], "", hazard.signal), colour=colour), *lines[1:]]
+    return [coloured(Line(lines[0], "", (hazard.signal,)), colour=colour), *lines[1:]]
 
 
 def _not_mirrored(briefing: Briefing, width: int) -> list[str]:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import chain, pairwise, zip_longest
+from itertools import chain, groupby, pairwise, zip_longest
 
 from lastscrew.cli.columns import Line, clean, coloured, cut, pad, width_of, wrap
-from lastscrew.device.model import SIGNALS, Signal
+from lastscrew.device.model import SIGNALS, Device, Signal
 from lastscrew.paper.rows import Course, Row, TimedStep, course_of
 from lastscrew.plan.briefing import Briefing
+from lastscrew.plan.handling import TurnNote
 from lastscrew.plan.model import Limb, Step
 from lastscrew.plan.wording import clock, joint_name, listed, part_name, pieces_text, tool_name
 
@@ -170,8 +171,7 @@ class _Drawing:
         lines = self._note("· " + ", ".join(words), "faint") if words else []
         for note in self.briefing.turns:
             if (note.limb, note.before) == (step.limb, step.joint):
-                for loose in note.loose:
-                    lines.extend(self._note(self._loose(loose.parts, loose.hangs_on)))
+                lines.extend(self._loose(note))
         return lines
 
     def _side_before(self, step: Step) -> str:
@@ -182,11 +182,16 @@ class _Drawing:
             return self.plan.start_side
         return self.plan.way_in[-1].side
 
-    def _loose(self, parts: Sequence[str], hangs_on: Sequence[str]) -> str:
-        named = listed([part_name(self.device, part) for part in parts])
-        if not hangs_on:
-            return f"loose, lay aside: {named}"
-        return f"loose, hangs on {listed([joint_name(self.device, j) for j in hangs_on])}: {named}"
+    def _loose(self, note: TurnNote) -> list[Line]:
+        """What falls at a turn, together, and what hangs, each with what it hangs on."""
+        falls = [part_name(self.device, p) for x in note.loose if not x.hangs_on for p in x.parts]
+        lines = self._note(f"loose, lay aside: {listed(falls)}") if falls else []
+        for x in note.loose:
+            if x.hangs_on:
+                named = listed([part_name(self.device, part) for part in x.parts])
+                cables = listed([joint_name(self.device, joint) for joint in x.hangs_on])
+                lines.extend(self._note(f"loose, hold it: {named} (hangs on {cables})"))
+        return lines
 
     def _cautions(self, step: Step) -> list[Line]:
         lines: list[Line] = []
@@ -195,21 +200,27 @@ class _Drawing:
             for at in self.briefing.hazards
             if (at.limb, at.joint) == (step.limb, step.joint)
         }
-        for hazard in sorted(
-            bites, key=lambda h: (SIGNALS.index(self.device.hazards[h].signal), h)
-        ):
-            lines.extend(self._hazard(hazard, step.limb))
+        again: list[str] = []
+        for hazard in by_severity(self.device, bites):
+            if (step.limb, hazard) in self.told:
+                again.append(hazard)
+            else:
+                self.told.add((step.limb, hazard))
+                lines.extend(self._hazards([hazard], f" {self.device.hazards[hazard].text}"))
+        if again:
+            lines.extend(self._hazards(again))
         if (step.limb, step.joint) in self.briefing.still_live:
             lines.extend(self._note("still live: the power is on"))
         return lines
 
-    def _hazard(self, hazard_id: str, limb: Limb) -> list[Line]:
-        hazard = self.device.hazards[hazard_id]
-        text = f"{hazard.signal.upper()} ({self.keys[hazard_id]})"
-        if (limb, hazard_id) not in self.told:
-            self.told.add((limb, hazard_id))
-            text += f" {hazard.text}"
-        return self._note(text, signal=hazard.signal)
+    def _hazards(self, hazards: Sequence[str], text: str = "") -> list[Line]:
+        """Signal words with their letters, and the text where it is told for the first time."""
+        signals = tuple(self.device.hazards[hazard].signal for hazard in hazards)
+        words = [
+            f"{signal.upper()} ({self.keys[hazard]})"
+            for signal, hazard in zip(signals, hazards, strict=True)
+        ]
+        return self._note("  ".join(words) + text, signals=signals)
 
     def _first(self, step: Step) -> list[Line]:
         """What is done before the step's own work."""
@@ -319,10 +330,10 @@ class _Drawing:
     def _indented(self, text: str) -> str:
         return " " * self._indent() + cut(clean(text), self.limb - self._indent())
 
-    def _note(self, text: str, style: str = "", signal: Signal | None = None) -> list[Line]:
+    def _note(self, text: str, style: str = "", signals: tuple[Signal, ...] = ()) -> list[Line]:
         indent = self._indent()
         texts = wrap(text, self.limb, indent=indent, hang=indent + 2)
-        return [Line(t, style, signal if i == 0 else None) for i, t in enumerate(texts)]
+        return [Line(t, style, signals) for t in texts]
 
     def _block(self, left: Cell, right: Cell, *, colour: bool) -> list[str]:
         """Both cells with their steps on one line."""
@@ -334,6 +345,8 @@ class _Drawing:
         if left.step is not None or right.step is not None:
             pairs.append((left.step, right.step))
         pairs.extend(zip_longest(left.below, right.below))
+        if len(pairs) > 1:  # so that one sees which step the lines belong to
+            pairs.append((None, None))
         return [self._both(one, two, colour=colour) for one, two in pairs]
 
     def _both(self, left: Line | None, right: Line | None, *, colour: bool) -> str:
@@ -360,9 +373,16 @@ class _Drawing:
 
 
 def hazard_letters(briefing: Briefing) -> dict[str, str]:
-    """A letter for each hazard in the order in which they bite: a text is told once per limb."""
-    bites = dict.fromkeys((*briefing.bare_hazards, *(at.hazard for at in briefing.hazards)))
-    return {hazard: _letters(number) for number, hazard in enumerate(bites)}
+    """A letter for each hazard in the order in which they are told: a text is told once per limb."""
+    told = dict.fromkeys(by_severity(briefing.device, briefing.bare_hazards))
+    for _, at_step in groupby(briefing.hazards, key=lambda at: (at.limb, at.joint)):
+        told.update(dict.fromkeys(by_severity(briefing.device, (at.hazard for at in at_step))))
+    return {hazard: _letters(number) for number, hazard in enumerate(told)}
+
+
+def by_severity(device: Device, hazards: Iterable[str]) -> list[str]:
+    """Hazards with the most severe signal word first."""
+    return sorted(hazards, key=lambda h: (SIGNALS.index(device.hazards[h].signal), h))
 
 
 def _letters(number: int) -> str:

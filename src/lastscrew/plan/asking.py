@@ -234,8 +234,10 @@ def ever_open(device: Device, forbidden: Collection[str]) -> frozenset[str]:
                     continue
             if any(access_is_free(joint, access, cluster_of) for access in joint.accesses):
                 found.append(joint_id)
-            elif joint.rigid:
-                # The joint itself may be what ties the cover to what it joins.
+            elif joint.rigid and any(
+                part in joint.joins for access in joint.accesses for part in access.under
+            ):
+                # Only a joint that holds its own cover down can be what ties the cover to its parts.
                 without = clusters(device, (j for j in closed if j != joint_id))
                 if any(access_is_free(joint, access, without) for access in joint.accesses):
                     found.append(joint_id)

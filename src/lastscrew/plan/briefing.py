@@ -23,8 +23,7 @@ from lastscrew.plan.handling import (
     moves_across,
     turn_notes,
 )
-from lastscrew.plan.model import Limb, Plan
-from lastscrew.plan.ordering import (
+from lastscrew.plan.materials import (
     FastenerOut,
     Loss,
     OrderLine,
@@ -36,6 +35,7 @@ from lastscrew.plan.ordering import (
     tools_in_order,
     uses_of,
 )
+from lastscrew.plan.model import Limb, Plan
 from lastscrew.plan.reasons import Reasons, reasons_of
 from lastscrew.plan.walking import open_at_start
 from lastscrew.times.elapsed import Waits, waits_of

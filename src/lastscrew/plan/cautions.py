@@ -125,9 +125,15 @@ def _uncovering_step(device: Device, part: str, moments: tuple[Moment, ...]) -> 
 
 def _is_bare(device: Device, covered: list[Joint], opened: frozenset[str]) -> bool:
     """True when nothing lies over one of these joints any more."""
+    tied = clusters(device, (j for j in device.joints if j not in opened))
     for joint in covered:
-        closed = (j for j in device.joints if j not in opened and j != joint.id)
-        cluster_of = clusters(device, closed)
+        cluster_of = tied
+        if joint.rigid and any(
+            part in joint.joins for access in joint.accesses for part in access.under
+        ):
+            # Only a joint that holds its own cover down can be what ties the cover to its parts.
+            closed = (j for j in device.joints if j not in opened and j != joint.id)
+            cluster_of = clusters(device, closed)
         if any(access_is_free(joint, access, cluster_of) for access in joint.accesses):
             return True
     return False
@@ -137,19 +143,21 @@ def still_live_steps(device: Device, plan: Plan) -> frozenset[tuple[Limb, str]]:
     """Steps inside the machine while the power is not (or no longer) taken away.
 
     On the way in those before the last isolating joint is open, on the way out those after the first one is
-    closed. A step is inside when something lies over its joint or the joint is live itself.
+    closed. A step is inside when its joint is live itself, or when something live that the machine
+    covers lies bare while the step's joint is closed.
     """
     isolators = frozenset(isolating_joints(device))
-    if not isolators and not any(is_live(device, joint) for joint in device.joints.values()):
-        return frozenset()
+    live = [joint for joint in device.joints.values() if is_live(device, joint) or joint.isolates]
+    covered = [joint for joint in live if all(access.under for access in joint.accesses)]
     found: set[tuple[Limb, str]] = set()
-    for moment in (*moments_in(plan), *moments_out(plan)):
+    for moment in (*moments_in(plan), *moments_out(plan)) if live else ():
         step = moment.step
-        joint = device.joints[step.joint]
-        opened = moment.after if step.limb == "in" else moment.before
-        is_away = bool(isolators) and isolators <= opened
-        is_inside = bool(joint.accesses[step.access].under) or is_live(device, joint)
-        if is_inside and not is_away:
+        with_it, without_it = moment.before, moment.after
+        if step.limb == "out":
+            with_it, without_it = without_it, with_it
+        if isolators and isolators <= without_it:
+            continue
+        if is_live(device, device.joints[step.joint]) or _is_bare(device, covered, with_it):
             found.add((step.limb, step.joint))
     return frozenset(found)
 

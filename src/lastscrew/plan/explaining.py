@@ -26,7 +26,7 @@ def closing_text(device: Device, closing: Closing) -> str:
         words.append(f"before {_before_clause(device, closing.before)}")
     if not words:
         return f"it {start}; nothing fixes its place on the way out but the least time"
-    return f"it {start} and goes back {' and '.join(words)}"
+    return f"it {start} and goes back {', and '.join(words)}"
 
 
 def chain_as_json(chain: tuple[Link, ...]) -> list[dict[str, object]]:

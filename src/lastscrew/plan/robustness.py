@@ -155,7 +155,7 @@ def _if_opened_too(plan: Plan, joint_id: str, solve: Solve) -> Tolerance:
         joint_id,
         opened=False,
         work_ms=work_ms,
-        room_ms=room_ms if room_ms <= work_ms else None,
+        room_ms=room_ms if room_ms < work_ms else None,
         exact=plan.proven and other.proven,
         instead=_instead(plan, other),
     )

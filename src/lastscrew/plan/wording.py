@@ -73,10 +73,10 @@ def fastener_text(fastener: Fastener) -> str:
 
 
 def pieces_text(device: Device, joint: Joint) -> str:
-    """How many of what make up a joint (``9 × M2 × 5 mm``); empty for a single thing without a fastener."""
+    """How many of what make up a joint (``9 M2×5``, ``× 12``); empty for one without a fastener."""
     fastener = device.fasteners.get(joint.fastener) if joint.fastener else None
     if fastener is None:
-        return f"{joint.count} ×" if joint.count > 1 else ""
+        return f"× {joint.count}" if joint.count > 1 else ""
     short = fastener.thread or fastener.id
     if fastener.length_mm is not None:
         short = f"{short}×{fastener.length_mm:g}"
