@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from lastscrew.device.model import Access, Device, Joint
 
@@ -93,7 +94,9 @@ class RigidChains:
     def _strip(self, device: Device) -> None:
         """Hang every part that has one neighbour left on that neighbour."""
         neighbours = {part: set(ties) for part, ties in self._ties.items()}
-        waiting = sorted(p for p, n in neighbours.items() if len(n) == 1 and not device.parts[p].fixed)
+        waiting = sorted(
+            p for p, n in neighbours.items() if len(n) == 1 and not device.parts[p].fixed
+        )
         while waiting:
             part = waiting.pop()
             if len(neighbours[part]) != 1 or part in self._parent:
@@ -123,8 +126,8 @@ class RigidChains:
         while len(up) > 1 and len(down) > 1 and up[-1] == down[-1] and up[-2] == down[-2]:
             up.pop()
             down.pop()
-        segments = [self._ties[a][b] for a, b in zip(up, up[1:], strict=False)]
-        segments += [self._ties[a][b] for a, b in zip(down, down[1:], strict=False)]
+        segments = [self._ties[a][b] for a, b in pairwise(up)]
+        segments += [self._ties[a][b] for a, b in pairwise(down)]
         complete = True
         if up[-1] != down[-1]:
             core, complete = self._core_chains(up[-1], down[-1])

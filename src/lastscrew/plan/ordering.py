@@ -1,286 +1,291 @@
-"""What has to be there before the work begins, and what lies on the table while it lasts."""
+"""Orders for a turning set: the way in and the way out together, exactly or as a bound.
+
+Both limbs are sequencing questions of their own (:mod:`lastscrew.plan.sequence`), the way out read
+backwards; they meet on one side. Where the way in read backwards is a best way out, one of them is
+enough.
+"""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
-from lastscrew.device.model import Act, Device, Joint
-from lastscrew.plan.model import Plan
-from lastscrew.plan.walking import open_at_start
-from lastscrew.plan.wording import fastener_text, joint_name, part_name
+from lastscrew.plan.compiled import Option, bits
+from lastscrew.plan.selection import EVERYTHING, Question, Selection
+from lastscrew.plan.sequence import Answer, Attribute, Setups, Task, Way, hasty, sequence
 
-OrderKind = Literal["part", "spare", "supply", "fastener", "joint"]
+Order = tuple[tuple[int, int], ...]
+"""(joint, access) in order."""
 
-_Totals = Mapping[tuple[OrderKind, str], float]
 
-FASTENED_KINDS = ("screw", "nut", "rivet", "pin")
-"""Kinds whose pieces come out even where the device file names no fastener."""
+@dataclass(slots=True)
+class Effort:
+    """Work done so far, and when to stop.
+
+    Attributes:
+        work: Most states to expand, None for no limit.
+        expired: Asked now and then; True stops.
+        expanded: States expanded so far.
+    """
+
+    work: int | None = None
+    expired: Callable[[], bool] | None = None
+    expanded: int = 0
+
+    def over(self) -> str:
+        """Why to stop now: ``work``, ``clock``, or "" to go on."""
+        if self.work is not None and self.expanded >= self.work:
+            return "work"
+        if self.expired is not None and self.expired():
+            return "clock"
+        return ""
+
+    def left(self, at_most: int) -> int:
+        """States that one search may expand."""
+        return at_most if self.work is None else max(1, min(at_most, self.work - self.expanded))
 
 
 @dataclass(frozen=True, slots=True)
-class FastenerOut:
-    """Fasteners of one joint that lie outside the machine at the turning point.
+class Limbs:
+    """Both limbs of a turning set.
 
     Attributes:
-        joint: The joint.
-        fastener: Their kind, None where the device file names none.
-        count: How many.
-        washers: Washers and sleeves that come out with them, by name.
+        cost: Setups, dearer accesses and turns of both limbs; None where no order was found.
+        bound: Proven lower bound of the same; equal to ``cost`` when the orders are best.
+        way_in, way_out: The orders; empty where there is no cost.
+        exact: True when the orders can be worked: nothing was taken as open that is not in the set.
     """
 
-    joint: str
-    fastener: str | None
-    count: int
-    washers: Mapping[str, int]
+    cost: int | None
+    bound: int
+    way_in: Order = ()
+    way_out: Order = ()
+    exact: bool = True
+
+
+class Orders:
+    """Sequencing questions about turning sets, each answered once."""
+
+    def __init__(self, selection: Selection, effort: Effort) -> None:
+        """Prepare the classes (side, tool) and the setups between them."""
+        self.selection = selection
+        self.question = selection.question
+        self.effort = effort
+        self.setups, self.kind_of = _setups(self.question, selection)
+        self._kinds = sorted(self.kind_of)
+        self._answers: dict[tuple[object, ...], tuple[Answer, int]] = {}
+        self._haste: dict[tuple[object, ...], Answer] = {}
+
+    def limbs(
+        self,
+        forced: int,
+        out: int,
+        landmarks: tuple[list[int], list[int]],
+        *,
+        most: int,
+        hasty_too: bool = False,
+    ) -> Limbs | None:
+        """Best limbs for the joints in ``forced``.
+
+        Args:
+            forced: The joints.
+            out: Joints that stay closed. What is neither forced nor out is taken as open wherever that
+                helps, so that the bound holds for every larger turning set. With everything else out
+                the result is exact.
+            landmarks: Landmarks for the way out and for the way in (from the joints open at the start).
+            most: States that each search may expand.
+            hasty_too: Give some order even when the search is stopped.
+
+        Returns:
+            None when the joints can't be ordered at all.
+        """
+        no_end = (0,) * len(self._kinds)
+        back = self._task(forced, out, landmarks[0], opening=False, end=no_end)
+        if back is None:
+            return None
+        if self.selection.mirrored:
+            answer = self._ask(back.task, most, hasty_too=hasty_too)
+            if not answer.possible:
+                return None
+            order = self._with_access(back.task, answer)
+            cost = None if answer.cost is None else 2 * answer.cost
+            return Limbs(cost, 2 * answer.bound, order, order[::-1], back.exact)
+        there = self._task(forced, out, landmarks[1], opening=True, end=no_end)
+        if there is None:
+            return None
+        return self._both(there, back, most, hasty_too=hasty_too)
+
+    def _both(self, there: _Asked, back: _Asked, most: int, *, hasty_too: bool) -> Limbs | None:
+        """The two limbs where they differ: first apart, then, if they part on different sides, coupled."""
+        exact = there.exact and back.exact
+        outward = self._ask(back.task, most, hasty_too=hasty_too)
+        inward = self._ask(there.task, most, hasty_too=hasty_too)
+        if not (outward.possible and inward.possible):
+            return None
+        start = self.question.start_side
+        meets = self._last_side(there.task, inward, start) == self._last_side(back.task, outward, 0)
+        bound = inward.bound + outward.bound
+        if inward.cost is None or outward.cost is None:
+            return Limbs(None, bound, exact=exact)
+        cost = inward.cost + outward.cost
+        if not meets:
+            backs: dict[int, Answer] = {}
+            for side in sorted({side for side, _ in self._kinds}):
+                turn = self.question.turn_cost
+                end = tuple(0 if kind[0] == side else turn for kind in self._kinds)
+                backs[side] = self._ask(replace(back.task, end=end), most, hasty_too=hasty_too)
+            if any(answer.cost is None for answer in backs.values()):
+                return Limbs(None, bound, exact=exact)
+            end = tuple(backs[kind[0]].cost or 0 for kind in self._kinds)
+            coupled = replace(there.task, end=end)
+            inward = self._ask(coupled, most, hasty_too=hasty_too)
+            if inward.cost is None:
+                return Limbs(None, bound, exact=exact)
+            proven = inward.proven and all(answer.proven for answer in backs.values())
+            bound = inward.bound if proven else bound
+            outward = backs[self._last_side(coupled, inward, start)]
+            cost = inward.cost
+        return Limbs(
+            cost,
+            bound,
+            self._with_access(there.task, inward),
+            self._with_access(back.task, outward)[::-1],
+            exact,
+        )
+
+    def _ask(self, task: Task, most: int, *, hasty_too: bool) -> Answer:
+        """The answer to a question; asked again only with a larger budget."""
+        key = (task.ways, task.start, task.end)
+        known = self._answers.get(key)
+        if known is None or (known[0].possible and not known[0].proven and known[1] < most):
+            allowed = self.effort.left(most)
+            answer = sequence(task, work=allowed, expired=self.effort.expired)
+            self.effort.expanded += answer.expanded
+            known = self._answers[key] = (answer, allowed)
+        answer = known[0]
+        if answer.cost is None and answer.possible and hasty_too:
+            quick = self._haste.get(key)
+            if quick is None:
+                quick = self._haste[key] = hasty(task)
+            return replace(quick, bound=answer.bound)
+        return answer
+
+    def _last_side(self, task: Task, answer: Answer, start: int) -> int:
+        """The side on which an order ends."""
+        if not answer.order:
+            return start
+        op, way = answer.order[-1]
+        return self._kinds[task.ways[op][way].kind][0]
+
+    def _with_access(self, task: Task, answer: Answer) -> Order:
+        return tuple((op, task.ways[op][way].tag) for op, way in answer.order)
+
+    def _task(
+        self, forced: int, out: int, lm: list[int], *, opening: bool, end: tuple[int, ...]
+    ) -> _Asked | None:
+        """The sequencing question for the forced joints in one direction; None where it has no answer."""
+        free = self.question.opened if opening else 0
+        ops = forced & ~free
+        ways: list[tuple[Way, ...]] = [()] * self.selection.count
+        certain = [0] * self.selection.count
+        exact = True
+        for j in bits(ops):
+            usable = []
+            for option in self.selection.options[j]:
+                loosened = _loosened(option, ops, free, out, lm)
+                if loosened is None:
+                    continue
+                needs, clauses, as_is = loosened
+                exact &= as_is
+                usable.append(self._way(j, option, needs & ~(1 << j), clauses, opening=opening))
+            if not usable:
+                return None
+            ways[j] = tuple(usable)
+            certain[j] = lm[j] & ops & ~(1 << j)
+        start = self.kind_of[self.question.start_side if opening else 0, 0]
+        return _Asked(Task(tuple(ways), self.setups, start, end, tuple(certain)), exact)
+
+    def _way(
+        self, j: int, option: Option, needs: int, clauses: tuple[int, ...], *, opening: bool
+    ) -> Way:
+        if opening:
+            kind = self.kind_of[option.side, option.tool]
+            extra = option.open_cost - self.selection.open_least[j]
+        else:
+            kind = self.kind_of[option.side, option.close_tool]
+            extra = option.close_cost - self.selection.close_least[j]
+        return Way(kind, extra, needs, clauses, option.access)
 
 
 @dataclass(frozen=True, slots=True)
-class Use:
-    """Something that is used up.
+class _Asked:
+    """A task, and whether it says exactly what the device says."""
 
-    Attributes:
-        id: Supply, fastener, or joint that is itself renewed (a strip of tape).
-        kind: Which of these.
-        amount: How much, in the supply's unit, or how many.
-        joint, act: Where.
-        included_with: The spare that it comes with, None when it has to be there besides.
+    task: Task
+    exact: bool
+
+
+def _loosened(
+    option: Option, ops: int, free: int, out: int, lm: list[int]
+) -> tuple[int, tuple[int, ...], bool] | None:
+    """What an option asks for among ``ops`` (needs, clauses, exact); None when it can't be used.
+
+    A joint that is neither among them nor free nor out may be open or not: it is taken as open,
+    but what every way to it opens is asked for.
     """
-
-    id: str
-    kind: OrderKind
-    amount: float
-    joint: str | None = None
-    act: str | None = None
-    included_with: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class OrderLine:
-    """One line of what has to be there.
-
-    Attributes:
-        id, kind, name: What.
-        amount: How much.
-        unit: Unit of the amount; ``piece`` where things are counted.
-        order_code, price: As far as the device file says; the price of one unit.
-    """
-
-    id: str
-    kind: OrderKind
-    name: str
-    amount: float
-    unit: str
-    order_code: str | None
-    price: float | None
-
-    @property
-    def cost(self) -> float | None:
-        """Price of the whole line, None where no price is given."""
-        return None if self.price is None else self.price * self.amount
+    units = option.units & ~free
+    if units & out:
+        return None
+    maybe = units & ~ops
+    exact = not maybe
+    needs = units & ops
+    for u in bits(maybe):
+        if lm[u] == EVERYTHING:
+            return None
+        needs |= lm[u] & ops
+    clauses: list[int] = []
+    for clause in option.clauses:
+        if clause & free:
+            continue
+        members = clause & ~out
+        if not members:
+            return None
+        if members & ~ops:
+            exact = False
+            shared = EVERYTHING
+            for k in bits(members):
+                shared &= lm[k]
+            needs |= shared & ops
+        else:
+            clauses.append(members)
+    return needs, tuple(clauses), exact
 
 
-@dataclass(frozen=True, slots=True)
-class Loss:
-    """What would be lost: clock, keys, settings.
-
-    Attributes:
-        text: What.
-        joint: The joint whose opening loses it, or None.
-        part: The part whose exchange or removal loses it, or None.
-        exchanged: For a part: True when it is exchanged, False when it only comes off.
-    """
-
-    text: str
-    joint: str | None = None
-    part: str | None = None
-    exchanged: bool = False
-
-
-def fasteners_out(device: Device, plan: Plan) -> tuple[FastenerOut, ...]:
-    """Fasteners that lie outside at the turning point, those of joints open at the start first.
-
-    Captive ones stay in their part, and those that are only loosened stay where they are.
-    """
-    order = (*open_at_start(plan), *(step.joint for step in plan.way_in))
-    joints = (device.joints[joint_id] for joint_id in order)
-    return tuple(
-        FastenerOut(joint.id, joint.fastener, joint.count, joint.washers)
-        for joint in joints
-        if (joint.fastener or joint.kind in FASTENED_KINDS)
-        and not joint.captive
-        and not joint.loosen_only
-    )
-
-
-def tools_in_order(plan: Plan) -> tuple[str, ...]:
-    """Tools of the steps in the order of first use."""
-    steps = (*plan.way_in, *plan.way_out)
-    return tuple(dict.fromkeys(step.tool for step in steps if step.tool is not None))
-
-
-def acts_in_order(plan: Plan) -> tuple[str, ...]:
-    """Acts in the order in which they are done."""
-    tied_in = (act for step in plan.way_in for act in step.act_ids)
-    tied_out = (act for step in plan.way_out for act in step.act_ids)
-    return (*plan.start_acts, *tied_in, *plan.turning_acts, *tied_out, *plan.end_acts)
-
-
-def act_tools(device: Device, plan: Plan) -> tuple[str, ...]:
-    """Tools that only acts need, in the order of first use."""
-    tools = (device.acts[act].tool for act in acts_in_order(plan))
-    known = set(tools_in_order(plan))
-    return tuple(dict.fromkeys(tool for tool in tools if tool is not None and tool not in known))
-
-
-def uses_of(device: Device, plan: Plan) -> tuple[Use, ...]:
-    """Everything that is used up, joint by joint on the way out, then act by act."""
-    spares = _spares_fitted(device, plan)
-    found: list[Use] = []
-    for step in plan.way_out:
-        found.extend(_uses_of_joint(device, device.joints[step.joint], spares))
-    for act_id in acts_in_order(plan):
-        found.extend(_uses_of_act(device, device.acts[act_id], spares))
-    return tuple(found)
-
-
-def _spares_fitted(device: Device, plan: Plan) -> tuple[str, ...]:
-    words = (word.strip() for piece in plan.request.replace for word in piece.split("+"))
-    return tuple(dict.fromkeys(word for word in words if word in device.spares))
-
-
-def _uses_of_joint(device: Device, joint: Joint, spares: tuple[str, ...]) -> Iterator[Use]:
-    for supply, amount in joint.renew.items():
-        spare = _spare_with(device, supply, spares, joint)
-        yield Use(supply, "supply", amount, joint=joint.id, included_with=spare)
-    if joint.reuse != "single_use":
-        return
-    if joint.fastener:
-        spare = _spare_with(device, joint.fastener, spares, joint)
-        yield Use(joint.fastener, "fastener", joint.count, joint=joint.id, included_with=spare)
-    elif not joint.renew:
-        yield Use(joint.id, "joint", joint.count, joint=joint.id)
-
-
-def _uses_of_act(device: Device, act: Act, spares: tuple[str, ...]) -> Iterator[Use]:
-    for supply, amount in act.renew.items():
-        tied = [device.joints[j] for j in (act.joint, *act.when_opened) if j and j in device.joints]
-        named = [
-            spare
-            for spare in spares
-            if supply in device.spares[spare].includes
-            and {spare, *device.spares[spare].contains} & set(act.when_replaced)
-        ]
-        around = (_spare_with(device, supply, spares, joint) for joint in tied)
-        spare = next((s for s in (*named, *around) if s is not None), None)
-        yield Use(supply, "supply", amount, act=act.id, included_with=spare)
-
-
-def _spare_with(device: Device, item: str, spares: tuple[str, ...], joint: Joint) -> str | None:
-    """The exchanged spare that brings ``item`` for this joint: it includes it and the joint touches it."""
-    for spare_id in spares:
-        spare = device.spares[spare_id]
-        if item in spare.includes and set(spare.contains) & set(joint.joins):
-            return spare_id
-    return None
-
-
-def supplies_needed(device: Device, plan: Plan) -> tuple[OrderLine, ...]:
-    """Supplies to have ready, those that come with a spare left out, in the order of the device file."""
-    return tuple(line for line in order_lines(device, plan) if line.kind == "supply")
-
-
-def order_lines(device: Device, plan: Plan) -> tuple[OrderLine, ...]:
-    """Parts, spares, supplies and fasteners that have to be there before the work begins."""
-    amounts: dict[tuple[OrderKind, str], list[float]] = {}
-    for use in uses_of(device, plan):
-        if use.included_with is None:
-            amounts.setdefault((use.kind, use.id), []).append(use.amount)
-    totals = {key: _sum(parts) for key, parts in amounts.items()}
-    return (
-        *_piece_lines(device, plan),
-        *_supply_lines(device, totals),
-        *_fastener_lines(device, totals),
-        *(
-            OrderLine(joint_id, "joint", joint_name(device, joint_id), total, "piece", None, None)
-            for (kind, joint_id), total in totals.items()
-            if kind == "joint"
+def _setups(question: Question, selection: Selection) -> tuple[Setups, dict[tuple[int, int], int]]:
+    """The setups between the classes (side, tool) that occur, and the number of each class."""
+    kinds = {(question.start_side, 0), (0, 0)}
+    for options in selection.options.values():
+        for option in options:
+            kinds.add((option.side, option.tool))
+            kinds.add((option.side, option.close_tool))
+    listed = sorted(kinds)
+    matrix = [[changeover(question, one, other) for other in listed] for one in listed]
+    sides = sorted({side for side, _ in listed})
+    tools = sorted({tool for _, tool in listed})
+    attributes = (
+        Attribute(
+            tuple(sides.index(side) for side, _ in listed), (question.turn_cost,) * len(sides)
+        ),
+        Attribute(
+            tuple(tools.index(tool) for _, tool in listed),
+            tuple(question.swap_cost[tool] for tool in tools),
         ),
     )
+    return Setups.of(matrix, attributes), {kind: index for index, kind in enumerate(listed)}
 
 
-def _supply_lines(device: Device, totals: _Totals) -> Iterator[OrderLine]:
-    for supply in device.supplies.values():
-        total = totals.get(("supply", supply.id))
-        if total is not None:
-            yield OrderLine(
-                supply.id,
-                "supply",
-                supply.name,
-                total,
-                supply.unit,
-                supply.order_code,
-                supply.price,
-            )
-
-
-def _fastener_lines(device: Device, totals: _Totals) -> Iterator[OrderLine]:
-    for kind in device.fasteners.values():
-        total = totals.get(("fastener", kind.id))
-        if total is not None:
-            name = fastener_text(kind)
-            yield OrderLine(kind.id, "fastener", name, total, "piece", kind.order_code, kind.price)
-
-
-def _piece_lines(device: Device, plan: Plan) -> Iterator[OrderLine]:
-    words = (word.strip() for piece in plan.request.replace for word in piece.split("+"))
-    for word in dict.fromkeys(words):
-        if word in device.parts:
-            part = device.parts[word]
-            yield OrderLine(word, "part", part.name, 1, "piece", part.order_code, part.price)
-        elif word in device.spares:
-            spare = device.spares[word]
-            yield OrderLine(word, "spare", spare.name, 1, "piece", spare.order_code, spare.price)
-
-
-def _sum(amounts: list[float]) -> float:
-    """The sum without the noise of binary fractions (0.1 + 0.2 is 0.3)."""
-    total = round(math.fsum(amounts), 9)
-    return int(total) if total == int(total) else total
-
-
-def losses_of(device: Device, plan: Plan) -> tuple[Loss, ...]:
-    """What would be lost, each text once for each cause.
-
-    A joint's when it is opened. A part's when it is exchanged, or when every joint that names it is
-    open (it has come off).
-    """
-    found: list[Loss] = []
-    for step in plan.way_in:
-        found.extend(Loss(text, joint=step.joint) for text in device.joints[step.joint].loses)
-    exchanged = {part for parts in plan.pieces for part in parts}
-    still_named = {
-        part
-        for joint in device.joints.values()
-        if joint.id not in plan.open_at_turning
-        for part in joint.joins
-    }
-    opened_now = {step.joint for step in plan.way_in}
-    for part in device.parts.values():
-        comes_off = part.id not in still_named and any(
-            part.id in device.joints[joint].joins for joint in opened_now
-        )
-        if part.id in exchanged or (comes_off and not part.fixed):
-            is_new = part.id in exchanged
-            found.extend(Loss(text, part=part.id, exchanged=is_new) for text in part.loses)
-    return tuple(found)
-
-
-def loss_text(device: Device, loss: Loss) -> str:
-    """A loss as a sentence's part: ``clock (Pack plug opened)``."""
-    if loss.joint is not None:
-        return f"{loss.text} ({joint_name(device, loss.joint)} opened)"
-    how = "exchanged" if loss.exchanged else "taken off"
-    return f"{loss.text} ({part_name(device, loss.part or '')} {how})"
+def changeover(question: Question, one: tuple[int, int], other: tuple[int, int]) -> int:
+    """Setup from one (side, tool) to another: a turn, and taking up the tool if it is not in hand."""
+    turn = question.turn_cost if one[0] != other[0] else 0
+    swap = question.swap_cost[other[1]] if one[1] != other[1] else 0
+    return turn + swap

@@ -19,7 +19,8 @@ from lastscrew.plan.asking import check_request
 from lastscrew.plan.compiled import Rules
 from lastscrew.plan.model import STEP_WEIGHT, Limb, Plan, Request, Step, StopRule
 from lastscrew.plan.repair import missed_chains
-from lastscrew.plan.search import ConditionalAct, Found, Outcome, Question, Search, Unreachable
+from lastscrew.plan.search import Found, Outcome, Search, UnreachableError
+from lastscrew.plan.selection import ConditionalAct, Question
 from lastscrew.problems import InputError, Problem
 from lastscrew.times.work import work_times
 
@@ -69,7 +70,7 @@ def plan(device: Device, request: Request, stop: StopRule | None = None) -> Plan
         search = Search(job.question, stop=stop, expanded=expanded)
         try:
             outcome = search.run()
-        except Unreachable as error:
+        except UnreachableError as error:
             raise InputError(_unreachable(job, error)) from None
         expanded = outcome.expanded
         if outcome.best is None:
@@ -175,7 +176,7 @@ def _assemble(job: _Job, outcome: Outcome, found: Found) -> Plan:
     in_ms = _sum(way_in) + sum(act.ms for act in (*done.start, *done.turning))
     out_ms = _sum(way_out) + final_turn + sum(act.ms for act in done.end)
     untied = _untied_always_ms(job)
-    value = outcome.best_value + untied
+    value = found.cost + untied
     bound = value if outcome.proven else min(value, outcome.bound + untied)
     total = in_ms + out_ms
     timed = request.objective == "time"
@@ -252,14 +253,15 @@ def _missing_first(job: _Job, turning: int) -> tuple[str, ...]:
     question = job.question
     if not question.opened:
         return ()
-    needed_by_goal, needed_by_start = Search(question).forced_by_goal_and_start()
-    return job.rules.ids(needed_by_start & turning & ~needed_by_goal & ~question.opened)
+    search = Search(question)
+    by_start = search.forced_by(question.opened) & ~search.forced_by(question.required)
+    return job.rules.ids(by_start & turning & ~question.opened)
 
 
 # --- when there is no plan --------------------------------------------------------------------
 
 
-def _unreachable(job: _Job, error: Unreachable) -> list[Problem]:
+def _unreachable(job: _Job, error: UnreachableError) -> list[Problem]:
     problems = []
     for joint_id in job.rules.ids(error.joints):
         banned = bool(job.question.banned & job.question.required & job.rules.mask([joint_id]))

@@ -207,7 +207,7 @@ class _Bound:
         after = _successors(before)
         order = [op for op, ways in enumerate(task.ways) if ways]
         order.sort(key=lambda op: (-before[op].bit_count(), op))
-        self._levels: list[tuple[int, int, int, list[tuple[int, int]]]] = []
+        self._levels: list[tuple[int, int, int, list[tuple[int, tuple[int, int]]]]] = []
         for number, attribute in enumerate(task.setups.attributes):
             values = [_common_value(ways, attribute) if ways else None for ways in task.ways]
             for value, price in enumerate(attribute.price):
@@ -219,20 +219,85 @@ class _Bound:
             [(price, value, levels) for number, value, price, levels in self._levels if number == a]
             for a in range(len(task.setups.attributes))
         ]
+        self._values_of_kind, self._price_of = _value_bits(task.setups)
+        self._open_ways = _ways_with_open_values(task, self._values_of_kind)
+        self._known: dict[tuple[int, int], int] = {}
 
     def __call__(self, left: int, kind: int) -> int:
+        """Least setups and extra costs for the operations in ``left``, from class ``kind``."""
+        found = self._known.get((left, kind))
+        if found is None:
+            found = self._known[left, kind] = self._compute(left, kind)
+        return found
+
+    def _compute(self, left: int, kind: int) -> int:
+        total, entered = self._runs(left, kind)
+        for op_bit, ways, values in self._open_ways:
+            if left & op_bit:
+                least = min(extra + self._price(wanted & ~entered) for extra, wanted in ways)
+                if least:
+                    total += least
+                    entered |= values
+        return total
+
+    def _runs(self, left: int, kind: int) -> tuple[int, int]:
+        """Price of the runs on the longest chains, and the values that are entered or at hand."""
         total = 0
+        entered = self._values_of_kind[kind]
+        first = 0
         for value_of, entries in zip(self._value_of, self._entries, strict=True):
             here = value_of[kind]
             for price, value, levels in entries:
                 for runs, (own, other) in levels:
-                    if left & other:
-                        total += price * runs
+                    if left & other or left & own:
+                        spared = value == here and not left & other
+                        total += price * (runs - spared)
+                        entered |= 1 << (first + value)
                         break
-                    if left & own:
-                        total += price * (runs - 1 if value == here else runs)
-                        break
-        return total
+            first += len(value_of)
+        return total, entered
+
+    def _price(self, values: int) -> int:
+        found = self._price_of.get(values)
+        if found is None:
+            found = sum(self._price_of[1 << index] for index in bits(values))
+            self._price_of[values] = found
+        return found
+
+
+def _value_bits(setups: Setups) -> tuple[list[int], dict[int, int]]:
+    """Values of all attributes as bits: those of each class, and the price of entering each."""
+    kinds = len(setups.matrix)
+    of_kind = [0] * kinds
+    price_of: dict[int, int] = {}
+    for number, attribute in enumerate(setups.attributes):
+        first = number * kinds
+        for kind, value in enumerate(attribute.value_of):
+            if value >= 0:
+                of_kind[kind] |= 1 << (first + value)
+        for value, price in enumerate(attribute.price):
+            price_of[1 << (first + value)] = price
+    return of_kind, price_of
+
+
+def _ways_with_open_values(
+    task: Task, values_of_kind: list[int]
+) -> list[tuple[int, list[tuple[int, int]], int]]:
+    """Operations with more than one way: (set of the one, (extra, values) of each way, all values).
+
+    At least the dearest-to-avoid of their values is entered or their extra cost paid; a value is
+    charged to one operation only, so that the charges add up.
+    """
+    found = []
+    for op, ways in enumerate(task.ways):
+        offers = sorted({(way.extra, values_of_kind[way.kind]) for way in ways})
+        if len(offers) > 1:
+            every = 0
+            for _, values in offers:
+                every |= values
+            found.append((1 << op, offers, every))
+    found.sort(key=lambda entry: (len(entry[1]), -entry[1][-1][0], entry[0]))
+    return found
 
 
 def _certain_before(task: Task) -> list[int]:
@@ -306,7 +371,6 @@ def sequence(
     *,
     work: int | None = None,
     expired: Callable[[], bool] | None = None,
-    stop_above: int | None = None,
 ) -> Answer:
     """Find a cheapest order of all operations.
 
@@ -314,7 +378,6 @@ def sequence(
         task: The question.
         work: Stop after this many expanded states.
         expired: Asked every 256 states; True stops.
-        stop_above: Stop as soon as the bound is above this value (then ``cost`` is None).
 
     Returns:
         The order with its cost, or the bound that was reached.
@@ -323,7 +386,17 @@ def sequence(
     number of down-sets of the precedence times the number of classes.
     """
     c = _compile(task)
-    return _Search(task, c, _Bound(task)).run(work, expired, stop_above)
+    return _Search(task, c, _Bound(task)).run(work, expired)
+
+
+def hasty(task: Task, width: int = 40) -> Answer:
+    """A good order without proof: the same states, only the ``width`` best of each layer kept.
+
+    Layers are numbers of changeovers. The cost is at most cubic in the number of operations for a
+    given width. ``bound`` is 0.
+    """
+    c = _compile(task)
+    return _Search(task, c, _Bound(task)).beam(width)
 
 
 class _Search:
@@ -335,9 +408,7 @@ class _Search:
         self.free_closure = task.setups.triangle
         self.least_end = min(task.end)
 
-    def run(
-        self, work: int | None, expired: Callable[[], bool] | None, stop_above: int | None
-    ) -> Answer:
+    def run(self, work: int | None, expired: Callable[[], bool] | None) -> Answer:
         c, task, kinds = self.c, self.task, self.c.kinds
         done, ready = (0, c.first_ways)
         if self.free_closure:
@@ -354,9 +425,7 @@ class _Search:
             if key in closed:
                 continue
             closed.add(key)
-            reached = f if f > reached else reached
-            if stop_above is not None and f > stop_above:
-                return Answer(None, f, (), expanded)
+            reached = max(reached, f)
             done, kind = divmod(key, kinds)
             if done == c.all_ops:
                 order = self.unfold(key, came, start)
@@ -379,6 +448,45 @@ class _Search:
                     )
         return Answer(None, reached, (), expanded, possible=False)
 
+    def beam(self, width: int) -> Answer:
+        """As :meth:`run`, layer by layer, keeping only the most promising states."""
+        c, task, kinds = self.c, self.task, self.c.kinds
+        done, ready = (0, c.first_ways)
+        if self.free_closure:
+            done, ready = self.close(0, c.first_ways, task.start)
+        start = done * kinds + task.start
+        came: dict[int, tuple[int, int, int]] = {}
+        layer = [(self.estimate(done, task.start), start, 0, ready)]
+        best: tuple[int, int, dict[int, tuple[int, int, int]]] | None = None
+        seen: dict[int, int] = {start: 0}
+        expanded = 0
+        while layer:
+            following: dict[int, tuple[int, int, int, int]] = {}
+            for f, key, g, ready in layer:
+                done, kind = divmod(key, kinds)
+                if done == c.all_ops:
+                    if best is None or f < best[0]:
+                        best = (f, key, dict(came))
+                    continue
+                if best is not None and f >= best[0]:
+                    continue
+                expanded += 1
+                for new_done, new_ready, new_kind, cost, way in self.following(done, ready, kind):
+                    new_key, new_g = new_done * kinds + new_kind, g + cost
+                    if new_g < seen.get(new_key, new_g + 1):
+                        seen[new_key] = new_g
+                        came[new_key] = (key, new_kind, way)
+                        f_new = new_g + self.estimate(new_done, new_kind)
+                        following[new_key] = (f_new, new_key, new_g, new_ready)
+            ranked = sorted(
+                following.values(), key=lambda s: (s[0], -(s[1] // kinds).bit_count(), s[1])
+            )
+            layer = ranked[:width]
+        if best is None:
+            return Answer(None, 0, (), expanded, possible=False)
+        cost, key, links = best
+        return Answer(cost, 0, tuple(self.unfold(key, links, start)), expanded)
+
     def estimate(self, done: int, kind: int) -> int:
         left = self.c.all_ops & ~done
         if not left:
@@ -400,9 +508,24 @@ class _Search:
                 new_done, new_ready = self.close(done, ready, new_kind)
                 yield new_done, new_ready, new_kind, row[new_kind], -1
             for w in bits(ready & c.dear_in[new_kind]):
+                if self.detour_is_cheaper(w, ready, kind, new_kind):
+                    continue
                 new_done, new_ready = self.do(done, ready, 1 << c.way_op[w])
                 new_done, new_ready = self.close(new_done, new_ready, new_kind)
                 yield new_done, new_ready, new_kind, row[new_kind] + c.way_extra[w], w
+
+    def detour_is_cheaper(self, w: int, ready: int, kind: int, new_kind: int) -> bool:
+        """True when another way of the same operation, ready now, costs no more than way ``w``.
+
+        Going through its class to the class of ``w`` leads to the same state.
+        """
+        c, direct = self.c, self.matrix[kind][new_kind]
+        for other in bits(c.ways_of[c.way_op[w]] & ready & ~(1 << w)):
+            through = c.way_kind[other]
+            detour = self.matrix[kind][through] + self.matrix[through][new_kind] - direct
+            if detour + c.way_extra[other] < c.way_extra[w]:
+                return True
+        return False
 
     def close(self, done: int, ready: int, kind: int) -> tuple[int, int]:
         """Do everything that this class can do at its least cost, again and again."""

@@ -1,0 +1,234 @@
+"""Joints that can matter for a question, what they cost, and what every way to them opens."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lastscrew.plan.compiled import Option, Rules, bits
+
+EVERYTHING = -1
+"""The set of all joints: what nobody can reach needs everything."""
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionalAct:
+    """An act whose cost depends on which joints are opened.
+
+    It counts when its joint (a set with one bit; 0 for none) is open at the turning point (with
+    ``opening``: is opened on the way in), and ``always`` or one of ``when_opened`` is opened on the way in.
+    """
+
+    joint: int
+    opening: bool
+    when_opened: int
+    always: bool
+    cost: int
+
+    def counts(self, turning: int, opened_before: int) -> bool:
+        """True when a plan with this turning set does the act."""
+        opened = turning & ~opened_before
+        if self.joint and not self.joint & (opened if self.opening else turning):
+            return False
+        return self.always or bool(self.when_opened & opened)
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What the search is asked, in sets of joints.
+
+    Attributes:
+        rules: The compiled device.
+        required: Joints that must be open at the turning point.
+        opened: Joints that are open at the start.
+        banned: Joints that may not be opened.
+        start_side: Index of the side that faces up at the start.
+        turn_cost: Cost of a turn.
+        swap_cost: Cost of taking up each tool, by tool index (0 for none).
+        acts: Conditional acts.
+    """
+
+    rules: Rules
+    required: int
+    opened: int
+    banned: int
+    start_side: int
+    turn_cost: int
+    swap_cost: tuple[int, ...]
+    acts: tuple[ConditionalAct, ...] = ()
+
+
+class Selection:
+    """The joints that some way to the goal may ask for; all others are left out.
+
+    Attributes:
+        goal: Joints that are open at every turning point (required, or open at the start).
+        banned: Joints that are never opened.
+        options: By joint, its options.
+        open_least, close_least: By joint, the least cost of opening and of closing it.
+        mirrored: True when the best way in read backwards is a best way out.
+        scale: Factor between costs and weights: what lies below it breaks ties.
+        weight: By joint, least cost of opening and closing it times ``scale``, plus its share in breaking ties:
+            fewest joints first, then the least list of ids.
+    """
+
+    def __init__(self, question: Question) -> None:
+        """Collect what matters, beginning with the goal."""
+        self.question = question
+        self.goal = question.required | question.opened
+        self.banned = question.banned & ~question.opened
+        self.count = len(question.rules.joint_ids)
+        self.options: dict[int, tuple[Option, ...]] = {}
+        self._collect()
+        self.open_least = {
+            j: 0 if question.opened >> j & 1 else min(o.open_cost for o in options)
+            for j, options in self.options.items()
+        }
+        self.close_least = {j: min(o.close_cost for o in os) for j, os in self.options.items()}
+        self.mirrored = (
+            not question.opened
+            and question.start_side == 0
+            and all(_one_price(options) for options in self.options.values())
+        )
+        self.scale, self.weight = self._weigh()
+
+    def _collect(self) -> None:
+        waiting = seen = self.goal
+        while waiting:
+            following = 0
+            for j in bits(waiting & ~self.banned):
+                self.options[j] = self.question.rules.options(j)
+                for option in self.options[j]:
+                    following |= option.units
+                    for clause in option.clauses:
+                        following |= clause
+            waiting = following & ~seen
+            seen |= waiting
+
+    def _weigh(self) -> tuple[int, dict[int, int]]:
+        """Costs with ties broken in the low bits.
+
+        With n joints, the joint of rank r (by id) weighs 2**(n+1) - 2**(n-1-r). A set with fewer joints
+        weighs less than any with more, and among sets of one size the one whose sorted list of ids is
+        least weighs least.
+        """
+        n = len(self.options)
+        scale = 1 << (n + 2 + n.bit_length())
+        weight = {
+            j: (self.open_least[j] + self.close_least[j]) * scale + (2 << n) - (1 << (n - 1 - rank))
+            for rank, j in enumerate(sorted(self.options))
+        }
+        return scale, weight
+
+    def cost_of(self, weight: int) -> int:
+        """The cost in a weight of a whole turning set."""
+        return weight // self.scale
+
+    def least_cost_above(self, bound: int) -> int:
+        """The least cost of a turning set that weighs ``bound`` or more."""
+        n = len(self.options)
+        most_ties = n * (2 << n)
+        return max(0, -((most_ties - bound) // self.scale))
+
+    def weigh(self, joints: int) -> int:
+        """Weight of a set of joints."""
+        weight = self.weight
+        total = 0
+        while joints:
+            low = joints & -joints
+            total += weight[low.bit_length() - 1]
+            joints ^= low
+        return total
+
+    def weigh_acts(self, turning: int) -> int:
+        """Weight of the conditional acts of a turning set; grows with the set."""
+        question = self.question
+        return self.scale * sum(
+            act.cost for act in question.acts if act.counts(turning, question.opened)
+        )
+
+    def reach(self, out: int, free: int) -> tuple[list[int], int]:
+        """Joints in an order in which they can be opened, and their set (``free`` included).
+
+        Args:
+            out: Joints that stay closed.
+            free: Joints that are open already.
+        """
+        live = {j: options for j, options in self.options.items() if not (out | free) >> j & 1}
+        order: list[int] = []
+        opened = free
+        changed = True
+        while changed:
+            changed = False
+            for j in list(live):
+                if any(_is_open(option, opened) for option in live[j]):
+                    opened |= 1 << j
+                    order.append(j)
+                    del live[j]
+                    changed = True
+        return order, opened
+
+    def landmarks(self, out: int, free: int) -> tuple[list[int], int]:
+        """For every joint what every way to it opens (itself included), and what is reachable.
+
+        The greatest fixed point over the and/or graph of options; it finds every joint that all ways
+        have in common (Keyder, Richter and Helmert, "Sound and complete landmarks for and/or graphs",
+        ECAI 2010; reference from memory). Joints out of reach need :data:`EVERYTHING`.
+        """
+        order, reached = self.reach(out, free)
+        lm = [EVERYTHING] * self.count
+        for j in bits(free):
+            lm[j] = 0
+        usable = [(j, _usable(self.options[j], reached, free)) for j in order]
+        changed = True
+        while changed:
+            changed = False
+            for j, offers in usable:
+                common = EVERYTHING
+                for units, clauses in offers:
+                    common &= needed_by(lm, units, clauses)
+                common |= 1 << j
+                if common != lm[j]:
+                    lm[j] = common
+                    changed = True
+        return lm, reached
+
+
+def needed_by(lm: list[int], units: int, clauses: list[int]) -> int:
+    """Everything that opening all ``units`` and one joint of each clause certainly opens."""
+    needs = units
+    for u in bits(units):
+        needs |= lm[u]
+    for clause in clauses:
+        shared = EVERYTHING
+        for k in bits(clause):
+            shared &= lm[k]
+        needs |= shared
+    return needs
+
+
+def _is_open(option: Option, opened: int) -> bool:
+    """True when the option can be used while ``opened`` are open."""
+    if option.units & ~opened:
+        return False
+    return all(clause & opened for clause in option.clauses)
+
+
+def _usable(options: tuple[Option, ...], reached: int, free: int) -> list[tuple[int, list[int]]]:
+    """(units, clauses) of the options that can ever be used, without what is open already."""
+    found = []
+    for option in options:
+        if _is_open(option, reached):
+            clauses = [clause & reached for clause in option.clauses if not clause & free]
+            found.append((option.units & ~free, clauses))
+    return found
+
+
+def _one_price(options: tuple[Option, ...]) -> bool:
+    """True when a joint costs the same by every access and closes with the tool that opens it."""
+    first = options[0]
+    return all(
+        option.tool == option.close_tool
+        and option.open_cost == first.open_cost
+        and option.close_cost == first.close_cost
+        for option in options
+    )
