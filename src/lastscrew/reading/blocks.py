@@ -1,0 +1,306 @@
+"""From physical lines to blocks: headings, list items, paragraphs, notes, table rows, captions."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+from dataclasses import dataclass, field
+from typing import Literal
+
+from lastscrew.reading.headings import Heading, classify
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.model import Line, Source
+
+BlockKind = Literal["heading", "item", "para", "table", "legend", "furniture", "caption"]
+
+MARK = re.compile(
+    r"^(?P<indent>\s*)(?P<mark>"
+    r"(?:step|STEP|Step)\s+\d+[a-z]?\s*(?:[.:)\-–—]+|(?=\s))"
+    r"|\d{1,3}(?:\.\d{1,3}){1,3}\.?(?=\s)"
+    r"|\d{1,3}\s?[.)](?=\s)|\d{1,3}[.)](?=[A-Z])|\(\d{1,3}\)(?=\s)|\[\d{1,3}\](?=\s)|\d{1,2}(?=\s{1,4}[A-Z][a-z]+)"
+    r"|[a-zA-Z][.)](?=\s)|\([a-z]\)(?=\s)|(?:[ivx]{1,4})[.)](?=\s)"
+    r"|#\.(?=\s)|[-*+•–—▪▫■□●○◦‣►▶➤✓✔·§o](?=\s)|[•▪■●►▶➤✓✔·](?=\S)|→\s|>>\s"
+    r")\s*",
+)
+_LEGEND = re.compile(r"^\s*(?:\(\d{1,3}\)|\[\d{1,3}\]|\d{1,2}\s)\s*(?P<name>[^.;:]{2,60}?)\s*(?:\((?P<count>\d{1,3})\)|[x×]\s?(?P<times>\d{1,3}))?\s*$")
+_CAPTION = re.compile(r"^\s*(?:figure|fig\.|image|photo|picture|table|illustration)\s*\d+[\w.-]*[.:\s–-]", re.IGNORECASE)
+_RULE = re.compile(r"^\s*(?:[-=_*~+#|]\s?){3,}$")
+
+
+@dataclass
+class Block:
+    """A run of lines that belong together.
+
+    ``starts`` are offsets in ``text`` where each of ``numbers`` begins.
+    """
+
+    kind: BlockKind
+    text: str
+    numbers: list[int]
+    starts: list[int] = field(default_factory=lambda: [0])
+    level: int = 0
+    mark: str = ""
+    indent: int = 0
+    signal: str = ""
+    heading: Heading | None = None
+    reason: str = ""
+    cells: tuple[str, ...] = ()
+
+    def line_at(self, offset: int) -> int:
+        """Physical line of a character of ``text``."""
+        return self.numbers[max(0, bisect_right(self.starts, offset) - 1)]
+
+    @property
+    def line(self) -> int:
+        """First physical line."""
+        return self.numbers[0]
+
+
+def blocks_of(source: Source, lexicon: Lexicon) -> list[Block]:
+    """Blocks of a written text, headings classified."""
+    blocks = _first_pass(source, lexicon)
+    _find_headings(blocks, lexicon)
+    return blocks
+
+
+def _first_pass(source: Source, lexicon: Lexicon) -> list[Block]:
+    blocks: list[Block] = []
+    open_block: Block | None = None
+    width = _usual_width(source)
+    for line in source.lines:
+        if line.kind == "blank" or not line.text.strip():
+            open_block = None
+            continue
+        block = _own_block(line, lexicon)
+        if block is None and _RULE.match(line.text):
+            _underline(blocks, line)
+            open_block = None
+            continue
+        if block is not None:
+            blocks.append(block)
+            open_block = block if block.kind in ("item", "para") else None
+            continue
+        if open_block is not None and _continues(open_block, line, lexicon, width):
+            _append(open_block, line)
+            continue
+        open_block = _paragraph(line)
+        blocks.append(open_block)
+    return blocks
+
+
+def _usual_width(source: Source) -> int:
+    widths = sorted(len(line.text) for line in source.lines if line.text.strip())
+    return widths[int(len(widths) * 0.9)] if widths else 80
+
+
+def _own_block(line: Line, lexicon: Lexicon) -> Block | None:
+    """A block where the line alone says what it is; None for running text."""
+    text = line.text
+    if line.kind == "furniture":
+        return Block("furniture", text, [line.number], reason=line.reason)
+    if line.kind == "heading":
+        return Block("heading", text.strip(), [line.number], level=line.level or 2)
+    if line.kind == "caption" or _CAPTION.match(text) and len(text.split()) < 16:
+        return Block("caption", text.strip(), [line.number], reason="caption")
+    if line.kind == "table":
+        cells = tuple(cell.strip() for cell in text.strip().strip("|").split("|"))
+        return Block("table", text.strip(), [line.number], cells=cells)
+    if line.kind == "item":
+        return Block("item", text.strip(), [line.number], mark=line.mark or "-", indent=len(text) - len(text.lstrip()))
+    if _RULE.match(text):
+        return None
+    return _marked(line, lexicon)
+
+
+def _marked(line: Line, lexicon: Lexicon) -> Block | None:
+    match = MARK.match(line.text)
+    if not match:
+        return None
+    rest = line.text[match.end() :]
+    mark = match["mark"].strip()
+    if not rest.strip():
+        return Block("item", "", [line.number], mark=mark, indent=len(match["indent"]))
+    if mark.isdigit() and not (rest[:1].isupper() and _starts_like_step(rest, lexicon)):
+        return None
+    if mark == "o" and not rest[:1].isupper():
+        return None
+    legend = _LEGEND.match(line.text)
+    if legend and mark.startswith(("(", "[")) and not _starts_like_step(rest, lexicon):
+        return Block("legend", line.text.strip(), [line.number], mark=mark, indent=len(match["indent"]))
+    return Block("item", rest.rstrip(), [line.number], mark=mark, indent=len(match["indent"]))
+
+
+def _starts_like_step(rest: str, lexicon: Lexicon) -> bool:
+    words = re.findall(r"[A-Za-z'-]+", rest.lower())[:4]
+    if not words:
+        return False
+    return any(lexicon.verb_of(word, "base", "ing") and not (lexicon.verbs[lexicon.verb_of(word, "base", "ing")].noun and len(words) < 3) for word in words[:2]) or words[0] in ("using", "use", "with", "if", "when", "to", "on", "from", "the", "for", "at", "after", "before", "once", "do", "be", "carefully", "gently", "while", "repeat")
+
+
+def _underline(blocks: list[Block], line: Line) -> None:
+    last = blocks[-1] if blocks else None
+    char = line.text.strip()[:1]
+    if last is not None and last.kind == "para" and last.numbers[-1] == line.number - 1 and len(last.numbers) == 1 and char in "=-~^*" and len(last.text) < 90:
+        last.kind = "heading"
+        last.level = 1 if char == "=" else 2
+        last.numbers.append(line.number)
+        last.starts.append(len(last.text))
+    else:
+        blocks.append(Block("furniture", line.text, [line.number], reason="rule"))
+
+
+def _paragraph(line: Line) -> Block:
+    text = line.text.strip()
+    indent = len(line.text) - len(line.text.lstrip())
+    return Block("para", text, [line.number], indent=indent)
+
+
+def _continues(block: Block, line: Line, lexicon: Lexicon, width: int) -> bool:
+    """True where a line goes on with the block above it rather than opening a new one."""
+    text = line.text.strip()
+    last_start = block.starts[-1]
+    last = block.text[last_start:].rstrip()
+    if text[:1].islower() or text[:1] in "(,;" or last.endswith((",", "-", " and", " the", " or", " to", " of", " a")):
+        return True
+    if _signal_of(text, lexicon)[0]:
+        return False
+    indent = len(line.text) - len(line.text.lstrip())
+    if block.kind == "item" and block.indent == 0 and indent == 0 and len(last) < width * 0.6 and last.endswith((".", "!", ":", "?")):
+        return False
+    if last.endswith((".", "!", "?", ":")):
+        return len(last) > width * 0.5 or indent > block.indent
+    first = re.match(r"[A-Za-z'-]+", text)
+    if first and lexicon.verb_of(first.group().lower(), "base") and len(last) < width * 0.75:
+        return False
+    return len(last) > width * 0.6 or block.kind == "item" and indent > block.indent
+
+
+def _append(block: Block, line: Line) -> None:
+    text = line.text.strip()
+    if block.text.endswith("-") and text[:1].islower() and not block.text.endswith(" -"):
+        block.text = block.text[:-1]
+        joint = ""
+    else:
+        joint = " " if block.text else ""
+    block.starts.append(len(block.text) + len(joint))
+    block.numbers.append(line.number)
+    block.text += joint + text
+
+
+_QUOTE = re.compile(r"^\s*(?:>\s*)+|^\s*\.\.\s+|^\s*:::?\s*|^\s*!!!\s+|^[\s⚠️❗⛔✋🛑ℹ️⚡△▲✎✏!]+(?=[A-Z*])")
+_SIGNAL = re.compile(r"^\W*(?P<word>[A-Za-z.]+(?:\s[A-Za-z]+)?)(?P<mark>\s*\]|\s*\*{0,2}\s*(?:[:!—–]|::|\s-\s)\*{0,2}|\s*$|\s*\d*\s*[:.]|\s+(?=[A-Z]))")
+
+
+def _signal_of(text: str, lexicon: Lexicon) -> tuple[str, str]:
+    """Signal word that opens a text, and the text behind it; ``("", text)`` where there is none."""
+    quoted = _QUOTE.match(text)
+    bare = text[quoted.end() :] if quoted else text
+    bare = bare.lstrip("*_[]! ")
+    match = _SIGNAL.match(bare)
+    if not match:
+        return "", text
+    words = match["word"].lower().split()
+    for length in (2, 1):
+        key = " ".join(words[:length])
+        signal = lexicon.cautions.get(key)
+        if signal is None or len(words[:length]) < length:
+            continue
+        rest = bare[match.start("word") + len(" ".join(match["word"].split()[:length])) :]
+        shouted = match["word"].split()[0].isupper() and len(key) > 2
+        opened = re.match(r"^\s*(?:\]|\*{0,2}\s*(?:[:!—–]|::|-\s)|$|\d{1,2}\s*[:.])", rest)
+        admonition = bool(quoted) and text.strip().startswith(("..", "!!!", ":::"))
+        if opened or shouted and rest[:1].isspace() or admonition:
+            return signal, rest.lstrip("]:!—–-*. \t")
+    return "", text
+
+
+def signal_of(text: str, lexicon: Lexicon) -> tuple[str, str]:
+    """Public face of the test for a signal word."""
+    return _signal_of(text, lexicon)
+
+
+def _find_headings(blocks: list[Block], lexicon: Lexicon) -> None:
+    for index, block in enumerate(blocks):
+        if block.kind in ("para", "item", "heading"):
+            signal, rest = _signal_of(block.text, lexicon)
+            if signal and not (block.kind == "heading" and classify(block.text, lexicon).kind in ("prepare", "tools")):
+                block.signal = signal
+                if block.kind == "heading" and rest.strip():
+                    block.kind = "para"
+                elif block.kind == "heading" and signal:
+                    block.kind = "para"
+                continue
+        if block.kind == "heading":
+            block.heading = classify(block.text, lexicon)
+        elif block.kind in ("para", "item") and _looks_like_heading(blocks, index, lexicon):
+            block.kind = "heading"
+            block.level = _level_of_mark(block.mark)
+            block.heading = classify(block.text, lexicon)
+            if block.mark.lower().startswith("step"):
+                block.heading = Heading("step", "", block.heading.kind, block.heading.words)
+
+
+def _level_of_mark(mark: str) -> int:
+    if re.match(r"^\d+(\.\d+)+", mark):
+        return mark.rstrip(".").count(".") + 2
+    return 3
+
+
+def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
+    block = blocks[index]
+    text = block.text.strip().rstrip("*_")
+    words = text.split()
+    if not words or len(words) > 11 or len(block.numbers) > 1 or text[-1] in ".;,!":
+        return False
+    following = blocks[index + 1] if index + 1 < len(blocks) else None
+    if block.kind == "item":
+        return _item_is_heading(blocks, index, lexicon)
+    if not re.match(r"[\"'“*_]*[A-Z0-9]", text):
+        return False
+    if following is None:
+        return False
+    gap = following.line - block.numbers[-1] > 1
+    before = index == 0 or block.line - blocks[index - 1].numbers[-1] > 1 or blocks[index - 1].kind == "heading"
+    kind = classify(text, lexicon)
+    if text.isupper() and len(text) > 3 and kind.kind != "neutral":
+        return True
+    if text.endswith(":"):
+        return kind.kind not in ("neutral",) and kind.strong and len(words) <= 9
+    title_case = sum(1 for word in words if word[:1].isupper() or not word[:1].isalpha() or len(word) < 4) >= len(words) * 0.75
+    if kind.kind != "neutral" and kind.strong and (following.kind in ("item", "para", "table", "heading") or following.signal):
+        if kind.imperative:
+            return following.kind == "item" and following.mark[:1] in ("1", "a", "-", "•", "*", "(", "S", "s", "#") and not (blocks[index - 1].kind == "item" if index else False) or title_case and len(words) <= 7 and before and gap
+        return before or following.kind == "item"
+    return before and (gap or following.kind == "item") and title_case and len(words) <= 8 and not kind.imperative and not text.endswith(("?",)) and not _has_verb(text, lexicon)
+
+
+def _has_verb(text: str, lexicon: Lexicon) -> bool:
+    words = re.findall(r"[a-z']+", text.lower())
+    return any(word in lexicon.words["be"] or word in lexicon.words["modals"] for word in words)
+
+
+def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
+    """"5.3.1 Removing the fan", "2. Removal" with its own list beneath, "Step 2: Bottom cover" with bullets."""
+    block = blocks[index]
+    text = block.text.strip()
+    following = blocks[index + 1] if index + 1 < len(blocks) else None
+    if following is None or block.mark[:1] in "-*•+–—▪■●○◦‣►▶➤✓✔·o→>":
+        return False
+    kind = classify(text, lexicon)
+    multi = bool(re.match(r"^\d+\.\d+", block.mark))
+    own_list = following.kind == "item" and _opens_list(following.mark) and following.mark != block.mark or following.kind in ("para",) and following.line > block.numbers[-1] + 1 and not text.endswith(":")
+    if multi and text[:1].isupper() and not (kind.imperative and not _next_is_inner(block, following)):
+        return True
+    if block.mark.lower().startswith("step"):
+        return own_list and following.kind == "item" and not following.mark.lower().startswith("step")
+    if kind.imperative and not text.istitle():
+        return False
+    return own_list and kind.kind not in ("neutral",) and kind.strong and text[:1].isupper()
+
+
+def _next_is_inner(block: Block, following: Block) -> bool:
+    return following.mark.startswith(block.mark.rstrip(".") + ".") or _opens_list(following.mark) or following.kind == "para"
+
+
+def _opens_list(mark: str) -> bool:
+    return bool(re.match(r"^(?:1[.)]?|a[.)]|A[.)]|\(1\)|\(a\)|i[.)]|[-*•▪■●○◦‣►▶➤·]|[Ss][Tt][Ee][Pp]\s1\b.*|#\.)$", mark))

@@ -1,0 +1,124 @@
+"""What a heading says: which half of the work, on which part, or that no procedure follows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+from lastscrew.reading.lexicon import Lexicon
+
+HeadingKind = Literal["removal", "refit", "both", "prepare", "tools", "none", "steps", "step", "neutral"]
+
+_NUMBERING = re.compile(
+    r"^\s*(?:(?:step|section|chapter|procedure|part|appendix|task|stage|phase)\s+[\dA-Z]+(?:[.-]\d+)*\s*[:.\-–—)]*\s*|\(?\d+(?:[.-]\d+)*[.)]?\s+|[A-Z][.)]\s+)",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """``kind`` and ``part`` of a heading; ``half`` is the kind of a "Step 2: …" heading.
+
+    ``words``: the heading without its numbering. ``imperative``: it opens with a verb like an order.
+    ``strong``: a word of the word lists decided, not its shape alone.
+    """
+
+    kind: HeadingKind
+    part: str
+    half: str = ""
+    words: str = ""
+    imperative: bool = False
+    strong: bool = False
+
+
+def classify(text: str, lexicon: Lexicon) -> Heading:
+    """Kind and part of a heading."""
+    return _classify(text.strip(), lexicon)
+
+
+@lru_cache(maxsize=4096)
+def _classify(text: str, lexicon: Lexicon) -> Heading:
+    bare = _NUMBERING.sub("", text).strip(" *_#\"“”:.")
+    low = re.sub(r"\s+", " ", bare.lower().replace("’", "'")).strip()
+    words = re.findall(r"[a-z0-9&/'+.-]+", low)
+    if not words:
+        return Heading("neutral", "", words=bare)
+    lists = lexicon.headings
+    if _any_phrase(low, lists["prepare"], start=True):
+        return Heading("prepare", "", words=bare, strong=True)
+    if low in lists["steps"]:
+        return Heading("steps", "", words=bare, strong=True)
+    if _any_phrase(low, lists["tools"], start=True) and not words[0].endswith("ing") or re.match(r"^(?:required |recommended |necessary )?(?:tools?|equipment|materials|supplies)\b", low):
+        return Heading("tools", "", words=bare, strong=True)
+    kind = _half(words, lists)
+    imperative = bool(lexicon.verb_of(words[0], "base")) and not (lexicon.verbs[lexicon.verb_of(words[0], "base")].noun)
+    if kind is not None:
+        part = _part(bare, lists)
+        negative = _any_phrase(low, lists["none"], start=True) and kind != "both"
+        if not negative:
+            return Heading(kind, part, words=bare, imperative=imperative, strong=True)
+    if _any_phrase(low, lists["none"], start=False):
+        return Heading("none", "", words=bare, strong=True)
+    if any(low.endswith(" " + word) for word in ("procedure", "steps", "instructions")):
+        return Heading("steps", _part(bare, lists), words=bare, strong=True)
+    return Heading("neutral", bare, words=bare, imperative=imperative)
+
+
+def _any_phrase(low: str, phrases: frozenset[str], *, start: bool) -> bool:
+    padded = f" {low} "
+    if start:
+        return any(low == phrase or low.startswith((phrase + " ", phrase + ":")) for phrase in phrases)
+    return any(f" {phrase} " in padded for phrase in phrases)
+
+
+def _half(words: list[str], lists: Mapping[str, frozenset[str]]) -> Literal["removal", "refit", "both"] | None:
+    split = [piece for word in words for piece in re.split(r"[/&]", word) if piece]
+    removal = [i for i, word in enumerate(split) if word in lists["removal"]]
+    refit = [i for i, word in enumerate(split) if word in lists["refit"]]
+    both = [i for i, word in enumerate(split) if word in lists["both"]]
+    first = split[0]
+    if first in ("assembly", "mount", "open", "fix", "close", "build", "take") and len(split) > 1 and first not in ("open", "take", "close", "mount"):
+        refit = [i for i in refit if i > 0] if split[-1] not in ("instructions", "guide", "steps", "tips") else refit
+    if split[-1] == "assembly" and len(split) > 1 and (removal or both or len(refit) > 1):
+        refit = [i for i in refit if i != len(split) - 1]
+    if "assembly" in split and len(split) > 1 and refit and all(split[i] == "assembly" for i in refit) and not split[0] == "assembly":
+        refit = []
+    if "mount" in split[1:] and all(split[i] == "mount" for i in refit):
+        refit = []
+    if both and removal and not refit:
+        return "both"
+    if both and not removal and not refit:
+        return "both"
+    if removal and (refit or both):
+        return "both"
+    if removal:
+        return "removal"
+    if refit:
+        return "refit"
+    return None
+
+
+def _part(bare: str, lists: Mapping[str, frozenset[str]]) -> str:
+    kept = []
+    pieces = re.findall(r"[\w&/'’+.-]+|[(),]", bare)
+    known = lists["removal"] | lists["refit"] | lists["both"] | lists["noise"]
+    for index, piece in enumerate(pieces):
+        low = piece.lower().replace("’", "'")
+        if piece in "(),":
+            if piece == "(":
+                break
+            kept.append(piece)
+            continue
+        if low in known and not (low in ("assembly", "mount", "part", "unit", "case", "open") and kept and index > 0):
+            if all(word.lower() in known for word in re.split(r"[/&]", low) if word):
+                continue
+        if low in known:
+            if low in ("assembly", "mount") and kept:
+                kept.append(piece)
+            continue
+        kept.append(piece)
+    text = " ".join(kept).replace(" ,", ",").strip(" ,")
+    return re.sub(r"\s+assembly$", " assembly", text)

@@ -1,0 +1,206 @@
+"""Loading the word lists and answering what a word is.
+
+A reader's own words come as one TOML text with any of the tables ``verbs``, ``nouns``, ``words`` and
+``headings``, shaped like the files beside this module; lists are added to, entries replaced.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from typing import Any, Literal
+
+from lastscrew.problems import InputError, Problem
+from lastscrew.reading.lexicon.morphology import noun_singular, verb_forms
+from lastscrew.reading.model import CLASSES
+
+VerbForm = Literal["base", "s", "ing", "past"]
+_INNER_CLASSES = (*CLASSES, "lock", "place", "slide_cable")
+"""Classes that the context still has to decide are allowed inside the files."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verb:
+    """One entry of ``verbs.toml``; see the head of that file."""
+
+    name: str
+    klass: str
+    on: Mapping[str, str]
+    refit: str
+    refit_on: Mapping[str, str]
+    noun: bool
+    weak: bool
+
+    def class_of(self, category: str, *, refitting: bool) -> str:
+        """Class of the action on an object of ``category``, before the context decides."""
+        if refitting and category in self.refit_on:
+            return self.refit_on[category]
+        if category in self.on:
+            return self.on[category]
+        return self.refit if refitting and self.refit else self.klass
+
+
+@dataclass(frozen=True, eq=False)
+class Lexicon:
+    """All word lists, as sets and maps."""
+
+    verbs: Mapping[str, Verb]
+    forms: Mapping[str, tuple[tuple[str, VerbForm], ...]]
+    categories: Mapping[str, str]
+    compounds: Mapping[str, str]
+    words: Mapping[str, frozenset[str]]
+    phrases: Mapping[str, tuple[str, ...]]
+    numbers: Mapping[str, int]
+    number_slips: Mapping[str, int]
+    slips: Mapping[str, str]
+    drives: Mapping[str, str]
+    cautions: Mapping[str, str]
+    headings: Mapping[str, frozenset[str]]
+
+    def verb_of(self, word: str, *forms: VerbForm) -> str:
+        """Lemma of ``word`` where it is one of ``forms`` of a verb, else ``""``."""
+        for lemma, form in self.forms.get(word, ()):
+            if form in forms:
+                return lemma
+        return ""
+
+    def is_noun(self, word: str) -> bool:
+        """True where the word, or its singular, is a noun of the lexicon."""
+        return word in self.categories or noun_singular(word) in self.categories
+
+    def category(self, words: tuple[str, ...]) -> str:
+        """Category of a noun phrase by its last two words, then by its last."""
+        if not words:
+            return "unknown"
+        last = noun_singular(words[-1])
+        if len(words) > 1:
+            pair = f"{words[-2]} {last}"
+            if pair in self.compounds:
+                return self.compounds[pair]
+        found = self.categories.get(words[-1]) or self.categories.get(last)
+        if found:
+            return found
+        if "-" in last:
+            pair = " ".join(last.split("-")[-2:])
+            return self.compounds.get(pair) or self.categories.get(last.rsplit("-", 1)[1], "unknown")
+        return "unknown"
+
+    def has(self, group: str, word: str) -> bool:
+        """True where ``word`` is in the word list ``group``."""
+        return word in self.words[group]
+
+
+@lru_cache(maxsize=8)
+def load_lexicon(own_words: str = "") -> Lexicon:
+    """The lexicon of this package with a reader's own words (TOML text) on top.
+
+    Raises:
+        InputError: The own words are no TOML, or name a class or table that does not exist.
+    """
+    tables = {name: _packaged(name) for name in ("verbs", "nouns", "words", "headings")}
+    own = _own_tables(own_words)
+    for name, extra in own.items():
+        _merge(tables[name], extra)
+    problems = _check(tables["verbs"])
+    if problems:
+        raise InputError(problems)
+    return _build(tables)
+
+
+def _packaged(name: str) -> dict[str, Any]:
+    text = resources.files(__package__).joinpath(f"{name}.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+def _own_tables(text: str) -> dict[str, dict[str, Any]]:
+    try:
+        own = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            [Problem(f"The own words are no TOML: {error}", "Write them like the packaged lists.", code="words_syntax")]
+        ) from error
+    known = ("verbs", "nouns", "words", "headings")
+    wrong = [name for name in own if name not in known or not isinstance(own[name], dict)]
+    if wrong:
+        raise InputError(
+            Problem(
+                f"The own words have no table '{name}'.",
+                f"Use one of the tables {', '.join(known)}.",
+                path=name,
+                code="words_table",
+            )
+            for name in wrong
+        )
+    return own
+
+
+def _merge(base: dict[str, Any], extra: Mapping[str, Any]) -> None:
+    for key, value in extra.items():
+        if isinstance(value, list) and isinstance(base.get(key), list):
+            base[key] = [*base[key], *value]
+        elif isinstance(value, dict) and isinstance(base.get(key), dict) and key in ("compounds", "numbers", "slips", "drives"):
+            base[key] = {**base[key], **value}
+        else:
+            base[key] = value
+
+
+def _check(verbs: Mapping[str, Any]) -> list[Problem]:
+    problems = []
+    for name, entry in verbs.items():
+        classes = [entry.get("class", "")] if isinstance(entry, dict) else [""]
+        if isinstance(entry, dict):
+            classes += [*entry.get("on", {}).values(), *entry.get("refit_on", {}).values()]
+        for klass in classes:
+            if klass not in _INNER_CLASSES:
+                problems.append(
+                    Problem(
+                        f"'{klass}' is no class of action.",
+                        f"Use one of {', '.join(CLASSES)}.",
+                        path=f"verbs.{name}",
+                        code="words_class",
+                    )
+                )
+    return problems
+
+
+def _build(tables: Mapping[str, Mapping[str, Any]]) -> Lexicon:
+    verbs = {name: _verb(name, entry, tables["verbs"]) for name, entry in tables["verbs"].items()}
+    forms: dict[str, list[tuple[str, VerbForm]]] = {}
+    for name, entry in tables["verbs"].items():
+        if " " in name:
+            continue
+        for surface, form in verb_forms(name, tuple(entry.get("forms", ()))):
+            forms.setdefault(surface, []).append((name, form))
+    nouns = tables["nouns"]
+    categories = {word: group for group, members in nouns.items() if isinstance(members, list) for word in members}
+    words = tables["words"]
+    return Lexicon(
+        verbs=verbs,
+        forms={surface: tuple(found) for surface, found in forms.items()},
+        categories=categories,
+        compounds=nouns["compounds"],
+        words={group: frozenset(members) for group, members in words.items() if isinstance(members, list)},
+        phrases={group: tuple(members) for group, members in words.items() if isinstance(members, list)},
+        numbers=words["numbers"],
+        number_slips=words["number_slips"],
+        slips=words["slips"],
+        drives=words["drives"],
+        cautions=words["caution_words"],
+        headings={group: frozenset(members) for group, members in tables["headings"].items()},
+    )
+
+
+def _verb(name: str, entry: Mapping[str, Any], all_verbs: Mapping[str, Any]) -> Verb:
+    first = all_verbs.get(name.split()[0], {})
+    return Verb(
+        name=name,
+        klass=entry["class"],
+        on=entry.get("on", {}),
+        refit=entry.get("refit", ""),
+        refit_on=entry.get("refit_on", {}),
+        noun=bool(entry.get("noun", first.get("noun", False))),
+        weak=bool(entry.get("weak", False)),
+    )

@@ -1,0 +1,490 @@
+"""Noun phrases: what is named, how many of it, and what is said about it.
+
+Each parse function takes a position in the tokens and gives back what it found and the position
+after it; its docstring is the grammar rule.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field, replace
+
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
+from lastscrew.reading.model import Count, Thing
+from lastscrew.reading.tokens import Token
+
+_UNIT_LIKE = frozenset("pin pins way ways wire wires conductor position positions mm inch inches degrees layer".split())
+_DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$")
+_OF_HEADS = frozenset("end side edge corner pair set piece number rest row couple bunch total type kind sort group length bit one each both all none remainder lot series majority handful".split())
+_PLAIN_VERBS = frozenset("uses contains holds keeps includes requires goes comes connects secures attaches plugs sits runs slides allows makes gives clicks snaps means lies has helps".split())
+_GENERIC_LIST = frozenset(["following", "rest"])
+
+
+@dataclass
+class _Draft:
+    """A noun phrase under way."""
+
+    words: list[str] = field(default_factory=list)
+    lows: list[str] = field(default_factory=list)
+    count: Count = None
+    article: str = ""
+    size: str = ""
+    drive: str = ""
+    head_form: str = ""
+    colour: str = ""
+    captive: bool = False
+    optional: bool = False
+    label: str = ""
+    new: bool = False
+
+
+class Phrases:
+    """Noun phrases in one sentence."""
+
+    def __init__(self, tokens: list[Token], lexicon: Lexicon, *, spoken: bool = False) -> None:
+        """Keep the tokens of one sentence."""
+        self.tokens = tokens
+        self.lexicon = lexicon
+        self.spoken = spoken
+
+    def low(self, i: int) -> str:
+        """Lower-case text of token ``i``, ``""`` beyond the end."""
+        return self.tokens[i].low if 0 <= i < len(self.tokens) else ""
+
+    def kind(self, i: int) -> str:
+        """Kind of token ``i``, ``""`` beyond the end."""
+        return self.tokens[i].kind if 0 <= i < len(self.tokens) else ""
+
+    def is_det(self, i: int) -> bool:
+        """True where token ``i`` opens a noun phrase: article, quantifier, number."""
+        low = self.low(i)
+        return (
+            low in self.lexicon.words["determiners"]
+            or low in self.lexicon.words["quantifiers"]
+            or self.kind(i) in ("number", "times", "size")
+            or low in self.lexicon.numbers
+        )
+
+    def starts_phrase(self, i: int) -> bool:
+        """True where a noun phrase can start at ``i``."""
+        low = self.low(i)
+        if self.is_det(i) or low in self.lexicon.words["pronouns"]:
+            return True
+        if self.kind(i) not in ("word", "ways", "size", "ordinal", "measure"):
+            return False
+        blocked = ("stops", "prepositions", "conjunctions", "subordinators", "negations", "subjects")
+        return not any(low in self.lexicon.words[group] for group in blocked)
+
+    def list_of(self, i: int) -> tuple[list[Thing], int]:
+        """phrases = phrase { ("," | "and" | "or" | "," "and" | "as well as" | "along with") phrase }."""
+        first, i = self.phrase(i)
+        if first is None:
+            return [], i
+        things = [first]
+        while True:
+            j = self._after_list_mark(i, len(things))
+            if j is None:
+                return things, i
+            thing, k = self.phrase(j)
+            if thing is None:
+                return things, i
+            things.append(thing)
+            i = k
+
+    def _after_list_mark(self, i: int, had: int) -> int | None:
+        low = self.low(i)
+        j = i
+        if low == "," :
+            j = i + 1
+            if self.low(j) in ("and", "or", "&"):
+                j += 1
+            elif not self._comma_continues_list(j):
+                return None
+        elif low in ("and", "&", "or", "/", "plus"):
+            j = i + 1
+        elif low == "as" and self.low(i + 1) == "well" and self.low(i + 2) == "as":
+            j = i + 3
+        elif low in ("along", "together") and self.low(i + 1) == "with":
+            j = i + 2
+        else:
+            return None
+        if self.low(j) in ("then", "also", "both") and self.is_det(j + 1) and low != ",":
+            j += 1
+        if self.low(j) in self.lexicon.words["adverbs"] and self.lexicon.verb_of(self.low(j + 1), "base"):
+            return None
+        if not self.starts_phrase(j) or self.is_command(j) or not (low == "," and had > 1) and self._is_clause(j):
+            return None
+        return j
+
+    def _is_clause(self, j: int) -> bool:
+        """phrase (be | modal): a new sentence without a full stop, not one more thing."""
+        k = j
+        while k < min(j + 6, len(self.tokens)) and self.kind(k) in ("word", "number", "ways"):
+            if self.low(k) in self.lexicon.words["be"] or self.low(k) in self.lexicon.words["modals"]:
+                return True
+            if self.low(k) in ("and", "or", "that", "which") or self.low(k) in self.lexicon.words["prepositions"]:
+                return False
+            k += 1
+        return False
+
+    def _comma_continues_list(self, j: int) -> bool:
+        """After "A ," another thing follows only where a later comma or "and" closes the list."""
+        if not self.starts_phrase(j) or self.is_command(j):
+            return False
+        k = j
+        while k < min(j + 8, len(self.tokens)):
+            if self.low(k) in (",", "and", "or", "&"):
+                after = k + 1 if self.low(k) != "," or self.low(k + 1) not in ("and", "or") else k + 2
+                return self.starts_phrase(after) and not self.is_command(after)
+            if self.kind(k) not in ("word", "number", "ways", "callout", "figure", "size", "ordinal", "times"):
+                return False
+            k += 1
+        return False
+
+    def is_command(self, i: int) -> bool:
+        """True where token ``i`` is a verb in the form of an order, by itself and what follows it."""
+        low = self.low(i)
+        lemma = self.lexicon.verb_of(low, "base")
+        if not lemma or self.kind(i) != "word":
+            return False
+        verb = self.lexicon.verbs[lemma]
+        follow = self.low(i + 1)
+        certain = (
+            self.is_det(i + 1)
+            or follow in self.lexicon.words["pronouns"]
+            or self._particle_before_object(i + 1)
+            or (follow in self.lexicon.words["adverbs"] and follow not in ("right", "nice"))
+        )
+        if follow in self.lexicon.words["be"] or follow in self.lexicon.words["modals"]:
+            return False
+        if verb.noun or self.lexicon.is_noun(low):
+            if self.low(i - 1) in ("a", "an", "the", "this", "that", "of"):
+                return False
+            if certain:
+                return True
+            if verb.noun:
+                return follow in ("to", "into", "onto") and self.kind(i - 1) == ""
+            return bool(follow) and self.starts_phrase(i + 1) and not self.lexicon.verb_of(follow, "base")
+        return True
+
+    def _particle_before_object(self, i: int) -> bool:
+        if self.low(i) not in self.lexicon.words["particles"]:
+            return False
+        return self.is_det(i + 1) or self.low(i + 1) in (*self.lexicon.words["pronouns"], "on", "from", "of", "") or self.kind(i + 1) in ("mark", "word")
+
+    def phrase(self, i: int) -> tuple[Thing | None, int]:
+        """phrase = [predeterminer] [article] [count] {modifier} head [count in brackets] ["of" phrase] | pronoun."""
+        start = i
+        draft = _Draft()
+        if self._is_pronoun(i):
+            low = self.low(i)
+            count: Count = "all" if low in ("all", "everything") else 2 if low == "both" else None
+            return Thing(low, low, "pronoun", count=count, plural=low not in ("it", "this", "that")), i + 1
+        i = self._opening(i, draft)
+        i = self._words(i, draft)
+        if not draft.lows:
+            if draft.count is not None and i > start and self.low(i) != "of":
+                return Thing("", "", "pronoun", count=draft.count, plural=draft.count != 1, article=draft.article, size=draft.size), i
+            if not (draft.count is not None and self.low(i) == "of"):
+                return None, start
+        i = self._closing(i, draft)
+        thing = self._thing(draft)
+        if self.low(i) == "of" and self.starts_phrase(i + 1):
+            return self._with_of(thing, draft, i)
+        return thing, i
+
+    def _is_pronoun(self, i: int) -> bool:
+        low = self.low(i)
+        if low not in self.lexicon.words["pronouns"]:
+            return False
+        if low in ("it", "them", "they", "itself", "themselves", "everything"):
+            return True
+        follow = self.low(i + 1)
+        if low in ("one", "ones"):
+            return False if low == "one" and (self.starts_phrase(i + 1) or follow == "of") else True
+        if follow == "of" or (low in ("all", "both", "each") and (follow in self.lexicon.words["determiners"] or follow in self.lexicon.numbers)):
+            return False
+        after_noun = self.starts_phrase(i + 1) and not self.is_command(i + 1) and follow not in self.lexicon.words["adverbs"] and follow not in self.lexicon.words["particles"]
+        return not after_noun
+
+    def _opening(self, i: int, draft: _Draft) -> int:
+        """[("all" | "both" | …) ["of"]] [article] [count]."""
+        for _ in range(8):
+            low, kind = self.low(i), self.kind(i)
+            if low in ("all", "every") and draft.count is None:
+                draft.count = "all"
+            elif low == "both":
+                draft.count = 2
+            elif low in ("each", "any", "either"):
+                draft.optional = draft.optional or low == "any"
+            elif low == "of" and (draft.count is not None) and self.low(i + 1) in ("the", "these", "those", "your", "them", "our"):
+                pass
+            elif low in self.lexicon.words["determiners"] or low in ("several", "few", "many", "most", "another", "more", "other"):
+                draft.article = draft.article or low
+            elif kind == "number" or (low in self.lexicon.numbers and kind == "word"):
+                value = self._number(i, draft)
+                if value is None:
+                    return i
+                draft.count = value
+                i = self._second_number(i, value, draft)
+            elif kind == "times":
+                draft.count = int(re.sub(r"\D", "", low))
+            elif low in ("couple", "pair") and self.low(i + 1) == "of":
+                draft.count = 2
+                i += 1
+            elif low == "couple" and draft.article:
+                draft.count = 2
+            elif low in ("remaining", "last", "other", "rest", "following", "total", "set", "bunch", "handful") and (
+                self.kind(i + 1) == "number" or self.low(i + 1) in self.lexicon.numbers or self.low(i + 1) == "of"
+            ):
+                if self.low(i + 1) == "of":
+                    i += 1
+            elif self._slip(i, draft):
+                draft.count = self.lexicon.number_slips[low]
+            else:
+                return i
+            i += 1
+        return i
+
+    def _slip(self, i: int, draft: _Draft) -> bool:
+        """A number misheard: "for screws", "the to screws", before a fastener or cable only."""
+        low = self.low(i)
+        if low not in self.lexicon.number_slips or draft.count is not None:
+            return False
+        if low in ("for", "to", "free", "too") and not (self.spoken or draft.article):
+            return False
+        for j in range(i + 1, min(i + 5, len(self.tokens))):
+            if self.is_det(j) or self.low(j) in self.lexicon.words["stops"] or self.low(j) in self.lexicon.words["prepositions"]:
+                return False
+            head = noun_singular(self.low(j))
+            if self.lexicon.categories.get(head) in ("fastener", "clip", "connector", "cable"):
+                return is_plural(self.low(j))
+        return False
+
+    def _number(self, i: int, draft: _Draft) -> int | None:
+        low = self.low(i)
+        value = int(low) if low.isdigit() else self.lexicon.numbers.get(low)
+        follow = self.low(i + 1)
+        if value is None or follow in _UNIT_LIKE or (value > 400) or (low == "0"):
+            return None
+        if low == "single" and draft.count is not None:
+            return None
+        return value
+
+    def _second_number(self, i: int, value: int, draft: _Draft) -> int:
+        """number = word ["(" digits ")"] | word "-" word | digits ["x"] | "six to eight"."""
+        if self.kind(i + 1) == "callout" and self.tokens[i + 1].text[1:-1] == str(value):
+            return i + 1
+        if self.low(i + 1) == "x" and self.kind(i) == "number":
+            return i + 1
+        if 20 <= value <= 40 and self.low(i + 1) in self.lexicon.numbers and self.lexicon.numbers[self.low(i + 1)] < 10:
+            draft.count = value + self.lexicon.numbers[self.low(i + 1)]
+            return i + 1
+        return i
+
+    def _words(self, i: int, draft: _Draft) -> int:
+        """{modifier} head: every word up to one that cannot stand inside a noun phrase."""
+        first = i
+        while i < len(self.tokens):
+            token = self.tokens[i]
+            low = token.low
+            if token.kind in ("size",):
+                draft.size = draft.size or re.sub(r"\s+", "", token.text)
+                i += 1
+                continue
+            if token.kind in ("ways", "ordinal", "measure") and self._more_words(i + 1):
+                if token.kind != "measure":
+                    draft.words.append(token.text)
+                i += 1
+                continue
+            if token.kind in ("figure", "callout"):
+                inside = self._more_words(i + 1) and draft.lows and self.low(i + 1) not in self.lexicon.forms
+                if inside and token.kind == "figure":
+                    i += 1
+                    continue
+                break
+            if token.kind == "number":
+                if draft.lows and draft.lows[-1] not in ("step",) and self._more_words(i + 1) and not self.lexicon.is_noun(draft.lows[-1]):
+                    draft.words.append(token.text)
+                    i += 1
+                    continue
+                if draft.lows and draft.count is None and self._names_with_number(i, draft):
+                    draft.words.append(token.text)
+                    i += 1
+                break
+            if token.kind != "word" or self._ends_phrase(i, draft, first):
+                break
+            i = self._take(i, draft)
+        return i
+
+    def _names_with_number(self, i: int, draft: _Draft) -> bool:
+        """Part numbers after a noun: "fan 2", "slot 1", never after a fastener."""
+        return draft.lows[-1] in ("fan", "slot", "bay", "module", "drive", "dimm", "port", "riser", "psu", "ssd", "card", "connector", "board", "axis", "unit") and self.kind(i) == "number"
+
+    def _more_words(self, i: int) -> bool:
+        return self.kind(i) in ("word", "ways", "size", "measure", "ordinal") and self.starts_phrase(i) and self.low(i) not in self.lexicon.words["pronouns"]
+
+    def _ends_phrase(self, i: int, draft: _Draft, first: int) -> bool:
+        low = self.low(i)
+        words = self.lexicon.words
+        if low in words["stops"] or low in words["conjunctions"] or low in words["subordinators"]:
+            return True
+        if low in words["prepositions"]:
+            return not (not draft.lows and low in ("inside", "outside", "back", "top") or low in ("inside", "outside") and self._more_words(i + 1) and not draft.lows)
+        if low in words["negations"] or low in words["subjects"] or low in words["modals"]:
+            return True
+        if draft.lows and (low in words["pronouns"] or low in words["determiners"]):
+            return True
+        if draft.lows and (low in words["adverbs"] or low in words["particles"]):
+            return True
+        if draft.lows and low in _PLAIN_VERBS:
+            return True
+        if low.endswith("ing") and self.lexicon.verb_of(low, "ing"):
+            return self._ing_ends(i, draft)
+        if self.lexicon.verb_of(low, "past") and not self.lexicon.verb_of(low, "base"):
+            return bool(draft.lows) and not (self._more_words(i + 1) and not self.lexicon.is_noun(draft.lows[-1]))
+        if draft.lows and self.lexicon.verb_of(low, "s") and not self.lexicon.is_noun(low) and self.starts_phrase(i + 1):
+            return True
+        lemma = self.lexicon.verb_of(low, "base")
+        if draft.lows and lemma and (self.is_det(i + 1) or self.low(i + 1) in ("it", "them")) and self.lexicon.is_noun(draft.lows[-1]):
+            return True
+        return bool(not draft.lows and i == first and not draft.article and draft.count is None and low in words["adverbs"] and low not in ("front", "right", "first", "second"))
+
+    def _ing_ends(self, i: int, draft: _Draft) -> bool:
+        """"screws holding the lid" ends, "retaining screws" and "mounting bracket" go on."""
+        if not draft.lows:
+            return self.is_det(i + 1) or not self._more_words(i + 1) or self.low(i + 1) in self.lexicon.words["pronouns"]
+        if self.is_det(i + 1) or self.low(i + 1) in self.lexicon.words["pronouns"] or not self._more_words(i + 1):
+            return not (self.kind(i + 1) in ("", "mark") and self.low(i) in ("housing", "opening", "wiring", "casing", "fitting", "bearing", "coupling"))
+        held = self.lexicon.verb_of(self.low(i), "ing") in self.lexicon.words["holding"]
+        category = self.lexicon.category((draft.lows[-1],))
+        return held and category in ("fastener", "cable", "connector", "clip", "lock", "tie", "film", "supply")
+
+    def _take(self, i: int, draft: _Draft) -> int:
+        token = self.tokens[i]
+        low = token.low
+        lexicon = self.lexicon
+        follows = self.kind(i + 1) in ("word", "size", "ways")
+        number = _DRIVE_NUMBER.match(low)
+        if low in ("old", "existing", "new", "defective", "failed", "faulty"):
+            draft.new = draft.new or low == "new"
+        if low in lexicon.words["head_forms"] and follows and self._fastener_ahead(i) and low not in ("hex-head", "socket"):
+            draft.head_form = draft.head_form or low
+            return i + (2 if self.low(i + 1) == "head" else 1)
+        if low in lexicon.drives and follows or number and (follows or low.startswith(("t", "#", "ph", "pz"))) and len(low) > 1:
+            self._drive(low, draft)
+            if self._drop_from_name(i):
+                return i + 1
+        elif low == "size" and self.low(i + 1).startswith("#"):
+            return i + 1
+        elif low in lexicon.words["captive"] and follows:
+            draft.captive = True
+        elif low in lexicon.words["colours"] and follows:
+            draft.colour = low
+        draft.words.append(token.text)
+        draft.lows.append(low)
+        return i + 1
+
+    def _drop_from_name(self, i: int) -> bool:
+        return self._fastener_ahead(i)
+
+    def _fastener_ahead(self, i: int) -> bool:
+        for j in range(i + 1, min(i + 5, len(self.tokens))):
+            if self.lexicon.category((self.low(j),)) == "fastener":
+                return True
+            if self.kind(j) not in ("word", "size"):
+                return False
+        return False
+
+    def _drive(self, low: str, draft: _Draft) -> None:
+        name = self.lexicon.drives.get(low, "")
+        number = _DRIVE_NUMBER.match(low)
+        if number:
+            draft.drive = f"{draft.drive} {low.upper()}".strip()
+        elif name and name not in draft.drive:
+            draft.drive = f"{name} {draft.drive}".strip()
+
+    def _closing(self, i: int, draft: _Draft) -> int:
+        """["(" count ")"] ["(" ["if"] … ")"] [figure]: what may stand behind the head."""
+        while True:
+            kind, low = self.kind(i), self.low(i)
+            if kind == "figure":
+                i += 1
+            elif kind == "callout":
+                draft.label = draft.label or low
+                i += 1
+            elif kind == "times" and draft.count is None:
+                draft.count = int(re.sub(r"\D", "", low))
+                i += 1
+            elif kind == "size" and not draft.size:
+                draft.size = re.sub(r"\s+", "", self.tokens[i].text)
+                i += 1
+            elif low == "(" and self._close(i) is not None:
+                i = self._bracket(i, draft)
+            else:
+                return i
+
+    def _close(self, i: int) -> int | None:
+        for j in range(i + 1, min(i + 25, len(self.tokens))):
+            if self.low(j) == ")":
+                return j
+        return None
+
+    def _bracket(self, i: int, draft: _Draft) -> int:
+        end = self._close(i)
+        assert end is not None
+        inside = self.tokens[i + 1 : end]
+        text = " ".join(token.low for token in inside)
+        for token in inside:
+            if token.kind == "size" and not draft.size:
+                draft.size = re.sub(r"\s+", "", token.text)
+            if token.kind == "times" and draft.count is None:
+                draft.count = int(re.sub(r"\D", "", token.low))
+            if token.low in self.lexicon.drives or (_DRIVE_NUMBER.match(token.low) and len(token.low) > 1):
+                self._drive(token.low, draft)
+            if token.low == "captive":
+                draft.captive = True
+        if any(phrase in text for phrase in self.lexicon.phrases["optional_phrases"]):
+            draft.optional = True
+        quantity = re.match(r"^(?:qty\.?|quantity|x|×)\s*:?\s*(?:\. )?(\d{1,3})$", text)
+        if quantity and draft.count is None:
+            draft.count = int(quantity[1])
+        if len(inside) >= 2 and inside[0].kind == "number" and inside[1].low in ("pieces", "pcs", "places", "screws", "total", "of", "each", "ea"):
+            draft.count = int(inside[0].low) if draft.count is None else draft.count
+        elif len(inside) >= 1 and inside[0].low in self.lexicon.numbers and draft.count is None and len(inside) <= 4:
+            draft.count = self.lexicon.numbers[inside[0].low]
+        return end + 1
+
+    def _thing(self, draft: _Draft) -> Thing:
+        head = noun_singular(draft.lows[-1]) if draft.lows else ""
+        category = self.lexicon.category(tuple(draft.lows))
+        return Thing(
+            name=" ".join(draft.words),
+            head=head,
+            category=category,
+            count=draft.count,
+            plural=bool(draft.lows) and is_plural(draft.lows[-1]),
+            article=draft.article,
+            size=draft.size,
+            drive=draft.drive,
+            head_form=draft.head_form,
+            colour=draft.colour,
+            captive=draft.captive,
+            optional=draft.optional,
+            label=draft.label,
+        )
+
+    def _with_of(self, thing: Thing, draft: _Draft, i: int) -> tuple[Thing, int]:
+        """phrase "of" phrase: "set of screws" is screws, "top of the holder" is a top."""
+        whole, j = self.phrase(i + 1)
+        if whole is None:
+            return thing, i
+        if not draft.lows or thing.head in _OF_HEADS or thing.head in _GENERIC_LIST:
+            count = whole.count
+            if thing.head == "pair":
+                count = 2
+            elif draft.count is not None and not (draft.lows and thing.head in ("side", "end", "set", "row", "edge", "corner", "piece", "length")):
+                count = draft.count
+            return replace(whole, count=count, optional=whole.optional or draft.optional), j
+        return replace(thing, of=whole.name, name=f"{thing.name} of {whole.name}"), j

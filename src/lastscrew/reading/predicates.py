@@ -1,0 +1,513 @@
+"""Verb phrases and statements: what a verb is done to, from where, with what, holding what."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from lastscrew.reading.model import Thing
+from lastscrew.reading.phrases import Phrases
+
+_TO = frozenset(["to", "into", "onto", "in", "on", "over", "inside", "against", "upon", "around", "through", "under", "toward", "towards", "between", "behind", "along", "underneath", "across", "beneath", "atop"])
+_ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "tug"])
+_PASSIVE_LINKS = ("to", "onto", "on", "in", "into", "by", "with", "via", "through", "using", "at", "under", "between", "from", "over", "together", "behind", "inside")
+_RESULTS = frozenset(["come off", "come out", "lift off", "lift out", "slide out", "slide off", "pop off", "pop out", "come away", "pull off"])
+_NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
+
+
+@dataclass
+class Found:
+    """A verb with everything around it, before the context is asked."""
+
+    lemma: str
+    key: str
+    position: int
+    things: list[Thing] = field(default_factory=list)
+    from_: list[Thing] = field(default_factory=list)
+    to: list[Thing] = field(default_factory=list)
+    to_word: str = ""
+    means: list[Thing] = field(default_factory=list)
+    holds: list[Thing] = field(default_factory=list)
+    held_to: list[Thing] = field(default_factory=list)
+    at: list[Thing] = field(default_factory=list)
+    tool: str = ""
+    tool_drive: str = ""
+    condition: str = ""
+    weak: str = ""
+    manner: bool = False
+    purpose: Found | None = None
+    by: list[Found] = field(default_factory=list)
+    particle: str = ""
+    end: int = 0
+
+
+@dataclass
+class Stated:
+    """A statement: ``things`` hold ``subjects`` to ``others``."""
+
+    subjects: list[Thing]
+    others: list[Thing]
+    things: list[Thing]
+    position: int
+    respectively: bool = False
+
+
+class Predicates:
+    """Verb phrases in one sentence."""
+
+    def __init__(self, phrases: Phrases) -> None:
+        """Work on the sentence of ``phrases``."""
+        self.phrases = phrases
+        self.lexicon = phrases.lexicon
+        self.tokens = phrases.tokens
+
+    def low(self, i: int) -> str:
+        """Lower-case text of token ``i``."""
+        return self.phrases.low(i)
+
+    def verb_phrase(self, i: int) -> tuple[Found | None, int]:
+        """verb phrase = verb [adverb] [particle] [phrases] [particle] {modifier}."""
+        lemma = self.lexicon.verb_of(self.low(i), "base", "ing", "past", "s")
+        if not lemma:
+            return None, i
+        found = Found(lemma, lemma, i)
+        i = self._particles(i + 1, found)
+        i = self.skip_adverbs(i)
+        i = self._particles(i, found)
+        if self.low(i) in ("on", "against", "at") and lemma in _ON_OBJECT and self.phrases.starts_phrase(i + 1):
+            i += 1
+        if self.phrases.starts_phrase(i) and not (self.phrases.is_command(i) and not self.phrases.is_det(i)):
+            found.things, i = self.phrases.list_of(i)
+        i = self.skip_adverbs(i)
+        i = self._particles(i, found)
+        i = self._modifiers(i, found)
+        found.end = i
+        return found, i
+
+    def skip_adverbs(self, i: int) -> int:
+        while self.low(i) in self.lexicon.words["adverbs"] or self.low(i).endswith("ly") and len(self.low(i)) > 4:
+            if self.low(i) in ("then", "now", "next", "first", "here", "there", "again", "finally") and self.low(i + 1) in self.lexicon.words["subjects"]:
+                return i
+            if self.low(i) in ("right", "first", "second") and self.phrases.is_det(i - 1):
+                return i
+            if self.phrases.is_command(i) or self.low(i) in ("supply", "assembly", "family"):
+                return i
+            i += 1
+        return i
+
+    def _particles(self, i: int, found: Found) -> int:
+        """{particle}: the verb's meaning may hang on it ("pull out", "put back")."""
+        while self.low(i) in self.lexicon.words["particles"]:
+            low = self.low(i)
+            candidate = f"{found.lemma} {low}"
+            known = candidate in self.lexicon.verbs
+            if low in ("in", "on", "over", "through", "around", "together") and not known and not self._ends_here(i + 1):
+                return i
+            if low in ("in", "on", "over") and known and found.things and self.phrases.starts_phrase(i + 1):
+                return i
+            if low in ("in", "on") and found.particle == "back" and self.phrases.starts_phrase(i + 1) and found.things:
+                return i
+            if known and (found.key == found.lemma or found.key.endswith((" up", " back", " down")) and low in ("out", "off")):
+                found.key = candidate
+            found.particle = found.particle or low
+            i += 1
+            if self.low(i) == "and" and self.low(i + 1) in ("out", "off", "away", "up", "over", "forward", "back") and not self.phrases.starts_phrase(i + 2):
+                i += 1
+            i = self.skip_adverbs(i) if self.low(i) in ("straight", "gently", "carefully", "slightly", "slowly") else i
+        return i
+
+    def _ends_here(self, i: int) -> bool:
+        return self.phrases.kind(i) in ("", "mark") or self.low(i) in ("and", "until", "so", "with", "then", "by", "to", "using", "or", "at", "as", "from")
+
+    def _modifiers(self, i: int, found: Found) -> int:
+        """{preposition phrases | relative clause | "by" gerund | "to" purpose | adverb | brackets}."""
+        guard = 0
+        while i < len(self.tokens) and guard < 60:
+            guard += 1
+            j = self._one_modifier(i, found)
+            if j == i:
+                return i
+            i = j
+        return i
+
+    def _one_modifier(self, i: int, found: Found) -> int:
+        low = self.low(i)
+        if self.phrases.kind(i) in ("figure", "callout", "times", "size", "measure", "ways"):
+            self._loose_count(i, found)
+            return i + 1
+        if low == "(":
+            return self._brackets(i, found)
+        if low in ("that", "which", "used", "who"):
+            return self._relative(i, found)
+        if self.lexicon.verb_of(low, "ing") in self.lexicon.words["holding"] and found.things and self.low(i - 1) != ",":
+            return self._holding(i, found)
+        if self.lexicon.verb_of(low, "ing") in self.lexicon.words["holding"] and self.low(i - 1) == "," and found.things:
+            return i
+        if self.lexicon.verb_of(low, "past") and not self.lexicon.verb_of(low, "base") or low in ("located", "marked", "labelled", "labeled", "highlighted", "shown", "circled", "indicated", "positioned", "situated", "found", "next", "visible"):
+            return self._reduced_passive(i, found)
+        if low == "by" and self._gerund_at(i + 1):
+            founds, j = self.by_phrases(i)
+            found.by += founds
+            return j if founds else i
+        if low == "to" and self.base_at(i + 1):
+            return self._purpose(i, found)
+        if low == "for" and self._gerund_at(i + 1):
+            return i
+        if low in ("out", "off") and self.low(i + 1) == "of":
+            return self._preposition(i + 1, found, "from")
+        if low in self.lexicon.words["prepositions"] and low not in ("without", "by") and not (low == "like"):
+            return self._preposition(i, found, low)
+        if low in ("by",):
+            return self._preposition(i, found, "by")
+        if low in self.lexicon.words["particles"]:
+            j = self._particles(i, found)
+            return j if j > i else i + 1 if self._ends_here(i + 1) else i
+        if low in self.lexicon.words["adverbs"] and low not in ("then", "now", "next", "first", "finally", "also"):
+            return i + 1
+        if low == "as" and self.low(i + 1) in ("shown", "indicated", "illustrated", "pictured", "described", "needed", "necessary", "far", "well", "required", "you", "seen", "depicted"):
+            return i + 2
+        if low == "until" and not self.phrases.spoken:
+            return self._until(i)
+        return i
+
+    def _until(self, i: int) -> int:
+        while i < len(self.tokens) and self.low(i) not in (",", ";", ".", "then", ")") and not (self.low(i) == "and" and self.phrases.is_command(i + 1)):
+            i += 1
+        return i
+
+    def _gerund_at(self, i: int) -> bool:
+        while self.low(i) in self.lexicon.words["adverbs"] or self.low(i) in ("first", "either"):
+            i += 1
+        return bool(self.lexicon.verb_of(self.low(i), "ing"))
+
+    def base_at(self, i: int) -> bool:
+        while self.low(i) in self.lexicon.words["adverbs"]:
+            i += 1
+        lemma = self.lexicon.verb_of(self.low(i), "base")
+        return bool(lemma) and (not self.lexicon.verbs[lemma].noun or self.phrases.is_det(i + 1) or self.low(i + 1) in ("it", "them"))
+
+    def _loose_count(self, i: int, found: Found) -> None:
+        if self.phrases.kind(i) == "times" and found.things and found.things[-1].count is None:
+            count = int(re.sub(r"\D", "", self.low(i)))
+            found.things[-1] = _with(found.things[-1], count=count)
+
+    def _brackets(self, i: int, found: Found) -> int:
+        close = next((j for j in range(i + 1, min(i + 40, len(self.tokens))) if self.low(j) == ")"), None)
+        if close is None:
+            return i + 1
+        inside = " ".join(token.low for token in self.tokens[i + 1 : close])
+        if any(phrase in inside for phrase in self.lexicon.phrases["optional_phrases"]) and found.things:
+            found.things = [_with(thing, optional=True) for thing in found.things]
+        for token in self.tokens[i + 1 : close]:
+            if token.kind == "size" and found.things:
+                found.things[-1] = _with(found.things[-1], size=found.things[-1].size or re.sub(r"\s+", "", token.text))
+        return close + 1
+
+    def _relative(self, i: int, found: Found) -> int:
+        """relative = ("that" | "which" | "used to") [be] (holding verb phrase | be held "to" phrase)."""
+        j = i + 1
+        if self.low(i) == "used" and self.low(j) in ("to", "for"):
+            j += 1
+        while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in ("will", "also"):
+            j += 1
+        if self.low(j) in self.lexicon.words["be"]:
+            while self.low(j) in self.lexicon.words["be"] or self.low(j) in self.lexicon.words["adverbs"]:
+                j += 1
+            if self.lexicon.verb_of(self.low(j), "past"):
+                return self._reduced_passive(j, found)
+            if self.lexicon.verb_of(self.low(j), "ing") in self.lexicon.words["holding"]:
+                return self._holding(j, found)
+            return j
+        if self.lexicon.verb_of(self.low(j), "s", "base", "ing") in self.lexicon.words["holding"]:
+            return self._holding(j, found)
+        return self._skip_relative(i)
+
+    def _skip_relative(self, i: int) -> int:
+        """A relative clause that says nothing about holding is passed over, up to the next mark."""
+        j = i + 1
+        while j < len(self.tokens) and self.phrases.kind(j) != "mark" and not (self.low(j) in ("and", "then", "so") and self.phrases.is_command(j + 1)):
+            if self.low(j) in self.lexicon.words["subjects"] and self.phrases.spoken and j > i + 3:
+                return j
+            j += 1
+        return j
+
+    def _holding(self, i: int, found: Found) -> int:
+        """holding = holding verb phrases ["in place" | "down"] [("to" | "onto" | "and" …) phrases]."""
+        things, j = self.phrases.list_of(self._skip_small(i + 1))
+        found.holds += things
+        while True:
+            low = self.low(j)
+            if low in ("in", "into") and self.low(j + 1) in ("place", "position"):
+                j += 2
+            elif low in ("down", "together", "up", "securely", "firmly", "on", "off") and (low != "on" or self._ends_here(j + 1)):
+                j += 1
+            elif low in ("to", "onto", "into", "on", "in", "with", "from", "against", "under", "inside", "within", "over") and not (low == "to" and self.base_at(j + 1)):
+                others, k = self.phrases.list_of(j + 1)
+                if not others:
+                    return j
+                if low in ("with",) and others[0].category in ("tool", "body"):
+                    return j
+                found.held_to += [other for other in others if other.category not in ("text",)]
+                j = k
+            else:
+                return j
+
+    def _skip_small(self, i: int) -> int:
+        while self.low(i) in ("down", "together", "on", "in") and (self.phrases.starts_phrase(i + 1)) or self.low(i) in self.lexicon.words["adverbs"] and self.low(i) != "right":
+            i += 1
+        return i
+
+    def _reduced_passive(self, i: int, found: Found) -> int:
+        """passive = (attached | connected | secured | located …) ("to" | "on" | "with" …) phrases."""
+        j = i + 1
+        while self.low(j) in self.lexicon.words["adverbs"]:
+            j += 1
+        if self.low(j) in _PASSIVE_LINKS:
+            linked = self.lexicon.verb_of(self.low(i), "past") in self.lexicon.words["holding"]
+            things, k = self.phrases.list_of(j + 1)
+            if not things:
+                return j + 1
+            if linked and self.low(j) in ("to", "onto", "into", "in", "on", "from", "under"):
+                found.held_to += things
+            elif self.low(j) in ("on", "at", "in", "under", "behind", "inside", "to", "between"):
+                found.at += things
+            elif self.low(j) in ("by", "with", "using") and linked:
+                found.means += [thing for thing in things if thing.category == "fastener"]
+            return k
+        return j
+
+    def _purpose(self, i: int, found: Found) -> int:
+        """purpose = "to" verb phrase: tells why, orders nothing by itself."""
+        j = self.skip_adverbs(i + 1)
+        purpose, end = self.verb_phrase(j)
+        if purpose is None:
+            return i + 1
+        found.purpose = found.purpose or purpose
+        return end
+
+    def by_phrases(self, i: int) -> tuple[list[Found], int]:
+        """manner = "by" gerund phrase {("and" | "," | ", and" | "then") gerund phrase}."""
+        founds: list[Found] = []
+        j = i + 1
+        while True:
+            while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in ("then", "first", "either"):
+                j += 1
+            if not self.lexicon.verb_of(self.low(j), "ing"):
+                return founds, (j if not founds else founds[-1].end)
+            if self.low(j) == "using":
+                things, k = self.phrases.list_of(j + 1)
+                j = k
+                if not things or self.low(j) != "to":
+                    return founds, j
+                j = self.skip_adverbs(j + 1)
+            found, j = self.verb_phrase(j)
+            if found is None:
+                return founds, j
+            found.manner = True
+            founds.append(found)
+            k = j
+            while self.low(k) in (",", "and", "then", "or"):
+                k += 1
+            if k == j or not self._gerund_at(k):
+                return founds, j
+            j = k
+
+    def _preposition(self, i: int, found: Found, word: str) -> int:
+        """preposition phrases: "from" and "to" are kept, "with" is a tool or what fastens, others say where."""
+        j = i + 1
+        if word == "in" and self.low(j) in ("place", "position", "order", "reverse", "this", "that", "numerical", "sequence"):
+            return self._in_order(j)
+        while self.low(j) in ("both", "either") and self.phrases.starts_phrase(j + 1) and not self.phrases.is_det(j):
+            j += 1
+        if self.low(j) in ("in", "of", "on", "to", "from", "off", "under", "inside", "between", "behind") and word in ("from", "up", "down", "back", "off", "out", "away", "next", "over", "near", "past", "close"):
+            j += 1
+        if self._gerund_at(j) and word in ("before", "after", "when", "while", "for", "by"):
+            return i
+        things, k = self.phrases.list_of(j)
+        if not things:
+            return j if word in ("off", "out", "up", "down", "away", "next") and self._ends_here(j) else i
+        self._sort_out(found, word, things)
+        return k
+
+    def _in_order(self, j: int) -> int:
+        j += 1
+        while self.low(j) in ("order", "sequence", "of", "shown", "the", "below", "above", "indicated", "removal") or self.phrases.kind(j) == "callout":
+            j += 1
+        return j
+
+    def _sort_out(self, found: Found, word: str, things: list[Thing]) -> None:
+        if word in ("from", "off"):
+            found.from_ += [thing for thing in things if thing.category not in ("text",)]
+        elif word in ("with", "using", "via", "by"):
+            self._with_what(found, things)
+        elif word in ("of", "for"):
+            if found.things and found.things[-1].category in ("fastener", "clip", "tie", "cable", "connector", "lock", "film"):
+                found.at += things
+        elif word in _TO:
+            target = found.to if word in ("to", "into", "onto", "over", "inside", "against", "through", "around") else found.at
+            target += [thing for thing in things if thing.category != "text"]
+            found.to_word = found.to_word or word
+        elif word in ("at", "near", "above", "below", "next", "beside", "outside", "within"):
+            found.at += [thing for thing in things if thing.category not in ("text",)]
+
+    def _with_what(self, found: Found, things: list[Thing]) -> None:
+        for thing in things:
+            if thing.category == "tool" or thing.category == "body":
+                found.tool = found.tool or thing.name
+                found.tool_drive = found.tool_drive or thing.drive
+            elif thing.category in ("fastener", "tie", "film", "supply", "residue", "clip"):
+                found.means.append(thing)
+            elif thing.drive and not found.tool:
+                found.tool, found.tool_drive = thing.name, thing.drive
+
+    def stated_things(self, i: int) -> tuple[Stated | None, int]:
+        """stated = phrases {relative clause | preposition phrases}: "four screws holding the lid"."""
+        things, j = self.phrases.list_of(i)
+        if not things:
+            return None, i
+        holder = Found("", "", i, things=things)
+        end = self._modifiers(j, holder)
+        return Stated([*holder.holds, *holder.at], [*holder.held_to, *holder.to, *holder.from_], things, i), end
+
+    def statement(self, i: int) -> tuple[Stated | None, list[Found], int]:
+        """statement = phrases {modifier} (be | modal be | verb) …; see the functions below."""
+        subjects, j = self.phrases.list_of(i)
+        if not subjects:
+            return None, [], i
+        subject = Found("", "", i, things=subjects)
+        j = self._modifiers(j, subject) if self.low(j) not in self.lexicon.words["be"] else j
+        while self.low(j) in self.lexicon.words["adverbs"]:
+            j += 1
+        low = self.low(j)
+        if low in self.lexicon.words["modals"] or low in ("need", "needs", "has", "have") and self.low(j + 1) in ("to",):
+            return self._modal(subject, j)
+        if low in self.lexicon.words["be"]:
+            return self._passive(subject, j)
+        if low in ("has", "have", "uses", "use", "contains", "includes", "comes", "features"):
+            stated, end = self.stated_things(j + 1)
+            if stated is not None and stated.things[0].category in ("fastener", "clip", "cable", "connector"):
+                held = [*subject.things, *stated.subjects]
+                linking = [*subject.holds, *subject.held_to]
+                return Stated(linking or held, stated.others, stated.things if not linking else [*subject.things, *stated.things], i), [], end
+            if subject.holds or subject.held_to:
+                plugs = self._named_until_mark(j + 1)
+                return Stated(subject.holds, subject.held_to, [*subject.things, *plugs], i), [], j + 1
+            return None, [], i
+        if self.lexicon.verb_of(low, "s", "base") in self.lexicon.words["holding"] and not (self.lexicon.verb_of(low, "base") and self.phrases.is_command(i)):
+            return self._active(subject, j)
+        if subject.holds or subject.held_to:
+            return Stated(subject.holds, subject.held_to, subjects, i), [], j
+        return None, [], i
+
+    def _named_until_mark(self, i: int) -> list[Thing]:
+        """Connectors and cables named up to the next mark ("uses something called a … connector")."""
+        found: list[Thing] = []
+        while i < len(self.tokens) and self.phrases.kind(i) != "mark":
+            thing, j = self.phrases.phrase(i)
+            if thing is not None and thing.category in ("connector", "cable", "fastener"):
+                found.append(thing)
+            i = max(j, i + 1)
+        return found
+
+    def _active(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
+        """"The screws secure the fan to the frame", "The fan connects to the board by a cable"."""
+        holder = Found("", "", j, things=subject.things)
+        end = self._holding(j, holder)
+        tail = Found("", "", j)
+        end = self._modifiers(end, tail)
+        if not holder.holds and not holder.held_to:
+            return None, [], end
+        link = any(thing.category in ("fastener", "cable", "connector", "clip", "film", "tie", "lock") for thing in subject.things)
+        if link:
+            return Stated(holder.holds, holder.held_to, subject.things, subject.position), [], end
+        means = tail.means
+        return Stated(subject.things, [*holder.holds, *holder.held_to], means, subject.position), [], end
+
+    def _modal(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
+        """"The lid must be removed", "can now be lifted off", "should come off"."""
+        negative = False
+        low_modal = self.low(j)
+        k = j
+        while self.low(k) in self.lexicon.words["modals"] or self.low(k) in self.lexicon.words["adverbs"] or self.low(k) in ("not", "need", "needs", "to", "be", "have", "has", "first", "been", "then", "never"):
+            negative = negative or self.low(k) in _NEGATIVE_AFTER or self.low(k).endswith("n't") or self.low(k) == "cannot"
+            k += 1
+        lemma = self.lexicon.verb_of(self.low(k), "past", "base")
+        if negative or not lemma:
+            return None, [], subject.position
+        if low_modal in ("will", "would", "may", "might") and "be" in [token.low for token in self.tokens[j:k]]:
+            return self._held(subject, k) if lemma in self.lexicon.words["holding"] else (None, [], subject.position)
+        found, end = self.verb_phrase(k)
+        assert found is not None
+        passive = "be" in (token.low for token in self.tokens[j:k])
+        if not passive and found.key not in _RESULTS:
+            return None, [], subject.position
+        if any(self.low(x) in ("if", "when", "may", "might") for x in range(j, k)):
+            return None, [], end
+        found.things = [*subject.things]
+        found.holds += subject.holds
+        found.held_to += subject.held_to
+        found.at += subject.at
+        found.weak = "passive" if passive else "result"
+        found.position = subject.position
+        return None, [found], end
+
+    def _passive(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
+        """"The fan is held to the frame by three screws", "X is removed by pulling it"."""
+        k = j + 1
+        negative = self.low(j).endswith("n't")
+        while self.low(k) in self.lexicon.words["be"] or self.low(k) in self.lexicon.words["adverbs"] or self.low(k) in ("not", "only", "both", "all", "each"):
+            negative = negative or self.low(k) == "not"
+            k += 1
+        low = self.low(k)
+        lemma = self.lexicon.verb_of(low, "past")
+        if negative:
+            return None, [], subject.position
+        if lemma in self.lexicon.words["holding"] or low in ("embedded", "seated", "adhered", "bolted", "riveted", "screwed", "glued", "soldered", "snapped", "clipped", "hooked", "taped", "fitted", "bonded", "held"):
+            return self._held(subject, k)
+        founds, end = self._by_after(k)
+        if founds:
+            return None, founds, end
+        if subject.things[0].category in ("fastener", "pronoun", "cable", "connector"):
+            stated, end = self.stated_things(k)
+            if stated is not None and stated.things[0].category in ("fastener", "pronoun"):
+                return Stated(subject.things, stated.others, stated.things, subject.position), [], end
+        return None, [], subject.position
+
+    def _held(self, subject: Found, k: int) -> tuple[Stated | None, list[Found], int]:
+        holder = Found("held", "held", k)
+        end = self._modifiers(k + 1, holder)
+        rest = [token.low for token in self.tokens[k : end + 3]]
+        others = [*holder.to, *holder.held_to, *holder.from_, *[t for t in holder.at if t.category not in ("place",)]]
+        means = list(holder.means)
+        cables = [*self._means_in(k, end)]
+        means += [thing for thing in cables if thing not in means]
+        others = [thing for thing in others if thing not in means]
+        if not others and not means:
+            return None, [], subject.position
+        link = subject.things[0].category in ("fastener",) and holder.holds == []
+        if link:
+            return Stated([], others, subject.things, subject.position), [], end
+        return Stated([*subject.things], others, means, subject.position, respectively="respectively" in rest), [], end
+
+    def _means_in(self, start: int, end: int) -> list[Thing]:
+        """Things named behind "by", "with", "via", "through", "using" between two places."""
+        means: list[Thing] = []
+        for i in range(start, end):
+            if self.low(i) in ("by", "with", "via", "through", "using") and self.phrases.starts_phrase(i + 1):
+                things, _ = self.phrases.list_of(i + 1)
+                means += [thing for thing in things if thing.category not in ("tool", "body", "text")]
+        return means
+
+    def _by_after(self, k: int) -> tuple[list[Found], int]:
+        for i in range(k, min(k + 12, len(self.tokens))):
+            if self.low(i) == "by" and self._gerund_at(i + 1):
+                return self.by_phrases(i)
+            if self.phrases.kind(i) == "mark":
+                break
+        return [], k
+
+
+def _with(thing: Thing, **changes: object) -> Thing:
+    from dataclasses import replace
+
+    return replace(thing, **changes)  # type: ignore[arg-type]

@@ -1,0 +1,80 @@
+"""The reader as one function: a text in, a :class:`Reading` out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from lastscrew.reading.document import Builder, Document, walk
+from lastscrew.reading.lexicon import Lexicon, load_lexicon
+from lastscrew.reading.model import Finding, LineState, Procedure, ProcedureKind, Reading, Source, State
+from lastscrew.reading.inferences import infer
+from lastscrew.reading.refine import refine
+
+
+def read(source: Source, lexicon: Lexicon | None = None, progress: Callable[[int, int], None] | None = None) -> Reading:
+    """Read a written or spoken procedure.
+
+    Args:
+        source: The extracted text (``lastscrew.reading.sources.open_source``).
+        lexicon: Word lists; those of the package where None.
+        progress: Told (blocks done, blocks in all) now and then.
+
+    Returns:
+        Procedures, the state of every line, statements, findings of the reader itself. The same text
+        and words give the same reading every time.
+    """
+    document = walk(source, lexicon or load_lexicon(), progress)
+    refine(document)
+    infer(document)
+    procedures = tuple(_procedure(builder) for builder in document.builders if builder.steps or builder.prerequisites and builder.kind)
+    return Reading(
+        source=source,
+        procedures=procedures,
+        lines=_line_states(document),
+        facts=tuple(document.facts),
+        findings=_findings(document, procedures),
+        tools=tuple(document.tools),
+        cautions=tuple(document.cautions),
+        title=document.title,
+    )
+
+
+def _procedure(builder: Builder) -> Procedure:
+    kind: ProcedureKind = "refit" if builder.kind == "refit" else "both" if builder.kind == "both" else "removal"
+    return Procedure(
+        part=builder.part,
+        kind=kind,
+        line=builder.line,
+        heading=builder.heading,
+        steps=tuple(builder.steps),
+        prerequisites=tuple(builder.prerequisites),
+        tools=tuple(dict.fromkeys(builder.tools)),
+        cautions=tuple(builder.cautions),
+    )
+
+
+def _line_states(document: Document) -> tuple[LineState, ...]:
+    rows = []
+    for line in document.source.lines:
+        state, reason = document.states[line.number]
+        rows.append(LineState(line.number, _state(state), reason))
+    return tuple(rows)
+
+
+def _state(name: str) -> State:
+    states: dict[str, State] = {"used": "used", "caution": "caution", "heading": "heading", "not_understood": "not_understood"}
+    return states.get(name, "other")
+
+
+def _findings(document: Document, procedures: tuple[Procedure, ...]) -> tuple[Finding, ...]:
+    findings = []
+    if not any(procedure.steps for procedure in procedures):
+        findings.append(
+            Finding("no_procedure", "error", 1, "No instruction was found in this text.", "Give a text with steps such as 'Remove the four screws'.")
+        )
+    for line in document.source.lines:
+        if document.states[line.number][0] == "not_understood":
+            findings.append(
+                Finding("not_understood", "warning", line.number, line.text.strip()[:160], "Say it as an order: verb, thing, from where. Or add the word with --words.")
+            )
+    return tuple(findings)

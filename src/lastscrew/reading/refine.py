@@ -1,0 +1,229 @@
+"""Second look at a procedure as a whole: restated actions, counts and joins said elsewhere.
+
+Nothing is invented: a value comes from another sentence of the same text, and the action says so in
+``inferred``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from lastscrew.reading.document import Builder, Document
+from lastscrew.reading.model import Action, Count, Fact, Step, Thing
+
+_OPENING = frozenset(["remove", "lift", "release", "disconnect", "slide", "peel", "loosen"])
+_CLOSING = frozenset(["replace", "insert", "connect", "close", "tighten", "apply", "route", "slide"])
+_MOVING = frozenset(["remove", "lift", "slide", "release", "peel"])
+
+
+def refine(document: Document) -> None:
+    """Refine every procedure of ``document`` in place."""
+    for builder in document.builders:
+        _drop_restated(builder)
+        _counts(builder, document)
+        _joins(builder, document)
+        _default_drive(builder, document)
+        _settle_kind(builder)
+
+
+def _flat(builder: Builder) -> list[tuple[int, int, Action]]:
+    return [(s, a, action) for s, step in enumerate(builder.steps) for a, action in enumerate(step.actions)]
+
+
+def _set(builder: Builder, s: int, a: int, action: Action | None) -> None:
+    actions = list(builder.steps[s].actions)
+    if action is None:
+        del actions[a]
+    else:
+        actions[a] = action
+    builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
+
+
+def _group(klass: str) -> str:
+    return "opening" if klass in _OPENING else "closing" if klass in _CLOSING else klass
+
+
+def same_object(left: Action, right: Action) -> bool:
+    """True where two actions name the same thing: equal head, no contradicting words."""
+    if not left.things or not right.things:
+        return left.object.lower() == right.object.lower()
+    one, two = left.things[-1], right.things[-1]
+    if one.head != two.head:
+        return False
+    first, second = set(one.name.lower().split()), set(two.name.lower().split())
+    return first <= second or second <= first or len(first & second) > 1
+
+
+def _drop_restated(builder: Builder) -> None:
+    """A passive, a reminder or a result counts only where no order says the same."""
+    rows = _flat(builder)
+    for index in range(len(rows) - 1, -1, -1):
+        s, a, action = rows[index]
+        if not action.weak:
+            continue
+        others = [other for k, (_, _, other) in enumerate(rows) if k != index and (not other.weak or k < index)]
+        restated = any(_group(other.klass) == _group(action.klass) and same_object(other, action) for other in others)
+        vague = action.klass == "other" or not action.things or action.things[-1].category in ("device", "text", "pronoun") or not action.object
+        if action.weak in ("passive", "result") and builder.steps and action.things and action.things[-1].category == "unknown":
+            vague = True
+        if restated and action.weak != "before" or vague:
+            _set(builder, s, a, None)
+    builder.steps[:] = [step for step in builder.steps if step.actions]
+
+
+def _counts(builder: Builder, document: Document) -> None:
+    """A count that stands in a legend, a table, before or after the step."""
+    facts = [*builder.facts, *[fact for fact in document.facts if fact.kind == "table" and fact not in builder.facts]]
+    for s, a, action in _flat(builder):
+        if action.count is not None and action.size or not action.fastener and action.klass not in ("disconnect", "connect", "release", "close"):
+            continue
+        if not action.things:
+            continue
+        fact = _fact_for(action, facts)
+        if fact is None:
+            continue
+        thing = next(t for t in fact.things if _same_kind(t, action.things[-1]))
+        changes: dict[str, object] = {}
+        inferred = list(action.inferred)
+        if action.count is None and thing.count is not None and action.things[-1].plural:
+            changes["count"] = thing.count
+            inferred.append(("count", f"line {fact.line}"))
+        if not action.size and thing.size:
+            changes["size"] = thing.size
+            inferred.append(("size", f"line {fact.line}"))
+        if not action.drive and thing.drive:
+            changes["drive"] = thing.drive
+            inferred.append(("drive", f"line {fact.line}"))
+        if changes:
+            _set(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
+
+
+def _same_kind(stated: Thing, named: Thing) -> bool:
+    if stated.head != named.head:
+        return False
+    stated_words = {word.lower().rstrip("s") for word in stated.name.split()[:-1]}
+    named_words = {word.lower().rstrip("s") for word in named.name.split()[:-1]}
+    return not stated_words or not named_words or bool(stated_words & named_words)
+
+
+def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
+    """The statement that speaks of the same screws: by the label, by the part, else by nearness."""
+    named = action.things[-1]
+    fitting = [fact for fact in facts if any(_same_kind(t, named) and (t.count is not None or t.size) for t in fact.things)]
+    if named.label:
+        labelled = [fact for fact in fitting if any(t.label == named.label for t in fact.things)]
+        if labelled:
+            return labelled[0]
+    own = {word.lower() for name in (*action.joins, action.object) for word in name.split() if len(word) > 2 and word.lower() not in ("the", "screws", "screw")}
+    by_part = [fact for fact in fitting if fact.joins and own & {word.lower() for name in fact.joins for word in name.split()}]
+    if by_part:
+        return min(by_part, key=lambda fact: abs(fact.line - action.line))
+    near = [fact for fact in fitting if fact.kind != "table" and abs(fact.line - action.line) <= 4 and (fact.kind == "legend" or not fact.joins or not action.joins)]
+    return min(near, key=lambda fact: abs(fact.line - action.line)) if near else None
+
+
+def _joins(builder: Builder, document: Document) -> None:
+    """What screws and cables hold, where the step itself does not say it."""
+    rows = _flat(builder)
+    for index, (s, a, action) in enumerate(rows):
+        if action.fastener and len(action.joins) < 2:
+            better = _screw_joins(index, rows, builder)
+        elif action.klass in ("disconnect", "connect") and (len(action.joins) < 2 or action.joins[0] == action.object and action.things and action.things[-1].category == "connector"):
+            better = _cable_joins(action, builder, document)
+        else:
+            continue
+        if better and better != action.joins:
+            name = action.object
+            if action.fastener and not action.joins and len(name.split()) <= 2 and not name.lower().startswith(better[0].lower()):
+                name = f"{better[0]} {name}"
+            _set(builder, s, a, replace(action, joins=better, object=name, inferred=(*action.inferred, ("joins", "other sentences"))))
+            rows[index] = (s, a, builder.steps[s].actions[a])
+
+
+def _screw_joins(index: int, rows: list[tuple[int, int, Action]], builder: Builder) -> tuple[str, ...]:
+    action = rows[index][2]
+    known = list(action.joins)
+    for fact in builder.facts:
+        if fact.joins and any(t.category == "fastener" and _same_kind(t, action.things[-1]) and (t.count is None or t.count == action.count) for t in fact.things) and abs(fact.line - action.line) <= 6:
+            if not known or any(_shares(known[0], name) for name in fact.joins):
+                return tuple(dict.fromkeys([*known, *fact.joins]))
+    opening = action.klass in _OPENING
+    neighbours = rows[index + 1 : index + 5] if opening else rows[max(0, index - 4) : index][::-1]
+    for _, _, other in neighbours:
+        if other.fastener and other.klass == action.klass and opening:
+            continue
+        if other.klass in (_MOVING if opening else ("replace", "insert", "slide", "close")) and other.things and other.things[-1].category not in ("cable", "connector", "film", "lock", "clip", "fastener", "button", "tie", "residue"):
+            pair = [thing.name for thing in other.things] if len(other.things) == 2 and other.klass == "release" else [other.object]
+            if not known:
+                known = pair
+            elif not any(_shares(known[0], name) for name in (*pair, *other.joins)):
+                return tuple(known)
+            extra = [*other.joins, *([other.from_] if other.from_ else []), *([other.to] if other.to and not opening else [])]
+            return tuple(dict.fromkeys([*known, *[name for name in extra if not any(_shares(name, old) for old in known)]]))
+    return tuple(known)
+
+
+def _shares(left: str, right: str) -> bool:
+    one, two = left.lower().split(), right.lower().split()
+    return bool(one and two) and (one[-1].rstrip("s") == two[-1].rstrip("s") or set(one) <= set(two) or set(two) <= set(one))
+
+
+def _cable_joins(action: Action, builder: Builder, document: Document) -> tuple[str, ...]:
+    """A statement about the cable that was read before, nearest first."""
+    if not action.things:
+        return action.joins
+    named = action.things[-1]
+    if action.count == "all" or named.plural and named.count is None:
+        return action.joins
+    facts = [fact for fact in [*builder.facts, *document.facts] if len(fact.joins) >= 2 and fact.line <= action.line + 1]
+    for fact in sorted(facts, key=lambda fact: (action.line - fact.line if fact in builder.facts else 1000 + abs(action.line - fact.line))):
+        links = any(_same_cable(t, named) for t in fact.things if t.category in ("cable", "connector", "antenna"))
+        is_end = _shares(fact.joins[0], named.name)
+        if links or is_end:
+            return tuple(dict.fromkeys(fact.joins))
+    return action.joins
+
+
+def _same_cable(stated: Thing, named: Thing) -> bool:
+    """A bare "the cable" is any cable; one with a name before it must share that name."""
+    modifiers = set(named.name.lower().split()[:-1])
+    if not modifiers:
+        return stated.head == named.head or named.head in stated.name.lower().split()
+    return bool(modifiers & set(stated.name.lower().split())) and (stated.head == named.head or named.category != stated.category)
+
+
+def _default_drive(builder: Builder, document: Document) -> None:
+    """The one screwdriver of the tool list, where a step names its make but not its size."""
+    tools = [*builder.tools, *document.tools]
+    drivers = [tool for tool in tools if "driver" in tool.lower() or "phillips" in tool.lower()]
+    if len(drivers) != 1:
+        return
+    for s, a, action in _flat(builder):
+        if action.fastener and action.drive and len(action.drive.split()) == 1 and action.drive.lower() in drivers[0].lower():
+            size = next((word for word in drivers[0].split() if word[:1] == "#" or word[:2].upper() in ("PH", "PZ")), "")
+            if size:
+                _set(builder, s, a, replace(action, drive=f"{action.drive} {size}"))
+
+
+def _settle_kind(builder: Builder) -> None:
+    """A procedure without a telling heading takes its kind from its actions."""
+    if not builder.guessed:
+        return
+    actions = [action for step in builder.steps for action in step.actions]
+    opening = sum(action.klass in ("remove", "disconnect", "lift", "peel", "loosen", "release") for action in actions)
+    closing = sum(action.klass in ("replace", "insert", "connect", "tighten", "close", "apply") for action in actions)
+    if closing > 2 * opening:
+        builder.kind = "refit"
+    elif opening and closing >= max(2, opening * 0.4):
+        builder.kind = "both"
+
+
+def sum_counts(counts: list[Count]) -> Count:
+    """Sum of whole counts; None where one is missing."""
+    whole = [count for count in counts if isinstance(count, int)]
+    return sum(whole) if whole and len(whole) == len(counts) else None
+
+
+def steps_of(builder: Builder) -> tuple[Step, ...]:
+    """The steps that are left."""
+    return tuple(builder.steps)

@@ -1,0 +1,109 @@
+"""From text to sentences of tokens, with their place in the text."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from lastscrew.reading.lexicon import Lexicon
+
+SIZE = re.compile(
+    r"(?:PWA|PWB|PM|M)\s?\d+(?:[.,]\d+)?\s?(?:mm)?\s?[x×X*]\s?(?:L)?\d+(?:[.,]\d+)?(?:\s?mm\b)?"
+    r"|#?\d+-\d+\s?[x×X]\s?\d+(?:/\d+)?(?:\s?(?:in\b|\"))?"
+    r"|\bM\d+(?:[.,]\d+)?\b(?=[\s-](?:\w+[\s-]){0,3}(?:screw|bolt|nut|standoff|washer|spacer|thumb|SHCS|BHCS|FHCS))",
+    re.IGNORECASE,
+)
+_PIECES = re.compile(
+    rf"(?P<size>{SIZE.pattern})"
+    r"|(?P<times>[x×]\s?\d{1,3}\b|\b\d{1,3}\s?[x×](?=[\s),]))"
+    r"|(?P<measure>\d+(?:[.,]\d+)?\s?(?:±\s?[\d.]+\s?)?(?:mm|cm|inches|inch|in-lbs?|in\.-lbs?|lbf?-in|N[·.\s-]?m|Nm|N[·.\s-]?cm|cN[·.]?m|kgf[·.\s-]?cm|kgf?|lbs?|volts?|VDC|VAC|V|watts?|W|"
+    r"degrees|°C?|°F|%|percent|minutes?|mins?|seconds?|secs?|hours?|GB|MB|TB|Hz|AWG|ohms?|Ω|g|ml)(?![\w-])\.?)"
+    r"|(?P<ways>\b(?:\d{1,3}|two|three|four|five|six|seven|eight|nine|ten|twelve|single|dual)[\s-]?(?:pins?|ways?|wires?|conductors?|contacts?|poles?|positions?|piece|slots?|bays?|sided|inch|digit|line|cell|core|layer|lead|point|part|story|step)\b(?!s\b))"
+    r"|(?P<ordinal>\b\d+(?:st|nd|rd|th)\b)"
+    r"|(?P<figure>\[\d{1,3}[a-z]?\])"
+    r"|(?P<callout>\((?:\d{1,3}|[A-Z]|[a-z])\))"
+    r"|(?P<number>\b\d{1,4}\b(?![.,/]\d)(?![\w/]))"
+    r"|(?P<word>[#A-Za-zÀ-ɏ][\w]*(?:[-’'/.&+][\w]+)*\+?|[\w]+(?:[-’'/.][\w]+)*)"
+    r"|(?P<mark>[.,;:!?()\[\]—–\"“”‘’*/&]|-(?=\s)|->|→|…)",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One token: ``kind`` is a name of a group of the pattern (word, number, mark, size …)."""
+
+    text: str
+    low: str
+    kind: str
+    start: int
+    end: int
+
+
+def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
+    """Tokens of ``text``; quotes are dropped, misspellings of the lexicon are mended in ``low``."""
+    tokens = []
+    for match in _PIECES.finditer(text):
+        kind = match.lastgroup or "word"
+        piece = match.group()
+        if kind == "mark" and piece in "\"“”*‘":
+            continue
+        low = piece.lower().replace("’", "'")
+        if kind == "callout" and not piece[1:-1].isdigit() and piece[1:-1].lower() not in "abcdefghijk":
+            kind = "mark"
+        low = _mend(low, lexicon) if kind == "word" else low
+        tokens.append(Token(piece, low, kind, match.start(), match.end()))
+    return tokens
+
+
+_PREFIX = re.compile(r"^(re|un|dis|de)-(\w+)$")
+
+
+def _mend(low: str, lexicon: Lexicon) -> str:
+    if low in lexicon.slips:
+        return lexicon.slips[low]
+    prefixed = _PREFIX.match(low)
+    if prefixed and (prefixed[1] + prefixed[2]) in lexicon.forms:
+        return prefixed[1] + prefixed[2]
+    return low
+
+
+_ABBREVIATIONS = frozenset(
+    "no nos fig figs approx e.g i.e eg ie etc vs p pp in mm ref incl max min qty sec dia ver rev cf ca dept st dr mr ms inc co ltd "
+    "corp chap ch lbs oz vol ed al opt nr art pos".split()
+)
+_END = re.compile(r"[.!?]+[)\]\"”’']*(?=\s+|$)|;(?=\s)|…(?=\s)")
+
+
+def sentence_spans(text: str) -> list[tuple[int, int]]:
+    """Start and end of each sentence of ``text``.
+
+    A full stop ends a sentence unless it follows an abbreviation or a lone figure ("No. 1", "Fig. 2"), or a lower-case
+    word goes on after it.
+    """
+    spans = []
+    start = 0
+    for match in _END.finditer(text):
+        if match.group()[0] == "." and not _is_stop(text, match):
+            continue
+        spans.append((start, match.end()))
+        start = match.end()
+    if text[start:].strip():
+        spans.append((start, len(text)))
+    trimmed = []
+    for low, high in spans:
+        low += len(text[low:high]) - len(text[low:high].lstrip())
+        if text[low:high].strip():
+            trimmed.append((low, high))
+    return trimmed
+
+
+def _is_stop(text: str, match: re.Match[str]) -> bool:
+    before = re.search(r"([\w.]+)$", text[max(0, match.start() - 14) : match.start()])
+    word = before.group(1).lower() if before else ""
+    after = text[match.end() : match.end() + 40].lstrip()
+    if word in _ABBREVIATIONS:
+        if word in ("in", "etc", "mm", "no", "st", "lbs", "min", "max", "p", "co", "inc", "al"):
+            return bool(after) and after[0].isupper() and not (word in ("no", "p") and after[:1].isdigit())
+        return False
+    return not (re.fullmatch(r"[a-z]|\d+", word) and after[:1].islower())
