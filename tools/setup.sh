@@ -82,14 +82,14 @@ esac
 
 python=$(find_python)
 # What an environment was made from: where, by which Python, with which pins.
-stamp_of() { { pwd; "$python" -VV; cat "$1" pyproject.toml; } | sha256sum | cut -d ' ' -f 1; }
+stamp_of() { { pwd; "$python" -VV; cat "$1"; sed '/^\[tool\./q' pyproject.toml; } | sha256sum | cut -d ' ' -f 1; }
 is_ready() { [ -x "$venv/bin/python" ] && [ "$(cat "$venv/ready.$1" 2>/dev/null)" = "$(stamp_of "requirements/$1.txt")" ]; }
-
-look_for_debian_packages
-install_debian_packages
 
 if is_ready "$kind"; then exit 0; fi
 if [ "$kind" = run ] && is_ready dev; then exit 0; fi
+
+look_for_debian_packages
+install_debian_packages
 
 say "Setting up $venv with $("$python" --version) (once; a minute or two) …"
 # An environment that was moved or whose Python is gone is made anew.

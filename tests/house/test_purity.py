@@ -81,4 +81,5 @@ def test_the_contracts_name_every_pure_package() -> None:
     packages = {
         path.relative_to(SOURCE).parts[0].removesuffix(".py") for path in pure_modules()
     } - {"__init__"}
-    assert packages == {name.removeprefix("lastscrew.") for name in purity["source_modules"]}
+    named = {name.removeprefix("lastscrew.") for name in purity["source_modules"]}
+    assert packages == named, "name the package in pyproject.toml, in the contract on purity"
