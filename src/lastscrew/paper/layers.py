@@ -107,7 +107,7 @@ def _describe(device: Device, strata: Strata) -> str:
     for side, layers in strata.layers.items():
         for stratum in layers:
             names = listed([part_name(device, part) for part in stratum.parts])
-            sentences.append(f"Seen from {side}, layer {stratum.layer}: {names}.")
+            sentences.append(f"Side {side}, layer {stratum.layer}: {names}.")
     sentences.append(f"{part_name(device, device.fixed_part)} stays on the bench.")
     return " ".join(sentences)
 

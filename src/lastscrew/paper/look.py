@@ -61,7 +61,8 @@ def _css(ink: str, grey: str, pale: str, wash: str, paper: str) -> str:
     }  # fmt: skip
     strokes = {
         ".li": ink, ".lg": grey, ".lp": pale, ".limb": ink, ".setup": ink, ".jump": grey, ".rung": grey,
-        ".iso": ink, ".ring": ink, ".dot": grey, ".box": ink, ".edge": grey, ".over": pale,
+        ".iso": ink, ".ring": ink, ".cut": ink, ".cut-lit": paper,
+        ".dot": grey, ".box": ink, ".edge": grey, ".over": pale,
     }  # fmt: skip
     rules = [f".ls {name}{{fill:{colour}}}" for name, colour in fills.items()]
     rules += [f".ls {name}{{stroke:{colour}}}" for name, colour in strokes.items()]
@@ -78,6 +79,7 @@ _SHAPES: Final = (
     ".ls .dot{fill:none;stroke-width:.2;stroke-dasharray:.2 1}"
     ".ls .box{fill:none;stroke-width:.25}"
     ".ls .ring{stroke-width:.5}"
+    ".ls .cut,.ls .cut-lit{fill:none;stroke-width:.3}"
     ".ls .edge{fill:none;stroke-width:.25}"
     ".ls .over{fill:none;stroke-width:1.4}"
     ".ls .thin{stroke-width:.2}.ls .bold{stroke-width:.5}.ls .dash{stroke-dasharray:.8 .6}"
