@@ -3,33 +3,60 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from lastscrew.device.model import Access, Act, Device, Joint, Spare
+
+
+@dataclass(frozen=True, slots=True)
+class Absent:
+    """Ids of what a unit lacks, by kind: an option, a part and a joint may share an id."""
+
+    options: frozenset[str]
+    parts: frozenset[str]
+    joints: frozenset[str]
+
+    def __bool__(self) -> bool:
+        """True when anything is absent."""
+        return bool(self.options or self.parts or self.joints)
+
+
+def absent(
+    device: Device, not_fitted: Collection[str] = (), fitted: Collection[str] = ()
+) -> Absent:
+    """What a unit lacks, with what follows from it.
+
+    Args:
+        device: The whole device.
+        not_fitted: Options, parts or joints that this unit lacks; a name that an option or a part
+            has does not mean a joint of the same name.
+        fitted: Options that this unit has although the device file says that most lack them.
+
+    Returns:
+        Options, their parts and joints, and the joints that are left with fewer than two parts.
+    """
+    named = set(not_fitted)
+    options = {
+        o.id
+        for o in device.options.values()
+        if o.id in named or (not o.fitted and o.id not in fitted)
+    }
+    parts = {p.id for p in device.parts.values() if p.id in named or p.if_fitted in options}
+    named -= {*device.options, *device.parts}
+    joints = {
+        j.id
+        for j in device.joints.values()
+        if j.id in named or j.if_fitted in options or sum(p not in parts for p in j.joins) < 2
+    }
+    return Absent(frozenset(options), frozenset(parts), frozenset(joints))
 
 
 def absent_ids(
     device: Device, not_fitted: Collection[str] = (), fitted: Collection[str] = ()
 ) -> frozenset[str]:
-    """Ids of options, parts and joints that a unit lacks.
-
-    Args:
-        device: The whole device.
-        not_fitted: Options, parts or joints that this unit lacks.
-        fitted: Options that this unit has although the device file says that most lack them.
-
-    Returns:
-        The ids, with what follows: parts and joints of an option that is not fitted, and joints
-        that are left with fewer than two parts to join.
-    """
-    gone = set(not_fitted)
-    gone |= {o.id for o in device.options.values() if not o.fitted and o.id not in fitted}
-    gone |= {p.id for p in device.parts.values() if p.if_fitted in gone}
-    gone |= {j.id for j in device.joints.values() if j.if_fitted in gone}
-    gone |= {
-        j.id for j in device.joints.values() if sum(part not in gone for part in j.joins) < 2
-    }
-    return frozenset(gone)
+    """All ids of :func:`absent` together."""
+    lacking = absent(device, not_fitted, fitted)
+    return lacking.options | lacking.parts | lacking.joints
 
 
 def fit(
@@ -40,18 +67,18 @@ def fit(
     A joint that names an absent part holds the others that it joins, as long as two are left. An
     absent part covers nothing, an absent joint is waited for by nothing.
     """
-    gone = absent_ids(device, not_fitted, fitted)
+    gone = absent(device, not_fitted, fitted)
     if not gone:
         return device
     return replace(
         device,
-        parts={k: p for k, p in device.parts.items() if k not in gone},
-        joints={k: _fit_joint(j, gone) for k, j in device.joints.items() if k not in gone},
+        parts={k: p for k, p in device.parts.items() if k not in gone.parts},
+        joints={k: _fit_joint(j, gone) for k, j in device.joints.items() if k not in gone.joints},
         functions={
-            k: replace(f, needs=_kept(f.needs, gone)) for k, f in device.functions.items()
+            k: replace(f, needs=_kept(f.needs, gone.joints)) for k, f in device.functions.items()
         },
-        options={k: o for k, o in device.options.items() if k not in gone},
-        spares=_fit_spares(device.spares, gone),
+        options={k: o for k, o in device.options.items() if k not in gone.options},
+        spares=_fit_spares(device.spares, gone.parts),
         acts=_fit_acts(device.acts, gone),
     )
 
@@ -60,13 +87,13 @@ def _kept(ids: tuple[str, ...], gone: frozenset[str]) -> tuple[str, ...]:
     return tuple(i for i in ids if i not in gone)
 
 
-def _fit_joint(joint: Joint, gone: frozenset[str]) -> Joint:
+def _fit_joint(joint: Joint, gone: Absent) -> Joint:
     return replace(
         joint,
-        joins=_kept(joint.joins, gone),
-        after=_kept(joint.after, gone),
-        accesses=tuple(_fit_access(access, gone) for access in joint.accesses),
-        damage={part: chance for part, chance in joint.damage.items() if part not in gone},
+        joins=_kept(joint.joins, gone.parts),
+        after=_kept(joint.after, gone.joints),
+        accesses=tuple(_fit_access(access, gone.parts) for access in joint.accesses),
+        damage={part: chance for part, chance in joint.damage.items() if part not in gone.parts},
     )
 
 
@@ -83,13 +110,13 @@ def _fit_spares(spares: Mapping[str, Spare], gone: frozenset[str]) -> dict[str, 
     return kept
 
 
-def _fit_acts(acts: Mapping[str, Act], gone: frozenset[str]) -> dict[str, Act]:
+def _fit_acts(acts: Mapping[str, Act], gone: Absent) -> dict[str, Act]:
     kept: dict[str, Act] = {}
     for key, act in acts.items():
-        if act.joint in gone:
+        if act.joint in gone.joints:
             continue
-        replaced = _kept(act.when_replaced, gone)
-        opened = _kept(act.when_opened, gone)
+        replaced = _kept(act.when_replaced, gone.parts)
+        opened = _kept(act.when_opened, gone.joints)
         if (act.when_replaced or act.when_opened) and not (replaced or opened):
             continue
         kept[key] = replace(act, when_replaced=replaced, when_opened=opened)

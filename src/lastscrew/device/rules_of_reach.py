@@ -10,6 +10,7 @@ warning if it takes several options together to shut it in.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from dataclasses import replace
 from typing import Final
 
 from lastscrew.device.fitting import fit
@@ -119,7 +120,8 @@ def _needed_options(device: Device, joint_id: str) -> frozenset[str]:
 
 
 def _least_fitting(device: Device, needed: Collection[str]) -> Device:
-    return fit(device, not_fitted=[o for o in device.options if o not in needed], fitted=needed)
+    options = {o.id: replace(o, fitted=False) for o in device.options.values()}
+    return fit(replace(device, options=options), fitted=needed)
 
 
 def _fittings(device: Device, joints: Iterable[str]) -> list[Device]:
