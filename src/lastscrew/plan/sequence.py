@@ -5,10 +5,10 @@ costs what the setup matrix says; within a class nothing. Each operation can be 
 ways, each with its class, its extra cost and its precedence (all of some operations, and at least
 one of each of some sets). The search finds a cheapest order, from a start class to whichever end.
 
-It is an A* search over closed states. Where the setups obey the triangle inequality, an operation
-that the present class can do at its least cost is done at once: moving it to the front of any
-continuation costs nothing and hinders nothing (more done never makes anything else harder). That
-condition is checked, not assumed. The bound adds up, over independent attributes of the classes (side,
+It is an A* search over closed states. Where the setups (the end among them) obey the triangle
+inequality, an operation that the present class can do at its least cost is done at once: moving it to
+the front of any continuation costs nothing and hinders nothing (more done never makes anything else
+harder). That condition is checked, not assumed. The bound adds up, over independent attributes of the classes (side,
 tool), the price of entering a value times the number of separate runs of it that the longest chain of
 certain precedence still needs.
 """
@@ -19,6 +19,7 @@ import heapq
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
+from lastscrew.plan.assignment import dual_prices, possible_changeovers
 from lastscrew.plan.compiled import bits
 
 
@@ -366,6 +367,54 @@ def _run_levels(
     return levels
 
 
+class _Apart:
+    """The bound where every operation is a class of its own: dual prices of an assignment."""
+
+    def __init__(self, task: Task) -> None:
+        by_op = list(task.certain) if task.certain else _certain_before(task)
+        kind_of = {op: ways[0].kind for op, ways in enumerate(task.ways) if ways}
+        before = {
+            kind_of[op]: sum(1 << kind_of[earlier] for earlier in bits(by_op[op])) for op in kind_of
+        }
+        costs = possible_changeovers(task.setups.matrix, task.end, task.start, before)
+        rows, columns = dual_prices(costs)
+        kinds = sorted(before)
+        self._leaving = dict(zip((task.start, *kinds), rows, strict=True))
+        self._ending = columns[-1]
+        entering = dict(zip(kinds, columns[:-1], strict=True))
+        self._price = {op: self._leaving[kind] + entering[kind] for op, kind in kind_of.items()}
+        self._known: dict[int, int] = {}
+
+    def __call__(self, left: int, kind: int) -> int:
+        """Least setups, end included, for the operations in ``left`` from class ``kind``."""
+        found = self._known.get(left)
+        if found is None:
+            price = self._price
+            found = self._known[left] = self._ending + sum([price[op] for op in bits(left)])
+        return self._leaving[kind] + found
+
+
+def _end_is_a_class(task: Task) -> bool:
+    """True when ending is like one more changeover: no detour makes the end cheaper.
+
+    Without this, doing an operation early could spoil the class in which the work ends.
+    """
+    matrix, end = task.setups.matrix, task.end
+    kinds = range(len(end))
+    return all(end[a] <= matrix[a][b] + end[b] for a in kinds for b in kinds)
+
+
+def _is_apart(task: Task) -> bool:
+    """True when every operation has one way, in a class that no other has and the start is not."""
+    kinds = [ways[0].kind for ways in task.ways if ways]
+    return (
+        all(len(ways) <= 1 for ways in task.ways)
+        and len(set(kinds)) == len(kinds)
+        and task.start not in kinds
+        and len(kinds) > 1
+    )
+
+
 def sequence(
     task: Task,
     *,
@@ -385,8 +434,7 @@ def sequence(
     Cost grows with the number of closed states between none and all done; at worst with the
     number of down-sets of the precedence times the number of classes.
     """
-    c = _compile(task)
-    return _Search(task, c, _Bound(task)).run(work, expired)
+    return _Search(task).run(work, expired)
 
 
 def hasty(task: Task, width: int = 40) -> Answer:
@@ -395,18 +443,19 @@ def hasty(task: Task, width: int = 40) -> Answer:
     Layers are numbers of changeovers. The cost is at most cubic in the number of operations for a
     given width. ``bound`` is 0.
     """
-    c = _compile(task)
-    return _Search(task, c, _Bound(task)).beam(width)
+    return _Search(task).beam(width)
 
 
 class _Search:
     """One run of A* over closed states."""
 
-    def __init__(self, task: Task, c: _Compiled, bound: _Bound) -> None:
-        self.task, self.c, self.bound = task, c, bound
+    def __init__(self, task: Task) -> None:
+        self.task, self.c = task, _compile(task)
+        self.apart = _is_apart(task)
+        self.bound: Callable[[int, int], int] = _Apart(task) if self.apart else _Bound(task)
         self.matrix = task.setups.matrix
-        self.free_closure = task.setups.triangle
-        self.least_end = min(task.end)
+        self.free_closure = task.setups.triangle and _end_is_a_class(task)
+        self.least_end = 0 if self.apart else min(task.end)
 
     def run(self, work: int | None, expired: Callable[[], bool] | None) -> Answer:
         c, task, kinds = self.c, self.task, self.c.kinds
