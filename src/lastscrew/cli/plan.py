@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import click
@@ -12,8 +11,7 @@ import click
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour
 from lastscrew.cli.edge import edge
 from lastscrew.cli.loading import load_device_file
-from lastscrew.cli.plan_checks import checks_to_do
-from lastscrew.cli.plan_json import Batch, CheckToDo, Json, plan_as_json
+from lastscrew.cli.plan_json import Batch, Json, plan_as_json
 from lastscrew.cli.plan_options import (
     Asked,
     JsonCommand,
@@ -42,6 +40,7 @@ from lastscrew.plan.briefing import Briefing, brief
 from lastscrew.plan.model import Plan
 from lastscrew.plan.robustness import Robustness, robustness
 from lastscrew.problems import InputError, Problem
+from lastscrew.proof.checks import Proof, proof_of
 from lastscrew.times.learning import DEFAULT_RATE, MOST_UNITS
 
 COMPARING_S = 10.0
@@ -123,12 +122,12 @@ def command(
     with edge(as_json=as_json):
         device = load_device_file(file)
         answer = _answer(device, asked, Extras(why, robust, batch), file)
-        checks = checks_to_do(answer.briefing.device, answer.briefing.plan)
+        proof = proof_of(answer.briefing.device, answer.briefing.plan)
         if as_json:
-            values = {**plan_as_json(answer.briefing, checks, batch), **_beside(answer)}
+            values = {**plan_as_json(answer.briefing, proof, batch), **_beside(answer)}
             click.echo(json.dumps(values, ensure_ascii=False, indent=1))
             return
-        _print(answer, checks)
+        _print(answer, proof)
 
 
 def _answer(device: Device, asked: Asked, extras: Extras, file: str) -> Answer:
@@ -216,7 +215,7 @@ def _beside(answer: Answer) -> Json:
     return found
 
 
-def _print(answer: Answer, checks: Sequence[CheckToDo]) -> None:
+def _print(answer: Answer, proof: Proof) -> None:
     width, colour = terminal_width(), wants_colour()
     for remark in answer.remarks:
         click.echo(f"warning: {remark}", err=True)
@@ -224,7 +223,7 @@ def _print(answer: Answer, checks: Sequence[CheckToDo]) -> None:
         lines = [t for joint in answer.extras.why for t in why_words(answer.briefing, joint, width)]
         _echo("\n".join(lines))
         return
-    parts = [plan_text(answer.briefing, checks, answer.extras.batch, width=width, colour=colour)]
+    parts = [plan_text(answer.briefing, proof, answer.extras.batch, width=width, colour=colour)]
     if answer.comparison is not None:
         parts.append("\n".join(comparison_words(answer.briefing.device, answer.comparison, width)))
     if answer.robust is not None:

@@ -2,28 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.explaining import chain_as_json, closing_as_json, why_texts
 from lastscrew.plan.materials import OrderLine
 from lastscrew.plan.model import STEP_WEIGHT, Plan, Step
-from lastscrew.plan.wording import seconds
+from lastscrew.plan.wording import listed, seconds
+from lastscrew.proof.checks import Disturbed, Proof, because_text
 from lastscrew.times.cost import labour_cost
 from lastscrew.times.learning import batch_ms, crawford_unit
 from lastscrew.times.ranges import TimeRange, time_range
 
 Json = dict[str, object]
-
-
-@dataclass(frozen=True, slots=True)
-class CheckToDo:
-    """A check after the work: which function, why, and how long it takes."""
-
-    function: str
-    because: str
-    ms: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +25,10 @@ class Batch:
     learning: float
 
 
-def plan_as_json(briefing: Briefing, checks: Sequence[CheckToDo], batch: Batch | None) -> Json:
+def plan_as_json(briefing: Briefing, proof: Proof, batch: Batch | None) -> Json:
     """The whole object, keys in a fixed order."""
     plan = briefing.plan
-    checks_ms = sum(check.ms for check in checks)
+    checks_ms = end_checks_ms(briefing, proof)
     return {
         **_totals(plan),
         **_limbs(briefing),
@@ -65,18 +56,23 @@ def plan_as_json(briefing: Briefing, checks: Sequence[CheckToDo], batch: Batch |
             for at in briefing.hazards
         ],
         "checks": [
-            {"function": check.function, "because": check.because, "seconds": seconds(check.ms)}
-            for check in checks
+            {
+                "function": check.function,
+                "because": check_reasons(briefing, check),
+                "seconds": seconds(check_ms(briefing, check.function)),
+            }
+            for check in proof.checks
         ],
         "assumed": [
             {"path": x.path, "value": x.value, "kind": x.kind, "joint": x.joint, "why": x.why}
             for x in briefing.assumed
         ],
         **_asked(briefing),
-        **_spread(briefing, checks_ms),
+        **_spread(briefing, proof),
+        **_proof(proof, briefing),
         **_handling(briefing),
         "order": [_order_line(line) for line in briefing.order],
-        "cost": cost_as_json(briefing, checks_ms),
+        "cost": cost_as_json(briefing, proof.check_ms),
         "batch": None if batch is None else batch_as_json(briefing, batch),
     }
 
@@ -188,7 +184,51 @@ def range_as_json(found: TimeRange) -> list[int | float]:
     return [seconds(found.low_ms), seconds(found.high_ms)]
 
 
-def _spread(briefing: Briefing, checks_ms: int) -> Json:
+def check_ms(briefing: Briefing, function: str) -> int:
+    """How long a function's check takes, in milliseconds."""
+    found = briefing.device.functions.get(function)
+    return found.check_ms if found is not None else 0
+
+
+def end_checks_ms(briefing: Briefing, proof: Proof) -> int:
+    """Time of the checks at the end, those that gate a closing apart."""
+    return sum(check_ms(briefing, check.function) for check in proof.checks)
+
+
+def check_reasons(briefing: Briefing, check: Disturbed) -> str:
+    """Why a function has to be tried, the weightiest reasons first."""
+    return listed([because_text(briefing.device, x) for x in check.because], limit=3)
+
+
+def _proof(proof: Proof, briefing: Briefing) -> Json:
+    """What must be shown to work before a joint is closed, and identities."""
+    return {
+        "gates": [
+            {
+                "joint": gate.joint,
+                "functions": list(gate.functions),
+                "seconds": seconds(sum(check_ms(briefing, name) for name in gate.functions)),
+                "power": None
+                if gate.power is None
+                else {
+                    "isolators": list(gate.power.isolators),
+                    "stay_open": list(gate.power.names),
+                    "live": list(gate.power.live),
+                    "hazards": list(gate.power.hazards),
+                    "text": gate.power.text,
+                },
+                "in_vain": [{"function": name, "needs": joint} for name, joint in gate.in_vain],
+            }
+            for gate in proof.gates
+        ],
+        "identities": [
+            {"part": x.part, "carry_over": x.carry_over, "write_serial": x.write_serial}
+            for x in proof.identities
+        ],
+    }
+
+
+def _spread(briefing: Briefing, proof: Proof) -> Json:
     timing, waits = briefing.timing, briefing.waits
     return {
         "total_range": range_as_json(timing.total),
@@ -196,7 +236,8 @@ def _spread(briefing: Briefing, checks_ms: int) -> Json:
         "way_out_range": range_as_json(timing.way_out),
         "waits_s": seconds(waits.total_ms),
         "waits": [{"id": key, "seconds": seconds(ms)} for key, ms in waits.because],
-        "until_done_s": seconds(briefing.elapsed_ms + checks_ms),
+        "gates_s": seconds(proof.check_ms - end_checks_ms(briefing, proof)),
+        "until_done_s": seconds(briefing.elapsed_ms + proof.check_ms),
         "times_from": {
             "device_file": timing.from_file,
             "table": timing.from_table,

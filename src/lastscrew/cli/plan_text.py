@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from lastscrew.cli.columns import Line, coloured, pad, wrap
-from lastscrew.cli.plan_json import Batch, CheckToDo, batch_as_json, cost_as_json
+from lastscrew.cli.plan_json import Batch, batch_as_json, check_ms, cost_as_json
 from lastscrew.cli.plan_v import hazard_letters, limb_list, out_of_mirror, v_lines
 from lastscrew.paper.rows import course_of
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.materials import OrderLine, loss_text
 from lastscrew.plan.model import STEP_WEIGHT, Plan
 from lastscrew.plan.wording import clock, fastener_text, joint_name, listed, part_name, tool_name
+from lastscrew.proof.checks import Identity, Proof, because_text
 from lastscrew.times.ranges import time_range
 from lastscrew.times.work import FILE_SPREAD
 
@@ -20,7 +21,7 @@ SAFETY_NOTE = "The maker's instructions, local rules and trained people come fir
 
 def plan_text(
     briefing: Briefing,
-    checks: Sequence[CheckToDo],
+    proof: Proof,
     batch: Batch | None,
     *,
     width: int,
@@ -28,7 +29,7 @@ def plan_text(
 ) -> str:
     """The whole plan as text of at most ``width`` columns."""
     lines: list[str] = []
-    for line in _title(briefing, checks, batch):
+    for line in _title(briefing, proof, batch):
         lines.extend(
             coloured(Line(t, line.style), colour=colour) for t in wrap(line.text, width, hang=2)
         )
@@ -37,15 +38,15 @@ def plan_text(
     for hazard in briefing.bare_hazards:
         lines.extend(_bare_hazard(briefing, hazard, width, colour=colour))
     lines.append("")
-    lines.extend(v_lines(briefing, width, colour=colour))
-    lines.extend(_not_mirrored(briefing, width))
+    lines.extend(v_lines(briefing, proof, width, colour=colour))
+    lines.extend(_not_mirrored(briefing, proof, width))
     lines.append("")
-    lines.extend(_entries(list(_after(briefing, checks)), width))
+    lines.extend(_entries(list(_after(briefing, proof)), width))
     lines.extend(["", *wrap(SAFETY_NOTE, width)])
     return "\n".join(lines)
 
 
-def _title(briefing: Briefing, checks: Sequence[CheckToDo], batch: Batch | None) -> Iterator[Line]:
+def _title(briefing: Briefing, proof: Proof, batch: Batch | None) -> Iterator[Line]:
     device = briefing.device
     revision = f", revision {device.revision}" if device.revision else ""
     yield Line(f"{device.name}{revision}: {asked_words(briefing)}", "strong")
@@ -53,10 +54,11 @@ def _title(briefing: Briefing, checks: Sequence[CheckToDo], batch: Batch | None)
     words = f"{timing.total} hands-on (in {timing.way_in}, out {timing.way_out})"
     if briefing.waits.total_ms:
         words += f", with waiting {time_range(briefing.elapsed_ms)}"
-    checks_ms = sum(check.ms for check in checks)
-    if checks_ms:
-        spread = [(check.ms, FILE_SPREAD) for check in checks]
-        words += f", then {time_range(checks_ms, spread)} of checks"
+    if proof.check_ms:
+        tried = [name for gate in proof.gates for name in gate.functions]
+        tried += [check.function for check in proof.checks]
+        spread = [(check_ms(briefing, name), FILE_SPREAD) for name in tried]
+        words += f", and {time_range(proof.check_ms, spread)} of checks"
     yield Line(words)
     yield Line(proof_words(briefing.plan))
     if batch is not None:
@@ -186,7 +188,7 @@ def _bare_hazard(briefing: Briefing, hazard_id: str, width: int, *, colour: bool
     return [coloured(Line(lines[0], "", (hazard.signal,)), colour=colour), *lines[1:]]
 
 
-def _not_mirrored(briefing: Briefing, width: int) -> list[str]:
+def _not_mirrored(briefing: Briefing, proof: Proof, width: int) -> list[str]:
     """The way out as a list of its own, where it is not the way in backwards."""
     stray = out_of_mirror(course_of(briefing.device, briefing.plan))
     if not stray:
@@ -195,10 +197,10 @@ def _not_mirrored(briefing: Briefing, width: int) -> list[str]:
         "≠ The way out is not the way in backwards: closings marked ≠ stand out of the order of the rows. "
         "The way out in its order:"
     )
-    return ["", *wrap(words, width, hang=2), *limb_list(briefing, "out", width)]
+    return ["", *wrap(words, width, hang=2), *limb_list(briefing, proof, "out", width)]
 
 
-def _after(briefing: Briefing, checks: Sequence[CheckToDo]) -> Iterator[Entry]:
+def _after(briefing: Briefing, proof: Proof) -> Iterator[Entry]:
     """What matters once it is open, and at the end."""
     device = briefing.device
     for out in briefing.fasteners:
@@ -206,15 +208,34 @@ def _after(briefing: Briefing, checks: Sequence[CheckToDo]) -> Iterator[Entry]:
         what = "fastener" if kind is None else fastener_text(kind)
         washers = "".join(f", {count} {name}" for name, count in out.washers.items())
         yield "Fasteners out", f"{out.count} × {what} ({joint_name(device, out.joint)}){washers}"
-    for check in checks:
-        function = device.functions[check.function]
-        took = f" ({clock(check.ms)})" if check.ms else ""
-        how = f": {function.check}" if function.check else ""
-        yield "Prove at the end", f"{function.name}{how}{took}, because {check.because}"
+    for gate in proof.gates:
+        names = listed([device.functions[name].name for name in gate.functions])
+        words = f"{names} before {joint_name(device, gate.joint)} may be closed"
+        yield "Prove on the way", words
+        for function, joint in gate.in_vain:
+            needed = f"needs {joint_name(device, joint)} closed, which is open then"
+            yield "Prove on the way", f"(can't be done: {device.functions[function].name} {needed})"
+    for check in proof.checks:
+        tried = device.functions[check.function]
+        took = f" ({clock(tried.check_ms)})" if tried.check_ms else ""
+        how = f": {tried.check}" if tried.check else ""
+        why = because_text(device, check.because[0])
+        yield "Prove at the end", f"{tried.name}{how}{took}, because {why}"
+    for identity in proof.identities:
+        yield "Identity", _identity_words(briefing, identity)
     for assumed in briefing.assumed:
         value = "" if assumed.kind == "table" else f" = {assumed.value}"
         yield "Assumed", f"{assumed.path}{value} ({assumed.why})"
     yield "Times from", _time_sources(briefing)
+
+
+def _identity_words(briefing: Briefing, identity: Identity) -> str:
+    words = []
+    if identity.carry_over:
+        words.append("carry the machine's identity over to the new one")
+    if identity.write_serial:
+        words.append("write down the old and the new serial number")
+    return f"{part_name(briefing.device, identity.part)}: {listed(words)}"
 
 
 def _time_sources(briefing: Briefing) -> str:

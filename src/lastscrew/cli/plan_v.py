@@ -11,12 +11,14 @@ from dataclasses import dataclass, field
 from itertools import chain, groupby, pairwise, zip_longest
 
 from lastscrew.cli.columns import Line, clean, coloured, cut, pad, width_of, wrap
-from lastscrew.device.model import SIGNALS, Device, Signal
+from lastscrew.device.model import SIGNALS, Act, Device, Signal
 from lastscrew.paper.rows import Course, Row, TimedStep, course_of
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.handling import TurnNote
 from lastscrew.plan.model import Limb, Step
 from lastscrew.plan.wording import clock, joint_name, listed, part_name, pieces_text, tool_name
+from lastscrew.proof.checks import Proof
+from lastscrew.run.rules import PowerHold
 
 TWO_COLUMNS_FROM = 56
 """Narrower than this the two limbs stand one below the other."""
@@ -37,14 +39,14 @@ class Cell:
     below: list[Line] = field(default_factory=list)
 
 
-def v_lines(briefing: Briefing, width: int, *, colour: bool) -> list[str]:
+def v_lines(briefing: Briefing, proof: Proof, width: int, *, colour: bool) -> list[str]:
     """The whole V."""
-    return _Drawing(briefing, width).lines(colour=colour)
+    return _Drawing(briefing, proof, width).lines(colour=colour)
 
 
-def limb_list(briefing: Briefing, limb: Limb, width: int) -> list[str]:
+def limb_list(briefing: Briefing, proof: Proof, limb: Limb, width: int) -> list[str]:
     """One limb as a plain list in the order of work: number, time, joint, changes of side and tool."""
-    return _Drawing(briefing, width).in_order(limb)
+    return _Drawing(briefing, proof, width).in_order(limb)
 
 
 def out_of_mirror(course: Course) -> frozenset[str]:
@@ -69,8 +71,9 @@ def out_of_mirror(course: Course) -> frozenset[str]:
 
 
 class _Drawing:
-    def __init__(self, briefing: Briefing, width: int) -> None:
+    def __init__(self, briefing: Briefing, proof: Proof, width: int) -> None:
         self.briefing = briefing
+        self.power = {gate.joint: gate.power for gate in proof.gates if gate.power is not None}
         self.device = briefing.device
         self.plan = briefing.plan
         self.course = course_of(briefing.device, briefing.plan)
@@ -257,13 +260,25 @@ class _Drawing:
             is_here = (hold.limb, hold.joint, hold.when) == (step.limb, step.joint, when)
             if is_here and hold.kind != "act":
                 lines.extend(self._note(f"HOLD {hold.text}", "strong"))
+        if step.limb == "out" and when == "before" and step.joint in self.power:
+            lines.extend(self._powered(self.power[step.joint]))
+        return lines
+
+    def _powered(self, power: PowerHold) -> list[Line]:
+        """The hold point of a powered check on the open machine, with its hazards."""
+        lines = self._note(f"HOLD {power.text} Isolate again before the next step.", "strong")
+        for hazard in power.hazards:
+            signal = self.device.hazards[hazard].signal
+            key = self.keys.get(hazard)
+            words = signal.upper() + (f" ({key})" if key else "")
+            lines.extend(
+                self._note(f"{words} {self.device.hazards[hazard].text}", signals=(signal,))
+            )
         return lines
 
     def _act(self, act_id: str) -> list[Line]:
         act = self.device.acts[act_id]
-        took = f" ({act.ms / 1000:g} s)" if act.ms else ""
-        word = "HOLD do" if act.hold else "do"
-        return self._note(f"{word}: {act.text}{took}", "strong" if act.hold else "")
+        return self._note(_act_words(act), "strong" if act.hold else "")
 
     def _narrow_details(self, step: Step) -> list[Line]:
         """Count and size on a line of their own, where the line of the step has no room for them."""
@@ -306,8 +321,7 @@ class _Drawing:
     def _turning_point(self, *, colour: bool) -> list[str]:
         words = f"TURNING POINT {clock(self.course.turn_ms)}"
         lines = [Line(pad("", max(0, (self.width - width_of(words)) // 2)) + words, "strong")]
-        for act in self.plan.turning_acts:
-            lines.extend(Line(line.text.strip()) for line in self._act(act))
+        lines.extend(Line(_act_words(self.device.acts[act])) for act in self.plan.turning_acts)
         pieces = [
             " with ".join(part_name(self.device, word.strip()) for word in piece.split("+"))
             for piece in self.plan.request.replace
@@ -383,6 +397,12 @@ def hazard_letters(briefing: Briefing) -> dict[str, str]:
 def by_severity(device: Device, hazards: Iterable[str]) -> list[str]:
     """Hazards with the most severe signal word first."""
     return sorted(hazards, key=lambda h: (SIGNALS.index(device.hazards[h].signal), h))
+
+
+def _act_words(act: Act) -> str:
+    """What is done, and how long it takes."""
+    took = f" ({act.ms / 1000:g} s)" if act.ms else ""
+    return f"{'HOLD do' if act.hold else 'do'}: {act.text}{took}"
 
 
 def _letters(number: int) -> str:

@@ -10,7 +10,7 @@ from lastscrew.device.fitting import absent_ids, device_parts_in, fit, joints_ar
 from lastscrew.device.model import Device
 from lastscrew.device.opening import access_is_free, clusters, is_live, isolating_joints
 from lastscrew.plan.model import Request
-from lastscrew.plan.wording import joint_name, listed, marked, part_name
+from lastscrew.plan.wording import is_plural, joint_name, listed, marked, part_name
 from lastscrew.problems import Problem
 
 
@@ -188,12 +188,14 @@ def _required(device: Device, request: Request) -> Iterator[tuple[str, str, str]
     for piece in request.replace:
         inside = device_parts_in(device, piece)
         for joint_id in joints_around(device, inside):
-            parts = " and ".join(marked(part_name(device, part)) for part in inside)
-            yield joint_id, f"replace.{piece}", f"it ties {parts}, to be exchanged, to the rest"
+            parts = listed([marked(part_name(device, part)) for part in inside])
+            plural = is_plural(joint_name(device, joint_id))
+            ties = "they tie" if plural else "it ties"
+            yield joint_id, f"replace.{piece}", f"{ties} {parts}, to be exchanged, to the rest"
     for joint_id in request.reach:
-        yield joint_id, f"reach.{joint_id}", "it is to be reached"
+        yield joint_id, f"reach.{joint_id}", "that is what is to be reached"
     for joint_id in request.opened:
-        yield joint_id, f"open.{joint_id}", "it is open already"
+        yield joint_id, f"opened.{joint_id}", "that is open already"
 
 
 def _blocked(device: Device, joint_id: str, field: str, forbidden: set[str]) -> Problem:

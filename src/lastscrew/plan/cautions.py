@@ -143,12 +143,14 @@ def still_live_steps(device: Device, plan: Plan) -> frozenset[tuple[Limb, str]]:
     """Steps inside the machine while the power is not (or no longer) taken away.
 
     On the way in those before the last isolating joint is open, on the way out those after the first one is
-    closed. A step is inside when its joint is live itself, or when something live that the machine
-    covers lies bare while the step's joint is closed.
+    closed. A step is inside when its joint is live itself, when something live that the machine covers
+    lies bare while the step's joint is closed, or when its joint is not the first to come off and
+    holds a part (not the fixed one) to which something live is connected.
     """
     isolators = frozenset(isolating_joints(device))
     live = [joint for joint in device.joints.values() if is_live(device, joint) or joint.isolates]
     covered = [joint for joint in live if all(access.under for access in joint.accesses)]
+    wired = {part for joint in live for part in joint.joins} - {device.fixed_part}
     found: set[tuple[Limb, str]] = set()
     for moment in (*moments_in(plan), *moments_out(plan)) if live else ():
         step = moment.step
@@ -157,7 +159,10 @@ def still_live_steps(device: Device, plan: Plan) -> frozenset[tuple[Limb, str]]:
             with_it, without_it = without_it, with_it
         if isolators and isolators <= without_it:
             continue
-        if is_live(device, device.joints[step.joint]) or _is_bare(device, covered, with_it):
+        joint = device.joints[step.joint]
+        deep = bool(joint.after) or all(access.under for access in joint.accesses)
+        holds_wired = deep and bool(wired & set(joint.joins))
+        if holds_wired or is_live(device, joint) or _is_bare(device, covered, with_it):
             found.add((step.limb, step.joint))
     return frozenset(found)
 

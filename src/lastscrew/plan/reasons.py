@@ -253,13 +253,13 @@ class _Justification:
         for closed in self.device.joints.values():
             if closed.rigid and closed.id not in opened and closed.id != joint.id:
                 ties.tie(closed.joins)
-        rigid = [j for j in sorted(opened) if self.device.joints[j].rigid]
-        rigid.sort(key=lambda j: (j in self.start, j in self.justified, j in needed))
+        rigid = [j for j in sorted(opened - needed) if self.device.joints[j].rigid]
+        rigid.sort(key=lambda j: (j in self.start, j in self.justified))
         for other in rigid:
             link = self._cover_link(self.device.joints[other], joint, access, ties, step.limb)
             if link is None:
                 ties.tie(self.device.joints[other].joins)
-            elif other not in needed:
+            else:
                 yield self._with_choice(link, joint, step, opened)
 
     def _cover_link(
