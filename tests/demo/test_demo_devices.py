@@ -238,8 +238,8 @@ def test_the_keyboard_is_unplugged_from_above_or_below_as_it_suits() -> None:
     """Two ways to the same ribbon: from above to exchange the keyboard, from below for the board."""
     by_keyboard = {s.joint: s.side for s in best("notebook", "keyboard").way_in}
     by_board = {s.joint: s.side for s in best("notebook", "board").way_in}
-    assert by_keyboard["keys_ribbon"] == "top"
-    assert by_board["keys_ribbon"] == "bottom"
+    assert by_keyboard["keyboard_ribbon"] == "top"
+    assert by_board["keyboard_ribbon"] == "bottom"
 
 
 def test_the_screen_comes_out_whole() -> None:
