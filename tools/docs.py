@@ -68,7 +68,10 @@ def options_table(name: str) -> str:
         names = ", ".join(f"`{spelt}{value_of(option)}`" for spelt in option.opts)
         names = names.replace("|", "\\|")
         assert option.help, f"{name}: {option.name} has no help"
-        lines.append(f"| {names} | {option.help.replace('|', chr(92) + '|')} |")
+        text = option.help
+        if option.show_default and option.default is not None:
+            text += f" Default: {option.default}."
+        lines.append(f"| {names} | {text.replace('|', chr(92) + '|')} |")
     return "\n".join(lines) + "\n"
 
 
@@ -104,8 +107,12 @@ def run_session(session: str) -> str:
                 stderr=subprocess.STDOUT,
                 check=False,
             )
+            answer = run.stdout.decode("utf-8")
+            if "Traceback (most recent call last)" in answer:
+                message = f"{line} broke down:\n{answer}"
+                raise RuntimeError(message)
             shown.append(line)
-            shown += [text.rstrip() for text in run.stdout.decode("utf-8").splitlines()]
+            shown += [text.rstrip() for text in answer.splitlines()]
             if run.returncode:
                 shown.append(f"(exit code {run.returncode})")
     return "\n".join(shown) + "\n"
