@@ -256,10 +256,16 @@ def find_plan(device: Device, asked: Asked, *, file: str, watch: Watch | None = 
         OSError: The run file can't be read.
     """
     request = request_of(device, asked)
-    if watch is not None:
-        return solve(device, request, stop_rule(watch, asked.work), file=file)
-    with watching(asked.limit_s) as own:
-        return solve(device, request, stop_rule(own, asked.work), file=file)
+    if watch is None:
+        with watching(asked.limit_s) as own:
+            return _watched(device, request, asked, own, file)
+    return _watched(device, request, asked, watch, file)
+
+
+def _watched(device: Device, request: Request, asked: Asked, watch: Watch, file: str) -> Plan:
+    plan = solve(device, request, stop_rule(watch, asked.work), file=file)
+    stopped_by_hand = watch.interrupted and not plan.proven
+    return replace(plan, stopped="interrupt") if stopped_by_hand else plan
 
 
 def solve(device: Device, request: Request, stop: StopRule, *, file: str) -> Plan:

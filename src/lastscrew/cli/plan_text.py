@@ -97,7 +97,11 @@ def proof_words(plan: Plan) -> str:
     }[plan.request.objective]
     if plan.proven:
         return f"{least}: proven."
-    why = {"clock": "stopped by the clock", "work": "stopped after the states allowed"}
+    why = {
+        "clock": "stopped by the clock",
+        "work": "stopped after the states allowed",
+        "interrupt": "stopped by hand",
+    }
     stopped = why.get(plan.stopped, plan.stopped or "stopped")
     if plan.request.objective == "steps":
         found, bound = plan.objective_value // STEP_WEIGHT, plan.lower_bound // STEP_WEIGHT

@@ -147,7 +147,7 @@ class _Drawing:
         name = clean(joint_name(self.device, step.joint))
         details = self._details(step)
         room = self.limb - HEAD_WIDTH
-        if not self._fits_on_step(name, details):
+        if not details or not self._fits_on_step(name, details):
             return Line(head + cut(name, room), "strong")
         return Line(head + pad(name, room - width_of(details)) + details, "strong")
 
