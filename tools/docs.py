@@ -47,19 +47,17 @@ def value_of(option: click.Option) -> str:
     return f" {option.type.name.upper()}"
 
 
+def argument_of(argument: click.Argument) -> str:
+    """An argument as it stands in a line of usage: in brackets if it may be missing."""
+    name = str(argument.metavar or argument.name).upper().strip("[].…")
+    shown = name + ("…" if argument.nargs == -1 else "")
+    return shown if argument.required else f"[{shown}]"
+
+
 def options_table(name: str) -> str:
     """Usage line and options of a command, as Markdown; the same for every version of click."""
     command = command_of(name)
-    arguments = [
-        (
-            str(p.metavar or p.name).upper()
-            if p.required
-            else f"[{str(p.metavar or p.name).upper()}]"
-        )
-        + ("…" if p.nargs == -1 else "")
-        for p in command.params
-        if isinstance(p, click.Argument)
-    ]
+    arguments = [argument_of(p) for p in command.params if isinstance(p, click.Argument)]
     lines = [f"`lastscrew {' '.join([name, '[OPTIONS]', *arguments])}`", ""]
     lines += ["| option | what it does |", "|---|---|"]
     for option in command.params:
