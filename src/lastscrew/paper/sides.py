@@ -73,9 +73,7 @@ def _describe(device: Device, views: Sequence[View], lit: Lit | None) -> str:
     sentences = []
     for view in views:
         names = [joint_name(device, joint) for joint in view.joints]
-        sentences.append(
-            f"View {view.side}: {listed(names) or 'no joint with a known place'}."
-        )
+        sentences.append(f"View {view.side}: {listed(names) or 'no joint with a known place'}.")
     if lit is not None:
         sentences.append(f"Lit: {joint_name(device, lit.joint)}.")
     return " ".join(sentences)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from lastscrew.device.model import Device
+from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.model import Limb, Plan, Step
-from lastscrew.plan.wording import part_name, pieces_text, tool_name
+from lastscrew.plan.wording import joint_name, listed, part_name, pieces_text, tool_name
 
 
 def piece_names(device: Device, plan: Plan) -> str:
@@ -71,3 +72,62 @@ def joint_details(device: Device, joint: str, limb: Limb) -> str:
         words.append("" if torque is None else f"{torque:g} N·cm")
         words.append("" if found.order == "any" else found.order)
     return ", ".join(word for word in words if word)
+
+
+VERBS: dict[str, tuple[str, str]] = {
+    "screw": ("Take out", "Fit"),
+    "nut": ("Take off", "Fit"),
+    "clip": ("Release", "Press in"),
+    "latch": ("Unlatch", "Latch"),
+    "hook": ("Unhook", "Hook in"),
+    "magnet": ("Pull off", "Set"),
+    "adhesive": ("Detach", "Bond"),
+    "rivet": ("Remove", "Set"),
+    "solder": ("Unsolder", "Solder"),
+    "pin": ("Draw out", "Put in"),
+    "seat": ("Free", "Seat"),
+    "board_link": ("Separate", "Join"),
+    "plug": ("Unplug", "Plug in"),
+    "ribbon": ("Disconnect", "Connect"),
+    "coax": ("Pull off", "Press on"),
+    "tape": ("Peel off", "Stick on"),
+    "tie": ("Undo", "Tie"),
+    "route": ("Free", "Lay"),
+}
+"""How each kind of joint is opened and closed, in a word or two."""
+
+
+def step_verb(device: Device, joint: str, limb: Limb) -> str:
+    """What is done to a joint: ``Take out``, ``Plug in``."""
+    found = device.joints[joint]
+    if found.loosen_only or (found.captive and found.kind in ("screw", "nut")):
+        return "Loosen" if limb == "in" else "Tighten"
+    opening, closing = VERBS.get(found.kind, ("Open", "Close"))
+    return opening if limb == "in" else closing
+
+
+def asked_words(briefing: Briefing) -> str:
+    """What the job is, in one phrase."""
+    device, plan = briefing.device, briefing.plan
+    words: list[str] = []
+    if plan.request.replace:
+        words.append(f"Exchange {piece_names(device, plan)}")
+    if plan.request.reach:
+        words.append(f"reach {listed([joint_name(device, joint) for joint in plan.request.reach])}")
+    if not words:
+        words.append("Close what is open")
+    without = [joint_name(device, j) for j in plan.request.without if j in device.joints]
+    if without:
+        words.append(f"without opening {listed(without)}")
+    phrase = ", ".join(words)
+    return phrase[:1].upper() + phrase[1:]
+
+
+def revision_words(device: Device) -> str:
+    """Name and short hash of the revision."""
+    named = f"revision {device.revision}" if device.revision else "revision"
+    return f"{named} ({device.revision_hash[:SHORT_HASH]})" if device.revision_hash else named
+
+
+SHORT_HASH = 10
+"""Characters of the hash that are printed; the code has all of it."""

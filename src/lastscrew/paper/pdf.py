@@ -1,0 +1,51 @@
+"""Pages into PDF. The library is loaded when it is needed: it takes most of a second to start."""
+
+from __future__ import annotations
+
+import logging
+from typing import Any, NoReturn
+
+from lastscrew.problems import InputError, Problem
+
+NEEDED_PACKAGES = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
+"""Debian's names of what the PDF writer needs from the system."""
+
+
+def pdf_of(html: str, *, identifier: bytes) -> bytes:
+    """Print a page of ours to PDF; the same page gives the same bytes.
+
+    Args:
+        html: The page. It may refer to nothing outside of itself: everything else is refused.
+        identifier: Written into the file where writers otherwise put a random number.
+
+    Raises:
+        InputError: The system's libraries for setting type are missing.
+    """
+    weasyprint = _load()
+    # What it has to say about single style rules is nothing that a technician can act on.
+    logging.getLogger("weasyprint").setLevel(logging.CRITICAL)
+    document = weasyprint.HTML(string=html, url_fetcher=_refuse, base_url=None)
+    written = document.write_pdf(pdf_identifier=identifier)
+    assert isinstance(written, bytes)
+    return written
+
+
+def _load() -> Any:  # noqa: ANN401 - a module without type information
+    try:
+        import weasyprint  # noqa: PLC0415 - slow to load, and its libraries may be missing
+    except OSError as error:
+        raise InputError(
+            [
+                Problem(
+                    f"A PDF can't be written, because a library of the system is missing: {error}",
+                    f"Install it (on Debian: apt-get install {NEEDED_PACKAGES}), or write a page to print "
+                    "from the browser with -o FILE.html.",
+                    code="no_pdf_library",
+                )
+            ]
+        ) from error
+    return weasyprint
+
+
+def _refuse(url: str, *_args: object, **_options: object) -> NoReturn:
+    raise ValueError(f"a sheet refers to nothing outside of itself, but {url!r} was asked for")

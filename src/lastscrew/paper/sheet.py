@@ -1,0 +1,373 @@
+"""The job sheet: everything for one job on paper, in the order in which it is needed.
+
+Head, what to do and have ready before the work, the V, the way in, the turning point, the way out, checks, the
+account of fasteners, who did it; then the tray map. One page as HTML, for printing from a browser or into a PDF.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from lastscrew.device.model import Device, Function
+from lastscrew.fasteners.lookalikes import look_alike_text, look_alikes_of_plan
+from lastscrew.paper.html import Child, el, figure, prose, to_html
+from lastscrew.paper.look import severity
+from lastscrew.paper.marks import marks_of
+from lastscrew.paper.qr import draw_code, job_text
+from lastscrew.paper.rows import course_of
+from lastscrew.paper.sheet_css import Paper, sheet_css, text_height_mm, text_width_mm
+from lastscrew.paper.sheet_pieces import fill, hazard_panel, lines, signal_panel, tick, ticked
+from lastscrew.paper.sheet_steps import StepWriter
+from lastscrew.paper.svg import Element
+from lastscrew.paper.v import draw_v
+from lastscrew.paper.v_layout import cut_rows, lay_out
+from lastscrew.paper.v_text import tall_rows
+from lastscrew.paper.words import asked_words, piece_names, revision_words
+from lastscrew.plan.briefing import Briefing
+from lastscrew.plan.materials import OrderLine, loss_text
+from lastscrew.plan.wording import fastener_text, joint_name, listed, part_name, tool_name
+from lastscrew.proof.checks import Proof, because_text, proof_of
+from lastscrew.times.ranges import time_range
+
+SAFETY_NOTE = (
+    "Follow the maker's instructions and local rules first. Only trained people do this work. "
+    "This sheet does not replace any of them."
+)
+LEAST_V_SCALE = 0.78
+"""The V is made smaller down to this to keep it on one page."""
+
+V_HEADING_MM = 12.0
+"""Room that the heading above the V takes from its page."""
+
+
+@dataclass(frozen=True, slots=True)
+class SheetOptions:
+    """How a sheet is made.
+
+    Attributes:
+        paper: Size of the paper.
+        date: Printed as it is; empty for a line to write it on.
+        for_pdf: Lay texts of drawings out as text of the page (browsers do not need that).
+    """
+
+    paper: Paper = "a4"
+    date: str = ""
+    for_pdf: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class TrayPage:
+    """The tray map: drawings at true scale, and what is said beside them."""
+
+    drawings: tuple[Element, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def sheet_html(briefing: Briefing, options: SheetOptions, tray: TrayPage | None = None) -> str:
+    """The job sheet as a page of HTML that refers to nothing outside of itself.
+
+    Args:
+        briefing: The plan and what follows from it.
+        options: Paper, date, and whether it goes into a PDF.
+        tray: The tray map, None for none.
+    """
+    writer = _Sheet(briefing, options, proof_of(briefing.device, briefing.plan))
+    title = f"{briefing.device.name}: {asked_words(briefing)}"
+    head = el(
+        "head",
+        el("meta", charset="utf-8"),
+        el("meta", name="viewport", content="width=device-width"),
+        el("title", title),
+        el("style", sheet_css(options.paper)),
+    )
+    body = el("body", *writer.parts(), *writer.tray(tray or TrayPage()))
+    return to_html(el("html", head, body, lang="en"))
+
+
+class _Sheet:
+    """Writes the parts of one sheet."""
+
+    def __init__(self, briefing: Briefing, options: SheetOptions, proof: Proof) -> None:
+        self.briefing = briefing
+        self.options = options
+        self.proof = proof
+        self.device: Device = briefing.device
+        self.plan = briefing.plan
+        self.course = course_of(self.device, self.plan)
+        self.steps = StepWriter(briefing, self.course, proof, options.for_pdf)
+
+    def parts(self) -> Iterator[Element]:
+        """Everything but the tray."""
+        yield from self._running()
+        yield from self._head()
+        yield from self._before()
+        yield from self._v()
+        yield from self._way_in()
+        yield self._turning_point()
+        yield from self._way_out()
+        yield from self._checks()
+        yield from self._account()
+        yield from self._small_print()
+        yield self._sign_off()
+
+    # -- head -------------------------------------------------------------------------------------
+
+    def _running(self) -> Iterator[Element]:
+        if self.options.for_pdf:
+            words = f"{self.device.name}, {revision_words(self.device)}"
+            yield el("div", words, class_="running")
+            yield el("div", asked_words(self.briefing), class_="foot")
+
+    def _head(self) -> Iterator[Element]:
+        device = self.device
+        text = job_text(device, self.plan.request)
+        code, held = draw_code(text)
+        kind = f"{device.kind}, " if device.kind else ""
+        left = el(
+            "td",
+            el("p", "Job sheet", class_="small"),
+            el("h1", device.name),
+            el("p", f"{kind}{revision_words(device)}"),
+            el("p", asked_words(self.briefing), class_="asked"),
+            self._fields(),
+        )
+        right = el("td", figure(code, texts_as_html=False), class_="code")
+        yield el("table", el("tr", left, right), class_="head")
+        if held != text:
+            yield el(
+                "p",
+                "The code holds the device and its revision only: the request is too long for it.",
+            )
+        yield self._figures()
+        yield signal_panel("notice", SAFETY_NOTE)
+
+    def _fields(self) -> Element:
+        cells = [el("td", name, fill()) for name in ("serial number", "order", "name")]
+        date = self.options.date
+        cells.append(el("td", "date", el("b", el("br"), date) if date else fill()))
+        return el("table", el("tr", *cells), class_="fields")
+
+    def _figures(self) -> Element:
+        timing, waits = self.briefing.timing, self.briefing.waits
+        figures = [
+            ("hands-on", str(timing.total)),
+            ("way in", str(timing.way_in)),
+            ("way out", str(timing.way_out)),
+        ]
+        if waits.total_ms:
+            figures.append(("waiting", str(time_range(waits.total_ms))))
+        if self.proof.check_ms:
+            figures.append(("checks", str(time_range(self.proof.check_ms))))
+        cells = [el("td", el("b", value), name) for name, value in figures]
+        return el("table", el("tr", *cells), class_="figures")
+
+    # -- before the work --------------------------------------------------------------------------
+
+    def _before(self) -> Iterator[Element]:
+        yield el("h2", "Before the work")
+        for hazard in self.briefing.bare_hazards:
+            yield hazard_panel(self.device, hazard, "Bare already: ")
+        if self.briefing.opened_before:
+            names = [joint_name(self.device, joint) for joint in self.briefing.opened_before]
+            yield el("p", el("b", "Open at the start: "), f"{listed(names)}.")
+        if self.briefing.losses:
+            yield el("h3", "Would be lost: save it, or have the owner agree")
+            yield ticked([loss_text(self.device, loss) for loss in self.briefing.losses])
+        columns = el("div", *self._ready(), class_="columns")
+        if len(columns):
+            yield columns
+        for act in self.plan.start_acts:
+            yield from self.steps.act(act)
+        yield from self._hazards()
+
+    def _ready(self) -> Iterator[Element]:
+        tools = [tool_name(self.device, tool) for tool in self.briefing.tools]
+        tools += [f"{tool_name(self.device, tool)} (besides)" for tool in self.briefing.act_tools]
+        if tools:
+            yield el("div", el("h3", "Tools, in order of first use"), ticked(list(tools)))
+        if self.briefing.order:
+            rows = [_order_row(line) for line in self.briefing.order]
+            yield el("div", el("h3", "Parts and supplies"), lines(rows, ("t", "", "r")))
+
+    def _hazards(self) -> Iterator[Element]:
+        """All that can hurt in this job, once; each is repeated at its step."""
+        found = {at.hazard for at in self.briefing.hazards}
+        if not found:
+            return
+        yield el("h3", "Dangers of this job (each is said again where it bites)")
+        hazards = self.device.hazards
+        for hazard in sorted(found, key=lambda key: (severity(hazards[key].signal), key)):
+            yield hazard_panel(self.device, hazard)
+
+    # -- the V ------------------------------------------------------------------------------------
+
+    def _v(self) -> Iterator[Element]:
+        width = text_width_mm(self.options.paper)
+        tall = tall_rows(self.device, self.course, marks_of(self.briefing), width)
+        room = text_height_mm(self.options.paper) - V_HEADING_MM
+        whole = lay_out(self.course, width, tall=tall).height
+        # A little smaller is better than cut in two.
+        scale = min(1.0, room / whole) if whole * LEAST_V_SCALE <= room else 1.0
+        pieces = cut_rows(self.course, room / scale, tall)
+        for number, rows in enumerate(pieces, 1):
+            drawing = draw_v(
+                self.briefing, width_mm=width, rows=rows, prefix=f"v{number}", dark=False
+            )
+            part = f", part {number} of {len(pieces)}" if len(pieces) > 1 else ""
+            heading = el("h2", f"The way in and the way out{part}")
+            made = figure(drawing, texts_as_html=self.options.for_pdf, scale=scale)
+            yield el("section", heading, made, class_="v", style="break-inside:avoid")
+
+    # -- steps ------------------------------------------------------------------------------------
+
+    def _way_in(self) -> Iterator[Element]:
+        yield el("h2", f"Way in: {len(self.course.way_in)} steps")
+        yield from self.steps.way("in")
+
+    def _turning_point(self) -> Element:
+        box = el("section", el("h2", "Turning point"), class_="turning")
+        names = piece_names(self.device, self.plan)
+        said = f"Exchange {names}." if names else "Everything that was asked for is open."
+        box.append(el("p", tick(), f" {said}"))
+        for across in self.briefing.moves_across:
+            parts = listed([part_name(self.device, part) for part in across.parts])
+            box.append(el("p", tick(), f" Move across to the new one: {parts}."))
+        for identity in self.proof.identities:
+            name = part_name(self.device, identity.part)
+            if identity.write_serial:
+                cells: list[Child] = [name, ", serial number old ", fill(38), " new ", fill(38)]
+                box.append(el("p", tick(), " ", *cells))
+            if identity.carry_over:
+                box.append(
+                    el("p", tick(), f" Carry the machine's identity over to the new {name}.")
+                )
+        for act in self.plan.turning_acts:
+            box.extend(self.steps.act(act))
+        return box
+
+    def _way_out(self) -> Iterator[Element]:
+        first, last = (
+            len(self.course.way_in) + 1,
+            len(self.course.way_in) + len(self.course.way_out),
+        )
+        yield el("h2", f"Way out: {len(self.course.way_out)} steps ({first} to {last})")
+        yield from self.steps.way("out")
+        for note in self.briefing.turns:
+            if note.limb == "out" and note.before is None:
+                yield from self.steps.turn_note(note)
+        if self.plan.final_turn_ms:
+            yield el("p", tick(), f" Turn to {self.device.sides[0]}.")
+        for act in self.plan.end_acts:
+            yield from self.steps.act(act)
+
+    # -- proof ------------------------------------------------------------------------------------
+
+    def _checks(self) -> Iterator[Element]:
+        if not self.proof.checks:
+            return
+        yield el("h2", "Checks at the end")
+        head = el("tr", *(el("th", name) for name in ("function", "how", "value", "result")))
+        table = el("table", el("thead", head), class_="checks")
+        body = el("tbody")
+        for check in self.proof.checks:
+            function = self.device.functions.get(check.function)
+            if function is not None:
+                because = because_text(self.device, check.because[0])
+                body.append(_check_row(self.device, function, because))
+        table.append(body)
+        yield table
+
+    def _account(self) -> Iterator[Element]:
+        """Every fastener that came out, by kind, with room for where it went."""
+        kinds: dict[str, tuple[int, list[str]]] = {}
+        for out in self.briefing.fasteners:
+            fastener = self.device.fasteners.get(out.fastener or "")
+            name = fastener_text(fastener) if fastener else "fastener of no stated kind"
+            count, joints = kinds.get(name, (0, []))
+            kinds[name] = (count + out.count, [*joints, joint_name(self.device, out.joint)])
+        if not kinds:
+            return
+        yield el("h2", "Every fastener accounted for")
+        names = ("kind", "from", "out", "back", "new", "scrapped", "lost", "left over")
+        classes = ("k", "f", *[""] * 6)
+        heads = [el("th", name, class_=c) for name, c in zip(names, classes, strict=True)]
+        table = el("table", el("thead", el("tr", *heads)), class_="checks account")
+        body = el("tbody")
+        for name, (count, joints) in kinds.items():
+            cells: list[Element] = [el("td", name), el("td", listed(joints)), el("td", str(count))]
+            cells += [el("td", fill(9)) for _ in range(5)]
+            body.append(el("tr", *cells))
+        table.append(body)
+        yield table
+        for pair in look_alikes_of_plan(self.device, self.plan):
+            yield signal_panel("notice", *prose(look_alike_text(self.device, pair)))
+
+    # -- end --------------------------------------------------------------------------------------
+
+    def _small_print(self) -> Iterator[Element]:
+        timing = self.briefing.timing
+        sources = [
+            f"{count} {words}"
+            for count, words in (
+                (timing.from_file, "from the device file"),
+                (timing.from_table, "from tables of work measurement"),
+                (timing.from_assumption, "from tables with something assumed"),
+            )
+            if count
+        ]
+        proven = (
+            "no other way is quicker (proven)" if self.plan.proven else "best way found, not proven"
+        )
+        if self.plan.request.objective != "time":
+            proven = f"planned for {self.plan.request.objective}, " + (
+                "proven" if self.plan.proven else "not proven"
+            )
+        said = (
+            f"Times of steps: {listed(sources) or 'none'}; ranges hold eight of ten jobs; {proven}."
+        )
+        yield el("p", said, class_="small", style="margin-top:4mm")
+        if self.briefing.assumed:
+            rows = "; ".join(
+                f"{one.path} = {one.value} ({one.why})" for one in self.briefing.assumed
+            )
+            yield el("p", f"Assumed, because the device file does not say: {rows}.", class_="small")
+
+    def _sign_off(self) -> Element:
+        names = ("done by", "date", "checked by (not the one who did it)", "date")
+        return el("table", el("tr", *(el("td", name, fill()) for name in names)), class_="sign-off")
+
+    def tray(self, page: TrayPage) -> Iterator[Element]:
+        """The tray map on pages of its own."""
+        for number, drawing in enumerate(page.drawings, 1):
+            part = f" {number} of {len(page.drawings)}" if len(page.drawings) > 1 else ""
+            made = figure(drawing, texts_as_html=self.options.for_pdf)
+            notes = [el("p", words, class_="small") for words in page.notes] if number == 1 else []
+            yield el(
+                "section", el("h2", f"Tray{part}, true to scale"), *notes, made, class_="tray-page"
+            )
+
+
+def _order_row(line: OrderLine) -> list[Child]:
+    amount = (
+        f"{line.amount:g} {line.unit}".strip() if line.unit != "piece" else f"{line.amount:g} ×"
+    )
+    return [tick(), f"{amount} {line.name}", line.order_code or ""]
+
+
+def _check_row(device: Device, function: Function, because: str) -> Element:
+    how: list[Child] = [function.check or "Try it"]
+    if function.needs:
+        needed = listed([joint_name(device, joint) for joint in function.needs])
+        how.append(f" (with {needed} closed)")
+    why = el("p", "because ", *prose(because), class_="small")
+    measure = function.measure
+    value: Sequence[Child] = ()
+    if measure is not None:
+        limits = [
+            f"at least {measure.low:g}" if measure.low is not None else "",
+            f"at most {measure.high:g}" if measure.high is not None else "",
+        ]
+        value = (fill(), f" {measure.unit}", el("br"), ", ".join(filter(None, limits)))
+    result = el("td", tick(), " works ", el("br"), tick(), " fails", class_="result")
+    return el("tr", el("td", el("b", function.name)), el("td", *how, why), el("td", *value), result)

@@ -1,0 +1,319 @@
+"""The steps of both ways on the job sheet, stage by stage, with all that belongs to each step."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from lastscrew.device.model import Act, Device
+from lastscrew.fasteners.lookalikes import LengthCaution, length_cautions
+from lastscrew.fasteners.tightening import tightening_of
+from lastscrew.paper.html import Child, el, figure, prose
+from lastscrew.paper.look import severity
+from lastscrew.paper.order_map import draw_order_map
+from lastscrew.paper.rows import Course, Stage, TimedStep, stages_of
+from lastscrew.paper.sheet_pieces import (
+    fill,
+    hazard_panel,
+    hold_panel,
+    signal_panel,
+    signal_word,
+    tick,
+)
+from lastscrew.paper.svg import Element
+from lastscrew.paper.words import count_words, step_verb, tool_words, torque_ncm
+from lastscrew.plan.briefing import Briefing
+from lastscrew.plan.handling import Loose, TurnNote
+from lastscrew.plan.materials import FASTENED_KINDS
+from lastscrew.plan.model import Limb
+from lastscrew.plan.wording import joint_name, listed, part_name
+from lastscrew.proof.checks import Proof
+
+
+@dataclass(frozen=True, slots=True)
+class StepWriter:
+    """Writes steps of one plan."""
+
+    briefing: Briefing
+    course: Course
+    proof: Proof
+    texts_as_html: bool
+
+    @property
+    def device(self) -> Device:
+        """The device as fitted."""
+        return self.briefing.device
+
+    # -- ways and stages --------------------------------------------------------------------------
+
+    def way(self, limb: Limb) -> Iterator[Element]:
+        """All stages of one way."""
+        steps = self.course.way_in if limb == "in" else self.course.way_out
+        last: str | None = None
+        for number, stage in enumerate(stages_of(steps), 1):
+            yield from self._turn_notes(limb, stage)
+            yield self._stage(number, stage, turned=last != stage.side)
+            last = stage.side
+
+    def _turn_notes(self, limb: Limb, stage: Stage) -> Iterator[Element]:
+        first = stage.steps[0].step.joint
+        for note in self.briefing.turns:
+            if note.limb == limb and note.before == first:
+                yield from self.turn_note(note)
+
+    def turn_note(self, note: TurnNote) -> Iterator[Element]:
+        """What is loose when the machine is turned."""
+        if note.loose:
+            said = [self._loose(loose) for loose in note.loose]
+            head = el("b", f"Before you turn to {note.side}: ")
+            yield el("p", head, *prose(" ".join(said)), class_="loose")
+
+    def _loose(self, loose: Loose) -> str:
+        parts = listed([f"*{part_name(self.device, part)}*" for part in loose.parts])
+        several = len(loose.parts) > 1
+        if not loose.hangs_on:
+            return f"{parts} {'are' if several else 'is'} loose and can fall."
+        ties = listed([joint_name(self.device, joint) for joint in loose.hangs_on])
+        return f"{parts} {'hang' if several else 'hangs'} on {ties} only: hold or lay aside."
+
+    def _stage(self, number: int, stage: Stage, *, turned: bool) -> Element:
+        device = self.device
+        first = stage.steps[0].step
+        side = f"turn to {stage.side}" if first.turn_ms else stage.side
+        where = el("b", side) if turned else side
+        head = el(
+            "th",
+            f"Stage {number} · ",
+            where,
+            " · ",
+            el("b", tool_words(device, stage.tool)),
+            colspan="4",
+        )
+        shared = self._shared_hazards(stage)
+        body = el("tbody", *(self._step(timed, shared) for timed in stage.steps))
+        return el(
+            "table",
+            el("thead", el("tr", head), *self._at_stage(stage, shared)),
+            body,
+            class_="steps",
+        )
+
+    def _hazards_at(self, timed: TimedStep) -> list[str]:
+        """Hazards of a step, most severe first."""
+        key = (timed.step.limb, timed.step.joint)
+        here = {at.hazard for at in self.briefing.hazards if (at.limb, at.joint) == key}
+        hazards = self.device.hazards
+        return sorted(here, key=lambda hazard: (severity(hazards[hazard].signal), hazard))
+
+    def _shared_hazards(self, stage: Stage) -> list[str]:
+        """Cautions and notices of more than one step of a stage: written out once, at its head."""
+        counted = Counter(hazard for timed in stage.steps for hazard in self._hazards_at(timed))
+        hazards = self.device.hazards
+        shared = [
+            hazard
+            for hazard, count in counted.items()
+            if count > 1 and hazards[hazard].signal in ("caution", "notice")
+        ]
+        return sorted(shared, key=lambda hazard: (severity(hazards[hazard].signal), hazard))
+
+    def _at_stage(self, stage: Stage, shared: list[str]) -> Iterator[Element]:
+        """One row for what holds for several steps; in the head, so that it is repeated on the next page."""
+        for hazard in shared:
+            found = self.device.hazards[hazard]
+            steps = [str(t.number) for t in stage.steps if hazard in self._hazards_at(t)]
+            words = f"{found.text} (steps {listed(steps)})"
+            panel = signal_panel(found.signal, words)
+            yield el("tr", el("td", panel, colspan="4"), class_="all")
+
+    # -- one step ---------------------------------------------------------------------------------
+
+    def _step(self, timed: TimedStep, shared: list[str]) -> Element:
+        limb, joint = timed.step.limb, timed.step.joint
+        here = self._hazards_at(timed)
+        what = el("td", *(hazard_panel(self.device, h) for h in here if h not in shared))
+        what.extend(self._before(limb, joint))
+        what.append(self._instruction(timed, [h for h in here if h in shared]))
+        what.extend(self._after(limb, joint))
+        return el(
+            "tr",
+            el("td", tick(), class_="t"),
+            el("td", str(timed.number), class_="n"),
+            what,
+            el("td", *self._count(limb, joint), class_="c"),
+        )
+
+    def _before(self, limb: Limb, joint: str) -> Iterator[Element]:
+        """What has to be known, confirmed or done before the work."""
+        if limb == "out":
+            for caution in self._length_cautions(joint):
+                yield signal_panel(caution.signal, *prose(caution.text))
+        if (limb, joint) in self.briefing.still_live:
+            words = "still live" if limb == "in" else "live again"
+            yield el("p", el("span", words, class_="live"), " the power is not taken away here")
+        for end in self.briefing.cable_ends:
+            if limb == "out" and end.joint == joint:
+                parts = listed([part_name(self.device, part) for part in end.parts])
+                cable = joint_name(self.device, end.cable)
+                yield el(
+                    "p",
+                    tick(),
+                    " Bring out the cable end of ",
+                    el("b", cable),
+                    f" before {parts} is seated.",
+                )
+        yield from self._holds_and_acts(limb, joint, "before")
+
+    def _after(self, limb: Limb, joint: str) -> Iterator[Element]:
+        found = self.device.joints[joint]
+        note = found.note_open if limb == "in" else found.note_close
+        if note:
+            yield el("p", note, class_="note")
+        if limb == "out":
+            yield from self._tightening(joint)
+            yield from self._renewals(joint)
+        wait = found.wait_open_ms if limb == "in" else found.wait_close_ms
+        if wait:
+            yield el("p", tick(), f" Wait {_wait_words(wait)} before going on.", class_="note")
+        yield from self._holds_and_acts(limb, joint, "after")
+
+    def _instruction(self, timed: TimedStep, shared: list[str]) -> Element:
+        device, joint = self.device, timed.step.joint
+        found = device.joints[joint]
+        parts = listed([part_name(device, part) for part in found.joins])
+        verb = step_verb(device, joint, timed.step.limb)
+        signals = dict.fromkeys(device.hazards[hazard].signal for hazard in shared)
+        chips = [el("span", signal_word(signal), class_="chip") for signal in signals]
+        return el(
+            "p",
+            *chips,
+            el("span", f"{verb}: {joint_name(device, joint)}", class_="do"),
+            el("span", f" ({parts})", class_="with"),
+        )
+
+    def _count(self, limb: Limb, joint: str) -> list[Child]:
+        """How many of what; loose fasteners with room to write the number down."""
+        found = self.device.joints[joint]
+        words: list[Child] = [count_words(self.device, joint) or None]
+        counted = found.kind in FASTENED_KINDS and not (found.captive or found.loosen_only)
+        if counted:
+            said = "out " if limb == "in" else "in "
+            words += [el("br"), said, fill(), f" of {found.count}"]
+        elif found.captive and limb == "in":
+            words += [el("br"), "captive"]
+        torque = torque_ncm(self.device, joint)
+        if limb == "out" and torque is not None:
+            words += [el("br"), f"{torque:g} N·cm"]
+        if limb == "in":
+            words += [
+                child
+                for name, count in found.washers.items()
+                for child in (el("br"), f"with {count} {name.replace('_', ' ')}")
+            ]
+        return words
+
+    # -- what belongs to a step ---------------------------------------------------------------------
+
+    def _length_cautions(self, joint: str) -> list[LengthCaution]:
+        found = length_cautions(self.device, self.briefing.plan)
+        return [caution for caution in found if caution.joint == joint]
+
+    def _holds_and_acts(self, limb: Limb, joint: str, when: str) -> Iterator[Element]:
+        steps = self.briefing.plan.way_in if limb == "in" else self.briefing.plan.way_out
+        acts = next(step.act_ids for step in steps if step.joint == joint)
+        for act in acts:
+            if self.device.acts[act].at.startswith(when):
+                yield from self.act(act)
+        for hold in self.briefing.holds:
+            if (hold.limb, hold.joint, hold.when) == (limb, joint, when) and hold.kind != "act":
+                yield hold_panel(hold.text)
+        if limb == "out" and when == "before":
+            yield from self._gates(joint)
+
+    def _gates(self, joint: str) -> Iterator[Element]:
+        """A check with the power on while the machine is open: what is live then."""
+        for gate in self.proof.gates:
+            if gate.joint != joint:
+                continue
+            if gate.power is not None:
+                yield hold_panel(gate.power.text)
+                for hazard in gate.power.hazards:
+                    yield hazard_panel(self.device, hazard)
+            for function, needed in gate.in_vain:
+                name = self.device.functions[function].name
+                open_still = joint_name(self.device, needed)
+                yield el(
+                    "p",
+                    f"{name} needs {open_still} closed, which is still open here.",
+                    class_="loose",
+                )
+
+    def act(self, act_id: str) -> Iterator[Element]:
+        """An act with its box; where it is a hold point, with room for initials."""
+        act = self.device.acts[act_id]
+        if act.hold != act.text:
+            yield self._act_line(act_id)
+        if act.hold:
+            yield hold_panel(act.hold, ticked=act.hold == act.text, after=self._evidence(act))
+
+    def _act_line(self, act_id: str) -> Element:
+        act = self.device.acts[act_id]
+        words = [act.text]
+        if act.tool is not None:
+            words.append(f"({tool_words(self.device, act.tool)})")
+        if act.wait_ms:
+            words.append(f"Wait {_wait_words(act.wait_ms)}.")
+        evidence = () if act.hold else self._evidence(act)
+        return el("p", tick(), f" {' '.join(words)}", *evidence, class_="act")
+
+    def _evidence(self, act: Act) -> list[Child]:
+        """Room for what has to be kept of an act."""
+        room: list[Child] = []
+        if "photo" in act.evidence:
+            room += ["\u2003photo taken\u00a0", tick()]
+        if "value" in act.evidence:
+            room += ["\u2003value\u00a0", fill(22)]
+        return room
+
+    def _tightening(self, joint: str) -> Iterator[Element]:
+        found = tightening_of(self.device, joint)
+        if found is None:
+            return
+        members = [step.joint for step in self.briefing.plan.way_out if step.joint in found.joints]
+        if members and members[-1] != joint:
+            last = joint_name(self.device, members[-1])
+            yield el(
+                "p",
+                "Start by hand only; tightened together with ",
+                el("b", last),
+                ".",
+                class_="note",
+            )
+            return
+        words = [el("p", each.text, class_="note") for each in found.rounds]
+        words.append(el("p", f"Order: {found.basis}.", class_="small"))
+        drawing = draw_order_map(self.device, found, prefix=f"order-{joint}")
+        if drawing is None:
+            yield from words
+            return
+        made = figure(drawing, texts_as_html=self.texts_as_html)
+        row = el("tr", el("td", made, class_="map"), el("td", *words))
+        yield el("table", row, class_="order")
+
+    def _renewals(self, joint: str) -> Iterator[Element]:
+        for use in self.briefing.uses:
+            if use.joint != joint:
+                continue
+            supply = self.device.supplies.get(use.id)
+            if use.kind == "supply" and supply is not None:
+                words = f" Apply {use.amount:g} {supply.unit} {supply.name}, new."
+            elif use.kind == "fastener":
+                words = f" Use new ones ({use.amount:g}). The old ones are scrap."
+            else:
+                words = f" Use a new one ({use.amount:g})."
+            yield el("p", tick(), words, class_="note")
+
+
+def _wait_words(ms: int) -> str:
+    minutes = ms / 60_000
+    return f"{ms / 1000:g} s" if minutes < 2 else f"{minutes:g} min"
