@@ -3,6 +3,7 @@
 Drawn with Python's own generator from a seed: hypothesis takes a quarter of a second for a value of this size.
 """
 
+# ruff: noqa: E501 (tables and constructors with many keys)
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
@@ -110,7 +111,7 @@ class Maker:
     def sources(self) -> dict[str, str]:
         return {self.random.choice(["name", "price", "note"]): self.text()} if self.yes(0.3) else {}
 
-    def raw(self, depth: int = 0) -> Any:
+    def raw(self, depth: int = 0) -> Any:  # noqa: ANN401 (any plain data)
         choice = self.random.randint(0, 6 if depth < 3 else 4)
         if choice == 5:
             return [self.raw(depth + 1) for _ in range(self.random.randint(0, 3))]
@@ -151,7 +152,7 @@ class Maker:
             id=i, text=text, at=at, joint=self.random.choice(self.known["joints"]) if "_" in at else None,
             when_replaced=self.some([*self.known["parts"], *self.known["spares"]]),
             when_opened=self.some(self.known["joints"]), ms=self.ms(), wait_ms=self.ms(), tool=self.one(self.known["tools"]),
-            renew={s: 0.5 for s in self.some(self.known["supplies"])}, hold=self.random.choice([None, text, self.text()]),
+            renew=dict.fromkeys(self.some(self.known["supplies"]), 0.5), hold=self.random.choice([None, text, self.text()]),
             evidence=self.random.choice([(), ("photo",), ("photo", "value")]), sources=self.sources(),
         )  # fmt: skip
 
@@ -185,7 +186,7 @@ class Maker:
             positions_mm=positions, order=self.random.choice(["any", "numbered", "crosswise"]), group=self.maybe(self.line),
             torque_ncm=self.maybe(self.length), into=self.random.choice([None, "metal", "insert", "plastic"]),
             max_length_mm=self.maybe(self.length), reuse=self.random.choice(["reusable", "single_use", "inspect"]),
-            renew={s: 0.3 for s in self.some(known["supplies"])}, wait_open_ms=self.ms(), wait_close_ms=self.ms(),
+            renew=dict.fromkeys(self.some(known["supplies"]), 0.3), wait_open_ms=self.ms(), wait_close_ms=self.ms(),
             damage={p: self.random.choice([0.0, 1.0, 0.125]) for p in self.some(parts)},
             hold_by=self.random.choice([None, "hand", "jig", "second_person"]), functions=self.some(known["functions"]),
             hazards=self.some(known["hazards"]), loses=self.some(AWKWARD, 2), hold=self.maybe(self.text),

@@ -16,7 +16,8 @@ from tests.device.machines import devices
 
 HERE = Path(__file__).parent
 ALDER = (HERE / "alder.device.yaml").read_text(encoding="utf-8")
-FILES = sorted([*HERE.parent.glob("devices/*.device.yaml"), *HERE.parent.parent.glob("src/lastscrew/demo/*.device.yaml")])
+ROOT = HERE.parent.parent
+FILES = sorted([*ROOT.glob("tests/devices/*.device.yaml"), *ROOT.glob("src/lastscrew/demo/*.device.yaml")])
 
 
 @given(devices())
@@ -102,7 +103,10 @@ def test_comments_stand_above_what_they_are_about() -> None:
 def test_short_entries_stay_on_one_line() -> None:
     """A person can read what is written: short entries in braces, no line over 110 but for long texts."""
     text = write_device(load_device(ALDER))
-    assert "  pack_screws: {kind: screw, joins: [pack, chassis], under: [cover], tool: driver, fastener: m2x5, count: 4}" in text
+    assert (
+        "  pack_screws: {kind: screw, joins: [pack, chassis], under: [cover], tool: driver,"
+        " fastener: m2x5, count: 4}\n" in text
+    )
     assert max(map(len, text.splitlines())) <= 110
 
 

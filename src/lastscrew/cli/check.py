@@ -23,7 +23,9 @@ _COUNTED_KINDS = frozenset(("screw", "nut", "rivet"))
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
-@click.option("--json", "as_json", is_flag=True, help="One JSON object: per file its problems and counts.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="One JSON object: per file its problems and counts."
+)
 def command(files: tuple[str, ...], as_json: bool) -> None:
     """Check device files (- reads standard input).
 
@@ -42,14 +44,23 @@ def _read(file: str) -> ReadResult:
         return read_device_file(file)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        problem = Problem(f"can't be read: {reason}", "Check the path and its permissions.", file=file, code="unreadable")
+        problem = Problem(
+            f"can't be read: {reason}",
+            "Check the path and its permissions.",
+            file=file,
+            code="unreadable",
+        )
         return ReadResult(None, (problem,))
 
 
 def counts(device: Device) -> dict[str, int]:
     """Parts, joints, and single fasteners (screws, nuts, rivets and whatever names a kind of fastener)."""
     held = (j for j in device.joints.values() if j.fastener is not None or j.kind in _COUNTED_KINDS)
-    return {"parts": len(device.parts), "joints": len(device.joints), "fasteners": sum(j.count for j in held)}
+    return {
+        "parts": len(device.parts),
+        "joints": len(device.joints),
+        "fasteners": sum(j.count for j in held),
+    }
 
 
 def _as_json(results: Sequence[tuple[str, ReadResult]]) -> str:
@@ -65,7 +76,9 @@ def _file_json(file: str, result: ReadResult) -> dict[str, Any]:
     return {
         "file": file,
         "ok": device is not None,
-        "device": None if device is None else {"id": device.id, "name": device.name, "revision_hash": device.revision_hash},
+        "device": None
+        if device is None
+        else {"id": device.id, "name": device.name, "revision_hash": device.revision_hash},
         "counts": None if device is None else counts(device),
         "error_count": len(result.errors),
         "warning_count": len(result.warnings),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 
 from lastscrew.device.model import Device
 from lastscrew.device.reading import ReadResult, read_device
@@ -20,7 +21,7 @@ def read_device_file(path: str) -> ReadResult:
     """
     if path == "-":
         return read_device(sys.stdin.buffer.read(MAX_BYTES + 1), STDIN_NAME)
-    with open(path, "rb") as file:
+    with Path(path).open("rb") as file:
         return read_device(file.read(MAX_BYTES + 1), path)
 
 

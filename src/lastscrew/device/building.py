@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
 from lastscrew.device.keys import ACCESS_KEYS, DEFAULT_SIDES
@@ -46,7 +46,7 @@ def build_device(top: Values, extras: Mapping[str, object]) -> Device:
     sides = tuple(top.get("sides") or DEFAULT_SIDES)
     name = header.get("name", "")
     section = {key: top.get(key, {}) for key in _BUILDERS}
-    entries: dict[str, dict[str, Any]] = {
+    entries: dict[str, Any] = {
         key: {i: _BUILDERS[key](i, values, sides[0]) for i, values in found.items()}
         for key, found in section.items()
         if key != "joints"
@@ -75,6 +75,22 @@ def build_device(top: Values, extras: Mapping[str, object]) -> Device:
     )
 
 
+def with_stand_ins(top: Values, parts: Iterable[str]) -> dict[str, Any]:
+    """``top`` with plain entries for parts whose own could not be used, and no ``after`` that leads nowhere.
+
+    What is left can be asked whether its joints can be reached.
+    """
+    joints: Values = top.get("joints", {})
+    usable = {
+        i: {**v, "after": [j for j in v.get("after", ()) if j in joints]} for i, v in joints.items()
+    }
+    return {
+        **top,
+        "parts": {**{part: {} for part in parts}, **top.get("parts", {})},
+        "joints": usable,
+    }
+
+
 def _without_place(header: Values, section: Mapping[str, Values]) -> dict[str, object]:
     """``was`` and ``sources`` of entries that have no field for them."""
     kept: dict[str, object] = {
@@ -86,29 +102,53 @@ def _without_place(header: Values, section: Mapping[str, Values]) -> dict[str, o
     return kept
 
 
-def _frames(given: Any, sides: tuple[str, ...]) -> dict[str, Point]:
+def _frames(given: object, sides: tuple[str, ...]) -> dict[str, Point]:
     if given is None:
         return {}
     if isinstance(given, tuple):
-        return {side: given for side in sides}
+        return dict.fromkeys(sides, given)
     return dict(given)
+
+
+def _picked(v: Values, plain: tuple[str, ...], lists: tuple[str, ...] = ()) -> dict[str, Any]:
+    """The values that are there, by the names that keys and fields share; lists as tuples."""
+    return {key: v[key] for key in plain if key in v} | {
+        key: tuple(v[key]) for key in lists if key in v
+    }
+
+
+_FASTENER_PLAIN = (
+    "thread", "length_mm", "drive", "head", "finish", "torque_ncm", "order_code", "price", "sources",
+)  # fmt: skip
+_PART_PLAIN = (
+    "fixed", "order_code", "price", "serial", "identity", "energy", "if_fitted", "note", "was", "sources",
+)  # fmt: skip
+_PART_LISTS = ("functions", "hazards", "loses", "outline_mm")
 
 
 def _build_tool(i: str, v: Values, _side: str) -> Tool:
     return Tool(
-        i, v.get("name") or name_from_id(i), tuple(v.get("fits", ())), v.get("swap_s", DEFAULT_SWAP_MS),
-        "swap_s" in v, v.get("sources", {}),
-    )  # fmt: skip
+        i,
+        v.get("name") or name_from_id(i),
+        tuple(v.get("fits", ())),
+        v.get("swap_s", DEFAULT_SWAP_MS),
+        "swap_s" in v,
+        v.get("sources", {}),
+    )
 
 
 def _build_fastener(i: str, v: Values, _side: str) -> Fastener:
-    keys = ("thread", "length_mm", "drive", "head", "finish", "torque_ncm", "order_code", "price")
-    return Fastener(i, *(v.get(key) for key in keys), v.get("sources", {}))
+    return Fastener(id=i, **_picked(v, _FASTENER_PLAIN))
 
 
 def _build_supply(i: str, v: Values, _side: str) -> Supply:
     return Supply(
-        i, v.get("name") or name_from_id(i), v.get("unit", ""), v.get("order_code"), v.get("price"), v.get("sources", {})
+        i,
+        v.get("name") or name_from_id(i),
+        v.get("unit", ""),
+        v.get("order_code"),
+        v.get("price"),
+        v.get("sources", {}),
     )
 
 
@@ -120,9 +160,14 @@ def _build_function(i: str, v: Values, _side: str) -> Function:
     m = v.get("measure")
     measure = None if m is None else Measure(m.get("unit", ""), m.get("low"), m.get("high"))
     return Function(
-        i, v.get("name") or name_from_id(i), v.get("check", ""), v.get("check_s", 0), measure,
-        tuple(v.get("needs", ())), v.get("sources", {}),
-    )  # fmt: skip
+        i,
+        v.get("name") or name_from_id(i),
+        v.get("check", ""),
+        v.get("check_s", 0),
+        measure,
+        tuple(v.get("needs", ())),
+        v.get("sources", {}),
+    )
 
 
 def _build_option(i: str, v: Values, _side: str) -> Option:
@@ -130,21 +175,19 @@ def _build_option(i: str, v: Values, _side: str) -> Option:
 
 
 def _build_part(i: str, v: Values, _side: str) -> Part:
-    plain = ("fixed", "order_code", "price", "serial", "identity", "energy", "if_fitted", "note", "was", "sources")
-    lists = ("functions", "hazards", "loses", "outline_mm")
-    return Part(
-        id=i,
-        name=v.get("name") or name_from_id(i),
-        **{key: v[key] for key in plain if key in v},
-        **{key: tuple(v[key]) for key in lists if key in v},
-    )
+    return Part(id=i, name=v.get("name") or name_from_id(i), **_picked(v, _PART_PLAIN, _PART_LISTS))
 
 
 def _build_spare(i: str, v: Values, _side: str) -> Spare:
     return Spare(
-        i, v.get("name") or name_from_id(i), tuple(v.get("contains", ())), v.get("order_code"), v.get("price"),
-        tuple(v.get("includes", ())), v.get("sources", {}),
-    )  # fmt: skip
+        i,
+        v.get("name") or name_from_id(i),
+        tuple(v.get("contains", ())),
+        v.get("order_code"),
+        v.get("price"),
+        tuple(v.get("includes", ())),
+        v.get("sources", {}),
+    )
 
 
 def _build_act(i: str, v: Values, _side: str) -> Act:
@@ -180,11 +223,16 @@ def build_joint(i: str, v: Values, first_side: str) -> Joint:
     """A joint with kind-dependent defaults filled in and its accesses resolved."""
     kind = v["kind"]
     powered = v.get("powered", kind in POWERED_KINDS)
-    count, unknown = v.get("count", 1), tuple(k for k in ("fastener", "count") if v.get(k) is UNKNOWN)
+    count, unknown = (
+        v.get("count", 1),
+        tuple(k for k in ("fastener", "count") if v.get(k) is UNKNOWN),
+    )
     if count is UNKNOWN:
         count = max(len(v.get("positions_mm", ())), 1)
     fastener = v.get("fastener")
-    given: list[Values] = [a for a in v.get("access", ())] or [{k.name: v[k.name] for k in ACCESS_KEYS if k.name in v}]
+    given: list[Values] = list(v.get("access", ())) or [
+        {k.name: v[k.name] for k in ACCESS_KEYS if k.name in v}
+    ]
     sources: dict[str, str] = dict(v.get("sources", {}))
     for index, access in enumerate(given):
         prefix = f"access[{index}]." if len(given) > 1 else ""
@@ -204,8 +252,7 @@ def build_joint(i: str, v: Values, first_side: str) -> Joint:
         wait_close_ms=v.get("wait_close_s", 0),
         unknown=unknown,
         sources=sources,
-        **{key: v[key] for key in _JOINT_PLAIN if key in v},
-        **{key: tuple(v[key]) for key in _JOINT_LISTS if key in v},
+        **_picked(v, _JOINT_PLAIN, _JOINT_LISTS),
     )
 
 
@@ -225,7 +272,7 @@ def _build_access(a: Values, joint: Values, first_side: str) -> Access:
         side=first_side if side is None or side is UNKNOWN else side,
         tool=tool,
         under=tuple(a.get("under", ())),
-        close_tool=a["close_tool"] if "close_tool" in a else tool,
+        close_tool=a.get("close_tool", tool),
         open_ms=times["open_s"],
         close_ms=times["close_s"],
         unknown=tuple(unknown),

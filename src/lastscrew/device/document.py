@@ -10,11 +10,12 @@ from __future__ import annotations
 from typing import Any
 
 from lastscrew.device.emitting import Data, flow_text, scalar_text
+from lastscrew.device.kept import raw
 from lastscrew.device.names import Path, path_steps, path_text
 from lastscrew.device.nodes import Node, compose
+from lastscrew.device.notes import Notes
 from lastscrew.device.reading import ReadResult, read_device
 from lastscrew.device.source import Source, decode
-from lastscrew.device.values import Notes, raw
 from lastscrew.problems import InputError
 
 
@@ -37,13 +38,7 @@ class Document:
         Raises:
             InputError: The text can't be read as YAML, or a key stands twice in one mapping.
         """
-        source = decode(text, name)
-        root = compose(source)
-        notes = Notes(source, root)
-        data = raw(notes, root, ())
-        if notes.problems:
-            raise InputError(notes.in_file_order())
-        return cls(source, root, data)
+        return cls(*_parsed(text, name))
 
     def text(self) -> str:
         """The whole text as it is now."""
@@ -110,10 +105,10 @@ class Document:
 
     def _take(self, text: str, expected: Data, steps: Path) -> None:
         """Go on with an edited text, after making sure that it says what was meant."""
-        changed = Document.parse(text, self._source.name)
-        if changed._data != expected:
+        source, root, data = _parsed(text, self._source.name)
+        if data != expected:
             raise RuntimeError(f"the edit at {path_text(steps)} changed something else too")
-        self._source, self._root, self._data = changed._source, changed._root, changed._data
+        self._source, self._root, self._data = source, root, data
 
     def _find(self, steps: Path) -> Node | None:
         return Notes(self._source, self._root).node(steps)
@@ -138,7 +133,12 @@ class Document:
             new = f" {new}"
         elif old.endswith("\n"):
             new += "\n"
-        if not node.flow and node.shape != "scalar" and parent is not None and self._column(node) <= self._column(parent):
+        if (
+            not node.flow
+            and node.shape != "scalar"
+            and parent is not None
+            and self._column(node) <= self._column(parent)
+        ):
             new = f"  {new}"
         return text[: node.start] + new + text[node.end :]
 
@@ -149,7 +149,11 @@ class Document:
         last = steps[-1]
         if isinstance(last, int) and last != len(parent.items):
             raise KeyError(path_text(steps))
-        new = flow_text(value) if isinstance(last, int) else f"{scalar_text(last)}: {flow_text(value)}"
+        new = (
+            flow_text(value)
+            if isinstance(last, int)
+            else f"{scalar_text(last)}: {flow_text(value)}"
+        )
         text = self._source.text
         ends = [pair[1].end for pair in parent.pairs] + [item.end for item in parent.items]
         if parent.flow:
@@ -173,7 +177,9 @@ class Document:
     def _cut_from_flow(self, parent: Node, step: str | int) -> str:
         """Take a pair or item out of braces or brackets, with the comma that goes with it."""
         text = self._source.text
-        spans = [(key.start, value.end) for key, value in parent.pairs] or [(i.start, i.end) for i in parent.items]
+        spans = [(key.start, value.end) for key, value in parent.pairs] or [
+            (i.start, i.end) for i in parent.items
+        ]
         index = step if isinstance(step, int) else [key.text for key, _ in parent.pairs].index(step)
         start, end = spans[index]
         if index + 1 < len(spans):
@@ -185,7 +191,9 @@ class Document:
     def _cut_from_block(self, parent: Node, step: str | int) -> str:
         """Take the lines of a pair or item out of a block mapping or list."""
         text = self._source.text
-        spans = [(key.start, value.end) for key, value in parent.pairs] or [(i.start, i.end) for i in parent.items]
+        spans = [(key.start, value.end) for key, value in parent.pairs] or [
+            (i.start, i.end) for i in parent.items
+        ]
         index = step if isinstance(step, int) else [key.text for key, _ in parent.pairs].index(step)
         start, end = spans[index]
         line_start = text.rfind("\n", 0, start) + 1
@@ -198,6 +206,16 @@ class Document:
             return text[:line_start] + text[end:]
         at = text.find("\n", end)
         return text[:line_start] + ("" if at < 0 else text[at + 1 :])
+
+
+def _parsed(text: str | bytes, name: str) -> tuple[Source, Node, Data]:
+    source = decode(text, name)
+    root = compose(source)
+    notes = Notes(source, root)
+    data = raw(notes, root, ())
+    if notes.problems:
+        raise InputError(notes.in_file_order())
+    return source, root, data
 
 
 def _steps(path: str | Path) -> Path:
@@ -228,7 +246,11 @@ def _plain(value: Any) -> Any:  # noqa: ANN401
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]
-    return int(value) if isinstance(value, float) and value.is_integer() and abs(value) < 1e15 else value
+    return (
+        int(value)
+        if isinstance(value, float) and value.is_integer() and abs(value) < 1e15
+        else value
+    )
 
 
 def _without(data: Any, steps: Path) -> Any:  # noqa: ANN401

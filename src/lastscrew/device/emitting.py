@@ -16,7 +16,7 @@ LINE_LENGTH: Final = 110
 
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9_./+-]*(?: [A-Za-z0-9_./+-]+)*")
 """Text that is certainly text without quotes, for old and new readers, in braces and out of them."""
-_WORDS_OF_YAML = frozenset("null true false yes no on off y n".split())
+_WORDS_OF_YAML = frozenset(["null", "true", "false", "yes", "no", "on", "off", "y", "n"])
 _ESCAPES = {'"': '\\"', "\\": "\\\\", "\n": "\\n", "\t": "\\t", "\r": "\\r", "\0": "\\0"}
 
 
@@ -70,7 +70,9 @@ def _character(char: str) -> str:
     if char == " " or char.isprintable():
         return char
     code = ord(char)
-    return f"\\x{code:02x}" if code < 256 else f"\\u{code:04x}" if code < 65536 else f"\\U{code:08x}"
+    return (
+        f"\\x{code:02x}" if code < 256 else f"\\u{code:04x}" if code < 65536 else f"\\U{code:08x}"
+    )
 
 
 def flow_text(value: Data) -> str:
@@ -100,7 +102,11 @@ def block_lines(
         for key, item in value.items():
             below = f"{path}.{key}" if path else str(key)
             lines.extend(comments.lines(below, margin))
-            lines.extend(_item_lines(f"{margin}{scalar_text(key)}:", item, indent, comments, below, open_up=open_up))
+            lines.extend(
+                _item_lines(
+                    f"{margin}{scalar_text(key)}:", item, indent, comments, below, open_up=open_up
+                )
+            )
         return lines
     assert isinstance(value, Sequence)
     for index, item in enumerate(value):
@@ -116,9 +122,15 @@ def _item_lines(
     one_line = f"{head} {flow_text(item)}"
     nested = isinstance(item, Mapping | list | tuple) and len(item) > 0
     commented = path in comments.above
-    if not nested or not (commented or (open_up and isinstance(item, Mapping)) or len(one_line) > LINE_LENGTH):
+    if not nested or not (
+        commented or (open_up and isinstance(item, Mapping)) or len(one_line) > LINE_LENGTH
+    ):
         return [one_line]
-    if isinstance(item, list | tuple) and not commented and not any(isinstance(i, Mapping) for i in item):
+    if (
+        isinstance(item, list | tuple)
+        and not commented
+        and not any(isinstance(i, Mapping) for i in item)
+    ):
         return _wrapped_list(head, item, indent + 2)
     lines = block_lines(item, indent + 2, comments, path)
     if head.endswith("-") and not lines[0].lstrip().startswith("#"):

@@ -59,9 +59,7 @@ def absent_ids(
     return lacking.options | lacking.parts | lacking.joints
 
 
-def fit(
-    device: Device, not_fitted: Collection[str] = (), fitted: Collection[str] = ()
-) -> Device:
+def fit(device: Device, not_fitted: Collection[str] = (), fitted: Collection[str] = ()) -> Device:
     """The device as this unit has it.
 
     A joint that names an absent part holds the others that it joins, as long as two are left. An
@@ -159,5 +157,3 @@ def joints_within(device: Device, piece: Collection[str]) -> tuple[str, ...]:
     return tuple(
         sorted(j.id for j in device.joints.values() if all(part in inside for part in j.joins))
     )
-
-

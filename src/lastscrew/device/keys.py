@@ -8,7 +8,14 @@ from __future__ import annotations
 
 from typing import Final
 
-from lastscrew.device.model import DEFAULT_SWAP_MS, DEFAULT_TURN_MS, KINDS, POWERED_KINDS, RIGID_KINDS, SIGNALS
+from lastscrew.device.model import (
+    DEFAULT_SWAP_MS,
+    DEFAULT_TURN_MS,
+    KINDS,
+    POWERED_KINDS,
+    RIGID_KINDS,
+    SIGNALS,
+)
 from lastscrew.device.types import (
     NOUNS,
     Choice,
@@ -58,7 +65,12 @@ _NAMED = Key("name", _NAME, "What people call it.", default="made from the id")
 _ORDER_CODE = Key("order_code", _CODE, "What to order it by.")
 _PRICED = Key("price", _PRICE, "Price of one, in the currency that you use throughout.")
 _WAS = Key("was", Identifier(), "The id that it had in an earlier revision.")
-_IF_FITTED = Key("if_fitted", Ref(("options",)), "It is only there in units that have this option.", default="always there")
+_IF_FITTED = Key(
+    "if_fitted",
+    Ref(("options",)),
+    "It is only there in units that have this option.",
+    default="always there",
+)
 SOURCES = Key("sources", MapOf(_NAME, _TEXT), "Where values come from: the key, and a text.")
 
 
@@ -68,40 +80,77 @@ def _entry(*keys: Key, was: bool = True) -> Record:
 
 ACCESS_KEYS: Final = (
     Key("side", Ref(("sides",)), "The side that faces up.", default="the first side", unknown=True),
-    Key("tool", Ref(("tools",), hand=True), "The tool that opens it.", default="none", unknown=True),
+    Key(
+        "tool", Ref(("tools",), hand=True), "The tool that opens it.", default="none", unknown=True
+    ),
     Key("under", _refs("parts"), "Parts that must be out of the way.", default="nothing"),
     Key("close_tool", Ref(("tools",), hand=True), "The tool that closes it.", default="as tool"),
 )
 """Keys of an access that may stand on the joint itself where there is only one access."""
 _TIME_KEYS = (
-    Key("open_s", Seconds(), "Seconds to open all of it.", default="from the time tables", unknown=True),
-    Key("close_s", Seconds(), "Seconds to close all of it.", default="from the time tables", unknown=True),
+    Key(
+        "open_s",
+        Seconds(),
+        "Seconds to open all of it.",
+        default="from the time tables",
+        unknown=True,
+    ),
+    Key(
+        "close_s",
+        Seconds(),
+        "Seconds to close all of it.",
+        default="from the time tables",
+        unknown=True,
+    ),
 )
 ACCESS: Final = _entry(
     *ACCESS_KEYS,
-    Key("open_s", Seconds(), "Seconds to open all of it this way.", default="the joint's", unknown=True),
-    Key("close_s", Seconds(), "Seconds to close all of it this way.", default="the joint's", unknown=True),
+    Key(
+        "open_s",
+        Seconds(),
+        "Seconds to open all of it this way.",
+        default="the joint's",
+        unknown=True,
+    ),
+    Key(
+        "close_s",
+        Seconds(),
+        "Seconds to close all of it this way.",
+        default="the joint's",
+        unknown=True,
+    ),
     was=False,
 )
 
 DEVICE: Final = _entry(
-    Key("id", Identifier(), "Short name of the model, kept across revisions.", default="made from the name"),
+    Key(
+        "id",
+        Identifier(),
+        "Short name of the model, kept across revisions.",
+        default="made from the name",
+    ),
     Key("name", _NAME, "What people call the model.", required=True),
     Key("kind", _LINE, "What kind of thing it is, in your own words."),
     Key("revision", _CODE, "Your own mark for this state of the description."),
     Key(
-        "frame_mm", Either((_SIZE, MapOf(Ref(("sides",)), _SIZE))),
+        "frame_mm",
+        Either((_SIZE, MapOf(Ref(("sides",)), _SIZE))),
         "Width and height of each side, from its lower left corner; positions and outlines lie in it. "
         "One pair serves all sides.",
     ),
     Key("note", _TEXT, "Anything else."),
-)  # fmt: skip
+)
 
 TOOL = _entry(
     _NAMED,
     Key("fits", ListOf(_NAME), "Screw drives that it fits."),
-    Key("swap_s", Seconds(), "Seconds to take it up in place of another.", default=f"{DEFAULT_SWAP_MS / 1000:g} (our own figure)"),
-)  # fmt: skip
+    Key(
+        "swap_s",
+        Seconds(),
+        "Seconds to take it up in place of another.",
+        default=f"{DEFAULT_SWAP_MS / 1000:g} (our own figure)",
+    ),
+)
 FASTENER = _entry(
     Key("thread", _LINE, "Thread, such as M2."),
     Key("length_mm", _LENGTH, "Length, in millimetres."),
@@ -119,14 +168,21 @@ SUPPLY = _entry(
     _PRICED,
 )
 HAZARD = _entry(
-    Key("signal", Choice(SIGNALS), "Signal word, as ANSI Z535 and ISO 3864 define them.", required=True),
+    Key(
+        "signal",
+        Choice(SIGNALS),
+        "Signal word, as ANSI Z535 and ISO 3864 define them.",
+        required=True,
+    ),
     Key("text", _SENTENCE, "What is dangerous and what to do about it.", required=True),
 )
-MEASURE = Record((
-    Key("unit", _NAME, "Unit of the value.", required=True),
-    Key("low", _LIMIT, "Least good value.", default="no limit"),
-    Key("high", _LIMIT, "Greatest good value.", default="no limit"),
-))  # fmt: skip
+MEASURE = Record(
+    (
+        Key("unit", _NAME, "Unit of the value.", required=True),
+        Key("low", _LIMIT, "Least good value.", default="no limit"),
+        Key("high", _LIMIT, "Greatest good value.", default="no limit"),
+    )
+)
 FUNCTION = _entry(
     _NAMED,
     Key("check", _TEXT, "How to try it, as an instruction."),
@@ -144,36 +200,66 @@ PART = _entry(
     _ORDER_CODE,
     _PRICED,
     Key("serial", Flag(), "It has a serial number to record.", default="false"),
-    Key("identity", Flag(), "It carries the machine's identity, which must go over to a new one.", default="false"),
+    Key(
+        "identity",
+        Flag(),
+        "It carries the machine's identity, which must go over to a new one.",
+        default="false",
+    ),
     Key("energy", Flag(), "It stores energy: every joint that names it is live.", default="false"),
     Key("functions", _refs("functions"), "Functions to try after it was exchanged."),
-    Key("hazards", _refs("hazards"), "Hazards at every step whose joint names it, and at the step that uncovers it."),
+    Key(
+        "hazards",
+        _refs("hazards"),
+        "Hazards at every step whose joint names it, and at the step that uncovers it.",
+    ),
     Key("loses", ListOf(_NAME, or_one=True), "What would be lost (clock, keys, settings)."),
     _IF_FITTED,
-    Key("outline_mm", ListOf(_POINTS, at_least=3, distinct=False), "Corners of its outline, in millimetres."),
+    Key(
+        "outline_mm",
+        ListOf(_POINTS, at_least=3, distinct=False),
+        "Corners of its outline, in millimetres.",
+    ),
     Key("note", _TEXT, "Anything else."),
 )
 SPARE = _entry(
     _NAMED,
-    Key("contains", _refs("parts", at_least=1), "Parts that are exchanged as one piece.", required=True),
+    Key(
+        "contains",
+        _refs("parts", at_least=1),
+        "Parts that are exchanged as one piece.",
+        required=True,
+    ),
     _ORDER_CODE,
     _PRICED,
-    Key("includes", _refs("supplies", "fasteners"), "Supplies and fasteners that come with it and need not be ordered."),
+    Key(
+        "includes",
+        _refs("supplies", "fasteners"),
+        "Supplies and fasteners that come with it and need not be ordered.",
+    ),
 )
 JOINT = _entry(
     Key("kind", Choice(KINDS), "What it is.", required=True),
     Key("joins", _refs("parts", at_least=2), "Parts that it holds together.", required=True),
-    Key("access", ListOf(ACCESS, at_least=1, distinct=False), "Several ways to reach it, where there is more than one."),
+    Key(
+        "access",
+        ListOf(ACCESS, at_least=1, distinct=False),
+        "Several ways to reach it, where there is more than one.",
+    ),
     *ACCESS_KEYS,
     Key("after", _refs("joints"), "Joints that must be open before it.", default="nothing"),
     Key(
-        "powered", Either((Flag(), Choice(("shutdown",)))),
-        "Whether power can be on it; shutdown: may be opened live after a shut-down with the mains off, behind a hold point.",
+        "powered",
+        Either((Flag(), Choice(("shutdown",)))),
+        "Whether power can be on it; shutdown: may be opened live after a shut-down with the mains off, "
+        "behind a hold point.",
         default=f"true for {', '.join(POWERED_KINDS)}, else false",
     ),
     Key("isolates", Flag(), "Opening it takes the power away.", default="false"),
     Key(
-        "rigid", Flag(), "Whether it holds its parts in place; a ribbon too short to lay the part aside does.",
+        "rigid",
+        Flag(),
+        "Whether it holds its parts in place; a ribbon too short to lay the part aside does.",
         default=f"true for {', '.join(RIGID_KINDS)}; false for the other kinds; `other` must say",
     ),
     Key("fastener", Ref(("fasteners",)), "Kind of fastener.", unknown=True),
@@ -181,21 +267,38 @@ JOINT = _entry(
     Key("captive", Flag(), "The fasteners stay in the part.", default="false"),
     Key("loosen_only", Flag(), "Loosened, not taken out.", default="false"),
     Key("with", MapOf(_NAME, _COUNT), "Washers, sleeves and the like that come out with it."),
-    Key("positions_mm", ListOf(_POINTS, at_least=1, distinct=False), "Where each one sits, in millimetres, as many as count."),
+    Key(
+        "positions_mm",
+        ListOf(_POINTS, at_least=1, distinct=False),
+        "Where each one sits, in millimetres, as many as count.",
+    ),
     Key("order", Choice(("any", "numbered", "crosswise")), "Order of tightening.", default="any"),
     Key("group", _NAME, "Joints with the same group are tightened in one order."),
-    Key("torque_ncm", _TORQUE, "Tightening torque here, in newton-centimetres.", default="the fastener's"),
+    Key(
+        "torque_ncm",
+        _TORQUE,
+        "Tightening torque here, in newton-centimetres.",
+        default="the fastener's",
+    ),
     Key("into", Choice(("metal", "insert", "plastic")), "What the thread is cut into."),
     Key("max_length_mm", _LENGTH, "Longest fastener that does no harm here, in millimetres."),
     Key(
-        "reuse", Choice(("reusable", "single_use", "inspect")),
-        "single_use: a new one whenever it was opened; inspect: a hold point, renewed if damaged.", default="reusable",
+        "reuse",
+        Choice(("reusable", "single_use", "inspect")),
+        "single_use: a new one whenever it was opened; inspect: a hold point, renewed if damaged.",
+        default="reusable",
     ),
     Key("renew", _RENEW, "Supplies used up when it is closed again."),
     *_TIME_KEYS,
     Key("wait_open_s", Seconds(), "Seconds to wait before it opens (heat, solvent).", default="0"),
-    Key("wait_close_s", Seconds(), "Seconds to wait after it is closed (cure, drying).", default="0"),
-    Key("damage", MapOf(Ref(("parts",)), _CHANCE), "Chance that opening or closing it damages a part."),
+    Key(
+        "wait_close_s", Seconds(), "Seconds to wait after it is closed (cure, drying).", default="0"
+    ),
+    Key(
+        "damage",
+        MapOf(Ref(("parts",)), _CHANCE),
+        "Chance that opening or closing it damages a part.",
+    ),
     Key("hold_by", Choice(("hand", "jig", "second_person")), "What must hold the part meanwhile."),
     Key("functions", _refs("functions"), "Functions to try after it was opened."),
     Key("hazards", _refs("hazards"), "Hazards at its opening and closing."),
@@ -205,24 +308,38 @@ JOINT = _entry(
     Key("note_open", _TEXT, "A note for opening it."),
     Key("note_close", _TEXT, "A note for closing it."),
     _IF_FITTED,
-)  # fmt: skip
+)
 ACT = _entry(
     Key("text", _SENTENCE, "What to do.", required=True),
     Key(
         "at",
-        Choice(("start", "before_open", "after_open", "before_close", "after_close", "turning", "end")),
-        "When: at the start, around the opening or closing of a joint, at the turning point, at the end.", required=True,
+        Choice(
+            ("start", "before_open", "after_open", "before_close", "after_close", "turning", "end")
+        ),
+        "When: at the start, around the opening or closing of a joint, at the turning point, at the end.",
+        required=True,
     ),
     Key("joint", Ref(("joints",)), "The joint whose step it belongs to."),
-    Key("when_replaced", _refs("parts", "spares", or_one=True), "Only when one of these is exchanged.", default="always"),
-    Key("when_opened", _refs("joints", or_one=True), "Only when one of these was opened.", default="always"),
+    Key(
+        "when_replaced",
+        _refs("parts", "spares", or_one=True),
+        "Only when one of these is exchanged.",
+        default="always",
+    ),
+    Key(
+        "when_opened",
+        _refs("joints", or_one=True),
+        "Only when one of these was opened.",
+        default="always",
+    ),
     Key("seconds", Seconds(), "Seconds of work.", default="0"),
     Key("wait_s", Seconds(), "Seconds to wait.", default="0"),
     Key("tool", Ref(("tools",), hand=True), "The tool for it.", default="none"),
     Key("renew", _RENEW, "Supplies that it uses up."),
     Key("hold", Either((Flag(only=True), _SENTENCE)), "A hold point: true, or its text."),
     Key("evidence", ListOf(Choice(("photo", "value")), or_one=True), "What to record."),
-)  # fmt: skip
+)
+
 
 def _section(name: str, help_text: str, record: Record, *, required: bool = False) -> Key:
     return Key(name, Entries(record, NOUNS[name]), help_text, required=required)
@@ -237,7 +354,9 @@ SECTIONS: Final = (
     _section("options", "What some units have and others lack.", OPTION),
     _section("parts", "Pieces that come off in one piece.", PART, required=True),
     _section("spares", "Parts that are exchanged as one piece.", SPARE),
-    _section("joints", "What holds parts together, opened and closed as one.", JOINT, required=True),
+    _section(
+        "joints", "What holds parts together, opened and closed as one.", JOINT, required=True
+    ),
     _section("acts", "Work that is no joint.", ACT),
 )
 """Top-level sections that map ids to entries."""
@@ -250,15 +369,24 @@ RAW_SECTIONS: Final = (
 """Optional sections that another package reads; kept in ``Device.extra`` as they are."""
 
 _TURN_DEFAULT = f"{DEFAULT_TURN_MS / 1000:g} (our own figure)"
-TOP: Final = Record((
-    Key("format", Whole(FORMAT, FORMAT), "Version of this format.", required=True),
-    Key("device", DEVICE, "What this is a model of.", required=True),
-    Key(
-        "sides", ListOf(Identifier(), at_least=1),
-        "Working positions; the first is how it lies at the start and at the end.", default="[top]",
-    ),
-    Key("turn_s", Seconds(), "Seconds to turn it from any side to any other.", default=_TURN_DEFAULT),
-    *SECTIONS,
-    *RAW_SECTIONS,
-))  # fmt: skip
+TOP: Final = Record(
+    (
+        Key("format", Whole(FORMAT, FORMAT), "Version of this format.", required=True),
+        Key("device", DEVICE, "What this is a model of.", required=True),
+        Key(
+            "sides",
+            ListOf(Identifier(), at_least=1),
+            "Working positions; the first is how it lies at the start and at the end.",
+            default="[top]",
+        ),
+        Key(
+            "turn_s",
+            Seconds(),
+            "Seconds to turn it from any side to any other.",
+            default=_TURN_DEFAULT,
+        ),
+        *SECTIONS,
+        *RAW_SECTIONS,
+    )
+)
 """The whole file."""

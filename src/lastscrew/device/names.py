@@ -78,7 +78,9 @@ def visible(text: str) -> str:
 
 def _escape(char: str) -> str:
     code = ord(char)
-    return f"\\x{code:02x}" if code < 256 else f"\\u{code:04x}" if code < 65536 else f"\\U{code:08x}"
+    return (
+        f"\\x{code:02x}" if code < 256 else f"\\u{code:04x}" if code < 65536 else f"\\U{code:08x}"
+    )
 
 
 def nearest(word: str, known: Collection[str]) -> str | None:
@@ -109,7 +111,9 @@ def to_identifier(name: str) -> str | None:
 
 def device_id_from_name(name: str) -> str:
     """Id of a device whose file gives none; a name in another script gets one from its hash."""
-    return to_identifier(name) or f"device_{sha256(name.encode('utf-8', 'replace')).hexdigest()[:8]}"
+    return (
+        to_identifier(name) or f"device_{sha256(name.encode('utf-8', 'replace')).hexdigest()[:8]}"
+    )
 
 
 def name_from_id(entry_id: str) -> str:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, TypeAlias
 
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError
@@ -34,6 +34,8 @@ MAX_DEPTH: Final = 20
 MAX_NODES: Final = 400_000
 """Most values (keys included) in one file."""
 
+Event: TypeAlias = Any
+"""An event of the parser, whose classes carry no types."""
 Shape = Literal["scalar", "map", "list"]
 
 
@@ -78,18 +80,22 @@ def compose(source: Source) -> Node:
         raise InputError([_syntax_problem(source, error)]) from None
     except ReaderError as error:
         raise InputError([_character_problem(source, error)]) from None
-    except Exception as error:  # the parser must never be the reason for a stack trace
-        raise InputError([
-            Problem(
-                f"the file can't be read as YAML ({type(error).__name__})",
-                "Check quotes, brackets and indentation.", file=source.name, code="yaml",
-            )
-        ]) from None  # fmt: skip
+    except Exception as error:  # noqa: BLE001 (whatever the parser trips over is bad input, not a crash)
+        raise InputError(
+            [
+                Problem(
+                    f"the file can't be read as YAML ({type(error).__name__})",
+                    "Check quotes, brackets and indentation.",
+                    file=source.name,
+                    code="yaml",
+                )
+            ]
+        ) from None
 
 
-def _events(source: Source) -> Iterator[Any]:
+def _events(source: Source) -> Iterator[Event]:
     yaml = YAML(typ="safe", pure=True)
-    events: Iterator[Any] = yaml.parse(source.text)
+    events: Iterator[Event] = yaml.parse(source.text)
     return events
 
 
@@ -105,7 +111,7 @@ class _Builder:
         self.count = 0
         self.refused: list[Problem] = []
 
-    def build(self, events: Iterator[Any]) -> Node:
+    def build(self, events: Iterator[Event]) -> Node:
         for event in events:
             kind = type(event)
             if kind is ScalarEvent:
@@ -128,45 +134,60 @@ class _Builder:
         if self.refused:
             raise InputError(self.refused)
         if self.root is None or self._is_empty(self.root):
-            raise InputError([
-                self.source.problem(0, "the file is empty", "Begin with `format: 1`.", "empty")
-            ])  # fmt: skip
+            raise InputError(
+                [self.source.problem(0, "the file is empty", "Begin with `format: 1`.", "empty")]
+            )
         return self.root
 
     def _is_empty(self, root: Node) -> bool:
         return root.shape == "scalar" and root.plain and not root.text
 
-    def _check(self, event: Any, tag: object) -> None:
+    def _check(self, event: Event, tag: object) -> None:
         if event.anchor is not None:
             self._refuse(
-                event, f"anchors (&{event.anchor}) are not allowed", "Write the value out where it is needed.",
+                event,
+                f"anchors (&{event.anchor}) are not allowed",
+                "Write the value out where it is needed.",
                 "anchor",
-            )  # fmt: skip
+            )
         if tag is not None and str(tag) != "None":
             self._refuse(
-                event, f"tags ({tag}) are not allowed", "Leave the tag out; quote a value to make it text.", "tag"
+                event,
+                f"tags ({tag}) are not allowed",
+                "Leave the tag out; quote a value to make it text.",
+                "tag",
             )
 
-    def _refuse_alias(self, event: Any) -> None:
+    def _refuse_alias(self, event: Event) -> None:
         self._refuse(
-            event, f"aliases (*{event.anchor}) are not allowed", "Write the value out where it is needed.", "anchor"
+            event,
+            f"aliases (*{event.anchor}) are not allowed",
+            "Write the value out where it is needed.",
+            "anchor",
         )
 
-    def _refuse(self, event: Any, message: str, remedy: str, code: str) -> None:
+    def _refuse(self, event: Event, message: str, remedy: str, code: str) -> None:
         self.refused.append(self.source.problem(event.start_mark.index, message, remedy, code))
         if len(self.refused) >= 100:
             raise InputError(self.refused)
 
-    def _start_document(self, event: Any) -> None:
+    def _start_document(self, event: Event) -> None:
         self.documents += 1
         if event.version is not None and str(event.version) != "(1, 2)":
             if tuple(getattr(event.version, "_version", event.version)) != (1, 2):
-                self._refuse(event, "the file asks for another YAML version than 1.2", "Write %YAML 1.2, or nothing.", "yaml")
+                self._refuse(
+                    event,
+                    "the file asks for another YAML version than 1.2",
+                    "Write %YAML 1.2, or nothing.",
+                    "yaml",
+                )
         if self.documents > 1:
-            self._refuse(event, "a second document begins here", "Keep one device per file.", "documents")
+            self._refuse(
+                event, "a second document begins here", "Keep one device per file.", "documents"
+            )
             raise InputError(self.refused)
 
-    def _open(self, event: Any, shape: Shape) -> None:
+    def _open(self, event: Event, shape: Shape) -> None:
         node = Node(shape, event.start_mark.index, event.end_mark.index)
         node.flow = bool(event.flow_style)
         self._check(event, tag=event.ctag)
@@ -174,10 +195,15 @@ class _Builder:
         self.stack.append(node)
         self.keys.append(None)
         if len(self.stack) > MAX_DEPTH:
-            self._refuse(event, f"values are nested more than {MAX_DEPTH} deep", "Device files need 7.", "too_deep")
+            self._refuse(
+                event,
+                f"values are nested more than {MAX_DEPTH} deep",
+                "Device files need 7.",
+                "too_deep",
+            )
             raise InputError(self.refused)
 
-    def _close(self, event: Any) -> None:
+    def _close(self, event: Event) -> None:
         node = self.stack.pop()
         self.keys.pop()
         if node.flow:
@@ -190,9 +216,16 @@ class _Builder:
     def _add(self, node: Node) -> None:
         self.count += 1
         if self.count > MAX_NODES:
-            raise InputError([
-                self.source.problem(node.start, f"the file holds more than {MAX_NODES:,} values", "Keep one device per file.", "too_large")
-            ])  # fmt: skip
+            raise InputError(
+                [
+                    self.source.problem(
+                        node.start,
+                        f"the file holds more than {MAX_NODES:,} values",
+                        "Keep one device per file.",
+                        "too_large",
+                    )
+                ]
+            )
         if not self.stack:
             self.root = node
             return
@@ -209,14 +242,42 @@ class _Builder:
 
 
 _PLAIN_WORDS = (
-    (re.compile(r"could not find expected ':'"), "a key without a colon and a value", "Write `key: value`."),
-    (re.compile(r"found character '\\t'"), "a tab where only spaces may stand", "Indent with spaces."),
-    (re.compile(r"found unexpected end of stream"), "a quote or bracket is never closed", "Close it."),
-    (re.compile(r"mapping values are not allowed"), "a second colon in one line", "Put the value in quotes, or begin a new line."),
-    (re.compile(r"expected <block end>"), "the indentation does not fit what is above", "Line it up with the other keys."),
-    (re.compile(r"expected ',' or '[\]}]'"), "a bracket is never closed, or a comma is missing", "Close the bracket or add the comma."),
-    (re.compile(r"found unknown escape"), "an unknown escape in double quotes", "Use single quotes, or write \\\\ for a backslash."),
-)  # fmt: skip
+    (
+        re.compile(r"could not find expected ':'"),
+        "a key without a colon and a value",
+        "Write `key: value`.",
+    ),
+    (
+        re.compile(r"found character '\\t'"),
+        "a tab where only spaces may stand",
+        "Indent with spaces.",
+    ),
+    (
+        re.compile(r"found unexpected end of stream"),
+        "a quote or bracket is never closed",
+        "Close it.",
+    ),
+    (
+        re.compile(r"mapping values are not allowed"),
+        "a second colon in one line",
+        "Put the value in quotes, or begin a new line.",
+    ),
+    (
+        re.compile(r"expected <block end>"),
+        "the indentation does not fit what is above",
+        "Line it up with the other keys.",
+    ),
+    (
+        re.compile(r"expected ',' or '[\]}]'"),
+        "a bracket is never closed, or a comma is missing",
+        "Close the bracket or add the comma.",
+    ),
+    (
+        re.compile(r"found unknown escape"),
+        "an unknown escape in double quotes",
+        "Use single quotes, or write \\\\ for a backslash.",
+    ),
+)
 """What the parser says, and the same in words for somebody who never wrote a parser."""
 
 
@@ -238,5 +299,8 @@ def _character_problem(source: Source, error: ReaderError) -> Problem:
     at = min(max(int(error.position), 0), max(len(source.text) - 1, 0))
     code_point = ord(source.text[at]) if source.text else 0
     return source.problem(
-        at, f"the control character U+{code_point:04X} is not allowed in YAML", "Remove it.", "encoding"
+        at,
+        f"the control character U+{code_point:04X} is not allowed in YAML",
+        "Remove it.",
+        "encoding",
     )

@@ -19,7 +19,7 @@ MAX_STEPS: Final = 3_000_000
 """Most steps of one question; about five seconds. Real devices need some thousands."""
 
 
-class TooTangled(Exception):
+class TooTangledError(Exception):
     """The question took more than ``MAX_STEPS``."""
 
 
@@ -74,7 +74,9 @@ class Clusters:
         groups = self._split(parts)
         for part in parts:
             self.holding[part][joint] = None
-        return {part: index for index, group in enumerate(groups) for part in group if part in parts}
+        return {
+            part: index for index, group in enumerate(groups) for part in group if part in parts
+        }
 
     def _split(self, starts: tuple[str, ...]) -> list[list[str]]:
         """Groups of parts that hang together, each with one of ``starts``; the last is not walked whole."""
@@ -94,7 +96,7 @@ class Clusters:
                     search.take_over(met, owner)
                     active.remove(met)
             if self.steps > MAX_STEPS:
-                raise TooTangled
+                raise TooTangledError
         return [*done, active[0].parts]
 
     def _walk(self, start: str, owner: dict[str, _Search]) -> Iterator[str]:
@@ -174,7 +176,9 @@ class Openings:
         clusters: What still hangs together.
     """
 
-    def __init__(self, device: Device, *, kept_closed: Collection[str] = (), power_rule: bool = True) -> None:
+    def __init__(
+        self, device: Device, *, kept_closed: Collection[str] = (), power_rule: bool = True
+    ) -> None:
         """Open everything that can be opened.
 
         Args:
@@ -183,13 +187,17 @@ class Openings:
             power_rule: False leaves out that live joints wait for isolation.
 
         Raises:
-            TooTangled: The device needs more steps than are allowed.
+            TooTangledError: The device needs more steps than are allowed.
         """
         self.device = device
         self.clusters = Clusters(device)
         self.opened: dict[str, tuple[int, ...]] = {}
         self._kept = frozenset(kept_closed)
-        self._live = {j.id for j in device.joints.values() if power_rule and not j.isolates and is_live(device, j)}
+        self._live = {
+            j.id
+            for j in device.joints.values()
+            if power_rule and not j.isolates and is_live(device, j)
+        }
         self._isolators = {j.id for j in device.joints.values() if j.isolates}
         self._waits = {j.id: set(j.after) for j in device.joints.values()}
         self._followers: dict[str, list[str]] = {j: [] for j in device.joints}

@@ -7,14 +7,15 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from lastscrew.device import scalars
-from lastscrew.device.building import build_device
+from lastscrew.device.building import build_device, with_stand_ins
 from lastscrew.device.keys import DEFAULT_SIDES, FORMAT, SECTIONS, TOP
 from lastscrew.device.model import Device
 from lastscrew.device.names import is_extension
 from lastscrew.device.nodes import Node, compose
+from lastscrew.device.notes import Notes
 from lastscrew.device.rules import check_rules
 from lastscrew.device.source import Source, decode
-from lastscrew.device.values import Mark, Notes, Reader
+from lastscrew.device.values import Mark, Reader
 from lastscrew.device.writing import revision_of
 from lastscrew.problems import InputError, Problem
 
@@ -99,11 +100,19 @@ def load_device(text: str | bytes, name: str = "input") -> Device:
 
 def _read_tree(notes: Notes, root: Node) -> Device | None:
     if root.shape != "map":
-        notes.add((), "a device file is a mapping of keys", "Begin with `format: 1`.", code="wrong_type", at=root)
+        notes.add(
+            (),
+            "a device file is a mapping of keys",
+            "Begin with `format: 1`.",
+            code="wrong_type",
+            at=root,
+        )
         return None
     if not _format_is_ours(notes, root):
         return None
-    ids = {name: _ids(notes, root, name) for name in (section.name for section in SECTIONS)}
+    ids: dict[str, Mapping[str, object] | None] = {
+        name: _ids(notes, root, name) for name in (section.name for section in SECTIONS)
+    }
     if any(found is not None and len(found) > MAX_ENTRIES for found in ids.values()):
         return None
     ids["sides"] = _side_ids(root)
@@ -111,7 +120,7 @@ def _read_tree(notes: Notes, root: Node) -> Device | None:
     top = reader.record(root, TOP, ())
     if isinstance(top, Mark):
         return None
-    device = build_device(top, reader.extras)
+    device = build_device(with_stand_ins(top, ids["parts"] or ()), reader.extras)
     check_rules(device, top, notes)
     return device
 
@@ -129,9 +138,12 @@ def _format_is_ours(notes: Notes, root: Node) -> bool:
     if number is None or number != number.to_integral_value() or number <= FORMAT:
         return True
     notes.add(
-        ("format",), f"the file is of format {node.text}, this program reads format {FORMAT}",
-        "Use a newer version of the program.", code="newer_format", at=node,
-    )  # fmt: skip
+        ("format",),
+        f"the file is of format {node.text}, this program reads format {FORMAT}",
+        "Use a newer version of the program.",
+        code="newer_format",
+        at=node,
+    )
     return False
 
 
@@ -144,9 +156,12 @@ def _ids(notes: Notes, root: Node, name: str) -> dict[str, object] | None:
         return None
     if len(node.pairs) > MAX_ENTRIES:
         notes.add(
-            (name,), f"{name} has {len(node.pairs):,} entries", f"At most {MAX_ENTRIES:,} are read; split the device.",
-            code="too_large", at=node,
-        )  # fmt: skip
+            (name,),
+            f"{name} has {len(node.pairs):,} entries",
+            f"At most {MAX_ENTRIES:,} are read; split the device.",
+            code="too_large",
+            at=node,
+        )
     return {k.text: None for k, _ in node.pairs if k.shape == "scalar" and not is_extension(k.text)}
 
 

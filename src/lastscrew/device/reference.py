@@ -7,10 +7,10 @@ from typing import Final
 from lastscrew.device.keys import ACCESS, DEVICE, MEASURE, RAW_SECTIONS, SECTIONS, TOP
 from lastscrew.device.model import FLEXIBLE_KINDS, POWERED_KINDS, RIGID_KINDS
 from lastscrew.device.nodes import MAX_DEPTH, MAX_NODES
+from lastscrew.device.notes import MAX_PROBLEMS
 from lastscrew.device.reading import MAX_ENTRIES
 from lastscrew.device.source import MAX_BYTES
 from lastscrew.device.types import Entries, Key, ListOf, Record, Type
-from lastscrew.device.values import MAX_PROBLEMS
 
 _INTRODUCTION: Final = f"""\
 # The device file, format 1
@@ -50,8 +50,9 @@ tools:
 - **Numbers** must be finite. `010` is ten (with a warning), `yes` and `on` are text, not true.
 - **Not allowed**: anchors, aliases, merge keys and tags of YAML, several documents in one file, a key
   twice in one mapping, control and text-direction characters, other encodings than UTF-8.
-- **Bounds**: {MAX_BYTES // 1024**2} MiB, {MAX_NODES:,} values, {MAX_DEPTH} levels of nesting, {MAX_ENTRIES:,} entries in one section.
-  Larger files are refused with one message. At most {MAX_PROBLEMS:,} problems are listed at once.
+- **Bounds**: {MAX_BYTES // 1024**2} MiB, {MAX_NODES:,} values, {MAX_DEPTH} levels of nesting,
+  {MAX_ENTRIES:,} entries in one section. Larger files are refused with one message. At most
+  {MAX_PROBLEMS:,} problems are listed at once.
 
 A file with errors is never half used; all its errors are reported in one run, each with line, column,
 path, what is wrong and what would be right.
@@ -110,19 +111,25 @@ def reference_page() -> str:
     ]
     for section in SECTIONS:
         assert isinstance(section.type, Entries)
-        out.extend((f"## `{section.name}`\n", f"{section.help}\n", _table(section.type.record.keys)))
+        out.extend(
+            (f"## `{section.name}`\n", f"{section.help}\n", _table(section.type.record.keys))
+        )
         if section.name == "joints":
             out.extend((_kinds(), "### `access`\n", _table(ACCESS.keys)))
         if section.name == "functions":
             out.extend(("### `measure`\n", _table(MEASURE.keys)))
     names = ", ".join(f"`{key.name}`" for key in RAW_SECTIONS)
-    out.append(f"## Sections for fault finding\n\n{names} are kept as they are and read by the fault finder.\n")
+    out.append(
+        f"## Sections for fault finding\n\n{names} are kept as they are and read by the fault finder.\n"
+    )
     out.append(_CHECKED)
     return "\n".join(out)
 
 
 def _kinds() -> str:
-    return _KINDS.format(rigid=_words(RIGID_KINDS), flexible=_words(FLEXIBLE_KINDS), powered=_words(POWERED_KINDS))
+    return _KINDS.format(
+        rigid=_words(RIGID_KINDS), flexible=_words(FLEXIBLE_KINDS), powered=_words(POWERED_KINDS)
+    )
 
 
 def _words(names: tuple[str, ...]) -> str:

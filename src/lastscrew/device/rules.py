@@ -11,9 +11,10 @@ from typing import Any, Final, TypeAlias
 
 from lastscrew.device.keys import ACCESS_KEYS
 from lastscrew.device.model import Device, Point
+from lastscrew.device.notes import Notes
 from lastscrew.device.rules_of_reach import check_circles, check_reach
 from lastscrew.device.rules_of_sense import WARNINGS
-from lastscrew.device.values import UNKNOWN, Notes
+from lastscrew.device.values import UNKNOWN
 
 Top: TypeAlias = Mapping[str, Any]
 Rule: TypeAlias = Callable[[Device, Top, Notes], None]
@@ -39,17 +40,25 @@ def _one_fixed_part(device: Device, top: Top, notes: Notes) -> None:
     fixed = [part.id for part in device.parts.values() if part.fixed]
     if not fixed and "parts" in top and not notes.touched & {"fixed", "*"}:
         notes.add(
-            ("parts",), "no part is fixed", "Say `fixed: true` for the one part that stays on the bench.", code="fixed_part"
+            ("parts",),
+            "no part is fixed",
+            "Say `fixed: true` for the one part that stays on the bench.",
+            code="fixed_part",
         )
     for extra in fixed[1:]:
         notes.add(
-            ("parts", extra, "fixed"), f"{extra} is fixed, but {fixed[0]} is already", "Exactly one part stays on the bench.",
+            ("parts", extra, "fixed"),
+            f"{extra} is fixed, but {fixed[0]} is already",
+            "Exactly one part stays on the bench.",
             code="fixed_part",
-        )  # fmt: skip
+        )
     for part in fixed:
         if device.parts[part].if_fitted:
             notes.add(
-                ("parts", part, "if_fitted"), "the fixed part must be in every unit", "Leave if_fitted out.", code="fixed_part"
+                ("parts", part, "if_fitted"),
+                "the fixed part must be in every unit",
+                "Leave if_fitted out.",
+                code="fixed_part",
             )
 
 
@@ -59,9 +68,11 @@ def _access_beside_its_keys(_device: Device, top: Top, notes: Notes) -> None:
             for key in ACCESS_KEYS:
                 if key.name in values:
                     notes.add(
-                        ("joints", joint, key.name), f"{key.name} stands beside access", "Write it inside each access, or leave access out.",
+                        ("joints", joint, key.name),
+                        f"{key.name} stands beside access",
+                        "Write it inside each access, or leave access out.",
                         code="access_twice",
-                    )  # fmt: skip
+                    )
 
 
 def _other_says_rigid(_device: Device, top: Top, notes: Notes) -> None:
@@ -69,27 +80,39 @@ def _other_says_rigid(_device: Device, top: Top, notes: Notes) -> None:
         if values.get("kind") == "other" and "rigid" not in values:
             if notes.node(("joints", joint, "rigid")) is None:
                 notes.add(
-                    ("joints", joint, "rigid"), "a joint of kind other must say whether it is rigid",
-                    "Add rigid: true or rigid: false.", code="missing",
-                )  # fmt: skip
+                    ("joints", joint, "rigid"),
+                    "a joint of kind other must say whether it is rigid",
+                    "Add rigid: true or rigid: false.",
+                    code="missing",
+                )
 
 
 def _count_fits_positions(device: Device, top: Top, notes: Notes) -> None:
     for joint_id, values in top.get("joints", {}).items():
         joint = device.joints.get(joint_id)
         node = notes.node(("joints", joint_id, "positions_mm"))
-        if joint is None or node is None or "positions_mm" not in values or values.get("count") is UNKNOWN:
+        if (
+            joint is None
+            or node is None
+            or "positions_mm" not in values
+            or values.get("count") is UNKNOWN
+        ):
             continue
         written = notes.node(("joints", joint_id, "count"))
         if written is not None and "count" not in values:
             continue
         if len(node.items) != joint.count:
-            said = f"count is {joint.count}" if "count" in values else "count is 1 where it is left out"
+            said = (
+                f"count is {joint.count}"
+                if "count" in values
+                else "count is 1 where it is left out"
+            )
             notes.add(
                 ("joints", joint_id, "count" if "count" in values else "positions_mm"),
-                f"{said}, but positions_mm lists {len(node.items)}", f"Say count: {len(node.items)}, or correct the positions.",
+                f"{said}, but positions_mm lists {len(node.items)}",
+                f"Say count: {len(node.items)}, or correct the positions.",
                 code="count_positions",
-            )  # fmt: skip
+            )
 
 
 def _inside_frames(device: Device, _top: Top, notes: Notes) -> None:
@@ -99,10 +122,17 @@ def _inside_frames(device: Device, _top: Top, notes: Notes) -> None:
     for joint in device.joints.values():
         sides = [access.side for access in joint.accesses]
         if all(side in frames for side in sides):
-            _points_inside(notes, ("joints", joint.id, "positions_mm"), joint.positions_mm, [frames[s] for s in sides])
+            _points_inside(
+                notes,
+                ("joints", joint.id, "positions_mm"),
+                joint.positions_mm,
+                [frames[s] for s in sides],
+            )
     if all(side in frames for side in device.sides):
         for part in device.parts.values():
-            _points_inside(notes, ("parts", part.id, "outline_mm"), part.outline_mm, list(frames.values()))
+            _points_inside(
+                notes, ("parts", part.id, "outline_mm"), part.outline_mm, list(frames.values())
+            )
 
 
 def _points_inside(
@@ -112,19 +142,28 @@ def _points_inside(
         if not any(0 <= x <= width and 0 <= y <= height for width, height in frames):
             width, height = max(frames)
             notes.add(
-                (*path, index), f"[{x:g}, {y:g}] lies outside the frame of {width:g} by {height:g} mm",
-                "Measure from the lower left corner, or correct frame_mm.", code="outside_frame",
-            )  # fmt: skip
+                (*path, index),
+                f"[{x:g}, {y:g}] lies outside the frame of {width:g} by {height:g} mm",
+                "Measure from the lower left corner, or correct frame_mm.",
+                code="outside_frame",
+            )
 
 
 def _limits_in_order(device: Device, _top: Top, notes: Notes) -> None:
     for function in device.functions.values():
         measure = function.measure
-        if measure and measure.low is not None and measure.high is not None and measure.low > measure.high:
+        if (
+            measure
+            and measure.low is not None
+            and measure.high is not None
+            and measure.low > measure.high
+        ):
             notes.add(
-                ("functions", function.id, "measure", "low"), f"low ({measure.low:g}) is above high ({measure.high:g})",
-                "Exchange them.", code="out_of_range",
-            )  # fmt: skip
+                ("functions", function.id, "measure", "low"),
+                f"low ({measure.low:g}) is above high ({measure.high:g})",
+                "Exchange them.",
+                code="out_of_range",
+            )
 
 
 AT_A_STEP: Final = ("before_open", "after_open", "before_close", "after_close")
@@ -135,14 +174,18 @@ def _acts_have_their_joint(_device: Device, top: Top, notes: Notes) -> None:
         if values.get("at") in AT_A_STEP and "joint" not in values:
             if notes.node(("acts", act, "joint")) is None:
                 notes.add(
-                    ("acts", act, "joint"), f"at: {values['at']} needs a joint", "Add joint: the joint whose step it belongs to.",
+                    ("acts", act, "joint"),
+                    f"at: {values['at']} needs a joint",
+                    "Add joint: the joint whose step it belongs to.",
                     code="missing",
-                )  # fmt: skip
+                )
         elif "joint" in values and values.get("at") not in (*AT_A_STEP, None):
             notes.warn(
-                ("acts", act, "joint"), f"at: {values['at']} belongs to no step of a joint; read as when_opened",
-                f"Write when_opened: [{values['joint']}] instead.", code="act_joint",
-            )  # fmt: skip
+                ("acts", act, "joint"),
+                f"at: {values['at']} belongs to no step of a joint; read as when_opened",
+                f"Write when_opened: [{values['joint']}] instead.",
+                code="act_joint",
+            )
 
 
 def _old_ids_are_free(_device: Device, top: Top, notes: Notes) -> None:
@@ -153,9 +196,11 @@ def _old_ids_are_free(_device: Device, top: Top, notes: Notes) -> None:
             old = values.get("was") if isinstance(values, dict) else None
             if old is not None and old in entries:
                 notes.add(
-                    (section, entry, "was"), f"{old} is {'its own id' if old == entry else 'in use'}",
-                    "An id keeps its meaning across revisions; name one that is no longer used.", code="was_in_use",
-                )  # fmt: skip
+                    (section, entry, "was"),
+                    f"{old} is {'its own id' if old == entry else 'in use'}",
+                    "An id keeps its meaning across revisions; name one that is no longer used.",
+                    code="was_in_use",
+                )
 
 
 ERRORS: Final[tuple[Rule, ...]] = (

@@ -15,9 +15,9 @@ from typing import Final
 
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Access, Device, Joint
+from lastscrew.device.notes import Notes
 from lastscrew.device.opening import is_live
-from lastscrew.device.reaching import MAX_STEPS, Openings, TooTangled
-from lastscrew.device.values import Notes
+from lastscrew.device.reaching import MAX_STEPS, Openings, TooTangledError
 
 _MOST_TRIED: Final = 20_000
 """Joints times attempts when looking for the one cause of many unreachable joints."""
@@ -36,9 +36,11 @@ def check_circles(device: Device, notes: Notes) -> frozenset[str]:
         at = circle.index(first)
         turned = [*circle[at:], *circle[:at], first]
         notes.add(
-            ("joints", first, "after"), f"after goes round in a circle: {_some(turned, ' after ')}",
-            "Take one of them out.", code="circular_after",
-        )  # fmt: skip
+            ("joints", first, "after"),
+            f"after goes round in a circle: {_some(turned, ' after ')}",
+            "Take one of them out.",
+            code="circular_after",
+        )
         left = _without_ends(waits, left - set(circle))
     return frozenset(on_circles)
 
@@ -47,7 +49,7 @@ def _without_ends(waits: dict[str, list[str]], among: Collection[str]) -> set[st
     """What is left of ``among`` when every joint that waits for none of them is taken away, again and again."""
     left = set(among)
     followers: dict[str, list[str]] = {j: [] for j in left}
-    open_waits = {j: 0 for j in left}
+    open_waits = dict.fromkeys(left, 0)
     for joint in sorted(left):
         for earlier in waits[joint]:
             if earlier in left:
@@ -80,11 +82,13 @@ def check_reach(device: Device, notes: Notes, circular: frozenset[str]) -> None:
         return
     try:
         _check_reach(device, notes, circular)
-    except TooTangled:
+    except TooTangledError:
         notes.add(
-            ("joints",), "too much lies over and hangs on too much else to tell whether every joint can be reached",
-            "Describe it in fewer joints, or in assemblies of their own.", code="too_tangled",
-        )  # fmt: skip
+            ("joints",),
+            "too much lies over and hangs on too much else to tell whether every joint can be reached",
+            "Describe it in fewer joints, or in assemblies of their own.",
+            code="too_tangled",
+        )
 
 
 def _check_reach(device: Device, notes: Notes, circular: frozenset[str]) -> None:
@@ -100,7 +104,13 @@ def _check_reach(device: Device, notes: Notes, circular: frozenset[str]) -> None
     never = {j: default for j in default.joints if j not in usual.opened}
     for fitting in _fittings(device, [j for j in shut if j not in default.joints]):
         opened = Openings(fitting).opened
-        never.update({j: fitting for j in shut if j in fitting.joints and j not in opened and j not in default.joints})
+        never.update(
+            {
+                j: fitting
+                for j in shut
+                if j in fitting.joints and j not in opened and j not in default.joints
+            }
+        )
     _explain(default, [j for j in never if j in default.joints], notes, circular)
     for joint, fitting in never.items():
         if joint not in default.joints and joint not in circular:
@@ -108,14 +118,19 @@ def _check_reach(device: Device, notes: Notes, circular: frozenset[str]) -> None
     for joint in shut:
         if joint not in never:
             notes.warn(
-                ("joints", joint), f"it can't be opened in a unit that has every option: {_reason(openings, joint)}",
-                "If these options are never fitted together, all is well.", code="unreachable_with_options",
-            )  # fmt: skip
+                ("joints", joint),
+                f"it can't be opened in a unit that has every option: {_reason(openings, joint)}",
+                "If these options are never fitted together, all is well.",
+                code="unreachable_with_options",
+            )
 
 
 def _needed_options(device: Device, joint_id: str) -> frozenset[str]:
     joint = device.joints[joint_id]
-    asked = (joint.if_fitted, *(device.parts[p].if_fitted for p in joint.joins if p in device.parts))
+    asked = (
+        joint.if_fitted,
+        *(device.parts[p].if_fitted for p in joint.joins if p in device.parts),
+    )
     return frozenset(option for option in asked if option is not None)
 
 
@@ -150,17 +165,21 @@ def _explain(device: Device, shut: list[str], notes: Notes, circular: frozenset[
             if joint in found.opened and joint not in told:
                 told.add(joint)
                 notes.add(
-                    ("joints", joint), f"nobody can reach it as long as {cause} can't be opened",
-                    f"Correct {cause} first.", code="unreachable",
-                )  # fmt: skip
+                    ("joints", joint),
+                    f"nobody can reach it as long as {cause} can't be opened",
+                    f"Correct {cause} first.",
+                    code="unreachable",
+                )
         left = [j for j in shut if j not in found.opened]
         if not left:
             return
         cause = _best_cause(device, forced, left)
         notes.add(
-            ("joints", cause), f"nobody can ever reach it: {_reason(found, cause)}",
-            "Correct its after and under, or add an access.", code="unreachable",
-        )  # fmt: skip
+            ("joints", cause),
+            f"nobody can ever reach it: {_reason(found, cause)}",
+            "Correct its after and under, or add an access.",
+            code="unreachable",
+        )
         told.add(cause)
         forced.append(cause)
         found.force(cause)
@@ -180,13 +199,18 @@ def _best_cause(device: Device, forced: list[str], left: list[str]) -> str:
 
 def _note_isolation(found: Openings, joint: str, notes: Notes) -> None:
     device = found.device
-    live = [j for j in _blockers(found, joint) if is_live(device, device.joints[j]) and not device.joints[j].isolates]
+    live = [
+        j
+        for j in _blockers(found, joint)
+        if is_live(device, device.joints[j]) and not device.joints[j].isolates
+    ]
     first = live[0] if live else "something that must be opened before it"
     notes.add(
-        ("joints", joint), f"the isolation can't be reached without itself: {_reason(found, joint)}; {first} itself waits for isolation",
+        ("joints", joint),
+        f"the isolation can't be reached without itself: {_reason(found, joint)}; {first} itself waits for isolation",
         "Say which joints carry no power (powered: false), or give the isolation another access.",
         code="isolation_needs_itself",
-    )  # fmt: skip
+    )
 
 
 def _blockers(found: Openings, joint_id: str) -> list[str]:
@@ -215,7 +239,10 @@ def _reason(found: Openings, joint_id: str) -> str:
     if power:
         return f"it waits for {_some(power)} to take the power away, which can't be opened"
     reasons = [_access_reason(found, joint, access) for access in joint.accesses]
-    return "; ".join(dict.fromkeys(reason for reason in reasons if reason)) or "its own opening is in the way"
+    return (
+        "; ".join(dict.fromkeys(reason for reason in reasons if reason))
+        or "its own opening is in the way"
+    )
 
 
 def _access_reason(found: Openings, joint: Joint, access: Access) -> str:
@@ -248,5 +275,6 @@ def _check_accesses(device: Device, whole: Device, openings: Openings, notes: No
                 notes.warn(
                     ("joints", joint.id, "access", index),
                     f"this access can never be used to open it: {_access_reason(before, fitted_joint, access)}",
-                    "Correct what it lies under, or take it out.", code="access_never_used",
-                )  # fmt: skip
+                    "Correct what it lies under, or take it out.",
+                    code="access_never_used",
+                )

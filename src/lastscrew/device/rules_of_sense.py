@@ -7,8 +7,8 @@ from typing import Any, Final, TypeAlias
 
 from lastscrew.device.model import Device, Joint
 from lastscrew.device.names import Path
+from lastscrew.device.notes import Notes
 from lastscrew.device.opening import is_live, isolating_joints
-from lastscrew.device.values import Notes
 
 Top: TypeAlias = Mapping[str, Any]
 Rule: TypeAlias = Callable[[Device, Top, Notes], None]
@@ -23,9 +23,11 @@ def _part_without_joint(device: Device, _top: Top, notes: Notes) -> None:
     for part in device.parts:
         if part not in joined:
             notes.warn(
-                ("parts", part), f"no joint joins {part}", "Add the joint that holds it, or take the part out.",
+                ("parts", part),
+                f"no joint joins {part}",
+                "Add the joint that holds it, or take the part out.",
                 code="part_without_joint",
-            )  # fmt: skip
+            )
 
 
 def _drive_without_tool(device: Device, _top: Top, notes: Notes) -> None:
@@ -35,9 +37,11 @@ def _drive_without_tool(device: Device, _top: Top, notes: Notes) -> None:
     for fastener in device.fasteners.values():
         if fastener.drive and _drive(fastener.drive) not in fitting:
             notes.warn(
-                ("fasteners", fastener.id, "drive"), f"no listed tool fits {fastener.drive}",
-                f"Add {fastener.drive} to the fits of a tool.", code="drive_without_tool",
-            )  # fmt: skip
+                ("fasteners", fastener.id, "drive"),
+                f"no listed tool fits {fastener.drive}",
+                f"Add {fastener.drive} to the fits of a tool.",
+                code="drive_without_tool",
+            )
 
 
 def _drive(written: str) -> str:
@@ -46,16 +50,23 @@ def _drive(written: str) -> str:
 
 def _tool_does_not_fit(device: Device, top: Top, notes: Notes) -> None:
     for joint in device.joints.values():
-        drive = device.fasteners[joint.fastener].drive if joint.fastener in device.fasteners else None
+        fastener = device.fasteners.get(joint.fastener or "")
+        drive = fastener.drive if fastener is not None else None
         for index, access in enumerate(joint.accesses):
             tool = device.tools.get(access.tool or "")
-            if not drive or tool is None or not tool.fits or _drive(drive) in map(_drive, tool.fits):
+            if (
+                not drive
+                or tool is None
+                or not tool.fits
+                or _drive(drive) in map(_drive, tool.fits)
+            ):
                 continue
             notes.warn(
                 access_path(top, joint, index, "tool"),
                 f"{tool.id} fits {', '.join(tool.fits)}, but {joint.fastener} has {drive}",
-                f"Name a tool that fits {drive}, or add it to the fits of {tool.id}.", code="tool_does_not_fit",
-            )  # fmt: skip
+                f"Name a tool that fits {drive}, or add it to the fits of {tool.id}.",
+                code="tool_does_not_fit",
+            )
 
 
 def access_path(top: Top, joint: Joint, index: int, *rest: str | int) -> Path:
@@ -72,10 +83,11 @@ def _nothing_isolates(device: Device, _top: Top, notes: Notes) -> None:
     if live:
         more = f" and {len(live) - 4} more" if len(live) > 4 else ""
         notes.warn(
-            ("joints",), f"{', '.join(live[:4])}{more} carry power, but no joint isolates",
+            ("joints",),
+            f"{', '.join(live[:4])}{more} carry power, but no joint isolates",
             "Say `isolates: true` for the joint that takes the power away, or `powered: false` where there is none.",
             code="nothing_isolates",
-        )  # fmt: skip
+        )
 
 
 def _screw_without_fastener(device: Device, _top: Top, notes: Notes) -> None:
@@ -83,9 +95,11 @@ def _screw_without_fastener(device: Device, _top: Top, notes: Notes) -> None:
         if joint.kind == "screw" and joint.fastener is None and "fastener" not in joint.unknown:
             if notes.node(("joints", joint.id, "fastener")) is None:
                 notes.warn(
-                    ("joints", joint.id, "fastener"), "a screw without a fastener",
-                    "Say which kind of fastener it is, or fastener: unknown.", code="screw_without_fastener",
-                )  # fmt: skip
+                    ("joints", joint.id, "fastener"),
+                    "a screw without a fastener",
+                    "Say which kind of fastener it is, or fastener: unknown.",
+                    code="screw_without_fastener",
+                )
 
 
 def _cover_without_rigid_joint(device: Device, top: Top, notes: Notes) -> None:
@@ -101,8 +115,9 @@ def _cover_without_rigid_joint(device: Device, top: Top, notes: Notes) -> None:
                     notes.warn(
                         access_path(top, joint, index, "under", place),
                         f"no rigid joint names {part}, so it covers nothing",
-                        "Say `after` the joint that holds it, or give it a rigid joint.", code="covers_nothing",
-                    )  # fmt: skip
+                        "Say `after` the joint that holds it, or give it a rigid joint.",
+                        code="covers_nothing",
+                    )
 
 
 def _screws_alone_under_cover(device: Device, _top: Top, notes: Notes) -> None:
@@ -116,24 +131,29 @@ def _screws_alone_under_cover(device: Device, _top: Top, notes: Notes) -> None:
     for part, joints in holding.items():
         if device.parts[part].fixed or any(joint.kind not in THREADED_KINDS for joint in joints):
             continue
-        over = dict.fromkeys(u for joint in joints for access in joint.accesses for u in access.under if u != part)
+        over = dict.fromkeys(
+            u for joint in joints for access in joint.accesses for u in access.under if u != part
+        )
         if over:
             screws = ", ".join(joint.id for joint in joints)
             covers = ", ".join(over)
             notes.warn(
-                ("parts", part), f"screws alone hold {part} under {covers}: with {screws} open it counts as taken out",
+                ("parts", part),
+                f"screws alone hold {part} under {covers}: with {screws} open it counts as taken out",
                 f"Give it a joint {{kind: seat, joins: [{part}, …], under: [{covers}]}} with what lies over it.",
                 code="screws_alone",
-            )  # fmt: skip
+            )
 
 
 def _spare_named_like_a_part(device: Device, _top: Top, notes: Notes) -> None:
     for spare in device.spares:
         if spare in device.parts:
             notes.warn(
-                ("spares", spare), f"there is also a part {spare}; asked for {spare}, a plan takes the part",
-                "Give the spare an id of its own.", code="same_id",
-            )  # fmt: skip
+                ("spares", spare),
+                f"there is also a part {spare}; asked for {spare}, a plan takes the part",
+                "Give the spare an id of its own.",
+                code="same_id",
+            )
 
 
 WARNINGS: Final[tuple[Rule, ...]] = (

@@ -16,7 +16,7 @@ MAX_EXPONENT_LENGTH: Final = 5
 _NULL = frozenset(("", "~", "null", "Null", "NULL"))
 _TRUE = frozenset(("true", "True", "TRUE"))
 _FALSE = frozenset(("false", "False", "FALSE"))
-_OLD_FLAGS = frozenset("y n yes no on off".split())
+_OLD_FLAGS = frozenset(["y", "n", "yes", "no", "on", "off"])
 _NUMBER = re.compile(r"[-+]?(?:\.[0-9]+|[0-9]+(?:\.[0-9]*)?)(?:[eE][-+]?[0-9]+)?")
 _BASED = re.compile(r"0o[0-7]+|0x[0-9a-fA-F]+")
 _NOT_FINITE = re.compile(r"[-+]?\.(?:inf|Inf|INF)|\.(?:nan|NaN|NAN)")
@@ -63,7 +63,7 @@ def number(node: Node) -> Decimal | None:
     if len(exponent) > MAX_EXPONENT_LENGTH:
         return None
     value = Decimal(text)
-    return value if value else Decimal(0)
+    return value or Decimal(0)
 
 
 def has_leading_zero(text: str) -> bool:

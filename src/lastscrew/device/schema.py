@@ -104,7 +104,10 @@ def _property(key: Key) -> Schema:
 
 
 def _text(of: Text) -> Schema:
-    schema: Schema = {"type": ["string", "number"] if of.numbers else "string", "maxLength": of.longest}
+    schema: Schema = {
+        "type": ["string", "number"] if of.numbers else "string",
+        "maxLength": of.longest,
+    }
     if of.filled:
         schema["minLength"] = 1
     if of.line:
@@ -114,9 +117,11 @@ def _text(of: Text) -> Schema:
 
 def _identifier(_of: Identifier) -> Schema:
     return {
-        "type": "string", "pattern": _ID_PATTERN, "maxLength": MAX_IDENTIFIER,
+        "type": "string",
+        "pattern": _ID_PATTERN,
+        "maxLength": MAX_IDENTIFIER,
         "not": {"enum": [UNKNOWN_WORD, HAND_WORD]},
-    }  # fmt: skip
+    }
 
 
 def _flag(of: Flag) -> Schema:
@@ -128,7 +133,11 @@ def _choice(of: Choice) -> Schema:
 
 
 def _whole(of: Whole) -> Schema:
-    return {"const": of.low} if of.low == of.high else {"type": "integer", "minimum": of.low, "maximum": of.high}
+    return (
+        {"const": of.low}
+        if of.low == of.high
+        else {"type": "integer", "minimum": of.low, "maximum": of.high}
+    )
 
 
 def _number(of: Number | Pair) -> Schema:
@@ -137,7 +146,12 @@ def _number(of: Number | Pair) -> Schema:
 
 
 def _seconds(_of: Seconds) -> Schema:
-    return {"type": "number", "minimum": 0, "maximum": MAX_SECONDS, "$comment": "at most three decimals"}
+    return {
+        "type": "number",
+        "minimum": 0,
+        "maximum": MAX_SECONDS,
+        "$comment": "at most three decimals",
+    }
 
 
 def _ref(of: Ref) -> Schema:
@@ -161,7 +175,11 @@ def _map(of: MapOf) -> Schema:
     if isinstance(of.key, Ref):
         pattern = {**_EXTENSION, f"^(?!x_){IDENTIFIER}$": schema_of(of.value)}
         return {"type": "object", "patternProperties": pattern, "additionalProperties": False}
-    return {"type": "object", "patternProperties": _EXTENSION, "additionalProperties": schema_of(of.value)}
+    return {
+        "type": "object",
+        "patternProperties": _EXTENSION,
+        "additionalProperties": schema_of(of.value),
+    }
 
 
 def _entries(_of: Entries) -> Schema:

@@ -75,13 +75,16 @@ def decode(data: str | bytes, name: str) -> Source:
     """
     size = len(data)
     if size > MAX_BYTES:
-        raise InputError([
-            Problem(
-                f"the file is larger than {MAX_BYTES // 1024**2} MiB",
-                "A device file describes one kind of machine; split it or leave out what is not one.",
-                file=name, code="too_large",
-            )
-        ])  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    f"the file is larger than {MAX_BYTES // 1024**2} MiB",
+                    "A device file describes one kind of machine; split it or leave out what is not one.",
+                    file=name,
+                    code="too_large",
+                )
+            ]
+        )
     text = data if isinstance(data, str) else _from_bytes(data, name)
     if text.startswith(_BYTE_ORDER_MARK):
         text = text[1:]
@@ -100,13 +103,18 @@ def _from_bytes(data: bytes, name: str) -> str:
         before = data[: error.start].decode("utf-8")
         line, column = Source(before, name).place(len(before))
         byte = data[error.start]
-        raise InputError([
-            Problem(
-                f"the byte 0x{byte:02X} is not UTF-8 (it looks like Latin-1 or Windows-1252)",
-                "Save the file as UTF-8.",
-                file=name, line=line, column=column, code="encoding",
-            )
-        ]) from None  # fmt: skip
+        raise InputError(
+            [
+                Problem(
+                    f"the byte 0x{byte:02X} is not UTF-8 (it looks like Latin-1 or Windows-1252)",
+                    "Save the file as UTF-8.",
+                    file=name,
+                    line=line,
+                    column=column,
+                    code="encoding",
+                )
+            ]
+        ) from None
 
 
 def _wrong_encoding(message: str, name: str) -> Problem:
@@ -118,17 +126,30 @@ def _refuse_odd_characters(source: Source) -> None:
     at = text.find("\0")
     if at >= 0:
         many = text.count("\0")
-        hint = "it may be UTF-16 without its mark" if many > len(text) // 4 else "it is not plain text"
-        raise InputError([
-            source.problem(at, f"the file contains a NUL character; {hint}", "Save the file as UTF-8 text.", "encoding")
-        ])  # fmt: skip
+        hint = (
+            "it may be UTF-16 without its mark" if many > len(text) // 4 else "it is not plain text"
+        )
+        raise InputError(
+            [
+                source.problem(
+                    at,
+                    f"the file contains a NUL character; {hint}",
+                    "Save the file as UTF-8 text.",
+                    "encoding",
+                )
+            ]
+        )
     if text.isascii():
         return
     for at, char in enumerate(text):
         if "\ud800" <= char <= "\udfff":
-            raise InputError([
-                source.problem(
-                    at, f"half of a surrogate pair (U+{ord(char):04X}) is no character",
-                    "Save the file as UTF-8.", "encoding",
-                )
-            ])  # fmt: skip
+            raise InputError(
+                [
+                    source.problem(
+                        at,
+                        f"half of a surrogate pair (U+{ord(char):04X}) is no character",
+                        "Save the file as UTF-8.",
+                        "encoding",
+                    )
+                ]
+            )

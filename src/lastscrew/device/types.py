@@ -215,9 +215,22 @@ class Raw:
 
 
 Type: TypeAlias = (
-    Text | Identifier | Flag | Choice | Whole | Number | Seconds | Ref | Pair | ListOf | MapOf | Record
-    | Entries | Either | Raw
-)  # fmt: skip
+    Text
+    | Identifier
+    | Flag
+    | Choice
+    | Whole
+    | Number
+    | Seconds
+    | Ref
+    | Pair
+    | ListOf
+    | MapOf
+    | Record
+    | Entries
+    | Either
+    | Raw
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,16 +10,25 @@ import unicodedata
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from enum import Enum
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 from lastscrew.device import scalars
-from lastscrew.device.names import Path, extra_key, is_extension, is_identifier, nearest, path_text, shown, to_identifier
+from lastscrew.device.kept import clean_text, is_clean_key, raw
+from lastscrew.device.names import (
+    Path,
+    extra_key,
+    is_extension,
+    is_identifier,
+    nearest,
+    path_text,
+    shown,
+    to_identifier,
+)
 from lastscrew.device.nodes import Node
-from lastscrew.device.source import Source
+from lastscrew.device.notes import Notes
 from lastscrew.device.types import (
     HAND_WORD,
     MAX_IDENTIFIER,
-    MAX_NAME,
     MAX_SECONDS,
     NOUNS,
     UNKNOWN_WORD,
@@ -41,10 +50,9 @@ from lastscrew.device.types import (
     Type,
     Whole,
 )
-from lastscrew.problems import Problem, Severity
 
-MAX_PROBLEMS: Final = 1_000
-"""Most problems that are listed for one file; a last one says how many more there are."""
+Value: TypeAlias = Any
+"""What a type reads: text, a number, a list, a mapping of values … or ``BAD``."""
 
 
 class Mark(Enum):
@@ -57,85 +65,6 @@ class Mark(Enum):
 BAD: Final = Mark.BAD
 UNKNOWN: Final = Mark.UNKNOWN
 
-_DIRECTION_CHARACTERS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-
-
-class Notes:
-    """Collects problems with their places."""
-
-    def __init__(self, source: Source, root: Node | None = None) -> None:
-        """Problems of ``source``; ``root`` is its tree, for places of paths."""
-        self.source = source
-        self.root = root
-        self.problems: list[Problem] = []
-        self.touched: set[str] = set()
-        """Last key of the path of every error; ``*`` where a whole entry or section is bad."""
-        self.left_out = 0
-
-    def add(
-        self, path: Path, message: str, remedy: str = "", *, code: str, at: Node | None = None,
-        severity: Severity = "error",
-    ) -> None:  # fmt: skip
-        """Note a problem with the value at ``path``; ``at`` is its node where that is known."""
-        if severity == "error":
-            keys = [step for step in path if isinstance(step, str)]
-            self.touched.add(keys[-1] if len(keys) > 2 else "*")
-        if len(self.problems) >= MAX_PROBLEMS:
-            self.left_out += 1
-            return
-        node = at if at is not None else self.find(path)
-        line, column = self.source.place(node.start if node is not None else 0)
-        self.problems.append(
-            Problem(message, remedy, path_text(path), self.source.name, line, column, severity, code)
-        )
-
-    def warn(self, path: Path, message: str, remedy: str = "", *, code: str) -> None:
-        """Note a warning."""
-        self.add(path, message, remedy, code=code, severity="warning")
-
-    def find(self, path: Path) -> Node | None:
-        """Where ``path`` stands: its value if that is a scalar or a list item, else its key.
-
-        Falls back to the nearest ancestor that is there.
-        """
-        node = self.root
-        best = self.root
-        for step in path:
-            if node is None:
-                break
-            if isinstance(step, int):
-                node = node.items[step] if step < len(node.items) else None
-                best = node or best
-                continue
-            pair = next((pair for pair in node.pairs if pair[0].text == step), None)
-            if pair is None:
-                break
-            key, node = pair
-            best = key if node.shape == "map" and not node.flow or path[-1] is not step else node
-        return best
-
-    def node(self, path: Path) -> Node | None:
-        """The value that is written at ``path``, None where there is none."""
-        node = self.root
-        for step in path:
-            if node is None:
-                return None
-            if isinstance(step, int):
-                node = node.items[step] if step < len(node.items) else None
-            else:
-                node = next((value for key, value in node.pairs if key.text == step), None)
-        return node
-
-    def in_file_order(self) -> tuple[Problem, ...]:
-        """All problems, by line and column."""
-        ordered = sorted(self.problems, key=lambda p: (p.line or 0, p.column or 0))
-        if self.left_out:
-            ordered.append(Problem(
-                f"{self.left_out} more problems are not listed", "Correct these first.",
-                file=self.source.name, code="more",
-            ))  # fmt: skip
-        return tuple(ordered)
-
 
 class Reader:
     """Reads nodes into values by their types."""
@@ -147,21 +76,29 @@ class Reader:
         self.extras: dict[str, object] = {}
         """Extensions and what the model has no place for, by path."""
 
-    def read(self, node: Node, of: Type, path: Path) -> Any:
+    def read(self, node: Node, of: Type, path: Path) -> Value:
         """The value of ``node`` as ``of``, or ``BAD``."""
         return _READERS[type(of)](self, node, of, path)
 
     def wrong(self, node: Node, of: Type, path: Path, remedy: str = "") -> Mark:
         """Note that ``node`` is not of the type that is expected here."""
         self.notes.add(
-            path, f"expected {of.says}, found {_found(node)}", remedy or _remedy(node, of), code="wrong_type", at=node
+            path,
+            f"expected {of.says}, found {_found(node)}",
+            remedy or _remedy(node, of),
+            code="wrong_type",
+            at=node,
         )
         return BAD
 
     def out_of_range(self, node: Node, of: Type, path: Path) -> Mark:
         """Note that a number is outside what is allowed."""
         self.notes.add(
-            path, f"{shown(node.text)} is out of range", f"Write {of.says}.", code="out_of_range", at=node
+            path,
+            f"{shown(node.text)} is out of range",
+            f"Write {of.says}.",
+            code="out_of_range",
+            at=node,
         )
         return BAD
 
@@ -182,7 +119,10 @@ class Reader:
         for key in of.keys:
             if key.required and key.name not in present:
                 self.notes.add(
-                    (*path, key.name), f"{key.name} is missing", f"Add {key.name}: {key.type.says}.", code="missing"
+                    (*path, key.name),
+                    f"{key.name} is missing",
+                    f"Add {key.name}: {key.type.says}.",
+                    code="missing",
                 )
         if of.entry and "sources" in values:
             self._check_sources(values["sources"], of, path)
@@ -197,14 +137,17 @@ class Reader:
                 self._bad_key(key, path)
                 continue
             name = key.text
-            if not _is_clean_key(self.notes, key, path):
+            if not is_clean_key(self.notes, key, path):
                 continue
             if name in seen:
                 first, _ = self.notes.source.place(seen[name].start)
                 self.notes.add(
-                    (*path, name), f"{shown(name)} stands here twice", f"The first is on line {first}; keep one.",
-                    code="duplicate_key", at=key,
-                )  # fmt: skip
+                    (*path, name),
+                    f"{shown(name)} stands here twice",
+                    f"The first is on line {first}; keep one.",
+                    code="duplicate_key",
+                    at=key,
+                )
                 continue
             seen[name] = key
             if is_extension(name):
@@ -215,14 +158,23 @@ class Reader:
 
     def _bad_key(self, key: Node, path: Path) -> None:
         if key.shape != "scalar":
-            self.notes.add(path, "a key must be a name, not a list or mapping", "Write `key: value`.", code="key", at=key)
+            self.notes.add(
+                path,
+                "a key must be a name, not a list or mapping",
+                "Write `key: value`.",
+                code="key",
+                at=key,
+            )
             return
         self.notes.add(
-            path, f"the key {shown(key.text)} is read as a {_KINDS[scalars.kind_of(key)]}, not a name",
-            f'Put it in quotes ("{key.text[:40]}"), or choose another name.', code="key", at=key,
-        )  # fmt: skip
+            path,
+            f"the key {shown(key.text)} is read as a {_KINDS[scalars.kind_of(key)]}, not a name",
+            f'Put it in quotes ("{key.text[:40]}"), or choose another name.',
+            code="key",
+            at=key,
+        )
 
-    def _value_of(self, key: Key, node: Node, path: Path) -> Any:
+    def _value_of(self, key: Key, node: Node, path: Path) -> Value:
         if key.unknown and node.shape == "scalar" and node.text == UNKNOWN_WORD:
             return UNKNOWN
         return self.read(node, key.type, path)
@@ -230,73 +182,44 @@ class Reader:
     def _unknown_key(self, name: str, key: Node, of: Record, path: Path) -> None:
         if name == "<<":
             self.notes.add(
-                (*path, name), "merge keys (<<) are not allowed", "Write the keys out.", code="unknown_key", at=key
+                (*path, name),
+                "merge keys (<<) are not allowed",
+                "Write the keys out.",
+                code="unknown_key",
+                at=key,
             )
             return
         meant = nearest(name, of.by_name)
         known = ", ".join(of.by_name)
         self.notes.add(
-            (*path, name), f"unknown key {shown(name)}{_odd_letters(name)}",
-            f"Did you mean {meant}?" if meant else f"Known here: {known}; a key of your own begins with x_.",
-            code="unknown_key", at=key,
-        )  # fmt: skip
+            (*path, name),
+            f"unknown key {shown(name)}{_odd_letters(name)}",
+            f"Did you mean {meant}?"
+            if meant
+            else f"Known here: {known}; a key of your own begins with x_.",
+            code="unknown_key",
+            at=key,
+        )
 
     def _check_sources(self, sources: Mapping[str, str], of: Record, path: Path) -> None:
         for name in sources:
             if name.split(".")[0].split("[")[0] not in of.by_name:
                 meant = nearest(name, of.by_name)
                 self.notes.warn(
-                    (*path, "sources", name), f"{shown(name)} is no key of this entry",
-                    f"Did you mean {meant}?" if meant else "Name the key whose source this is.", code="source_of_nothing",
-                )  # fmt: skip
+                    (*path, "sources", name),
+                    f"{shown(name)} is no key of this entry",
+                    f"Did you mean {meant}?" if meant else "Name the key whose source this is.",
+                    code="source_of_nothing",
+                )
 
 
-def raw(notes: Notes, node: Node, path: Path) -> object:
-    """Plain data of a node that is kept but not read: dict, list, str, int, float, bool, None."""
-    if node.shape == "list":
-        return [raw(notes, item, (*path, index)) for index, item in enumerate(node.items)]
-    if node.shape == "map":
-        data: dict[str, object] = {}
-        for key, value in node.pairs:
-            if not _is_clean_key(notes, key, path):
-                continue
-            if key.shape != "scalar" or key.text in data:
-                notes.add(path, "a key must be a name that stands here once", "Write `key: value`.", code="key", at=key)
-                continue
-            data[key.text] = raw(notes, value, (*path, key.text))
-        return data
-    return _raw_scalar(notes, node, path)
-
-
-def _is_clean_key(notes: Notes, key: Node, path: Path) -> bool:
-    if len(key.text) > MAX_NAME:
-        notes.add(path, f"a key of {len(key.text):,} characters", f"Keep keys to {MAX_NAME}.", code="too_long", at=key)
-        return False
-    return not isinstance(_clean_text(notes, key, path), Mark)
-
-
-def _raw_scalar(notes: Notes, node: Node, path: Path) -> object:
-    kind = scalars.kind_of(node)
-    if kind == "null":
-        return None
-    if kind == "flag":
-        return scalars.flag(node)
-    if kind == "number":
-        exact = scalars.number(node)
-        if exact is not None:
-            value = float(exact)
-            if exact == exact.to_integral_value() and abs(exact) < 10**15:
-                return int(exact)
-            if abs(value) != float("inf"):
-                return value
-    if kind in ("number", "not_finite"):
-        notes.add(path, f"{shown(node.text)} is no finite number of bearable length", "Put it in quotes.", code="out_of_range", at=node)
-        return None
-    text = _clean_text(notes, node, path)
-    return None if isinstance(text, Mark) else text
-
-
-_KINDS = {"null": "nothing", "flag": "true/false value", "number": "number", "not_finite": "number", "text": "text"}
+_KINDS = {
+    "null": "nothing",
+    "flag": "true/false value",
+    "number": "number",
+    "not_finite": "number",
+    "text": "text",
+}
 
 
 def _found(node: Node) -> str:
@@ -335,47 +258,28 @@ def _odd_letters(name: str) -> str:
     return ""
 
 
-def _clean_text(notes: Notes, node: Node, path: Path) -> str | Mark:
-    text = node.text
-    if text.isascii() and text.isprintable():
-        return text
-    if any("\ud800" <= char <= "\udfff" for char in text):
-        try:
-            text = text.encode("utf-16", "surrogatepass").decode("utf-16")
-        except UnicodeDecodeError:
-            notes.add(path, "half of a surrogate pair is no character", "Write the character itself.", code="character", at=node)
-            return BAD
-    for char in text:
-        if char in _DIRECTION_CHARACTERS or (ord(char) < 32 and char not in "\n\t") or 127 <= ord(char) < 160:
-            notes.add(
-                path, f"the invisible character U+{ord(char):04X} is not allowed in text", "Remove it.",
-                code="character", at=node,
-            )  # fmt: skip
-            return BAD
-    return text
-
-
 def _read_text(self: Reader, node: Node, of: Text, path: Path) -> str | Mark:
-    if node.shape != "scalar":
-        return self.wrong(node, of, path)
-    kind = scalars.kind_of(node)
+    kind = scalars.kind_of(node) if node.shape == "scalar" else node.shape
     if kind != "text" and not (of.numbers and kind == "number"):
         return self.wrong(node, of, path)
-    text = _clean_text(self.notes, node, path)
-    if isinstance(text, Mark):
-        return text
+    text = clean_text(self.notes, node, path)
+    if text is None:
+        return BAD
     if of.filled and not text.strip():
-        self.notes.add(path, "the text is empty", "Write something, or leave the key out.", code="empty", at=node)
-        return BAD
-    if of.line and "\n" in text:
-        self.notes.add(path, "this must stay on one line", "Write it on one line.", code="wrong_type", at=node)
-        return BAD
-    if len(text) > of.longest:
-        self.notes.add(
-            path, f"the text is {len(text):,} characters long", f"Keep it to {of.longest:,}.", code="too_long", at=node
+        slip = ("the text is empty", "Write something, or leave the key out.", "empty")
+    elif of.line and "\n" in text:
+        slip = ("this must stay on one line", "Write it on one line.", "wrong_type")
+    elif len(text) > of.longest:
+        slip = (
+            f"the text is {len(text):,} characters long",
+            f"Keep it to {of.longest:,}.",
+            "too_long",
         )
-        return BAD
-    return text
+    else:
+        return text
+    message, remedy, code = slip
+    self.notes.add(path, message, remedy, code=code, at=node)
+    return BAD
 
 
 def _read_identifier(self: Reader, node: Node, of: Identifier, path: Path) -> str | Mark:
@@ -390,14 +294,25 @@ def check_identifier(notes: Notes, node: Node, path: Path) -> bool:
     if is_identifier(name):
         if name not in (UNKNOWN_WORD, HAND_WORD):
             return True
-        notes.add(path, f"{name} is a word of the format, not an id", "Choose another id.", code="identifier", at=node)
+        notes.add(
+            path,
+            f"{name} is a word of the format, not an id",
+            "Choose another id.",
+            code="identifier",
+            at=node,
+        )
         return False
     meant = to_identifier(name)
-    rule = f"small letters, digits and _, beginning with a letter, at most {MAX_IDENTIFIER} characters"
+    rule = (
+        f"small letters, digits and _, beginning with a letter, at most {MAX_IDENTIFIER} characters"
+    )
     notes.add(
-        path, f"{shown(name)} is no id{_odd_letters(name)}",
-        f"Write {meant} ({rule})." if meant and meant != name else f"Ids are {rule}.", code="identifier", at=node,
-    )  # fmt: skip
+        path,
+        f"{shown(name)} is no id{_odd_letters(name)}",
+        f"Write {meant} ({rule})." if meant and meant != name else f"Ids are {rule}.",
+        code="identifier",
+        at=node,
+    )
     return False
 
 
@@ -415,9 +330,12 @@ def _read_choice(self: Reader, node: Node, of: Choice, path: Path) -> str | Mark
         return node.text
     meant = nearest(node.text, of.words)
     self.notes.add(
-        path, f"{shown(node.text)} is not one of {of.says}",
-        f"Did you mean {meant}?" if meant else f"Write {of.says}.", code="unknown_word", at=node,
-    )  # fmt: skip
+        path,
+        f"{shown(node.text)} is not one of {of.says}",
+        f"Did you mean {meant}?" if meant else f"Write {of.says}.",
+        code="unknown_word",
+        at=node,
+    )
     return BAD
 
 
@@ -432,9 +350,11 @@ def _exact(self: Reader, node: Node, of: Type, path: Path) -> Decimal | Mark:
         return self.out_of_range(node, of, path)
     if scalars.has_leading_zero(node.text):
         self.notes.warn(
-            path, f"{node.text} is read as {value}", f"Write {value}; YAML 1.2 has no octal numbers of this kind.",
+            path,
+            f"{node.text} is read as {value}",
+            f"Write {value}; YAML 1.2 has no octal numbers of this kind.",
             code="leading_zero",
-        )  # fmt: skip
+        )
     return value
 
 
@@ -468,14 +388,17 @@ def _read_seconds(self: Reader, node: Node, of: Seconds, path: Path) -> int | Ma
     ms = value * 1000
     if ms != ms.to_integral_value():
         self.notes.add(
-            path, f"{node.text[:40]} has more than three decimals", f"Write {value:.3f}: times are whole milliseconds.",
-            code="out_of_range", at=node,
-        )  # fmt: skip
+            path,
+            f"{node.text[:40]} has more than three decimals",
+            f"Write {value:.3f}: times are whole milliseconds.",
+            code="out_of_range",
+            at=node,
+        )
         return BAD
     return int(ms)
 
 
-def _read_ref(self: Reader, node: Node, of: Ref, path: Path) -> str | None | Mark:
+def _read_ref(self: Reader, node: Node, of: Ref, path: Path) -> str | Mark | None:
     if node.shape != "scalar" or scalars.kind_of(node) != "text":
         return self.wrong(node, of, path)
     name = node.text
@@ -489,13 +412,20 @@ def _read_ref(self: Reader, node: Node, of: Ref, path: Path) -> str | None | Mar
         known.extend(ids)
     meant = nearest(name, known)
     where = " or ".join(of.sections)
-    remedy = f"Did you mean {meant}?" if meant else f"Add it under {where}, or name one of: {_some(known)}."
+    remedy = (
+        f"Did you mean {meant}?"
+        if meant
+        else f"Add it under {where}, or name one of: {_some(known)}."
+    )
     if is_extension(name):
         remedy = "Ids that begin with x_ are ignored; choose another one."
     self.notes.add(
-        path, f"there is no {of.noun} {shown(name)}{_odd_letters(name)}{_elsewhere(self, name, of)}", remedy,
-        code="unknown_name", at=node,
-    )  # fmt: skip
+        path,
+        f"there is no {of.noun} {shown(name)}{_odd_letters(name)}{_elsewhere(self, name, of)}",
+        remedy,
+        code="unknown_name",
+        at=node,
+    )
     return BAD
 
 
@@ -525,7 +455,11 @@ def _read_list(self: Reader, node: Node, of: ListOf, path: Path) -> list[Any] | 
             continue
         if of.distinct and value in seen:
             self.notes.add(
-                (*path, index), f"{shown(str(value))} stands in the list twice", "Keep one.", code="duplicate_item", at=item
+                (*path, index),
+                f"{shown(str(value))} stands in the list twice",
+                "Keep one.",
+                code="duplicate_item",
+                at=item,
             )
             continue
         if of.distinct:
@@ -533,9 +467,12 @@ def _read_list(self: Reader, node: Node, of: ListOf, path: Path) -> list[Any] | 
         values.append(value)
     if len(node.items) < of.at_least:
         self.notes.add(
-            path, f"the list has {len(node.items)} of at least {of.at_least} values", f"Write {of.says}.",
-            code="too_few", at=node,
-        )  # fmt: skip
+            path,
+            f"the list has {len(node.items)} of at least {of.at_least} values",
+            f"Write {of.says}.",
+            code="too_few",
+            at=node,
+        )
         return BAD
     return values
 
@@ -568,14 +505,16 @@ def _read_pair(self: Reader, node: Node, of: Pair, path: Path) -> tuple[float, f
     if node.shape != "list" or len(node.items) != 2:
         return self.wrong(node, of, path)
     limits = Number(of.low, of.high, above=of.above)
-    first, second = (self.read(item, limits, (*path, index)) for index, item in enumerate(node.items))
+    first, second = (
+        self.read(item, limits, (*path, index)) for index, item in enumerate(node.items)
+    )
     return BAD if first is BAD or second is BAD else (first, second)
 
 
 _NOT_THIS_TYPE: Final = ("wrong_type", "unknown_word")
 
 
-def _read_either(self: Reader, node: Node, of: Either, path: Path) -> Any:
+def _read_either(self: Reader, node: Node, of: Either, path: Path) -> Value:
     notes = self.notes
     attempts: list[Notes] = []
     for option in of.options:
@@ -586,7 +525,11 @@ def _read_either(self: Reader, node: Node, of: Either, path: Path) -> Any:
         if value is not BAD and not attempts[-1].touched:
             return value
     here = path_text(path)
-    deepest = [a for a in attempts if not any(p.code in _NOT_THIS_TYPE and p.path == here for p in a.problems)]
+    deepest = [
+        a
+        for a in attempts
+        if not any(p.code in _NOT_THIS_TYPE and p.path == here for p in a.problems)
+    ]
     if len(deepest) != 1:
         return self.wrong(node, of, path)
     notes.problems.extend(deepest[0].problems)
@@ -594,7 +537,7 @@ def _read_either(self: Reader, node: Node, of: Either, path: Path) -> Any:
     return BAD
 
 
-def _read_raw(self: Reader, node: Node, of: Raw, path: Path) -> object:
+def _read_raw(self: Reader, node: Node, _of: Raw, path: Path) -> object:
     return raw(self.notes, node, path)
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import fields
 from decimal import Decimal
 from hashlib import sha256
-from typing import Any, Final
+from typing import Any, Final, TypeAlias
 
 from lastscrew.device.emitting import Comments, Data, block_lines
 from lastscrew.device.keys import DEFAULT_SIDES, FORMAT, RAW_SECTIONS, SECTIONS
@@ -31,7 +31,9 @@ from lastscrew.device.model import (
 )
 from lastscrew.device.names import device_id_from_name, extra_steps, name_from_id
 
-Tree = dict[str, Any]
+Tree: TypeAlias = dict[str, Any]
+Entry: TypeAlias = Any
+"""A dataclass of the model."""
 
 
 def write_device(device: Device, comments: Mapping[str, str] | None = None) -> str:
@@ -101,7 +103,7 @@ def _given(values: Mapping[str, Any]) -> Tree:
     }
 
 
-def _plain(value: Any) -> Data:
+def _plain(value: Data) -> Data:
     if isinstance(value, tuple | list):
         return [_plain(item) for item in value]
     if isinstance(value, Mapping):
@@ -111,12 +113,12 @@ def _plain(value: Any) -> Data:
     return value
 
 
-def _plain_entry(entry: Any, _device: Device) -> Tree:
+def _plain_entry(entry: Entry, _device: Device) -> Tree:
     """An entry whose fields are its keys."""
     return _given({f.name: getattr(entry, f.name) for f in fields(entry) if f.name != "id"})
 
 
-def _named(entry: Any) -> Tree:
+def _named(entry: Entry) -> Tree:
     return {} if entry.name == name_from_id(entry.id) else {"name": entry.name}
 
 
@@ -140,17 +142,25 @@ def _function(function: Function, _device: Device) -> Tree:
     if function.measure is not None:
         measure = function.measure
         limits = {"low": measure.low, "high": measure.high}
-        tree["measure"] = {"unit": measure.unit} | {k: _plain(v) for k, v in limits.items() if v is not None}
+        tree["measure"] = {"unit": measure.unit} | {
+            k: _plain(v) for k, v in limits.items() if v is not None
+        }
     return tree | _given({"needs": function.needs, "sources": function.sources})
 
 
 def _option(option: Option, _device: Device) -> Tree:
-    return _named(option) | ({} if option.fitted else {"fitted": False}) | _given({"sources": option.sources})
+    return (
+        _named(option)
+        | ({} if option.fitted else {"fitted": False})
+        | _given({"sources": option.sources})
+    )
 
 
 def _act(act: Act, _device: Device) -> Tree:
     tree: Tree = {"text": act.text, "at": act.at}
-    tree |= _given({"joint": act.joint, "when_replaced": act.when_replaced, "when_opened": act.when_opened})
+    tree |= _given(
+        {"joint": act.joint, "when_replaced": act.when_replaced, "when_opened": act.when_opened}
+    )
     if act.ms:
         tree["seconds"] = seconds(act.ms)
     if act.wait_ms:
@@ -162,13 +172,35 @@ def _act(act: Act, _device: Device) -> Tree:
 
 
 _BEFORE_TIMES: Final = (
-    "after", "isolates", "fastener", "count", "captive", "loosen_only", "washers", "positions_mm", "order", "group",
-    "torque_ncm", "into", "max_length_mm", "reuse", "renew",
-)  # fmt: skip
+    "after",
+    "isolates",
+    "fastener",
+    "count",
+    "captive",
+    "loosen_only",
+    "washers",
+    "positions_mm",
+    "order",
+    "group",
+    "torque_ncm",
+    "into",
+    "max_length_mm",
+    "reuse",
+    "renew",
+)
 _AFTER_TIMES: Final = (
-    "damage", "hold_by", "functions", "hazards", "loses", "hold", "prove_before_close", "note_open", "note_close",
-    "if_fitted", "was",
-)  # fmt: skip
+    "damage",
+    "hold_by",
+    "functions",
+    "hazards",
+    "loses",
+    "hold",
+    "prove_before_close",
+    "note_open",
+    "note_close",
+    "if_fitted",
+    "was",
+)
 _DEFAULTS: Final[Mapping[str, object]] = {"count": 1, "order": "any", "reuse": "reusable"}
 
 
@@ -196,7 +228,7 @@ def _joint(joint: Joint, device: Device) -> Tree:
         if name == "renew":
             waits = {"wait_open_s": joint.wait_open_ms, "wait_close_s": joint.wait_close_ms}
             tree |= {key: seconds(ms) for key, ms in waits.items() if ms}
-    tree |= {name: "unknown" for name in joint.unknown}
+    tree |= dict.fromkeys(joint.unknown, "unknown")
     return tree | _given({"sources": sources})
 
 
