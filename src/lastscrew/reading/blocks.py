@@ -71,7 +71,7 @@ def _first_pass(source: Source, lexicon: Lexicon) -> list[Block]:
         if line.kind == "blank" or not line.text.strip():
             open_block = None
             continue
-        block = _own_block(line, lexicon)
+        block = _own_block(line, lexicon) or _columns(line)
         if block is None and _RULE.match(line.text):
             _underline(blocks, line)
             open_block = None
@@ -110,6 +110,17 @@ def _own_block(line: Line, lexicon: Lexicon) -> Block | None:
     if _RULE.match(text):
         return None
     return _marked(line, lexicon)
+
+
+_GAPS = re.compile(r"\s{3,}|\t+")
+
+
+def _columns(line: Line) -> Block | None:
+    """A row of a table that is laid out with spaces or tabs."""
+    cells = [cell.strip() for cell in _GAPS.split(line.text.strip()) if cell.strip()]
+    if len(cells) < 3 or MARK.match(line.text) and not cells[0].isdigit() or sum(len(cell.split()) for cell in cells) > 8 * len(cells):
+        return None
+    return Block("table", line.text.strip(), [line.number], cells=tuple(cells))
 
 
 def _marked(line: Line, lexicon: Lexicon) -> Block | None:
@@ -165,7 +176,7 @@ def _continues(block: Block, line: Line, lexicon: Lexicon, width: int) -> bool:
     if _signal_of(text, lexicon)[0]:
         return False
     indent = len(line.text) - len(line.text.lstrip())
-    if block.kind == "item" and block.indent == 0 and indent == 0 and len(last) < width * 0.6 and last.endswith((".", "!", ":", "?")):
+    if block.kind == "item" and indent <= block.indent and last.endswith((".", "!", ":", "?", ")")):
         return False
     if last.endswith((".", "!", "?", ":")):
         return len(last) > width * 0.5 or indent > block.indent
@@ -232,6 +243,8 @@ def _find_headings(blocks: list[Block], lexicon: Lexicon) -> None:
                 continue
         if block.kind == "heading":
             block.heading = classify(block.text, lexicon)
+            if re.match(r"^\W*step\s+\d", block.text, re.IGNORECASE):
+                block.heading = Heading("step", "", block.heading.kind, block.heading.words)
         elif block.kind in ("para", "item") and _looks_like_heading(blocks, index, lexicon):
             block.kind = "heading"
             block.level = _level_of_mark(block.mark)
@@ -271,7 +284,10 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
         if kind.imperative:
             return following.kind == "item" and following.mark[:1] in ("1", "a", "-", "•", "*", "(", "S", "s", "#") and not (blocks[index - 1].kind == "item" if index else False) or title_case and len(words) <= 7 and before and gap
         return before or following.kind == "item"
-    return before and (gap or following.kind == "item") and title_case and len(words) <= 8 and not kind.imperative and not text.endswith(("?",)) and not _has_verb(text, lexicon)
+    if following.kind == "item" and re.match(r"^(?:[2-9]|\d\d)\b", following.mark):
+        return False
+    shape = title_case or len(words) <= 5 and not any(lexicon.verb_of(word.lower(), "base") and not lexicon.is_noun(word.lower()) for word in words)
+    return before and (gap or following.kind == "item") and shape and len(words) <= 8 and not kind.imperative and not text.endswith(("?",)) and not _has_verb(text, lexicon)
 
 
 def _has_verb(text: str, lexicon: Lexicon) -> bool:

@@ -189,6 +189,8 @@ class SentenceParser:
             self.condition = text if low in ("if", "unless") else self.condition
         if low in ("to", "for", "in", "on", "at", "from", "starting", "working"):
             self._facts_before(i, j)
+        elif low in ("if", "when", "once", "after", "with", "where"):
+            self._named_between(i + 1, j)
         self.parsed.reasons.append("condition" if low in ("if", "unless", "when", "where") else "time or place")
         return j
 
@@ -206,6 +208,15 @@ class SentenceParser:
         """A place said first ("On the left side, …", "From the rear of the case, …") counts as mentioned."""
         things, _ = self.phrases.list_of(i + 1)
         self.parsed.mentioned += [thing for thing in things if thing.category not in ("place", "text", "tool", "pronoun")]
+
+    def _named_between(self, i: int, end: int) -> None:
+        """Things named in a condition: "If it has a camera, unplug it"."""
+        k = i
+        while k < end:
+            thing, after = self.phrases.phrase(k)
+            if thing is not None and not thing.is_pronoun and thing.category not in ("unknown", "tool", "text", "place", "device", "fastener"):
+                self.parsed.mentioned.append(thing)
+            k = max(after, k + 1)
 
     def _while(self, i: int, end: int) -> None:
         """"while pressing the latch" orders the pressing, if it opens something."""

@@ -19,6 +19,7 @@ from lastscrew.reading.tokens import sentence_spans, tokenise
 
 REFIT_VERBS = frozenset("install reinstall refit reattach reconnect replace insert tighten attach connect secure fasten mount seat reseat retighten restore remount apply reinsert plug".split())
 REMOVE_VERBS = frozenset("remove unscrew disconnect unplug detach uninstall desolder unfasten loosen".split())
+_ASIDE = re.compile(r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]", re.IGNORECASE)
 _FOLLOWING = re.compile(r"\b(?:following|these|listed|below)\b[^.]*:\s*$|:\s*$", re.IGNORECASE)
 _GOAL = re.compile(r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$", re.IGNORECASE)
 _PREPARE_LINE = re.compile(r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?)|requirements?|depends on|preparation)\s*[:–-])", re.IGNORECASE)
@@ -140,7 +141,9 @@ class Walker:
         self.mark(block, "heading")
         self.lead = ""
         self.open_signal = ""
-        if not self.document.title:
+        if block.text.rstrip().endswith(":") and self._opens_preparation(block):
+            return
+        if not self.document.title and heading.kind not in ("prepare", "tools", "none"):
             self.document.title = heading.words or block.text
         if heading.kind == "step":
             self._flush_step_heading()
@@ -158,8 +161,10 @@ class Walker:
             self.mode = heading.kind
             self.mode_level = level
             if heading.kind == "none":
-                self.current = None
-                self.context.append((level, heading, block))
+                if self.current is not None and (self.current.steps or level < self.current.level):
+                    self.current = None
+                if not heading.words.lower().startswith("about"):
+                    self.context.append((level, heading, block))
             elif heading.kind == "prepare" and self.current is not None and self.current.steps and level <= self.current.level:
                 self.current = None
             return
@@ -171,6 +176,9 @@ class Walker:
         part = heading.part or self._context_part()
         if heading.kind == "steps":
             kind = self._context_kind() or "removal"
+            if self.context and self.context[-1][1].kind == "none" and self.current is None:
+                self.mode = "none"
+                return
             if self.current is not None and not self.current.steps and not self.current.guessed:
                 return
             if self.current is not None and self.current.steps and self.current.level < level:
@@ -298,9 +306,11 @@ class Walker:
         thing, _ = Phrases(tokenise(re.sub(r"\([^)]*\)\s*$", "", bare), self.lexicon), self.lexicon).phrase(0)
         if thing is None:
             return None
+        mark = re.match(r"^\s*[(\[]?(\d+)", text)
+        label = f"({mark[1]})" if mark else ""
         if trailing:
-            return replace(thing, count=int(trailing[1] or trailing[2]))
-        return thing
+            return replace(thing, count=int(trailing[1] or trailing[2]), label=label)
+        return replace(thing, label=label)
 
     def table(self, block: Block) -> None:
         """A table row: a count and size of screws, a step, a prerequisite, or nothing that is understood."""
@@ -339,7 +349,8 @@ class Walker:
         things = [Phrases(tokenise(cell, self.lexicon), self.lexicon).phrase(0)[0] for cell in cells]
         screw = next((thing for thing in things if thing is not None and thing.category == "fastener"), None)
         size = next((thing.size for thing in things if thing is not None and thing.size), "")
-        numbers = [int(match[1]) for cell in cells if (match := re.fullmatch(r"\(?(?:x|×)?\s*(\d{1,3})\s*(?:x|×|pcs?\.?|pieces)?\)?", cell.strip(), re.IGNORECASE))]
+        inner = [int(match[1]) for cell in cells if (match := re.search(r"M\d[^()]*\(\s*(?:x|×|qty\.?:?)?\s*(\d{1,3})\s*(?:x|×|pcs?|screws?)?\s*\)", cell, re.IGNORECASE))]
+        numbers = inner or [int(match[1]) for cell in cells if (match := re.fullmatch(r"\(?(?:x|×)?\s*(\d{1,3})\s*(?:x|×|pcs?\.?|pieces)?\)?", cell.strip(), re.IGNORECASE))]
         if not size and screw is None or not numbers and (screw is None or screw.count is None):
             return False
         count = numbers[-1] if numbers else screw.count if screw is not None else None
@@ -481,6 +492,9 @@ class Walker:
                 self._caution(Block("para", block.text[low:], [block.line_at(low)]), signal, block.text[low:])
                 break
             line = block.line_at(low)
+            if item and actions and self._is_reversal(sentence):
+                self._add_steps(block, actions)
+                actions = []
             if self._reversal(sentence, block, line):
                 self._mark_span(block, low, high, "used")
                 continue
@@ -513,6 +527,7 @@ class Walker:
                 builder.steps.append(Step(action.line, (action,), text=text, mark=block.mark))
 
     def _orders(self, sentence: str, block: Block, low: int, *, item: bool, lead: str) -> list[Action]:
+        sentence = _ASIDE.sub(lambda match: " " * len(match.group()), sentence)
         tokens = tokenise(sentence, self.lexicon)
         if not tokens:
             return []
@@ -526,17 +541,17 @@ class Walker:
             offset = 0
         positions = tokens if not offset else tokenise(f"{lead} {sentence}", self.lexicon)
         self._state(parsed, line)
+        self.memory.mention(*parsed.mentioned)
         self._fill_elided(parsed.actions)
         for found in parsed.actions:
             self._turn(found.lemma, found.particle, sentence)
             place = max(0, positions[found.position].start - offset)
             actions += actions_from(found, self.memory, block.line_at(low + place), sentence)
-        self.memory.mention(*parsed.mentioned)
         self._lead_in(sentence, parsed)
         self.reasons = parsed.reasons
         self.stated = bool(parsed.stated)
         actions = [action for action in actions if action.object or action.klass != "other"]
-        return _share_objects(actions)
+        return _one_each(_share_objects(actions))
 
     def _fill_elided(self, founds: list[Found]) -> None:
         """"unlock and unplug the cable", "slide the tool onto the plug and pull away": who is meant."""
@@ -563,7 +578,7 @@ class Walker:
         if builder is not None and builder.kind == "refit":
             self.memory.refitting = True
             return
-        if builder is not None and builder.kind == "removal" and not builder.guessed and lemma not in ("reinstall", "refit", "reconnect", "reattach", "tighten", "retighten", "remount"):
+        if builder is not None and builder.kind == "removal" and not builder.guessed and lemma not in ("reinstall", "refit", "reconnect", "reattach", "tighten", "retighten", "remount", "install", "replace", "restore") and " new " not in f" {sentence.lower()} ":
             return
         if lemma in REFIT_VERBS or particle == "back" and lemma in ("put", "place", "slide", "screw", "plug", "snap", "set") or " new " in f" {sentence.lower()} " and lemma in ("place", "put", "slide", "take", "position", "fit"):
             self.memory.refitting = True
@@ -613,16 +628,16 @@ class Walker:
 
     def _reversal(self, sentence: str, block: Block, line: int) -> bool:
         """"Refit in reverse order": the other half is the first one backwards."""
-        low = sentence.lower()
-        if not any(phrase in low for phrase in self.lexicon.phrases["reverse_phrases"]) or re.search(r"\breverse (?:side|polarity|thread|face)|in reverse,|installed in reverse", low):
-            return False
-        if not re.search(r"\b(?:order|steps?|procedure|removal|disassembly|install\w*|assembl\w*|reassembl\w*|refit\w*|sequence|instructions|process|tutorial|put|reversing|manner)\b", low):
+        if not self._is_reversal(sentence):
             return False
         index = self._reverse_target()
         current = self.current
+        if current is not None and current.kind == "refit" and not current.steps and index >= 0:
+            current.part = self.document.builders[index].part
         if current is None or current.kind != "refit" or current.steps and current.reverse_of < 0 and current.part != self._reverse_part(index):
             part = self._reverse_part(index)
             current = self._open(part, "refit", block, level=current.level if current is not None else 3)
+            current.line = line
         current.reverse_of = index
         if index >= 0 and not any(item.inferred for item in current.prerequisites):
             target = self.document.builders[index]
@@ -631,6 +646,12 @@ class Walker:
         current.steps.append(Step(line, (action,), text=sentence, reverse_of=index))
         self.memory.refitting = True
         return True
+
+    def _is_reversal(self, sentence: str) -> bool:
+        low = sentence.lower()
+        if not any(phrase in low for phrase in self.lexicon.phrases["reverse_phrases"]) or re.search(r"\breverse (?:side|polarity|thread|face)|installed in reverse", low):
+            return False
+        return bool(re.search(r"\b(?:order|steps?|procedure|removal|disassembly|install\w*|assembl\w*|reassembl\w*|refit\w*|sequence|instructions|process|tutorial|put|reversing|manner)\b", low))
 
     def _reverse_target(self) -> int:
         builders = self.document.builders
@@ -685,6 +706,18 @@ def _disassembly_name(builder: Builder) -> str:
 
 def _overlaps(left: str, right: str) -> bool:
     return bool({w.lower() for w in left.split()} & {w.lower() for w in right.split()})
+
+
+def _one_each(actions: list[Action]) -> list[Action]:
+    """"unscrew and remove the bolts" is one action, not two of the same class on the same thing."""
+    rows: list[Action] = []
+    for action in actions:
+        last = rows[-1] if rows else None
+        if last is not None and last.klass == action.klass and last.things and action.things and last.things[-1] == action.things[-1] and last.verb != action.verb and action.klass != "other":
+            rows[-1] = action if len(action.joins) >= len(last.joins) else last
+        else:
+            rows.append(action)
+    return rows
 
 
 def _share_objects(actions: list[Action]) -> list[Action]:

@@ -43,6 +43,10 @@ def classify(text: str, lexicon: Lexicon) -> Heading:
 def _classify(text: str, lexicon: Lexicon) -> Heading:
     bare = _NUMBERING.sub("", text).strip(" *_#\"“”:.")
     low = re.sub(r"\s+", " ", bare.lower().replace("’", "'")).strip()
+    goal = re.match(r"^to (.+?)(?:,? (?:follow|perform|do|complete|use|proceed|carry)\b.*)?$", low)
+    if goal:
+        bare = bare[goal.start(1) : goal.end(1)]
+        low = goal[1]
     words = re.findall(r"[a-z0-9&/'+.-]+", low)
     if not words:
         return Heading("neutral", "", words=bare)

@@ -6,6 +6,7 @@ screws, and whether the machine is being taken apart or put together.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 
 from lastscrew.reading.lexicon import Lexicon
@@ -70,7 +71,11 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
         if own[0].klass in ("disconnect", "peel", "connect", "release", "close"):
             manners = [m for m in manners if not _same_object(m, own[0]) and m.klass not in ("other",)]
         manners = [m for m in manners if m.klass != "other"] if any(m.klass != "other" for m in manners) else []
-        main_needed = main_needed or not manners
+        same = [m for m in manners if m.klass == own[0].klass == "tighten" or m.klass == own[0].klass and not own[0].fastener and m.fastener]
+        if same:
+            main_needed = False
+            manners = [replace(m, joins=m.joins or (own[0].object,)) if m in same and m.fastener else m for m in manners]
+        main_needed = not same and (main_needed or not manners)
     rows += manners
     if main_needed:
         rows += own
@@ -90,7 +95,7 @@ def _one(found: Found, memory: Memory, line: int, sentence: str, inherit: Found 
     groups = _groups(things)
     actions = [_action(found, group, memory, line, sentence) for group in groups]
     memory.mention(*found.from_, *found.to, *found.at, *found.held_to, *found.holds, *found.means, *[t for t in things if not t.is_pronoun])
-    screws = [thing for thing in found.means if thing.category in ("fastener", "tie")]
+    screws = [thing for thing in found.means if thing.category == "fastener"]
     if screws:
         actions = _with_screws(found, things, screws, actions, memory, line, sentence)
     return actions
@@ -150,10 +155,12 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
     joins = _joins(found, things, memory, klass)
     first_fastener = next((thing for thing in things if thing.category == "fastener"), None)
     count = _count(things, klass)
+    if count is None and is_fastener:
+        count = _range_count(sentence)
     drive = next((thing.drive for thing in things if thing.drive), "") or (found.tool_drive if is_fastener else "")
     name = _object_name(things, joins, is_fastener)
-    if len(name.split()) == 1 and category in ("lock", "clip", "connector", "cable", "button", "tie") and len(things) == 1:
-        place = next((memory.full_name(t) for t in [*found.at, *found.from_] if not t.is_pronoun and t.category not in ("place", "text", "fastener", "device")), "")
+    if len(name.split()) == 1 and category in ("lock", "clip", "connector", "button") and len(things) == 1:
+        place = next((memory.full_name(t) for t in [*found.at, *found.from_] if not t.is_pronoun and t.category in ("board", "part", "card", "cover", "cable", "connector", "unknown")), "")
         name = f"{place} {name}" if place and len(place.split()) <= 3 else name
     return Action(
         klass=klass,
@@ -178,6 +185,17 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
         weak=found.weak,
         new=" new " in f" {name} ",
     )
+
+
+_RANGE = re.compile(r"\b(?:label\w*|marked|numbered|screws|bolts|nuts)\s+(?:with\s+)?[(#]?\s*#?(\d{1,2})\s*(?:through|thru|to|-|–|\.\.\.?)\s*#?(\d{1,2})\b", re.IGNORECASE)
+
+
+def _range_count(sentence: str) -> Count:
+    """"screws labelled 1 through 4" are four."""
+    match = _RANGE.search(sentence)
+    if match and int(match[1]) == 1 and int(match[2]) > 1:
+        return int(match[2])
+    return None
 
 
 def _order(sentence: str, lexicon: Lexicon) -> str:
@@ -210,7 +228,7 @@ def _own_count(thing: Thing, klass: str) -> Count:
 def _object_name(things: list[Thing], joins: tuple[str, ...], is_fastener: bool) -> str:
     names = [thing.name for thing in things if thing.name]
     name = " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
-    if is_fastener and joins and len(things) == 1 and len(name.split()) <= 2:
+    if is_fastener and joins and len(things) == 1 and len(name.split()) <= 2 and joins[0].lower() not in name.lower():
         return f"{joins[0]} {name}"
     return name
 
@@ -220,6 +238,12 @@ def _class(found: Found, category: str, memory: Memory, sentence: str, thing: Th
     verb = memory.lexicon.verbs[found.key]
     refitting = memory.refitting
     klass = verb.class_of(category, refitting=refitting)
+    if klass == "disconnect" and category in ("cable", "antenna") and found.lemma in ("remove", "pull", "take", "lift", "slip") and found.from_ and all(t.category in ("clip", "channel", "tie", "film", "lock") or t.head in _SLOTS for t in found.from_):
+        return "release"
+    if found.lemma in ("lower", "drop") and found.to and not refitting and all(t.head not in _BENCH for t in found.to) and category not in ("lock", "fastener"):
+        klass = verb.class_of(category, refitting=True)
+    if found.lemma == "push" and klass == "slide" and any(t.head in _SLOTS or t.category == "connector" for t in found.to):
+        return "insert"
     if klass == "lock":
         return _lock_class(found, sentence, refitting)
     if klass == "place":
@@ -299,12 +323,15 @@ def _joins(found: Found, things: list[Thing], memory: Memory, klass: str) -> tup
     last = things[-1]
     if last.category == "fastener":
         return _fastener_joins(found, last, memory)
-    if last.category in ("cable", "connector", "antenna", "power", "film", "tie", "clip", "lock"):
+    if last.category in ("lock", "clip", "button"):
+        return ()
+    if last.category in ("cable", "connector", "antenna", "power", "film", "tie"):
         return _cable_joins(found, things, memory)
     if klass in ("connect", "disconnect") and (found.to or found.from_):
         return _unique([*_names(things, memory), *_whole(found.to or found.from_, memory)])
     if klass in ("release", "peel", "remove", "lift", "slide") and found.from_:
-        return _unique([*_names(things, memory), *_whole(found.from_, memory)])
+        names = _unique([*_names(things, memory), *_whole(found.from_, memory)])
+        return names if len(names) > 1 else ()
     purpose = found.purpose
     if klass != "disconnect" and purpose is not None and purpose.lemma in ("separate", "detach", "disconnect") and len(purpose.things) + len(purpose.from_) >= 2:
         return _unique(_names([*purpose.things, *purpose.from_], memory))
@@ -334,7 +361,7 @@ def _owner(thing: Thing, memory: Memory) -> str:
     """"keyboard screws" hold the keyboard: the nouns before the fastener."""
     words = thing.name.split()
     owner = [word for word in words[:-1] if word.lower() not in memory.lexicon.words["colours"] and word.lower() not in memory.lexicon.words["captive"]]
-    adjectives = {"small", "large", "big", "long", "short", "little", "silver", "retaining", "mounting", "securing", "fixing", "remaining", "last", "other", "two", "machine", "set", "cap", "grub", "thumb", "lock", "corner", "first", "metal", "old", "new", "same", "outer", "inner", "attachment", "retention", "hex", "socket", "tiny", "top", "bottom", "side", "rear", "front", "upper", "lower", "left", "right", "center", "middle", "main", "plastic", "captured", "original", "holding", "case", "spring", "nylon", "steel", "wood", "self", "tapping", "self-tapping", "drive", "shoulder", "hex-head", "exterior", "final", "tamper-resistant", "torx", "head", "pan-head", "longer", "shorter"}
+    adjectives = {"small", "large", "big", "long", "short", "little", "silver", "retaining", "mounting", "securing", "fixing", "remaining", "last", "other", "two", "machine", "set", "cap", "grub", "thumb", "lock", "corner", "first", "metal", "old", "new", "same", "outer", "inner", "attachment", "retention", "hex", "socket", "tiny", "top", "bottom", "side", "rear", "front", "upper", "lower", "left", "right", "center", "middle", "main", "plastic", "captured", "original", "holding", "case", "spring", "nylon", "steel", "wood", "self", "tapping", "self-tapping", "drive", "shoulder", "hex-head", "exterior", "final", "installation", "locking", "ring", "and", "tamper-resistant", "torx", "head", "pan-head", "longer", "shorter"}
     named = [word for word in owner if word.lower() not in adjectives and not word[0].isdigit() and word[0] != "#"]
     if not named:
         if owner and owner[-1].lower() == "case":
@@ -356,7 +383,7 @@ def _cable_joins(found: Found, things: list[Thing], memory: Memory) -> tuple[str
 def _cable_owner(thing: Thing, memory: Memory) -> str:
     """"fan cable" hangs on the fan; a cable without a noun before it stands for itself."""
     words = thing.name.split()
-    dropped = {"cable", "cables", "connector", "connectors", "wire", "wires", "lead", "leads", "plug", "plugs", "harness", "ribbon", "flex", "fpc", "ffc", "cord", "flat", "data", "power", "signal", "jst", "molex", "u.fl", "coax", "coaxial", "flexible", "zif", "pin", "6-pin", "usb", "sata"}
+    dropped = {"and", "cable", "cables", "connector", "connectors", "wire", "wires", "lead", "leads", "plug", "plugs", "harness", "ribbon", "flex", "fpc", "ffc", "cord", "flat", "data", "power", "signal", "jst", "molex", "u.fl", "coax", "coaxial", "flexible", "zif", "pin", "6-pin", "usb", "sata"}
     named = [word for word in words if word.lower() not in dropped and not word[0].isdigit() and word.lower() not in memory.lexicon.words["colours"]]
     return " ".join(named) if named and thing.category in ("cable", "connector") else thing.name
 
@@ -377,9 +404,12 @@ def _whole(things: list[Thing], memory: Memory) -> list[str]:
     for thing in parts or things:
         if thing.is_pronoun:
             continue
-        if thing.category in ("connector", "place") and thing.of:
-            names.append(thing.of)
-            continue
+        if thing.category in ("connector", "place"):
+            if thing.of:
+                names.append(thing.of)
+                continue
+            if thing.category == "place":
+                continue
         name = memory.full_name(thing)
         if thing.category == "connector" and thing.head in ("connector", "header", "socket", "jack", "port") and len(name.split()) == 1:
             continue

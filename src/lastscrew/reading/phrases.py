@@ -14,9 +14,12 @@ from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
 from lastscrew.reading.tokens import Token
 
-_UNIT_LIKE = frozenset("pin pins way ways wire wires conductor position positions mm inch inches degrees layer".split())
+_UNIT_LIKE = frozenset("pin way wire conductor position mm inch inches degrees layer".split())
 _DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$")
 _OF_HEADS = frozenset("end side edge corner pair set piece number rest row couple bunch total type kind sort group length bit one each both all none remainder lot series majority handful".split())
+_ONE_ADJECTIVES = frozenset("new old other first second same next last remaining defective replacement good".split())
+_PAIRED = frozenset("left right upper lower front rear top bottom first second inner outer third fourth large small long short".split())
+_SURFACES = frozenset("top bottom back front rear side end edge corner center centre middle underside inside left right face base".split())
 _PLAIN_VERBS = frozenset("uses contains holds keeps includes requires goes comes connects secures attaches plugs sits runs slides allows makes gives clicks snaps means lies has helps".split())
 _GENERIC_LIST = frozenset(["following", "rest"])
 
@@ -89,7 +92,10 @@ class Phrases:
             thing, k = self.phrase(j)
             if thing is None:
                 return things, i
-            things.append(thing)
+            if self.low(j - 1) == "and" and _completes(things[-1], thing):
+                things[-1] = replace(thing, name=f"{things[-1].name} and {thing.name}", article=things[-1].article, count=things[-1].count)
+            else:
+                things.append(thing)
             i = k
 
     def _after_list_mark(self, i: int, had: int) -> int | None:
@@ -113,6 +119,8 @@ class Phrases:
             j += 1
         if self.low(j) in self.lexicon.words["adverbs"] and self.lexicon.verb_of(self.low(j + 1), "base"):
             return None
+        if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(j + 1) in ("from", "on", "at", "in", "along", "near", "under", "to"):
+            return None
         if not self.starts_phrase(j) or self.is_command(j) or not (low == "," and had > 1) and self._is_clause(j):
             return None
         return j
@@ -130,6 +138,8 @@ class Phrases:
 
     def _comma_continues_list(self, j: int) -> bool:
         """After "A ," another thing follows only where a later comma or "and" closes the list."""
+        if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(j + 1) in ("from", "on", "at", "in", "along", "near", "under", "to"):
+            return None
         if not self.starts_phrase(j) or self.is_command(j):
             return False
         k = j
@@ -183,6 +193,8 @@ class Phrases:
             return Thing(low, low, "pronoun", count=count, plural=low not in ("it", "this", "that")), i + 1
         i = self._opening(i, draft)
         i = self._words(i, draft)
+        if draft.lows and self.low(i) in ("one", "ones") and all(word in _ONE_ADJECTIVES for word in draft.lows):
+            return Thing(" ".join([*draft.words, self.low(i)]), "it" if self.low(i) == "one" else "them", "pronoun", article=draft.article, count=draft.count), i + 1
         if not draft.lows:
             if draft.count is not None and i > start and self.low(i) != "of":
                 return Thing("", "", "pronoun", count=draft.count, plural=draft.count != 1, article=draft.article, size=draft.size), i
@@ -313,10 +325,20 @@ class Phrases:
                     draft.words.append(token.text)
                     i += 1
                 break
+            if token.kind == "word" and self._paired(i):
+                draft.words += [token.text, "and", self.tokens[i + 2].text]
+                draft.lows += [low, self.low(i + 2)]
+                i += 3
+                continue
             if token.kind != "word" or self._ends_phrase(i, draft, first):
                 break
             i = self._take(i, draft)
         return i
+
+    def _paired(self, i: int) -> bool:
+        """"red and black wires", "left and right brackets": one phrase."""
+        both = all(self.low(k) in _PAIRED or self.low(k) in self.lexicon.words["colours"] for k in (i, i + 2))
+        return both and self.low(i + 1) in ("and", "or", "&") and self._more_words(i + 3)
 
     def _names_with_number(self, i: int, draft: _Draft) -> bool:
         """Part numbers after a noun: "fan 2", "slot 1", never after a fastener."""
@@ -338,7 +360,7 @@ class Phrases:
             return True
         if draft.lows and (low in words["adverbs"] or low in words["particles"]):
             return True
-        if draft.lows and low in _PLAIN_VERBS:
+        if draft.lows and (low in _PLAIN_VERBS or low == "clean"):
             return True
         if low.endswith("ing") and self.lexicon.verb_of(low, "ing"):
             return self._ing_ends(i, draft)
@@ -487,4 +509,11 @@ class Phrases:
             elif draft.count is not None and not (draft.lows and thing.head in ("side", "end", "set", "row", "edge", "corner", "piece", "length")):
                 count = draft.count
             return replace(whole, count=count, optional=whole.optional or draft.optional), j
-        return replace(thing, of=whole.name, name=f"{thing.name} of {whole.name}"), j
+        category = "place" if thing.head in _SURFACES and len(draft.lows) == 1 else thing.category
+        return replace(thing, of=whole.name, category=category, name=f"{thing.name} of {whole.name}"), j
+
+
+def _completes(first: Thing, second: Thing) -> bool:
+    """"the fan and speaker cables", "SATA and power cables": the last noun belongs to both."""
+    bare = second.article == "" and second.count is None and second.plural and " " in second.name
+    return bare and second.category in ("cable", "connector") and first.category not in ("cable", "connector", "fastener", "pronoun") and not first.of

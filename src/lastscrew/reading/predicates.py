@@ -111,10 +111,21 @@ class Predicates:
                 found.key = candidate
             found.particle = found.particle or low
             i += 1
-            if self.low(i) == "and" and self.low(i + 1) in ("out", "off", "away", "up", "over", "forward", "back") and not self.phrases.starts_phrase(i + 2):
+            if low in ("out", "off", "away", "clear") and found.things:
+                i = self._off_what(i, low, found)
+            if self.low(i) == "and" and (self.low(i + 1) in ("out", "off", "away") or self.low(i + 1) in ("up", "over", "forward", "back") and not self.phrases.starts_phrase(i + 2)):
                 i += 1
             i = self.skip_adverbs(i) if self.low(i) in ("straight", "gently", "carefully", "slightly", "slowly") else i
         return i
+
+    def _off_what(self, i: int, low: str, found: Found) -> int:
+        """"out of the bay", "off the board" behind the object: where it comes from."""
+        j = i + 1 if self.low(i) in ("of", "from") else i
+        if j == i and low != "off" or not self.phrases.starts_phrase(j) or self.phrases.is_command(j) and j == i:
+            return i
+        things, k = self.phrases.list_of(j)
+        found.from_ += [thing for thing in things if thing.category != "text"]
+        return k
 
     def _ends_here(self, i: int) -> bool:
         return self.phrases.kind(i) in ("", "mark") or self.low(i) in ("and", "until", "so", "with", "then", "by", "to", "using", "or", "at", "as", "from")
@@ -137,6 +148,8 @@ class Predicates:
             return i + 1
         if low == "(":
             return self._brackets(i, found)
+        if low in ("and", ",") and self._more_of_them(i, found):
+            return self._preposition(i + 2, found, self.low(i + 2))
         if low in ("that", "which", "used", "who"):
             return self._relative(i, found)
         if self.lexicon.verb_of(low, "ing") in self.lexicon.words["holding"] and found.things and self.low(i - 1) != ",":
@@ -164,11 +177,23 @@ class Predicates:
             return j if j > i else i + 1 if self._ends_here(i + 1) else i
         if low in self.lexicon.words["adverbs"] and low not in ("then", "now", "next", "first", "finally", "also"):
             return i + 1
-        if low == "as" and self.low(i + 1) in ("shown", "indicated", "illustrated", "pictured", "described", "needed", "necessary", "far", "well", "required", "you", "seen", "depicted"):
+        if low == "as" and self.low(i + 1) in ("shown", "indicated", "illustrated", "pictured", "described", "needed", "necessary", "far", "well", "required", "seen", "depicted"):
             return i + 2
         if low == "until" and not self.phrases.spoken:
             return self._until(i)
         return i
+
+    def _more_of_them(self, i: int, found: Found) -> bool:
+        """"one screw from the rear and two from the front": the counts add up."""
+        number = self.low(i + 1)
+        value = int(number) if number.isdigit() else self.lexicon.numbers.get(number)
+        if value is None or self.low(i + 2) not in ("from", "on", "at", "in", "along", "near", "under") or not found.things:
+            return False
+        last = found.things[-1]
+        if not isinstance(last.count, int):
+            return False
+        found.things[-1] = _with(last, count=last.count + value, plural=True)
+        return True
 
     def _until(self, i: int) -> int:
         while i < len(self.tokens) and self.low(i) not in (",", ";", ".", "then", ")") and not (self.low(i) == "and" and self.phrases.is_command(i + 1)):
@@ -198,6 +223,8 @@ class Predicates:
         inside = " ".join(token.low for token in self.tokens[i + 1 : close])
         if any(phrase in inside for phrase in self.lexicon.phrases["optional_phrases"]) and found.things:
             found.things = [_with(thing, optional=True) for thing in found.things]
+        if " captive" in f" {inside}" and found.things:
+            found.things = [_with(thing, captive=True) for thing in found.things]
         for token in self.tokens[i + 1 : close]:
             if token.kind == "size" and found.things:
                 found.things[-1] = _with(found.things[-1], size=found.things[-1].size or re.sub(r"\s+", "", token.text))
@@ -321,6 +348,8 @@ class Predicates:
             j += 1
         if self.low(j) in ("in", "of", "on", "to", "from", "off", "under", "inside", "between", "behind") and word in ("from", "up", "down", "back", "off", "out", "away", "next", "over", "near", "past", "close"):
             j += 1
+        if self.low(j) in ("you", "yourself", "us", "me"):
+            return j + 1
         if self._gerund_at(j) and word in ("before", "after", "when", "while", "for", "by"):
             return i
         things, k = self.phrases.list_of(j)

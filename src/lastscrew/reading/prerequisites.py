@@ -63,7 +63,7 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
         return [Required("state", text)]
     objects = _objects_after(text, rf"\b{_OFF}\b", lexicon)
     if objects:
-        return [Required("part", name) for name in objects]
+        return [Required("part", name) for name in objects if name.lower().split()[-1] not in ("component", "part", "item", "parts", "components", "unit")]
     noun = _NOUN_REMOVAL.search(text)
     if noun:
         return [Required("part", _clean(noun["part"]))]
@@ -95,7 +95,7 @@ def of_sentence(text: str, after: str, lexicon: Lexicon, *, first: bool, ahead: 
         found = rule(text, after, lexicon)
         if found:
             return found
-    found = _by_before(text, lexicon, ahead=ahead or first)
+    found = _by_before(text, lexicon, ahead=ahead, first=first)
     if found:
         return found
     if first:
@@ -108,7 +108,7 @@ def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
     head = re.match(rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b", text, re.IGNORECASE)
     if not head or _FIGURE.search(text) and not re.search(r"\b(?:page|section|p\.)\s*\d", text):
         return []
-    follow = re.match(r"^\W*(?:see|refer to|for (?:more|instructions|details|the procedure)|follow)\b(?!\s+(?:the\s+)?(?:fig|image|picture|photo|above|below))", after, re.IGNORECASE)
+    follow = re.match(r"^\W*(?:p+\.\s*\d|page \d|see|refer to|for (?:more|instructions|details|the procedure)|follow)\b(?!\s+(?:the\s+)?(?:fig|image|picture|photo|above|below))", after, re.IGNORECASE)
     if not _REFERENCE.search(text) and not follow:
         return []
     verb = head["verb"].lower()
@@ -137,12 +137,12 @@ def _by_follow(text: str, _after: str, lexicon: Lexicon) -> list[Required]:
     return []
 
 
-def _by_before(text: str, lexicon: Lexicon, *, ahead: bool) -> list[Required]:
+def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list[Required]:
     """"Before removing X, remove Y", "Y must be removed first", "Remove Y before you begin"."""
     must = _MUST.search(text)
     leading = _BEFORE.match(text)
     trailing = _TAIL_BEFORE.search(text)
-    if leading and ahead:
+    if leading and (ahead or first):
         comma = text.find(",")
         main = text[comma + 1 :] if comma > 0 else ""
         if re.search(r"\b(?:follow|complete|do|perform) (?:these|the following|this)\b", main, re.IGNORECASE) or not main:

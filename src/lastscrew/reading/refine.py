@@ -13,6 +13,7 @@ from lastscrew.reading.model import Action, Count, Fact, Step, Thing
 
 _OPENING = frozenset(["remove", "lift", "release", "disconnect", "slide", "peel", "loosen"])
 _CLOSING = frozenset(["replace", "insert", "connect", "close", "tighten", "apply", "route", "slide"])
+_LAYING = frozenset("place put set lay position plate rest".split())
 _MOVING = frozenset(["remove", "lift", "slide", "release", "peel"])
 
 
@@ -158,7 +159,7 @@ def _screw_joins(index: int, rows: list[tuple[int, int, Action]], builder: Build
                 known = pair
             elif not any(_shares(known[0], name) for name in (*pair, *other.joins)):
                 return tuple(known)
-            extra = [*other.joins, *([other.from_] if other.from_ else []), *([other.to] if other.to and not opening else [])]
+            extra = [*other.joins, *([other.from_] if other.from_ else []), *([other.to] if other.to and not opening and other.verb.split()[0] not in _LAYING else [])]
             return tuple(dict.fromkeys([*known, *[name for name in extra if not any(_shares(name, old) for old in known)]]))
     return tuple(known)
 
@@ -189,7 +190,8 @@ def _same_cable(stated: Thing, named: Thing) -> bool:
     modifiers = set(named.name.lower().split()[:-1])
     if not modifiers:
         return stated.head == named.head or named.head in stated.name.lower().split()
-    return bool(modifiers & set(stated.name.lower().split())) and (stated.head == named.head or named.category != stated.category)
+    shared = modifiers & set(stated.name.lower().split())
+    return bool(shared) and (stated.head == named.head or named.category != stated.category or stated.head in modifiers)
 
 
 def _default_drive(builder: Builder, document: Document) -> None:
