@@ -197,6 +197,18 @@ def test_a_pace_stretches_what_comes_from_tables_only(tmp_path: Path) -> None:
     )
 
 
+def test_an_allowance_is_added_to_what_comes_from_tables(tmp_path: Path) -> None:
+    """A quarter for rest makes 5 s of every 4, to the millisecond of rounding; each time tells its source."""
+    path = tmp_path / "ladder.yaml"
+    path.write_text(LADDER, encoding="utf-8")
+    plain = planned(str(path), "--replace", "motor")
+    rested = planned(str(path), "--replace", "motor", "--allowance", "0.25")
+    for one, other in zip(plain["way_in"], rested["way_in"], strict=True):
+        assert float(other["work_s"]) == pytest.approx(1.25 * float(one["work_s"]), abs=0.001)
+        assert "table, basic MOST" in one["source"]
+    assert plain["way_in"][0]["source"].startswith("assumed (count 1")
+
+
 def test_a_batch_follows_the_curve(box_file: str) -> None:
     """With every doubling the last unit's time falls to the rate; without learning it does not fall."""
     two = planned(box_file, "--replace", "keys", "--units", "2", "--learning", "0.8")

@@ -121,6 +121,7 @@ def _step(briefing: Briefing, step: Step, why: str) -> Json:
         "access": step.access,
         "turn_s": seconds(step.turn_ms),
         "swap_s": seconds(step.swap_ms),
+        "source": briefing.timing.sources[step.limb, step.joint],
         "still_live": (step.limb, step.joint) in briefing.still_live,
     }
 

@@ -116,6 +116,11 @@ _OPTIONS: tuple[Callable[[Callable[..., Any]], Callable[..., Any]], ...] = (
         help="A person's pace: factor on the times that come from tables (1.2: a fifth slower).",
     ),
     click.option(
+        "--allowance", type=click.FloatRange(min=0, max=3), default=0.0, show_default=True,
+        callback=_finite, metavar="SHARE",
+        help="Share added to the times that come from tables, for rest and small delays (0.15).",
+    ),
+    click.option(
         "--limit", type=click.FloatRange(min=0), default=None, callback=_finite, metavar="SECONDS",
         help="Stop searching after this long and give the best plan so far with its bound.",
     ),
@@ -145,7 +150,7 @@ def plan_options(function: Callable[..., Returned]) -> Callable[..., Returned]:
             without=values.pop("without"),
             objective=values.pop("objective"),
             rate_per_h=values.pop("rate"),
-            pace=values.pop("pace"),
+            pace=values.pop("pace") * (1 + values.pop("allowance")),
         )
         asked = Asked(request, values.pop("limit"), values.pop("work"), values.pop("run_file"))
         return function(asked=asked, **values)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
 from lastscrew.device.model import Device, Joint
-from lastscrew.plan.model import Plan, Step
+from lastscrew.plan.model import Limb, Plan, Step
 from lastscrew.plan.wording import seconds
 from lastscrew.times.ranges import TimeRange, time_range
 from lastscrew.times.work import DEVICE_FILE, JointTime, work_times
@@ -42,6 +42,7 @@ class Timing:
     Attributes:
         way_in, way_out, total: Ranges that hold eight of ten jobs.
         from_file, from_table, from_assumption: Steps by where their time comes from.
+        sources: Where the time of each step comes from, by limb and joint.
     """
 
     way_in: TimeRange
@@ -50,6 +51,7 @@ class Timing:
     from_file: int
     from_table: int
     from_assumption: int
+    sources: Mapping[tuple[Limb, str], str]
 
 
 def timing_of(device: Device, plan: Plan) -> Timing:
@@ -57,7 +59,9 @@ def timing_of(device: Device, plan: Plan) -> Timing:
     times = work_times(device, plan.request.pace)
     spread_in = [_spread(times, step) for step in plan.way_in]
     spread_out = [_spread(times, step) for step in plan.way_out]
-    sources = [_source(times, step) for step in (*plan.way_in, *plan.way_out)]
+    steps = (*plan.way_in, *plan.way_out)
+    source_of = {(step.limb, step.joint): _source(times, step) for step in steps}
+    sources = list(source_of.values())
     return Timing(
         way_in=time_range(plan.way_in_ms, spread_in),
         way_out=time_range(plan.way_out_ms, spread_out),
@@ -65,6 +69,7 @@ def timing_of(device: Device, plan: Plan) -> Timing:
         from_file=sum(source == DEVICE_FILE for source in sources),
         from_table=sum(source.startswith("table") for source in sources),
         from_assumption=sum(source.startswith("assumed") for source in sources),
+        sources=source_of,
     )
 
 

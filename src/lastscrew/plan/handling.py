@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from lastscrew.device.model import Device
+from lastscrew.device.model import Device, Joint
 from lastscrew.plan.model import Limb, Plan
 from lastscrew.plan.walking import Moment, held_together, moments_in, moments_out
 
@@ -126,57 +126,63 @@ def cable_ends(device: Device, plan: Plan) -> tuple[CableEnd, ...]:
     Only cables between the part that is seated and what is already in place, and cables of which
     one access lies under the seated part. Each cable is named once for each part that is seated.
     """
-    later = {step.joint: number for number, step in enumerate(plan.way_out)}
+    cables = [
+        (number, device.joints[step.joint])
+        for number, step in enumerate(plan.way_out)
+        if device.joints[step.joint].kind in CABLES and not device.joints[step.joint].rigid
+    ]
     found: list[CableEnd] = []
     for number, moment in enumerate(moments_out(plan)):
-        joint = device.joints[moment.step.joint]
-        if not joint.rigid:
+        later = [cable for at, cable in cables if at > number]
+        if not later or not device.joints[moment.step.joint].rigid:
             continue
         in_place = set(held_together(device, moment.before)[device.fixed_part])
-        after = set(held_together(device, moment.after)[device.fixed_part])
-        seated = after - in_place
-        if not seated:
-            continue
-        for cable_id in sorted(later, key=later.__getitem__):
-            cable = device.joints[cable_id]
-            if later[cable_id] <= number or cable.rigid or cable.kind not in CABLES:
-                continue
-            leads = bool(seated & set(cable.joins)) and bool(in_place & set(cable.joins))
-            covered = any(
-                seated & set(access.under) - set(cable.joins) for access in cable.accesses
-            )
-            if leads or (covered and in_place & set(cable.joins)):
-                found.append(CableEnd(joint.id, tuple(sorted(seated)), cable_id))
+        seated = set(held_together(device, moment.after)[device.fixed_part]) - in_place
+        found.extend(
+            CableEnd(moment.step.joint, tuple(sorted(seated)), cable.id)
+            for cable in later
+            if _would_be_trapped(cable, seated, in_place)
+        )
     return tuple(found)
+
+
+def _would_be_trapped(cable: Joint, seated: set[str], in_place: set[str]) -> bool:
+    """True when the cable runs from what is seated, or from below it, to what is in place already."""
+    joins = set(cable.joins)
+    covered = any(seated & set(access.under) - joins for access in cable.accesses)
+    return bool(in_place & joins) and (bool(seated & joins) or covered)
 
 
 def moves_across(device: Device, plan: Plan) -> tuple[MovesAcross, ...]:
     """Parts that only an exchanged piece holds: they come off the old one and go on the new one."""
     found: list[MovesAcross] = []
     exchanged = {part for parts in plan.pieces for part in parts}
+    joints_of: dict[str, list[Joint]] = {}
+    for joint in device.joints.values():
+        for part in joint.joins:
+            joints_of.setdefault(part, []).append(joint)
     for piece, parts in zip(plan.request.replace, plan.pieces, strict=True):
-        around = {
-            joint.id
-            for joint in device.joints.values()
-            if any(part in parts for part in joint.joins)
-        }
+        around = {joint.id for part in parts for joint in joints_of.get(part, ())}
         together = held_together(device, frozenset(around))
         groups = {group for part, group in together.items() if part not in parts}
         for group in sorted(groups):
-            joints = _held_by_piece_only(device, group, parts)
-            if joints and not exchanged & set(group) and device.fixed_part not in group:
+            if device.fixed_part in group or exchanged & set(group):
+                continue
+            joints = _held_by_piece_only(joints_of, group, parts)
+            if joints:
                 found.append(MovesAcross(piece, group, joints))
     return tuple(found)
 
 
 def _held_by_piece_only(
-    device: Device, group: tuple[str, ...], piece: tuple[str, ...]
+    joints_of: Mapping[str, list[Joint]], group: tuple[str, ...], piece: tuple[str, ...]
 ) -> tuple[str, ...]:
     """Joints between the group and the piece, if the piece is all that holds the group."""
     outward = [
         joint
-        for joint in device.joints.values()
-        if any(p in group for p in joint.joins) and any(p not in group for p in joint.joins)
+        for part in group
+        for joint in joints_of.get(part, ())
+        if any(p not in group for p in joint.joins)
     ]
     to_piece = [joint for joint in outward if any(p in piece for p in joint.joins)]
     others = [joint for joint in outward if joint not in to_piece]
@@ -184,4 +190,4 @@ def _held_by_piece_only(
         return ()
     if others and not any(joint.rigid for joint in to_piece):
         return ()
-    return tuple(sorted(joint.id for joint in to_piece))
+    return tuple(sorted({joint.id for joint in to_piece}))

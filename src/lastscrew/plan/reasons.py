@@ -150,6 +150,11 @@ class _Justification:
         self.in_needs: dict[str, _Need] = {}
         self.out_needs: dict[str, _Need] = {}
         self.edges: dict[str, list[Link]] = {}
+        self.needed_by: dict[str, Link] = {}
+        self.always_held = _Ties()
+        for joint in device.joints.values():
+            if joint.rigid and joint.id not in self.out_order:
+                self.always_held.tie(joint.joins)
 
     def reasons(self) -> Reasons:
         """Follow the needs from what was asked for, then put the chains together."""
@@ -160,8 +165,10 @@ class _Justification:
         self._follow_closings(self.start)
         for step in self.plan.way_in:  # what nothing needs, with its own needs for completeness
             self._opening_need(step)
-        for step in self.plan.way_out:
-            self._closing_need(step)
+        for step in (
+            self.plan.way_out
+        ):  # the last one that needs a joint open is why it may not go back sooner
+            self.needed_by.update({link.joint: link for link in self._closing_need(step).links})
         return Reasons(
             opening=self._chains(),
             closing={step.joint: self._closing(step) for step in self.plan.way_out},
@@ -249,10 +256,7 @@ class _Justification:
         """
         if not access.under:
             return
-        ties = _Ties()
-        for closed in self.device.joints.values():
-            if closed.rigid and closed.id not in opened and closed.id != joint.id:
-                ties.tie(closed.joins)
+        ties = self._held_while(opened, joint.id)
         rigid = [j for j in sorted(opened - needed) if self.device.joints[j].rigid]
         rigid.sort(key=lambda j: (j in self.start, j in self.justified))
         for other in rigid:
@@ -261,6 +265,15 @@ class _Justification:
                 ties.tie(self.device.joints[other].joins)
             else:
                 yield self._with_choice(link, joint, step, opened)
+
+    def _held_while(self, opened: Collection[str], apart: str) -> _Ties:
+        """What closed rigid joints hold together, the joint ``apart`` left out."""
+        ties = _Ties(dict(self.always_held.root))
+        for joint_id in self.out_order:
+            joint = self.device.joints[joint_id]
+            if joint.rigid and joint_id not in opened and joint_id != apart:
+                ties.tie(joint.joins)
+        return ties
 
     def _cover_link(
         self, other: Joint, joint: Joint, access: Access, ties: _Ties, limb: Limb
@@ -285,11 +298,7 @@ class _Justification:
         """Mark the link when another access of the joint could have done without."""
         if len(joint.accesses) == 1:
             return link
-        ties = _Ties()
-        for closed in self.device.joints.values():
-            without = closed.id not in opened or closed.id == link.joint
-            if closed.rigid and without and closed.id != joint.id:
-                ties.tie(closed.joins)
+        ties = self._held_while(opened - {link.joint}, joint.id)
         free = any(
             all(
                 ties.find(cover) != ties.find(part)
@@ -338,14 +347,8 @@ class _Justification:
         return (self.in_order.get(joint_id, len(self.in_order)), joint_id)
 
     def _closing(self, step: Step) -> Closing:
-        position = self.out_order[step.joint]
         later = sorted(self._closing_need(step).links, key=lambda link: self.out_order[link.joint])
-        sooner: Link | None = None
-        for other in reversed(self.plan.way_out[:position]):
-            links = [x for x in self._closing_need(other).links if x.joint == step.joint]
-            if links:
-                sooner = links[0]
-                break
+        sooner = self.needed_by.get(step.joint)
         return Closing(
             step.joint,
             after=sooner,
