@@ -12,6 +12,7 @@ COMMANDS: dict[str, str] = {
     "check": "What is wrong with device files, where, and what would be right.",
     "schema": "The format of device files, as a JSON Schema or as a page.",
     "plan": "The cheapest safe way in and way out for what is to be exchanged.",
+    "read": "A written or spoken procedure: what was made of it, and a draft of a device file.",
     "demo": "List the invented machines that come with the program, or write one to a file.",
 }
 """Subcommands and their one-line help. Each lives in ``lastscrew.cli.<name>`` as ``command``.

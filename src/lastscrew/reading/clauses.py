@@ -82,7 +82,7 @@ class SentenceParser:
                 return j
             if here in words["subjects"] or here in words["subordinators"] and here not in ("as", "where", "once"):
                 return j
-            if here in ("there", "there's", "let's", "go", "using", "by", "then", "because", "start", "begin"):
+            if here in ("there", "let's", "go", "using", "by", "then", "because", "start", "begin"):
                 return j
             if self.spoken and self._certain_command(j) and before not in ("to", "not", "the", "a", "can", "will", "don't", "you", "we", "they"):
                 return j
@@ -475,7 +475,7 @@ class SentenceParser:
     def there_is(self, i: int) -> int:
         """there = ("there is" | "there are" | "we've got" | "it has") phrases [holding …]."""
         low = self.low(i)
-        if low in ("there", "here") and self.low(i + 1) in ("is", "are", "will", "should", "were", "was", "may") or low in ("there's", "here's"):
+        if low in ("there", "here") and self.low(i + 1) in ("is", "are", "will", "should", "were", "was", "may"):
             j = i + 1
             while self.low(j) in self.lexicon.words["be"] or self.low(j) in self.lexicon.words["modals"] or self.low(j) in self.lexicon.words["adverbs"]:
                 j += 1

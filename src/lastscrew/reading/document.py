@@ -15,11 +15,17 @@ from lastscrew.reading.meaning import Memory, actions_from
 from lastscrew.reading.model import Action, Caution, Fact, Line, Prerequisite, Source, Step, Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found
+from lastscrew.reading.speech import ANNOUNCEMENTS, REFIT_TURN, mend_speech, speech_blocks, speech_spans
 from lastscrew.reading.tokens import sentence_spans, tokenise
 
 REFIT_VERBS = frozenset("install reinstall refit reattach reconnect replace insert tighten attach connect secure fasten mount seat reseat retighten restore remount apply reinsert plug".split())
 REMOVE_VERBS = frozenset("remove unscrew disconnect unplug detach uninstall desolder unfasten loosen".split())
 _ASIDE = re.compile(r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]", re.IGNORECASE)
+_INTRODUCTION = re.compile(
+    r"\btoday\b.*\b(?:going to|gonna|will|we're|i'm|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)",
+    re.IGNORECASE,
+)
+_SUBJECT = re.compile(r"\b(?:tak(?:e|ing) apart|disassembl\w+|tear(?:ing)? down|teardown of|open(?:ing)? up|dismantl\w+|repair\w*|inside)\s+", re.IGNORECASE)
 _FOLLOWING = re.compile(r"\b(?:following|these|listed|below)\b[^.]*:\s*$|:\s*$", re.IGNORECASE)
 _GOAL = re.compile(r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$", re.IGNORECASE)
 _PREPARE_LINE = re.compile(r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?)|requirements?|depends on|preparation)\s*[:–-])", re.IGNORECASE)
@@ -86,7 +92,8 @@ class Walker:
 
     def walk(self, progress: Callable[[int, int], None] | None = None) -> Document:
         """Read every block."""
-        blocks = blocks_of(self.document.source, self.lexicon)
+        spoken = self.document.source.spoken
+        blocks = speech_blocks(self.document.source, self.lexicon) if spoken else blocks_of(self.document.source, self.lexicon)
         total = len(blocks)
         for index, block in enumerate(blocks):
             self.block(block, blocks[index + 1] if index + 1 < total else None)
@@ -483,7 +490,8 @@ class Walker:
     def _sentences(self, block: Block, *, item: bool) -> None:
         """Every sentence of a block: caution, prerequisite, reversal, or orders and statements."""
         actions: list[Action] = []
-        spans = sentence_spans(block.text)
+        spoken = self.document.source.spoken
+        spans = speech_spans(block.text, self.lexicon) if spoken else sentence_spans(block.text)
         lead, self.lead = (self.lead if item else ""), self.lead if item else ""
         for index, (low, high) in enumerate(spans):
             sentence = block.text[low:high]
@@ -492,9 +500,15 @@ class Walker:
                 self._caution(Block("para", block.text[low:], [block.line_at(low)]), signal, block.text[low:])
                 break
             line = block.line_at(low)
+            if spoken:
+                sentence = mend_speech(sentence, self.lexicon)
+                self._announced(sentence, block, low)
             if item and actions and self._is_reversal(sentence):
                 self._add_steps(block, actions)
                 actions = []
+            if self._introduces(sentence):
+                self._mark_span(block, low, high, "other", "introduction")
+                continue
             if self._reversal(sentence, block, line):
                 self._mark_span(block, low, high, "used")
                 continue
@@ -510,18 +524,54 @@ class Walker:
         if item and actions:
             self._add_steps(block, actions)
 
+    def _introduces(self, sentence: str) -> bool:
+        """"Today we're going to replace the fan": says what will come, orders nothing."""
+        if not _INTRODUCTION.search(sentence):
+            return False
+        subject = _SUBJECT.search(sentence)
+        if subject and not self.document.title:
+            thing, _ = Phrases(tokenise(sentence[subject.end() :], self.lexicon), self.lexicon).phrase(0)
+            if thing is not None and not thing.is_pronoun:
+                self.document.title = thing.name
+        return True
+
+    def _announced(self, sentence: str, block: Block, low: int) -> None:
+        """"Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
+        turn = REFIT_TURN.search(sentence)
+        current = self.current
+        if turn is not None and (current is None or current.kind != "refit") and not re.search(r"\b(?:later|when you|before you|once you|remember|eventually|until)\b", sentence[: turn.end()], re.IGNORECASE):
+            if self.document.builders and any(builder.steps for builder in self.document.builders):
+                builder = self._open(self.document.builders[0].part if current is None else "", "refit", block)
+                builder.line = block.line_at(low + turn.start())
+                builder.heading = sentence.strip()
+                self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
+        match = ANNOUNCEMENTS.search(sentence)
+        if match is None:
+            return
+        thing, _ = Phrases(tokenise(match["part"], self.lexicon), self.lexicon).phrase(0)
+        if thing is None or thing.is_pronoun or thing.category in ("fastener", "text", "place", "tool", "unknown", "lock", "clip", "button", "device", "body") or not thing.name:
+            return
+        kind = self.current.kind if self.current is not None else "removal"
+        if self.current is not None and not self.current.steps and not self.current.part:
+            self.current.part = thing.name
+        else:
+            builder = self._open(thing.name, kind, block)
+            builder.line = block.line_at(low + match.start())
+            builder.heading = match.group().strip()
+        self._mark_span(block, low + match.start(), low + match.end(), "heading")
+
     def _add_steps(self, block: Block, actions: list[Action]) -> None:
         """One step for a list item; one for each line of a sentence in running text."""
         if not actions:
             return
         builder = self.builder(block)
         text = block.text
-        if block.kind in ("item", "heading", "table") and len(block.numbers) <= 6:
+        if block.kind in ("item", "heading", "table") and len(block.numbers) <= 10:
             builder.steps.append(Step(block.line, tuple(actions), text=text, mark=block.mark))
             return
         for action in actions:
             last = builder.steps[-1] if builder.steps else None
-            if last is not None and last.line == action.line and last.text == text:
+            if last is not None and last.line == action.line and last.text == text and not last.cautions:
                 builder.steps[-1] = replace(last, actions=(*last.actions, action))
             else:
                 builder.steps.append(Step(action.line, (action,), text=text, mark=block.mark))

@@ -412,6 +412,9 @@ class Predicates:
             return self._modal(subject, j)
         if low in self.lexicon.words["be"]:
             return self._passive(subject, j)
+        result = self._comes_off(subject, j)
+        if result is not None:
+            return None, [result], result.end
         if low in ("has", "have", "uses", "use", "contains", "includes", "comes", "features"):
             stated, end = self.stated_things(j + 1)
             if stated is not None and stated.things[0].category in ("fastener", "clip", "cable", "connector"):
@@ -427,6 +430,16 @@ class Predicates:
         if subject.holds or subject.held_to:
             return Stated(subject.holds, subject.held_to, subjects, i), [], j
         return None, [], i
+
+    def _comes_off(self, subject: Found, j: int) -> Found | None:
+        """"The fan lifts right out", "the lid pops off": a result that tells of the work."""
+        if self.lexicon.verb_of(self.low(j), "s") not in ("lift", "come", "pop", "slide", "pull") or subject.things[0].category in ("fastener", "text", "place"):
+            return None
+        found, end = self.verb_phrase(j)
+        if found is None or found.particle not in ("out", "off", "away") or found.things and not found.things[0].is_pronoun:
+            return None
+        found.things, found.weak, found.end = list(subject.things), "result", end
+        return found
 
     def _named_until_mark(self, i: int) -> list[Thing]:
         """Connectors and cables named up to the next mark ("uses something called a … connector")."""

@@ -40,6 +40,15 @@ class Token:
     end: int
 
 
+_CONTRACTIONS = {
+    word: tuple(pair.split())
+    for word, pair in {
+        "it's": "it is", "that's": "that is", "there's": "there is", "here's": "here is", "they're": "they are", "what's": "what is",
+        "it'll": "it will", "they'll": "they will", "that'll": "that will", "there'll": "there will", "theres": "there is", "thats": "that is", "which's": "which is",
+    }.items()
+}  # fmt: skip
+
+
 def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
     """Tokens of ``text``; quotes are dropped, misspellings of the lexicon are mended in ``low``."""
     tokens = []
@@ -52,6 +61,11 @@ def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
         if kind == "callout" and not piece[1:-1].isdigit() and piece[1:-1].lower() not in "abcdefghijk":
             kind = "mark"
         low = _mend(low, lexicon) if kind == "word" else low
+        if low in _CONTRACTIONS:
+            first, second = _CONTRACTIONS[low]
+            tokens.append(Token(piece, first, "word", match.start(), match.end()))
+            tokens.append(Token(piece, second, "word", match.start(), match.end()))
+            continue
         tokens.append(Token(piece, low, kind, match.start(), match.end()))
     return tokens
 

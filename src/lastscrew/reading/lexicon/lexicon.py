@@ -94,16 +94,16 @@ class Lexicon:
 
 
 @lru_cache(maxsize=8)
-def load_lexicon(own_words: str = "") -> Lexicon:
-    """The lexicon of this package with a reader's own words (TOML text) on top.
+def load_lexicon(*own_words: str) -> Lexicon:
+    """The lexicon of this package with a reader's own words (TOML texts) on top.
 
     Raises:
         InputError: The own words are no TOML, or name a class or table that does not exist.
     """
     tables = {name: _packaged(name) for name in ("verbs", "nouns", "words", "headings")}
-    own = _own_tables(own_words)
-    for name, extra in own.items():
-        _merge(tables[name], extra)
+    for text in own_words:
+        for name, extra in _own_tables(text).items():
+            _merge(tables[name], extra)
     problems = _check(tables["verbs"])
     if problems:
         raise InputError(problems)

@@ -1,0 +1,119 @@
+"""Spoken text: captions become one stream, the stream becomes sentences, slips are mended.
+
+Full stops may be missing, sentences are cut across captions, words are repeated, a speaker corrects
+himself ("three, sorry, four screws"). What is dropped stays in the lines of the source; only the
+reading leaves it out.
+"""
+
+from __future__ import annotations
+
+import re
+
+from lastscrew.reading.blocks import Block
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.model import Source
+
+_FILLERS = re.compile(
+    r"\b(?:um+|uh+|uhm|erm*|ah|hmm+|mhm|you know|i mean|kind of|kinda|sort of|sorta|basically|literally|essentially|obviously|real quick|real quickly|as well here|right here|right there|over here|up here|down here|in here|like so|if you will|let me see|let's see|okay so|all right so)\b,?",
+    re.IGNORECASE,
+)
+_NUMBER = r"(?:\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)"
+_LIKE = re.compile(rf",\s*like,|\blike,\s|\blike\s+(?={_NUMBER}\b)", re.IGNORECASE)
+_CORRECTION = re.compile(
+    rf"\b(?:{_NUMBER})\b(?:\s+\w+)?\s*[,.…—-]*\s*(?:no wait|oh wait|no sorry|no|sorry|i'm sorry|excuse me|i mean|actually|wait|make that|or rather|correction|scratch that)[,\s]+(?:it's\s+|that's\s+|there are\s+|sorry\s+|actually\s+)?(?={_NUMBER}\b)",
+    re.IGNORECASE,
+)
+_REPEAT = re.compile(r"\b(\w+(?:\s+\w+){0,3})(?:[,\s]+\1\b)+", re.IGNORECASE)
+_BREAK = re.compile(
+    r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",
+    re.IGNORECASE,
+)
+
+
+def speech_blocks(source: Source, lexicon: Lexicon) -> list[Block]:
+    """Paragraphs of a transcript: a pause of several seconds or a full stop at a caption's end parts them."""
+    blocks: list[Block] = []
+    current: Block | None = None
+    spoken = [line for line in source.lines if line.kind != "furniture" and line.text.strip()]
+    for line in source.lines:
+        if line.kind == "furniture":
+            blocks.append(Block("furniture", line.text, [line.number], reason=line.reason))
+    punctuated = _is_punctuated(" ".join(line.text for line in spoken))
+    for line in spoken:
+        ends = current is not None and punctuated and current.text.rstrip().endswith((".", "!", "?")) and len(current.numbers) >= 4
+        if current is None or ends or len(current.numbers) >= 400:
+            current = Block("para", line.text.strip(), [line.number])
+            blocks.append(current)
+        else:
+            current.starts.append(len(current.text) + 1)
+            current.numbers.append(line.number)
+            current.text += " " + line.text.strip()
+    blocks.sort(key=lambda block: block.line)
+    return blocks
+
+
+def _is_punctuated(text: str) -> bool:
+    words = len(text.split())
+    stops = len(re.findall(r"[a-z0-9)]{2}[.!?](?:\s|$)", text))
+    return stops * 40 > words
+
+
+def speech_spans(text: str, lexicon: Lexicon) -> list[tuple[int, int]]:
+    """Sentences of a stream: at full stops, and where there are none at the words that open a new thought."""
+    spans = []
+    start = 0
+    for match in re.finditer(r"[.!?]+(?=\s|$)", text):
+        if re.search(r"\b(?:no|m\d+|\d)$", text[max(0, match.start() - 4) : match.start()], re.IGNORECASE) and text[match.end() : match.end() + 2].strip()[:1].isdigit():
+            continue
+        spans.append((start, match.end()))
+        start = match.end()
+    if text[start:].strip():
+        spans.append((start, len(text)))
+    out: list[tuple[int, int]] = []
+    for low, high in spans:
+        out += _split_long(text, low, high)
+    return [(low + len(text[low:high]) - len(text[low:high].lstrip()), high) for low, high in out if text[low:high].strip()]
+
+
+def _split_long(text: str, low: int, high: int) -> list[tuple[int, int]]:
+    """A run of more than two dozen words is parted before the words that open a thought."""
+    if len(text[low:high].split()) < 16:
+        return [(low, high)]
+    cuts = []
+    last = low
+    for match in _BREAK.finditer(text, low, high):
+        before = text[last : match.start()].split()
+        if len(before) >= 4 and not re.search(r"\b(?:and|if|when|that|once|to|the|a|of|than|it|what|today)$", text[last : match.start()], re.IGNORECASE):
+            cuts.append(match.end())
+            last = match.end()
+    edges = [low, *cuts, high]
+    return list(zip(edges, edges[1:], strict=False))
+
+
+def mend_speech(sentence: str, lexicon: Lexicon) -> str:
+    """The sentence without fillers, repeats and what the speaker took back; same length, blanks instead."""
+    for pattern in (_CORRECTION, _FILLERS):
+        sentence = pattern.sub(lambda match: " " * len(match.group()), sentence)
+    sentence = _LIKE.sub(lambda match: " " * len(match.group()), sentence)
+    return _REPEAT.sub(_once, sentence)
+
+
+def _once(match: re.Match[str]) -> str:
+    first = match[1]
+    if first.isdigit():
+        return match.group()
+    return " " * (len(match.group()) - len(first)) + first
+
+
+_PART = r"(?P<part>(?:the |our |your |that |this )?[a-z0-9][\w' /-]{1,60}?)"
+_END = r"(?=\s*(?:$|[.,!?;:]|\b(?:so|and|now|here|which|that's|this|it's|is held|to|for|you|we|i|okay|alright|there|with|because|once|as well|next|itself|on the|in the|at the|first|from|before)\b))"
+ANNOUNCEMENTS = re.compile(
+    rf"\b(?:next up (?:is|are|we have|comes|we've got)|first up (?:is|are)|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next (?:is|are)|last up is|last but not least is"
+    rf"|(?:let's |we'll |we can |i'll |we're going to |we're gonna |let me |and )*(?:now )?(?:move|moving|going|go|get|getting|jump) on(?:to| to)(?: to)?|(?:now )?(?:on|onto)(?: to)? (?=the )|now for|that brings us to|that leaves (?:us with )?|time for|(?:let's|we'll|now let's) (?:talk about|tackle|deal with|do|start with|look at|work on|get to|turn to|see about|begin with)"
+    rf"|(?:the )?next (?:part|thing|component|item|piece|step) (?:we're (?:going to|gonna) (?:remove|take out|tackle)|to (?:remove|come out|come off|go)|we (?:want|need) to (?:remove|take out)|up|that comes out|out) is)\s+{_PART}{_END}",
+    re.IGNORECASE,
+)
+REFIT_TURN = re.compile(
+    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the )?new|install the new|install (?:the|our) replacement|button (?:it|everything) (?:back )?up)\b",
+    re.IGNORECASE,
+)
