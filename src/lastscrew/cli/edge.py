@@ -29,7 +29,13 @@ def edge(*, as_json: bool) -> Iterator[None]:
         name = str(error.filename or "")
         reason = error.strerror or str(error)
         report(
-            [Problem(f"can't be read or written: {reason}", "Check the path and its permissions.", file=name)],
+            [
+                Problem(
+                    f"can't be read or written: {reason}",
+                    "Check the path and its permissions.",
+                    file=name,
+                )
+            ],
             as_json=as_json,
         )
         sys.exit(EXIT_BAD_INPUT)
@@ -38,10 +44,20 @@ def edge(*, as_json: bool) -> Iterator[None]:
 def report(problems: list[Problem] | tuple[Problem, ...], *, as_json: bool) -> None:
     """Print problems: JSON on stdout, or text on stderr."""
     if as_json:
-        click.echo(json.dumps({"errors": [p.as_json() for p in problems]}, ensure_ascii=False, indent=1))
+        click.echo(json_text({"errors": [p.as_json() for p in problems]}))
         return
     for problem in problems:
         path = f" {problem.path}:" if problem.path else ""
         click.echo(f"{problem.place()}:{path} {problem.severity}: {problem.message}", err=True)
         if problem.remedy:
             click.echo(f"    {problem.remedy}", err=True)
+
+
+def json_text(value: object) -> str:
+    """A value as JSON that standard output can carry: escaped where its encoding lacks a character."""
+    text = json.dumps(value, ensure_ascii=False, indent=1)
+    try:
+        text.encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:
+        return json.dumps(value, ensure_ascii=True, indent=1)
+    return text

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from dataclasses import dataclass, replace
 
 import click
 
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour
-from lastscrew.cli.edge import edge
-from lastscrew.cli.loading import load_device_file
+from lastscrew.cli.edge import edge, json_text
+from lastscrew.cli.loading import STDIN_NAME, load_device_file
 from lastscrew.cli.plan_json import Batch, Json, plan_as_json
 from lastscrew.cli.plan_options import (
     Asked,
@@ -121,12 +120,13 @@ def command(
     batch = None if units is None else Batch(units, learning)
     with edge(as_json=as_json):
         device = load_device_file(file)
-        answer = _answer(device, asked, Extras(why, robust, batch), file)
-        proof = proof_of(answer.briefing.device, answer.briefing.plan)
-        if as_json:
-            values = {**plan_as_json(answer.briefing, proof, batch), **_beside(answer)}
-            click.echo(json.dumps(values, ensure_ascii=False, indent=1))
-            return
+        name = STDIN_NAME if file == "-" else file
+        answer = _answer(device, asked, Extras(why, robust, batch), name)
+    proof = proof_of(answer.briefing.device, answer.briefing.plan)
+    if as_json:
+        values = {**plan_as_json(answer.briefing, proof, batch), **_beside(answer)}
+        click.echo(json_text(values))
+    else:
         _print(answer, proof)
 
 

@@ -44,6 +44,7 @@ OPTION_OF_FIELD = {
     "objective": "--objective",
     "rate_per_h": "--rate",
     "pace": "--pace",
+    "limit": "--limit",
 }
 """Which option fills which field of a request, for messages."""
 
