@@ -512,7 +512,9 @@ def test_the_header_says_time_proof_losses_tools_and_order(box_file: str) -> Non
     assert "keys (Main board exchanged)" in text
     assert "cross-recess screwdriver, plastic opening pick" in text
     assert "thermal compound, 0.3 g (0.45)" in text
-    assert "Goes on to the new one: Sink plate and Heat sink." in text
+    assert "Goes on to the new Main board: Sink plate and Heat sink." in text
+    right = " ".join(" ".join(line.partition("│")[2] for line in text.splitlines()).split())
+    assert "before Main board is seated bring out the end of Pack plug" in right
 
 
 def test_a_stopped_search_says_how_far_off_it_may_be(box_file: str) -> None:

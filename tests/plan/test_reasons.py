@@ -20,7 +20,7 @@ from lastscrew.plan.reasons import reasons_of
 from lastscrew.problems import InputError
 from tests.oracle.devices import MIDDLE, SMALL, case_from_seed
 from tests.plan_support.greedy import plan_naively
-from tests.plan_support.machines import box, ladder
+from tests.plan_support.machines import box, ladder, machine
 
 SEEDS = st.integers(0, 100_000)
 
@@ -161,6 +161,30 @@ def test_the_chosen_way_is_named_where_there_are_several() -> None:
     found = plan(device, Request(reach=("keys_ribbon",), without=("keys_clips",)))
     text = opening_text(device, found, reasons_of(device, found).opening["pack_screws"])
     assert "lies over *Keys ribbon* as reached with the bottom side up" in text
+
+
+def test_a_way_that_is_taken_only_because_it_is_cheaper_is_called_so() -> None:
+    """The ribbon can be reached at once, slowly; the plan lifts the clip because that is cheaper on the whole."""
+    device = machine("""\
+format: 1
+device: {name: Two ways}
+parts: {base: {name: Base, fixed: true}, flap: {name: Flap}, strip: {name: Strip}}
+joints:
+  flap_clip: {kind: clip, joins: [flap, base], open_s: 2, close_s: 2}
+  ribbon:
+    kind: ribbon
+    joins: [strip, base]
+    powered: false
+    access:
+      - {tool: unknown, open_s: 90, close_s: 90}
+      - {under: [flap], open_s: 5, close_s: 5}
+""")
+    found = plan(device, Request(reach=("ribbon",)))
+    chain = reasons_of(device, found).opening["flap_clip"]
+    assert chain[0].by_choice
+    assert "over *Ribbon* as reached with the top side up (cheaper on the whole)" in opening_text(
+        device, found, chain
+    )
 
 
 def test_a_joint_that_nothing_needs_is_called_so() -> None:

@@ -228,11 +228,12 @@ class _Drawing:
     def _first(self, step: Step) -> list[Line]:
         """What is done before the step's own work."""
         lines: list[Line] = []
-        for end in self.briefing.cable_ends:
-            if step.limb == "out" and end.joint == step.joint:
-                seated = listed([part_name(self.device, part) for part in end.parts], limit=2)
-                cable = joint_name(self.device, end.cable)
-                lines.extend(self._note(f"before {seated} is seated bring out the end of {cable}"))
+        ends = [end for end in self.briefing.cable_ends if end.joint == step.joint]
+        if step.limb == "out" and ends:
+            seated = listed([part_name(self.device, part) for part in ends[0].parts], limit=2)
+            cables = listed([joint_name(self.device, end.cable) for end in ends])
+            word = "end" if len(ends) == 1 else "ends"
+            lines.extend(self._note(f"before {seated} is seated bring out the {word} of {cables}"))
         for use in self.briefing.uses:
             if step.limb == "out" and use.joint == step.joint:
                 lines.extend(self._note(f"new: {self._use_words(use.id, use.amount)}"))
@@ -322,15 +323,16 @@ class _Drawing:
         words = f"TURNING POINT {clock(self.course.turn_ms)}"
         lines = [Line(pad("", max(0, (self.width - width_of(words)) // 2)) + words, "strong")]
         lines.extend(Line(_act_words(self.device.acts[act])) for act in self.plan.turning_acts)
-        pieces = [
-            " with ".join(part_name(self.device, word.strip()) for word in piece.split("+"))
-            for piece in self.plan.request.replace
-        ]
+        pieces = [_piece_name(self.device, piece) for piece in self.plan.request.replace]
         if pieces:
             lines.append(Line(f"Exchange {listed(pieces)}."))
-        for moves in self.briefing.moves_across:
-            named = listed([part_name(self.device, part) for part in moves.parts])
-            lines.append(Line(f"Goes on to the new one: {named}."))
+        for piece in self.plan.request.replace:
+            across = [x for x in self.briefing.moves_across if x.piece == piece]
+            parts = [part_name(self.device, part) for moves in across for part in moves.parts]
+            if parts:
+                lines.append(
+                    Line(f"Goes on to the new {_piece_name(self.device, piece)}: {listed(parts)}.")
+                )
         shown = [coloured(lines[0], colour=colour)]
         for line in lines[1:]:
             shown.extend(wrap(line.text, self.width, hang=2))
@@ -397,6 +399,10 @@ def hazard_letters(briefing: Briefing) -> dict[str, str]:
 def by_severity(device: Device, hazards: Iterable[str]) -> list[str]:
     """Hazards with the most severe signal word first."""
     return sorted(hazards, key=lambda h: (SIGNALS.index(device.hazards[h].signal), h))
+
+
+def _piece_name(device: Device, piece: str) -> str:
+    return " with ".join(part_name(device, word.strip()) for word in piece.split("+"))
 
 
 def _act_words(act: Act) -> str:
