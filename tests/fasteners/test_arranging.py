@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations, permutations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from lastscrew.fasteners.arranging import Arrangement, Pair, Tray, arrange
@@ -75,6 +75,7 @@ def large(draw: st.DrawFn) -> tuple[int, set[Pair], Tray]:
     return groups, alike, tray
 
 
+@settings(max_examples=40)
 @given(large())
 def test_every_group_has_a_compartment_of_its_own_and_what_is_said_is_true(
     case: tuple[int, set[Pair], Tray],

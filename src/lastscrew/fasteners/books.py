@@ -175,7 +175,7 @@ class Books:
         missing = max(0, self._full(joint) - number) if has_fasteners(joint) else 0
         for kind, count in taken.items():
             self._lay(joint.id, kind, count)
-        for kind in {*taken, *loose_pieces(self.device, joint)}:
+        for kind in dict.fromkeys((*taken, *loose_pieces(self.device, joint))):
             self.rows[joint.id, kind] = JointRow(
                 count=self.count_of(joint) if kind == own else held.get(kind, 0),
                 taken_out=taken.get(kind, 0),
