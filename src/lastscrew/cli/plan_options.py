@@ -22,7 +22,7 @@ import click
 
 from lastscrew.cli.edge import EXIT_BAD_INPUT, report
 from lastscrew.device.model import Device
-from lastscrew.plan.model import DEFAULT_RATE_PER_H, Plan, Request, StopRule
+from lastscrew.plan.model import DEFAULT_RATE_PER_H, STEP_WEIGHT, Plan, Request, StopRule
 from lastscrew.problems import InputError, Problem
 
 if TYPE_CHECKING:
@@ -216,8 +216,9 @@ class Watch:
         if not sys.stderr.isatty() or now - self.begun < PROGRESS_AFTER_S or now - self._told < 0.2:
             return
         self._told, self._shown = now, True
-        best = "none yet" if best_ms is None else f"{best_ms / 1000:,.0f} s"
-        line = f"searching: {expanded:,} states, best {best}, at least {lower_bound_ms / 1000:,.0f} s (Ctrl-C stops)"
+        best = "none yet" if best_ms is None else _amount(best_ms)
+        least = _amount(lower_bound_ms)
+        line = f"searching: {expanded:,} states, best {best}, at least {least} (Ctrl-C stops)"
         click.echo(f"\r\x1b[K{line}", err=True, nl=False)
 
     def clear(self) -> None:
@@ -225,6 +226,13 @@ class Watch:
         if self._shown:
             click.echo("\r\x1b[K", err=True, nl=False)
             self._shown = False
+
+
+def _amount(value: int) -> str:
+    """A value of the objective in words."""
+    if value >= STEP_WEIGHT:
+        return f"{value // STEP_WEIGHT:,} joints worked on"
+    return f"{value / 1000:,.0f} s"
 
 
 @contextmanager
