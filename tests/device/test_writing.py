@@ -21,7 +21,7 @@ FILES = sorted([*ROOT.glob("tests/devices/*.device.yaml"), *ROOT.glob("src/lasts
 
 
 @given(devices())
-@settings(max_examples=300)
+@settings(max_examples=150)
 def test_what_was_written_reads_back_equal(device: Device) -> None:
     """Reading what was written gives an equal device, with every field, extension and revision."""
     result = read_device(write_device(device))
@@ -30,6 +30,7 @@ def test_what_was_written_reads_back_equal(device: Device) -> None:
 
 
 @given(devices())
+@settings(max_examples=40)
 def test_another_yaml_reader_sees_what_was_written(device: Device) -> None:
     """The text means the same to a YAML 1.2 loader that is not ours."""
     loaded = YAML(typ="safe", pure=True).load(write_device(device))

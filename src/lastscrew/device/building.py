@@ -102,12 +102,11 @@ def _without_place(header: Values, section: Mapping[str, Values]) -> dict[str, o
     return kept
 
 
-def _frames(given: object, sides: tuple[str, ...]) -> dict[str, Point]:
+def _frames(given: Values | Point | None, sides: tuple[str, ...]) -> dict[str, Point]:
+    """Frame of each side; one pair serves all."""
     if given is None:
         return {}
-    if isinstance(given, tuple):
-        return dict.fromkeys(sides, given)
-    return dict(given)
+    return dict(given) if isinstance(given, Mapping) else dict.fromkeys(sides, given)
 
 
 def _picked(v: Values, plain: tuple[str, ...], lists: tuple[str, ...] = ()) -> dict[str, Any]:

@@ -99,6 +99,9 @@ def _events(source: Source) -> Iterator[Event]:
     return events
 
 
+_COLON = re.compile(r"[ \t]*:")
+
+
 class _Builder:
     """Builds the tree from parser events with a stack of open collections."""
 
@@ -237,8 +240,15 @@ class _Builder:
         if key is None:
             self.keys[-1] = node
         else:
+            if node.start == node.end and node.shape == "scalar":
+                self._put_after_colon(node, key)
             parent.pairs.append((key, node))
             self.keys[-1] = None
+
+    def _put_after_colon(self, node: Node, key: Node) -> None:
+        """Place an empty value behind the colon of its key; the parser places some at what comes next."""
+        colon = _COLON.match(self.source.text, key.end)
+        node.start = node.end = colon.end() if colon else key.end
 
 
 _PLAIN_WORDS = (
