@@ -1,0 +1,93 @@
+"""What a text leaves open, most consequential first."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from lastscrew.device.model import Device
+from lastscrew.device.names import joint_label, part_label
+from lastscrew.device.opening import is_live, isolating_joints
+from lastscrew.reading.draft_joints import JointDraft, Workshop
+from lastscrew.reading.model import Question
+
+
+def questions_of(workshop: Workshop, joints: list[JointDraft], device: Device) -> tuple[Question, ...]:
+    """All open questions, heaviest first; a question that was answered is gone.
+
+    Weights are our own order: what can hurt, what all plans hang on, what one joint hangs on.
+    """
+    found = [
+        *_isolation(workshop, device),
+        *_fixed(workshop, device),
+        *_sides(workshop, device),
+        *_of_joints(workshop, joints, device),
+    ]
+    return tuple(sorted(found, key=lambda q: (-q.weight, q.line, q.id)))
+
+
+def _isolation(workshop: Workshop, device: Device) -> list[Question]:
+    if isolating_joints(device) or "isolates" in workshop.answers:
+        return []
+    live = [joint.id for joint in device.joints.values() if is_live(device, joint)]
+    if not live:
+        return []
+    return [
+        Question(
+            "isolates",
+            f"Which joint takes the power away? {len(live)} joints may be live and the text names none.",
+            assumed="none",
+            weight=1000,
+        )
+    ]
+
+
+def _fixed(workshop: Workshop, device: Device) -> list[Question]:
+    if "fixed" in workshop.answers:
+        return []
+    return [
+        Question("fixed", "What stays on the bench?", assumed=part_label(device, device.fixed_part), weight=900)
+    ]
+
+
+def _sides(workshop: Workshop, device: Device) -> list[Question]:
+    unknown = [joint for joint in device.joints.values() if "side" in joint.accesses[0].unknown]
+    if not unknown:
+        return []
+    return [
+        Question(
+            "side",
+            f"From which side are the joints reached? The text does not say it for {len(unknown)} of them "
+            "(answer for all with 'side', for one with 'side.JOINT').",
+            assumed=device.sides[0],
+            weight=800,
+        )
+    ]
+
+
+def _of_joints(workshop: Workshop, joints: list[JointDraft], device: Device) -> list[Question]:
+    uses = Counter(part for joint in device.joints.values() for part in joint.accesses[0].under)
+    questions = []
+    for draft in joints:
+        joint = device.joints[draft.id]
+        label = joint_label(device, draft.id)
+        hangs = sum(uses[part] for part in joint.joins)
+        if "count" in joint.unknown:
+            questions.append(
+                Question(f"count.{draft.id}", f"How many are the {label.lower()}?", draft.line, str(joint.count), 500 + hangs)
+            )
+        why = draft.why.get("joins", "")
+        if "not said" in why or why.startswith("inferred"):
+            other = " and ".join(part_label(device, part) for part in joint.joins)
+            questions.append(
+                Question(f"joins.{draft.id}", f"Do the {label.lower()} hold {other} together? {why}.", draft.line, other, 400 + hangs)
+            )
+        if draft.under and draft.why.get("under", "").startswith("inferred") and f"under.{draft.id}" not in workshop.answers:
+            over = ", ".join(part_label(device, part) for part in joint.accesses[0].under)
+            questions.append(
+                Question(f"under.{draft.id}", f"Does {over} cover the {label.lower()}?", draft.line, over, 300 + hangs)
+            )
+        if "fastener" in joint.unknown:
+            questions.append(Question(f"fastener.{draft.id}", f"Which size are the {label.lower()}?", draft.line, "", 200 + hangs))
+        if "tool" in joint.accesses[0].unknown:
+            questions.append(Question(f"tool.{draft.id}", f"Which tool opens the {label.lower()}?", draft.line, "none", 150 + hangs))
+    return questions

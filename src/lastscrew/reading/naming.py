@@ -1,0 +1,173 @@
+"""One name for one thing: which names of a text mean the same part.
+
+Every merge is a row that can be shown and refused. Names that stand in one breath ("the lid and the
+cover") are never merged.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from functools import lru_cache
+from importlib import resources
+
+from lastscrew.reading.lexicon.morphology import noun_singular
+from lastscrew.reading.model import Action, Procedure
+
+
+@dataclass
+class Names:
+    """Canonical names, and why each other name was merged into one.
+
+    ``merges`` are (name, name it was merged into, why), in the order in which they were found.
+    """
+
+    canonical: dict[str, str] = field(default_factory=dict)
+    merges: list[tuple[str, str, str]] = field(default_factory=list)
+
+    def of(self, name: str) -> str:
+        """The one name that stands for ``name``."""
+        key = plain(name)
+        seen = set()
+        while key in self.canonical and key not in seen:
+            seen.add(key)
+            key = self.canonical[key]
+        return key
+
+
+@lru_cache(maxsize=1)
+def _synonyms() -> tuple[dict[str, str], tuple[str, ...], tuple[str, ...]]:
+    text = (
+        resources.files("lastscrew.reading.lexicon")
+        .joinpath("synonyms.toml")
+        .read_text(encoding="utf-8")
+    )
+    table = tomllib.loads(text)
+    same = {word: group[0] for group in table["groups"] for word in group}
+    return same, tuple(table["endings"]), tuple(table["fronts"])
+
+
+def plain(name: str) -> str:
+    """A name in lower case, singular, without article and words that say nothing."""
+    _, endings, fronts = _synonyms()
+    words = re.findall(r"[\w./+&'-]+", name.lower())
+    while len(words) > 1 and words[0] in (*fronts, "the", "a", "an"):
+        words = words[1:]
+    while len(words) > 1 and words[-1] in endings:
+        words = words[:-1]
+    if words:
+        words[-1] = noun_singular(words[-1])
+    return " ".join(words)
+
+
+def unify(
+    procedures: Sequence[Procedure], extra: Iterable[str] = (), keep_apart: Iterable[str] = ()
+) -> Names:
+    """Find the names of one text that mean the same.
+
+    Args:
+        procedures: The procedures of the text.
+        extra: More names (prerequisites, headings).
+        keep_apart: Pairs ``A=B`` that a person said are two things.
+    """
+    counts, together = _gather(procedures, extra)
+    apart = {frozenset(plain(side) for side in pair.split("=", 1)) for pair in keep_apart}
+    names = Names()
+    ordered = sorted(counts, key=lambda name: (-counts[name], name))
+
+    def merge(one: str, other: str, why: str) -> None:
+        if one == other or frozenset((one, other)) in apart | together or names.of(one) == names.of(other):
+            return
+        names.canonical[one] = other
+        names.merges.append((one, other, why))
+
+    for rule in (_same_spelling, _same_words, _same_synonyms, _short_for_one):
+        for one, other, why in rule(ordered, counts):
+            if names.of(one) == one:
+                merge(one, names.of(other), why)
+    return names
+
+
+def _gather(
+    procedures: Sequence[Procedure], extra: Iterable[str]
+) -> tuple[Counter[str], set[frozenset[str]]]:
+    counts: Counter[str] = Counter()
+    together: set[frozenset[str]] = set()
+    for procedure in procedures:
+        for action in procedure.actions():
+            named = [plain(name) for name in names_in(action)]
+            counts.update(name for name in named if name)
+            for pair in ([plain(t.name) for t in action.things], [plain(n) for n in action.joins]):
+                together |= {frozenset((a, b)) for a in pair for b in pair if a != b}
+    for name in extra:
+        if plain(name):
+            counts[plain(name)] += 1
+    return counts, together
+
+
+def names_in(action: Action) -> list[str]:
+    """Names of parts in one action: what it joins and, where it moves a part, the part."""
+    names = list(action.joins)
+    if not action.fastener:
+        names += [
+            thing.name
+            for thing in action.things
+            if thing.category not in ("fastener", "pronoun", "tool", "place", "text", "lock", "clip")
+        ]
+    return [name for name in names if name]
+
+
+Merge = tuple[str, str, str]
+
+
+def _same_spelling(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
+    seen: dict[str, str] = {}
+    for name in ordered:
+        key = re.sub(r"[\s.-]+", "", name)
+        if key in seen:
+            yield name, seen[key], "the same word, spelt otherwise"
+        else:
+            seen[key] = name
+
+
+def _same_words(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
+    """"cable of the fan" is the fan cable."""
+    for name in ordered:
+        if " of " in name:
+            head, whole = name.split(" of ", 1)
+            turned = plain(f"{whole} {head}")
+            if turned in counts:
+                yield name, turned, "the same words in another order"
+
+
+def _same_synonyms(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
+    same, _, _ = _synonyms()
+    seen: dict[str, str] = {}
+    for name in ordered:
+        key = _with_synonyms(name, same)
+        if key in seen and seen[key] != name:
+            yield name, seen[key], "two words for one thing"
+        else:
+            seen.setdefault(key, name)
+
+
+def _with_synonyms(name: str, same: dict[str, str]) -> str:
+    for word in sorted(same, key=lambda w: (-len(w), w)):
+        name = re.sub(rf"(?<![\w-]){re.escape(word)}(?![\w-])", same[word].replace(" ", "~"), name)
+    return name
+
+
+def _short_for_one(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
+    """"sub-board" is the microphone sub-board where the text names no other sub-board."""
+    for name in ordered:
+        words = name.split()
+        longer = [
+            other
+            for other in ordered
+            if other != name and other.split()[-len(words) :] == words and " of " not in other
+        ]
+        if len(longer) == 1 and len(words) <= 2:
+            yield name, longer[0], "short for the only one of that name"
