@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -31,11 +32,12 @@ def cases() -> list[Case]:
     for file in FILES:
         expected: list[dict[str, Any]] = YAML(typ="safe").load(file)["x_expect"]
         for one in expected:
-            request = Request(
-                replace=tuple(one.get("replace", ())),
-                reach=tuple(one.get("reach", ())),
-                fitted=tuple(one.get("fitted", ())),
-            )
+            asked: dict[str, Any] = {
+                key: tuple(value) if isinstance(value, list) else value
+                for key, value in one.items()
+                if key not in {"joints", "total_s"}
+            }
+            request = Request(**asked)
             total_s = one.get("total_s")
             total_ms = None if total_s is None else round(total_s * 1000)
             found.append(Case(file, request, one["joints"], total_ms))
@@ -44,8 +46,14 @@ def cases() -> list[Case]:
 
 def case_name(case: Case) -> str:
     """Its file and what is wanted."""
-    wanted = "+".join((*case.request.replace, *case.request.reach, *case.request.fitted))
-    return f"{case.file.name.partition('.')[0]}-{wanted}"
+    plain = Request()
+    wanted = [
+        f"{field.name}={value}"
+        for field in fields(Request)
+        for value in [getattr(case.request, field.name)]
+        if value != getattr(plain, field.name)
+    ]
+    return f"{case.file.name.partition('.')[0]}: {' '.join(wanted)}"
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.name)
