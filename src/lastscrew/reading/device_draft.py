@@ -90,6 +90,8 @@ def _finish(workshop: Workshop, joints: list[JointDraft], names: Names) -> Draft
     """Write, read back, and take away what can't be reached, until the file is valid."""
     for _ in range(len(joints) + 3):
         device, comments = device_of(workshop, joints)
+        if workshop.problems:
+            raise InputError(workshop.problems)
         text = write_device(device, comments)
         result = read_device(text, "draft")
         if result.device is not None:

@@ -7,7 +7,9 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from lastscrew.device.model import RIGID_KINDS
 from lastscrew.device.names import to_identifier
+from lastscrew.problems import Problem
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Action, Caution, Procedure, Reading, Step
 from lastscrew.reading.naming import Names, plain
@@ -63,6 +65,8 @@ class Workshop:
     fixed: str = ""
     fixed_why: str = ""
     states: list[tuple[str, int]] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    """Answers that fit no question of their kind."""
 
     def answer(self, question: str) -> object | None:
         """The answer to a question, noted as used."""
@@ -94,7 +98,10 @@ def gather_joints(workshop: Workshop) -> list[JointDraft]:
         for item in procedure.prerequisites:
             if item.kind == "state":
                 workshop.states.append((item.text, item.line))
+    _apply_answers(workshop, joints)
     _under_prerequisites(workshop, joints)
+    _covers_that_cover(joints)
+    _seats_under_covers(joints)
     _isolation(workshop, joints)
     return joints
 
@@ -154,7 +161,6 @@ class _Removal:
                 self.own[-1].cautions += [caution for caution in step.cautions if caution not in self.own[-1].cautions]
         if self.own:
             self.own[0].cautions += list(self.procedure.cautions)
-        self._seat_of_part()
 
     def _closes(self, action: Action) -> bool:
         """In a text that runs from removal to refitting without a heading, the second half opens nothing."""
@@ -175,7 +181,7 @@ class _Removal:
             self._lock(step, position, action)
         elif action.klass == "route" and action.things:
             self._route(action)
-        elif action.klass in _MOVES:
+        elif action.klass in _MOVES or action.verb in ("set aside", "put aside", "lay aside", "move aside") or action.klass == "other" and action.verb.split()[0] in ("set", "lay", "put") and action.to.lower() in ("side", "the side"):
             self._move(action)
         elif action.klass == "clean" and self.own:
             self.own[-1].note_open.append(f"Clean off {action.object}.")
@@ -340,9 +346,6 @@ class _Removal:
         joint.under = [cover for cover in covers if cover not in joint.joins]
         joint.why[""] = f"line {action.line}; inferred: a part that is lifted out sat somewhere"
 
-    def _seat_of_part(self) -> None:
-        """The procedure's own part has joints at least where its heading names one that no step names."""
-
 
 def _cable_kind(action: Action) -> str:
     low = f"{action.object} {' '.join(thing.name for thing in action.things)}".lower()
@@ -416,9 +419,60 @@ def _under_prerequisites(workshop: Workshop, joints: list[JointDraft]) -> None:
             if joint.procedure != index:
                 continue
             for identity, item in required:
-                if identity not in joint.under and identity not in joint.joins:
+                if identity not in joint.under and identity not in joint.joins and joint.why.get("under") != "answered":
                     joint.under.append(identity)
                     joint.why["under"] = f"inferred: {'stated as done before, line ' + str(item.line) if not item.inferred else item.inferred}"
+
+
+def _apply_answers(workshop: Workshop, joints: list[JointDraft]) -> None:
+    """What a person answered about single joints."""
+    for joint in joints:
+        fastener = workshop.answer(f"fastener.{joint.id}")
+        if isinstance(fastener, str):
+            words = fastener.split()
+            sizes = [word for word in words if re.match(r"^#?M?\d", word)]
+            joint.size = sizes[0] if sizes else joint.size
+            joint.drive = " ".join(word for word in words if word not in sizes) or joint.drive
+            joint.why["fastener"] = "answered"
+        tool = workshop.answer(f"tool.{joint.id}")
+        if isinstance(tool, str):
+            joint.tool = tool
+            joint.why["tool"] = "answered"
+        joins = workshop.answer(f"joins.{joint.id}")
+        if isinstance(joins, list) and len(joins) >= 2:
+            joint.joins = list(dict.fromkeys(workshop.part(name, "answered") for name in joins))
+            joint.why["joins"] = "answered"
+        under = workshop.answer(f"under.{joint.id}")
+        if isinstance(under, list):
+            joint.under = [workshop.part(name, "answered") for name in under]
+            joint.why["under"] = "answered"
+
+
+def _covers_that_cover(joints: list[JointDraft]) -> None:
+    """Only what a rigid joint holds can cover; what hangs on a cable alone is said by the order instead."""
+    held = {part for joint in joints if joint.kind in RIGID_KINDS for part in joint.joins}
+    for joint in joints:
+        for part in [part for part in joint.under if part not in held]:
+            joint.under.remove(part)
+            for other in joints:
+                if part in other.joins and other is not joint and other.line < joint.line and other.id not in joint.after:
+                    joint.after.append(other.id)
+                    joint.why["after"] = "inferred: opened before in the text"
+                    break
+
+
+def _seats_under_covers(joints: list[JointDraft]) -> None:
+    """A part that screws alone hold under a cover lies in a seat under the same cover."""
+    for part in dict.fromkeys(part for joint in joints for part in joint.joins[:1]):
+        holding = [joint for joint in joints if part in joint.joins and joint.kind in RIGID_KINDS]
+        covered = next((joint for joint in holding if joint.under), None)
+        if covered is None or any(joint.kind not in ("screw", "nut") for joint in holding):
+            continue
+        other = next(name for name in covered.joins if name != part)
+        seat = JointDraft(_free_id(joints, f"{part}_seat"), "seat", [part, other], covered.line, procedure=covered.procedure)
+        seat.under, seat.after = list(covered.under), [joint.id for joint in holding]
+        seat.why = {"": "inferred: screws alone would let it go while it is still covered", "under": covered.why.get("under", "")}
+        joints.append(seat)
 
 
 def _isolation(workshop: Workshop, joints: list[JointDraft]) -> None:

@@ -71,23 +71,35 @@ def _of_joints(workshop: Workshop, joints: list[JointDraft], device: Device) -> 
         joint = device.joints[draft.id]
         label = joint_label(device, draft.id)
         hangs = sum(uses[part] for part in joint.joins)
+        between = " and ".join(part_label(device, part) for part in joint.joins)
         if "count" in joint.unknown:
             questions.append(
-                Question(f"count.{draft.id}", f"How many are the {label.lower()}?", draft.line, str(joint.count), 500 + hangs)
+                Question(f"count.{draft.id}", f"{label}: how many?", draft.line, str(joint.count), 500 + hangs)
             )
         why = draft.why.get("joins", "")
-        if "not said" in why or why.startswith("inferred"):
-            other = " and ".join(part_label(device, part) for part in joint.joins)
+        if joint.kind != "seat" and ("not said" in why or why.startswith("inferred")):
             questions.append(
-                Question(f"joins.{draft.id}", f"Do the {label.lower()} hold {other} together? {why}.", draft.line, other, 400 + hangs)
+                Question(
+                    f"joins.{draft.id}",
+                    f"{label}: what is joined here? Read as {between} ({why}).",
+                    draft.line,
+                    between,
+                    400 + hangs,
+                )
             )
-        if draft.under and draft.why.get("under", "").startswith("inferred") and f"under.{draft.id}" not in workshop.answers:
+        if draft.under and draft.why.get("under", "").startswith("inferred"):
             over = ", ".join(part_label(device, part) for part in joint.accesses[0].under)
             questions.append(
-                Question(f"under.{draft.id}", f"Does {over} cover the {label.lower()}?", draft.line, over, 300 + hangs)
+                Question(
+                    f"under.{draft.id}",
+                    f"{label}: what lies over it? Read as {over} ({draft.why['under']}).",
+                    draft.line,
+                    over,
+                    300 + hangs,
+                )
             )
         if "fastener" in joint.unknown:
-            questions.append(Question(f"fastener.{draft.id}", f"Which size are the {label.lower()}?", draft.line, "", 200 + hangs))
+            questions.append(Question(f"fastener.{draft.id}", f"{label}: which size and drive?", draft.line, "", 200 + hangs))
         if "tool" in joint.accesses[0].unknown:
-            questions.append(Question(f"tool.{draft.id}", f"Which tool opens the {label.lower()}?", draft.line, "none", 150 + hangs))
+            questions.append(Question(f"tool.{draft.id}", f"{label}: which tool?", draft.line, "none", 150 + hangs))
     return questions

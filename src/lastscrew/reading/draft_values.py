@@ -22,6 +22,7 @@ from lastscrew.device.model import (
 from lastscrew.device.names import device_id_from_name, to_identifier
 from lastscrew.problems import Problem
 from lastscrew.reading.draft_joints import JointDraft, Workshop
+from lastscrew.reading.headings import classify
 
 _SIZE = re.compile(r"^(?:P[MW]?[AB]?)?M?(\d+(?:[.,]\d+)?)(?:mm)?(?:[x×*]L?(\d+(?:[.,]\d+)?)(?:mm)?)?$", re.IGNORECASE)
 _SIDE = "bottom"
@@ -40,7 +41,7 @@ def device_of(workshop: Workshop, joints: list[JointDraft]) -> tuple[Device, dic
     built = {j.id: _joint(workshop, j, tools, fasteners, hazards, comments) for j in joints}
     used = {part for joint in built.values() for part in (*joint.joins, *joint.accesses[0].under)}
     parts = _parts(workshop, used, comments)
-    name = workshop.reading.title or re.sub(r"\.\w+$", "", workshop.reading.source.name) or "Device"
+    name = _device_name(workshop)
     device = Device(
         id=device_id_from_name(name),
         name=name[:120],
@@ -55,6 +56,17 @@ def device_of(workshop: Workshop, joints: list[JointDraft]) -> tuple[Device, dic
         acts=_acts(workshop, comments),
     )
     return device, comments
+
+
+def _device_name(workshop: Workshop) -> str:
+    """From the title where it names a machine, else from the name of the file."""
+    answer = workshop.answer("name")
+    if isinstance(answer, str) and answer.strip():
+        return answer.strip()
+    part = classify(workshop.reading.title, workshop.lexicon).part if workshop.reading.title else ""
+    if part and part.lower() not in ("repair", "guide", "manual", "service", "repair guide", "service manual"):
+        return part
+    return re.sub(r"\.\w+$", "", workshop.reading.source.name) or "Device"
 
 
 def _head(workshop: Workshop) -> str:
@@ -197,12 +209,9 @@ def _joint(workshop: Workshop, joint: JointDraft, tools: dict[str, Tool], fasten
     unknown: list[str] = []
     count = _count(workshop, joint, unknown, comments)
     fastener = joint.why.get("fastener_id")
-    answer = workshop.answer(f"fastener.{joint.id}")
-    if isinstance(answer, str) and answer in fasteners:
-        fastener = answer
     if joint.kind in ("screw", "nut") and fastener is None:
         unknown.append("fastener")
-    for key in ("joins", "under", "isolates", "reuse", "order", "renew"):
+    for key in ("joins", "under", "after", "isolates", "reuse", "order", "renew"):
         if joint.why.get(key) and (key != "under" or joint.under):
             comments[f"{path}.{key}"] = joint.why[key]
     notes = [*joint.note_open, *[f"{_label(c.signal)}: {c.text}" for c in joint.cautions if c.signal == "note"]]
@@ -238,6 +247,8 @@ def _count(workshop: Workshop, joint: JointDraft, unknown: list[str], comments: 
         comments[path] = "answered"
         joint.count = answer
         return answer
+    if answer is not None:
+        workshop.problems.append(Problem(f"The answer to 'count.{joint.id}' is no whole number from 1 to 999.", "Say how many.", path=f"count.{joint.id}", code="answer_type"))
     if isinstance(joint.count, int) and 1 <= joint.count <= 999:
         if joint.why.get("count") and joint.count != 1:
             comments[path] = joint.why["count"]
@@ -258,17 +269,11 @@ def _access(workshop: Workshop, joint: JointDraft, tools: dict[str, Tool], comme
         unknown.append("side")
         side = _SIDE
     tool: str | None = _covering(tools, joint, to_identifier(_tool_name(joint)) or "") or None
-    answer = workshop.answer(f"tool.{joint.id}")
-    if isinstance(answer, str):
-        tool = answer if answer in tools else tool
-        comments[f"{path}.tool"] = "answered"
-    elif tool is None and joint.kind in ("screw", "nut"):
+    if joint.why.get("tool"):
+        comments[f"{path}.tool"] = joint.why["tool"]
+    if tool is None and joint.kind in ("screw", "nut"):
         unknown.append("tool")
     under = joint.under
-    chosen = workshop.answer(f"under.{joint.id}")
-    if isinstance(chosen, list):
-        under = [part for part in (to_identifier(str(name)) or "" for name in chosen) if part in workshop.parts]
-        comments[f"{path}.under"] = "answered"
     return Access(to_identifier(str(side)) or _SIDE, tool=tool, under=tuple(under), close_tool=tool, unknown=tuple(unknown))
 
 

@@ -202,7 +202,7 @@ class Phrases:
                 return None, start
         i = self._closing(i, draft)
         thing = self._thing(draft)
-        if self.low(i) == "of" and self.starts_phrase(i + 1):
+        if self.low(i) == "of" and self.starts_phrase(i + 1) and not (draft.lows and thing.category in ("fastener", "cable", "connector")):
             return self._with_of(thing, draft, i)
         return thing, i
 
@@ -317,6 +317,11 @@ class Phrases:
                     continue
                 break
             if token.kind == "number":
+                if draft.lows and draft.lows[-1] in ("number", "no"):
+                    draft.words[-1] = token.text
+                    draft.lows.pop()
+                    i += 1
+                    continue
                 if draft.lows and draft.lows[-1] not in ("step",) and self._more_words(i + 1) and not self.lexicon.is_noun(draft.lows[-1]):
                     draft.words.append(token.text)
                     i += 1
