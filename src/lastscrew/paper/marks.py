@@ -78,19 +78,30 @@ class Tag:
 
 
 def tags_of(device: Device, marks: StepMarks) -> tuple[Tag, ...]:
-    """The tags of a step: the hold point first, then signal words, then the power."""
+    """The tags of a step: the hold point first, then the power, then signal words by severity."""
     tags = [Tag("hold", "HOLD", triangle=False)] if marks.hold else []
+    if marks.live:
+        tags.append(Tag("live", "still live", triangle=False))
     for signal in signals_of(device, marks.hazards):
         look = SIGNAL_LOOKS[signal]
         tags.append(Tag(signal, look.word, look.triangle))
-    if marks.live:
-        tags.append(Tag("live", "still live", triangle=False))
     return tuple(tags)
 
 
 def tags_width(tags: tuple[Tag, ...]) -> float:
     """Width of tags side by side, in millimetres."""
     return sum(tag.width for tag in tags) + TAG_GAP * max(0, len(tags) - 1)
+
+
+def fitting_tags(tags: tuple[Tag, ...], room: float) -> tuple[Tag, ...]:
+    """Tags that fit side by side; the last ones give way to their number."""
+    if tags_width(tags) <= room:
+        return tags
+    for kept in range(len(tags) - 1, 0, -1):
+        shown = (*tags[:kept], Tag("more", f"+{len(tags) - kept}", triangle=False))
+        if tags_width(shown) <= room:
+            return shown
+    return tags[:1]
 
 
 def draw_tag(parent: Element, tag: Tag, x: float, y: float) -> None:
@@ -103,7 +114,7 @@ def draw_tag(parent: Element, tag: Tag, x: float, y: float) -> None:
         svg.rect(parent, x, y, tag.width, TAG_HEIGHT, "ink")
         letters = "rev"
     else:
-        svg.rect(parent, x, y, tag.width, TAG_HEIGHT, "box dash")
+        svg.rect(parent, x, y, tag.width, TAG_HEIGHT, "box dash" if tag.kind == "live" else "box")
         letters = "t"
     if tag.triangle:
         draw_triangle(parent, tag.kind, x + 0.6, y + 0.45, 2.1)

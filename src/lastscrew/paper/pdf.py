@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
 import logging
+from dataclasses import dataclass
 from typing import Any, NoReturn
 
 from lastscrew.problems import InputError, Problem
@@ -11,12 +13,19 @@ NEEDED_PACKAGES = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-de
 """Debian's names of what the PDF writer needs from the system."""
 
 
-def pdf_of(html: str, *, identifier: bytes) -> bytes:
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """A PDF file: its bytes and how many pages it has."""
+
+    data: bytes
+    pages: int
+
+
+def print_pdf(html: str) -> Printed:
     """Print a page of ours to PDF; the same page gives the same bytes.
 
     Args:
         html: The page. It may refer to nothing outside of itself: everything else is refused.
-        identifier: Written into the file where writers otherwise put a random number.
 
     Raises:
         InputError: The system's libraries for setting type are missing.
@@ -24,10 +33,12 @@ def pdf_of(html: str, *, identifier: bytes) -> bytes:
     weasyprint = _load()
     # What it has to say about single style rules is nothing that a technician can act on.
     logging.getLogger("weasyprint").setLevel(logging.CRITICAL)
-    document = weasyprint.HTML(string=html, url_fetcher=_refuse, base_url=None)
-    written = document.write_pdf(pdf_identifier=identifier)
-    assert isinstance(written, bytes)
-    return written
+    document = weasyprint.HTML(string=html, url_fetcher=_refuse, base_url=None).render()
+    # Where writers otherwise put a random number or the time, the file is named by what is in it.
+    identifier = hashlib.sha256(html.encode()).hexdigest()[:32].encode()
+    data = document.write_pdf(pdf_identifier=identifier)
+    assert isinstance(data, bytes)
+    return Printed(data, len(document.pages))
 
 
 def _load() -> Any:  # noqa: ANN401 - a module without type information

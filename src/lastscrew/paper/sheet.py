@@ -19,7 +19,8 @@ from lastscrew.paper.rows import course_of
 from lastscrew.paper.sheet_css import Paper, sheet_css, text_height_mm, text_width_mm
 from lastscrew.paper.sheet_pieces import fill, hazard_panel, lines, signal_panel, tick, ticked
 from lastscrew.paper.sheet_steps import StepWriter
-from lastscrew.paper.svg import Element
+from lastscrew.paper.sheet_tray import TrayPage
+from lastscrew.paper.svg import Element, fit
 from lastscrew.paper.v import draw_v
 from lastscrew.paper.v_layout import cut_rows, lay_out
 from lastscrew.paper.v_text import tall_rows
@@ -34,8 +35,14 @@ SAFETY_NOTE = (
     "Follow the maker's instructions and local rules first. Only trained people do this work. "
     "This sheet does not replace any of them."
 )
+TRAY_TOO_LARGE = (
+    "This tray is larger than the paper: print it on larger paper to have it true to scale."
+)
 LEAST_V_SCALE = 0.78
 """The V is made smaller down to this to keep it on one page."""
+
+RUNNING_SHARE, RUNNING_SIZE_MM = 0.8, 2.85
+"""Head and foot of each page: how much of its width one line may take, and the size of its letters."""
 
 V_HEADING_MM = 12.0
 """Room that the heading above the V takes from its page."""
@@ -56,14 +63,6 @@ class SheetOptions:
     for_pdf: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class TrayPage:
-    """The tray map: drawings at true scale, and what is said beside them."""
-
-    drawings: tuple[Element, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
 def sheet_html(briefing: Briefing, options: SheetOptions, tray: TrayPage | None = None) -> str:
     """The job sheet as a page of HTML that refers to nothing outside of itself.
 
@@ -72,30 +71,36 @@ def sheet_html(briefing: Briefing, options: SheetOptions, tray: TrayPage | None 
         options: Paper, date, and whether it goes into a PDF.
         tray: The tray map, None for none.
     """
-    writer = _Sheet(briefing, options, proof_of(briefing.device, briefing.plan))
+    page = tray or TrayPage()
+    writer = _Sheet(briefing, options, proof_of(briefing.device, briefing.plan), page)
     title = f"{briefing.device.name}: {asked_words(briefing)}"
     head = el(
         "head",
         el("meta", charset="utf-8"),
         el("meta", name="viewport", content="width=device-width"),
         el("title", title),
-        el("style", sheet_css(options.paper)),
+        el("style", sheet_css(options.paper, landscape_tray=page.landscape)),
     )
-    body = el("body", *writer.parts(), *writer.tray(tray or TrayPage()))
+    body = el("body", *writer.parts(), *writer.tray())
     return to_html(el("html", head, body, lang="en"))
 
 
 class _Sheet:
     """Writes the parts of one sheet."""
 
-    def __init__(self, briefing: Briefing, options: SheetOptions, proof: Proof) -> None:
+    def __init__(
+        self, briefing: Briefing, options: SheetOptions, proof: Proof, tray_page: TrayPage
+    ) -> None:
         self.briefing = briefing
         self.options = options
         self.proof = proof
+        self.tray_page = tray_page
         self.device: Device = briefing.device
         self.plan = briefing.plan
         self.course = course_of(self.device, self.plan)
-        self.steps = StepWriter(briefing, self.course, proof, options.for_pdf)
+        self.steps = StepWriter(
+            briefing, self.course, proof, tray_page.compartments, options.for_pdf
+        )
 
     def parts(self) -> Iterator[Element]:
         """Everything but the tray."""
@@ -115,9 +120,10 @@ class _Sheet:
 
     def _running(self) -> Iterator[Element]:
         if self.options.for_pdf:
+            width = text_width_mm(self.options.paper) * RUNNING_SHARE
             words = f"{self.device.name}, {revision_words(self.device)}"
-            yield el("div", words, class_="running")
-            yield el("div", asked_words(self.briefing), class_="foot")
+            yield el("div", fit(words, width, RUNNING_SIZE_MM), class_="running")
+            yield el("div", fit(asked_words(self.briefing), width, RUNNING_SIZE_MM), class_="foot")
 
     def _head(self) -> Iterator[Element]:
         device = self.device
@@ -208,7 +214,7 @@ class _Sheet:
         room = text_height_mm(self.options.paper) - V_HEADING_MM
         whole = lay_out(self.course, width, tall=tall).height
         # A little smaller is better than cut in two.
-        scale = min(1.0, room / whole) if whole * LEAST_V_SCALE <= room else 1.0
+        scale = min(1.0, max(LEAST_V_SCALE, room / whole))
         pieces = cut_rows(self.course, room / scale, tall)
         for number, rows in enumerate(pieces, 1):
             drawing = draw_v(
@@ -337,15 +343,15 @@ class _Sheet:
         names = ("done by", "date", "checked by (not the one who did it)", "date")
         return el("table", el("tr", *(el("td", name, fill()) for name in names)), class_="sign-off")
 
-    def tray(self, page: TrayPage) -> Iterator[Element]:
+    def tray(self) -> Iterator[Element]:
         """The tray map on pages of its own."""
+        page = self.tray_page
         for number, drawing in enumerate(page.drawings, 1):
             part = f" {number} of {len(page.drawings)}" if len(page.drawings) > 1 else ""
             made = figure(drawing, texts_as_html=self.options.for_pdf)
-            notes = [el("p", words, class_="small") for words in page.notes] if number == 1 else []
-            yield el(
-                "section", el("h2", f"Tray{part}, true to scale"), *notes, made, class_="tray-page"
-            )
+            heading = el("h2", f"Tray{part}, true to scale")
+            large = el("p", TRAY_TOO_LARGE, class_="small") if page.too_large else None
+            yield el("section", heading, large, made, class_="tray-page")
 
 
 def _order_row(line: OrderLine) -> list[Child]:

@@ -27,12 +27,18 @@ def text_height_mm(paper: Paper) -> float:
     return PAGE_SIZES_MM[paper][1] - TOP_MARGIN_MM - BOTTOM_MARGIN_MM
 
 
-def sheet_css(paper: Paper) -> str:
+TRAY_MARGIN_MM, TRAY_BOTTOM_MM = 5.0, 10.0
+
+
+def sheet_css(paper: Paper, *, landscape_tray: bool = False) -> str:
     """All rules of the sheet."""
     width, height = PAGE_SIZES_MM[paper]
+    tray = f"{height}mm {width}mm" if landscape_tray else f"{width}mm {height}mm"
     return (
         f"@page{{size:{width}mm {height}mm;"
         f"margin:{TOP_MARGIN_MM}mm {SIDE_MARGIN_MM}mm {BOTTOM_MARGIN_MM}mm}}"
+        f"@page tray{{size:{tray};margin:{TRAY_MARGIN_MM}mm {TRAY_MARGIN_MM}mm {TRAY_BOTTOM_MM}mm;"
+        "@top-left{content:none}@bottom-left{content:none}}"
         + _PAGE
         + f"html{{font-family:{FONTS}}}"
         + _BODY
@@ -93,7 +99,7 @@ _BODY: Final = (
     ".word{display:inline-block;border:.3mm solid #000;padding:.1mm 1.4mm;font-weight:bold;font-size:8pt;"
     "letter-spacing:.02em;line-height:1.3;white-space:nowrap}"
     ".word .alert{display:inline-block;width:2.9mm;height:2.7mm;margin-right:1mm;vertical-align:-.3mm}"
-    ".hold{border:.5mm solid #111;margin:.8mm 0;break-inside:avoid}"
+    ".hold{border:.5mm solid #111;margin:.8mm 0;break-inside:avoid;table-layout:fixed}"
     ".hold td{padding:.8mm 1.6mm}.hold .sign{width:12mm;background:#111;color:#fff;font-weight:bold;font-size:8pt}"
     ".hold .initials{width:32mm;font-size:8pt;color:#333;white-space:nowrap}"
     ".hold .fill{width:17mm}"
@@ -124,7 +130,7 @@ _BODY: Final = (
     ".over-text.g{color:#6a6a6a}.over-text.pale{color:#d4d4d4}.over-text.b{font-weight:bold}"
     ".over-text.i{font-style:italic}.over-text.rev{color:#fff}"
     + "".join(f".over-text.on-{s}{{color:{look.letters}}}" for s, look in SIGNAL_LOOKS.items())
-    + ".tray-page{break-before:page}"
+    + ".tray-page{break-before:page;page:tray}.tray-page h2{margin-top:0}.tray-page .figure{margin:0 auto}"
     ".sign-off{margin-top:5mm;break-inside:avoid}.sign-off .fill{display:block;height:8mm}"
     ".sign-off td{padding-right:5mm;font-size:8pt;color:#333}"
     ".for-screen{display:none}"

@@ -68,7 +68,7 @@ def hold_panel(text: str, *, ticked: bool = False, after: Sequence[Child] = ()) 
     row = el(
         "tr",
         el("td", "HOLD", class_="sign"),
-        el("td", *box, *prose(text), *after),
+        el("td", *box, *prose(text), el("p", *after) if after else None),
         el("td", "initials ", fill(), class_="initials"),
     )
     return el("table", row, class_="hold")

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from lastscrew.device.model import Act, Device
+from lastscrew.device.opening import parts_off
 from lastscrew.fasteners.lookalikes import LengthCaution, length_cautions
 from lastscrew.fasteners.tightening import tightening_of
 from lastscrew.paper.html import Child, el, figure, prose
@@ -38,6 +39,7 @@ class StepWriter:
     briefing: Briefing
     course: Course
     proof: Proof
+    compartments: Mapping[str, str]
     texts_as_html: bool
 
     @property
@@ -64,10 +66,26 @@ class StepWriter:
 
     def turn_note(self, note: TurnNote) -> Iterator[Element]:
         """What is loose when the machine is turned."""
-        if note.loose:
-            said = [self._loose(loose) for loose in note.loose]
-            head = el("b", f"Before you turn to {note.side}: ")
-            yield el("p", head, *prose(" ".join(said)), class_="loose")
+        if not note.loose:
+            return
+        off = self._off_at(note)
+        said = [self._loose(loose) for loose in note.loose if not set(loose.parts) <= off]
+        away = [part for loose in note.loose if set(loose.parts) <= off for part in loose.parts]
+        if away:
+            names = listed([f"*{part_name(self.device, part)}*" for part in away])
+            said.append(f"Nothing of what came off lies inside any more: {names}.")
+        head = el("b", f"Before you turn to {note.side}: ")
+        yield el("p", head, *prose(" ".join(said)), class_="loose")
+
+    def _off_at(self, note: TurnNote) -> set[str]:
+        """Parts of which every joint is open when the machine is turned."""
+        opened = set(self.briefing.opened_before)
+        for timed in (*self.course.way_in, *self.course.way_out):
+            step = timed.step
+            if (step.limb, step.joint) == (note.limb, note.before):
+                break
+            opened = opened | {step.joint} if step.limb == "in" else opened - {step.joint}
+        return set(parts_off(self.device, opened))
 
     def _loose(self, loose: Loose) -> str:
         parts = listed([f"*{part_name(self.device, part)}*" for part in loose.parts])
@@ -150,7 +168,9 @@ class StepWriter:
                 yield signal_panel(caution.signal, *prose(caution.text))
         if (limb, joint) in self.briefing.still_live:
             words = "still live" if limb == "in" else "live again"
-            yield el("p", el("span", words, class_="live"), " the power is not taken away here")
+            yield el(
+                "p", el("span", words, class_="live"), "\u2002the power is not taken away here"
+            )
         for end in self.briefing.cable_ends:
             if limb == "out" and end.joint == joint:
                 parts = listed([part_name(self.device, part) for part in end.parts])
@@ -199,6 +219,9 @@ class StepWriter:
         if counted:
             said = "out " if limb == "in" else "in "
             words += [el("br"), said, fill(), f" of {found.count}"]
+        compartment = self.compartments.get(joint)
+        if compartment is not None:
+            words += [el("br"), "to " if limb == "in" else "from ", el("b", compartment)]
         elif found.captive and limb == "in":
             words += [el("br"), "captive"]
         torque = torque_ncm(self.device, joint)

@@ -16,6 +16,7 @@ from lastscrew.paper.marks import (
     StepMarks,
     Tag,
     draw_tag,
+    fitting_tags,
     tags_of,
     tags_width,
 )
@@ -133,7 +134,7 @@ class _Entry:
             )  # fmt: skip
 
     def _draw_tight(self, entry: Element, name: str) -> None:
-        taken = tags_width(tags_of(self.device, self.marks))
+        taken = tags_width(self._tags())
         room = self._room - (taken + 1.5 if taken else 0)
         shown = svg.fit(name, room, NAME_SIZE, bold=True)
         svg.text(
@@ -153,10 +154,13 @@ class _Entry:
             entry, self.layout.number_room + self._room - taken, self.slot.line - TAG_HEIGHT / 2
         )
 
+    def _tags(self) -> tuple[Tag, ...]:
+        return fitting_tags(tags_of(self.device, self.marks), self._room)
+
     def _draw_tags(self, entry: Element, from_field: float, y: float) -> float:
         """Draw the tags from the V outwards; returns the width used, with a gap behind."""
         used = 0.0
-        for tag in tags_of(self.device, self.marks):
+        for tag in self._tags():
             near = self._x(from_field + used)
             draw_tag(entry, tag, near - tag.width if self.limb == "in" else near, y)
             used += tag.width + TAG_GAP

@@ -113,12 +113,14 @@ def asked_words(briefing: Briefing) -> str:
     if plan.request.replace:
         words.append(f"Exchange {piece_names(device, plan)}")
     if plan.request.reach:
-        words.append(f"reach {listed([joint_name(device, joint) for joint in plan.request.reach])}")
+        words.append(
+            f"reach {listed([joint_name(device, j) for j in plan.request.reach], limit=MOST_NAMED)}"
+        )
     if not words:
         words.append("Close what is open")
     without = [joint_name(device, j) for j in plan.request.without if j in device.joints]
     if without:
-        words.append(f"without opening {listed(without)}")
+        words.append(f"without opening {listed(without, limit=MOST_NAMED)}")
     phrase = ", ".join(words)
     return phrase[:1].upper() + phrase[1:]
 
@@ -128,6 +130,9 @@ def revision_words(device: Device) -> str:
     named = f"revision {device.revision}" if device.revision else "revision"
     return f"{named} ({device.revision_hash[:SHORT_HASH]})" if device.revision_hash else named
 
+
+MOST_NAMED = 6
+"""Names in one phrase before the rest are only counted."""
 
 SHORT_HASH = 10
 """Characters of the hash that are printed; the code has all of it."""

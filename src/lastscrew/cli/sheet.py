@@ -1,0 +1,146 @@
+"""``lastscrew sheet``: the job sheet as PDF, or as a page to print from a browser."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+import click
+
+from lastscrew.cli.edge import edge, json_text
+from lastscrew.cli.loading import load_device_file
+from lastscrew.cli.plan_options import Asked, JsonCommand, find_plan, plan_options
+from lastscrew.cli.writing_out import STDOUT, say_written, write_out
+from lastscrew.fasteners.tray_drawing import DEFAULT_CELL_MM
+from lastscrew.paper.sheet_css import Paper
+from lastscrew.plan.briefing import brief
+
+_GRID = re.compile(r"(\d{1,3})\s*[x×]\s*(\d{1,3})")
+_CELL = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*[x×]\s*(\d{1,3}(?:\.\d+)?)")
+
+
+def _date(_context: click.Context, option: click.Parameter, value: str | None) -> str:
+    """A day as the calendar has it."""
+    if value is None:
+        return ""
+    try:
+        return dt.date.fromisoformat(value).isoformat()
+    except ValueError:
+        raise click.BadParameter("must be a day, such as 2026-03-31", param=option) from None
+
+
+def _grid(
+    _context: click.Context, option: click.Parameter, value: str | None
+) -> tuple[int, int] | None:
+    if value is None:
+        return None
+    found = _GRID.fullmatch(value.strip())
+    if found is None:
+        raise click.BadParameter("must be rows and columns, such as 4x6", param=option)
+    return int(found.group(1)), int(found.group(2))
+
+
+def _cell(
+    _context: click.Context, option: click.Parameter, value: str | None
+) -> tuple[float, float]:
+    if value is None:
+        return DEFAULT_CELL_MM
+    found = _CELL.fullmatch(value.strip())
+    size = (float(found.group(1)), float(found.group(2))) if found else (0.0, 0.0)
+    if min(size) < LEAST_CELL_MM:
+        raise click.BadParameter(
+            f"must be width and height in mm, each at least {LEAST_CELL_MM:g}, such as 45x34",
+            param=option,
+        )
+    return size
+
+
+LEAST_CELL_MM = 15.0
+"""A smaller compartment takes neither a label nor most screws."""
+
+
+@click.command(cls=JsonCommand)
+@click.argument("file")
+@plan_options
+@click.option(
+    "-o",
+    "--output",
+    default=None,
+    metavar="OUT",
+    help="File to write, .pdf or .html; - for a PDF on standard output (default: the device's id with .pdf).",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(("a4", "letter")),
+    default="a4",
+    show_default=True,
+    help="Size of the paper.",
+)
+@click.option(
+    "--date",
+    default=None,
+    callback=_date,
+    metavar="YYYY-MM-DD",
+    help="Date to print; without it there is a line to write it on.",
+)
+@click.option(
+    "--tray",
+    default=None,
+    callback=_grid,
+    metavar="ROWSxCOLUMNS",
+    help="Compartments of your tray (default: what the screws need and the paper takes).",
+)
+@click.option(
+    "--cell",
+    default=None,
+    callback=_cell,
+    metavar="WIDTHxHEIGHT",
+    help="Size of one compartment in mm (default: 45x34).",
+)
+@click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON object about what was written."
+)
+def command(
+    *,
+    file: str,
+    asked: Asked,
+    output: str | None,
+    paper: Paper,
+    date: str,
+    tray: tuple[int, int] | None,
+    cell: tuple[float, float],
+    as_json: bool,
+) -> None:
+    """Write the job sheet: the V, steps to tick, cautions, tray map, checks.
+
+    FILE is a device file (- for standard input). The same input gives the same bytes.
+    """
+    from lastscrew.paper.pdf import print_pdf
+    from lastscrew.paper.sheet import SheetOptions, sheet_html
+    from lastscrew.paper.sheet_tray import TrayWish, tray_page
+
+    with edge(as_json=as_json):
+        device = load_device_file(file)
+        briefing = brief(device, find_plan(device, asked, file=file))
+        path = output or f"{device.id}.pdf"
+        as_page = path.lower().endswith((".html", ".htm"))
+        rows, columns = tray if tray is not None else (None, None)
+        wish = TrayWish(rows, columns, cell)
+        options = SheetOptions(paper=paper, date=date, for_pdf=not as_page)
+        page = sheet_html(briefing, options, tray_page(briefing, wish, paper))
+        pages = None
+        data = page.encode()
+        if not as_page:
+            printed = print_pdf(page)
+            data, pages = printed.data, printed.pages
+        if path == STDOUT and as_json:
+            raise click.UsageError("--json and the sheet can't both go to standard output.")
+        write_out(path, data)
+    if as_json:
+        kind = "html" if as_page else "pdf"
+        told = {"written": path, "kind": kind, "pages": pages, "bytes": len(data), "paper": paper}
+        click.echo(json_text({**told, "revision": device.revision_hash}))
+        return
+    say_written(
+        path, "page to print from a browser" if as_page else f"{pages} pages, {paper.upper()}"
+    )
