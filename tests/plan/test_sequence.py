@@ -149,7 +149,7 @@ def test_the_planner_asks_the_sequencing_core(monkeypatch: pytest.MonkeyPatch) -
     from lastscrew.plan.planner import plan
 
     asked: list[Task] = []
-    real = ordering.sequence
+    real = sequence
 
     def noted(task: Task, **options: object) -> object:
         asked.append(task)

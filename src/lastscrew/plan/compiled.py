@@ -16,7 +16,7 @@ from itertools import pairwise
 
 from lastscrew.device.model import Access, Device, Joint
 
-MAX_CHAINS = 400
+MAX_CHAINS = 64
 """Chains listed for one pair of parts before the list is called incomplete."""
 
 
@@ -159,7 +159,7 @@ class RigidChains:
                         else:
                             following.append((neighbour, longer, seen | {neighbour}))
                         visited += 1
-                        if len(found) >= MAX_CHAINS or visited > 20 * MAX_CHAINS:
+                        if len(found) >= MAX_CHAINS or visited > 10 * MAX_CHAINS:
                             return minimal(found), False
             front = following
         return minimal(found), True

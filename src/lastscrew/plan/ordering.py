@@ -83,6 +83,7 @@ class Orders:
         landmarks: tuple[list[int], list[int]],
         *,
         most: int,
+        enough: int | None = None,
         hasty_too: bool = False,
     ) -> Limbs | None:
         """Best limbs for the joints in ``forced``.
@@ -94,6 +95,7 @@ class Orders:
                 the result is exact.
             landmarks: Landmarks for the way out and for the way in (from the joints open at the start).
             most: States that each search may expand.
+            enough: Stop as soon as the bound is above this.
             hasty_too: Give some order even when the search is stopped.
 
         Returns:
@@ -104,7 +106,8 @@ class Orders:
         if back is None:
             return None
         if self.selection.mirrored:
-            answer = self._ask(back.task, most, hasty_too=hasty_too)
+            half = None if enough is None else enough // 2
+            answer = self._ask(back.task, most, half, hasty_too=hasty_too)
             if not answer.possible:
                 return None
             order = self._with_access(back.task, answer)
@@ -113,13 +116,16 @@ class Orders:
         there = self._task(forced, out, landmarks[1], opening=True, end=no_end)
         if there is None:
             return None
-        return self._both(there, back, most, hasty_too=hasty_too)
+        return self._both(there, back, most, enough, hasty_too=hasty_too)
 
-    def _both(self, there: _Asked, back: _Asked, most: int, *, hasty_too: bool) -> Limbs | None:
+    def _both(
+        self, there: _Asked, back: _Asked, most: int, enough: int | None, *, hasty_too: bool
+    ) -> Limbs | None:
         """The two limbs where they differ: first apart, then, if they part on different sides, coupled."""
         exact = there.exact and back.exact
-        outward = self._ask(back.task, most, hasty_too=hasty_too)
-        inward = self._ask(there.task, most, hasty_too=hasty_too)
+        outward = self._ask(back.task, most, enough, hasty_too=hasty_too)
+        room = None if enough is None else enough - outward.bound
+        inward = self._ask(there.task, most, room, hasty_too=hasty_too)
         if not (outward.possible and inward.possible):
             return None
         start = self.question.start_side
@@ -133,12 +139,14 @@ class Orders:
             for side in sorted({side for side, _ in self._kinds}):
                 turn = self.question.turn_cost
                 end = tuple(0 if kind[0] == side else turn for kind in self._kinds)
-                backs[side] = self._ask(replace(back.task, end=end), most, hasty_too=hasty_too)
+                backs[side] = self._ask(
+                    replace(back.task, end=end), most, None, hasty_too=hasty_too
+                )
             if any(answer.cost is None for answer in backs.values()):
                 return Limbs(None, bound, exact=exact)
             end = tuple(backs[kind[0]].cost or 0 for kind in self._kinds)
             coupled = replace(there.task, end=end)
-            inward = self._ask(coupled, most, hasty_too=hasty_too)
+            inward = self._ask(coupled, most, enough, hasty_too=hasty_too)
             if inward.cost is None:
                 return Limbs(None, bound, exact=exact)
             proven = inward.proven and all(answer.proven for answer in backs.values())
@@ -153,15 +161,15 @@ class Orders:
             exact,
         )
 
-    def _ask(self, task: Task, most: int, *, hasty_too: bool) -> Answer:
-        """The answer to a question; asked again only with a larger budget."""
+    def _ask(self, task: Task, most: int, enough: int | None, *, hasty_too: bool) -> Answer:
+        """The answer to a question; asked again only where more of it is wanted."""
         key = (task.ways, task.start, task.end)
         known = self._answers.get(key)
-        if known is None or (known[0].possible and not known[0].proven and known[1] < most):
+        if known is None or _too_little(known, most, enough):
             allowed = self.effort.left(most)
-            answer = sequence(task, work=allowed, expired=self.effort.expired)
+            answer = sequence(task, work=allowed, expired=self.effort.expired, enough=enough)
             self.effort.expanded += answer.expanded
-            known = self._answers[key] = (answer, allowed)
+            known = self._answers[key] = (answer, answer.expanded)
         answer = known[0]
         if answer.cost is None and answer.possible and hasty_too:
             quick = self._haste.get(key)
@@ -215,6 +223,16 @@ class Orders:
             kind = self.kind_of[option.side, option.close_tool]
             extra = option.close_cost - self.selection.close_least[j]
         return Way(kind, extra, needs, clauses, option.access)
+
+
+def _too_little(known: tuple[Answer, int], most: int, enough: int | None) -> bool:
+    """True when an answer was stopped before it said what is wanted now."""
+    answer, expanded = known
+    if answer.proven or not answer.possible:
+        return False
+    if enough is not None and answer.bound > enough:
+        return False
+    return expanded < most
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lastscrew.device.fitting import device_parts_in, fit, joints_around
 from lastscrew.device.model import Device
@@ -65,19 +65,19 @@ def plan(device: Device, request: Request, stop: StopRule | None = None) -> Plan
         raise InputError(problems)
     stop = stop or StopRule()
     job = _job(fit(device, request.not_fitted, request.fitted), request)
-    expanded = 0
+    expanded = floor = 0
     while True:
         search = Search(job.question, stop=stop, expanded=expanded)
         try:
             outcome = search.run()
         except UnreachableError as error:
             raise InputError(_unreachable(job, error)) from None
-        expanded = outcome.expanded
+        expanded, floor = outcome.expanded, max(floor, outcome.bound)
         if outcome.best is None:
             raise InputError([_stopped_too_early()])
         missed = missed_chains(job.device, job.rules, outcome.best)
         if not missed:
-            return _assemble(job, outcome, outcome.best)
+            return _assemble(job, replace(outcome, bound=floor), outcome.best)
         for index, access, chain in missed:
             job.rules.add_chain(index, access, chain)
 

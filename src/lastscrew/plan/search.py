@@ -178,7 +178,13 @@ class Search:
             extra = least_weight(selection, node.wanted)
             if self._is_enough(base + extra):
                 return None
-            limbs = self.orders.limbs(node.forced, node.out, node.landmarks, most=node.budget)
+            limbs = self.orders.limbs(
+                node.forced,
+                node.out,
+                node.landmarks,
+                most=node.budget,
+                enough=self._room(base + extra),
+            )
             if limbs is None:
                 return None
             node.cut = limbs.cost != limbs.bound
@@ -192,6 +198,12 @@ class Search:
             if not too_dear:
                 return base + extra + setups
             node.out |= too_dear
+
+    def _room(self, weight: int) -> int | None:
+        """Setups that may be added to a weight before the best plan known is no dearer."""
+        if self._best_weight is None:
+            return None
+        return (self._best_weight - weight) // self.selection.scale
 
     def _is_enough(self, weight: int) -> bool:
         """True when the best plan known weighs no more."""
@@ -260,14 +272,8 @@ class Search:
     def _look_for_plan(self, node: _Node, limbs: Limbs) -> None:
         """Complete the forced joints as cheaply as seems possible, order them, keep the best."""
         selection = self.selection
-        turning, wanted = node.forced, node.wanted
-        while wanted:
-            turning |= cheapest(selection, wanted)
-            wanted = demands(selection, node.landmarks[0], turning, node.out)
+        turning = selection.complete(node.forced, node.out)
         if turning != node.forced or not limbs.exact or limbs.cost is None:
-            _, reached = selection.reach(~turning, 0)
-            if turning & ~reached:
-                return
             found = self.orders.limbs(
                 turning, ~turning, node.landmarks, most=node.budget, hasty_too=True
             )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 from dataclasses import dataclass
 
 from lastscrew.plan.compiled import Option, Rules, bits
@@ -104,6 +105,16 @@ class Selection:
             waiting = following & ~seen
             seen |= waiting
 
+        self._asking: dict[int, list[int]] = {}
+        for j, options in self.options.items():
+            asked = 0
+            for option in options:
+                asked |= option.units
+                for clause in option.clauses:
+                    asked |= clause
+            for k in bits(asked):
+                self._asking.setdefault(k, []).append(j)
+
     def _weigh(self) -> tuple[int, dict[int, int]]:
         """Costs with ties broken in the low bits.
 
@@ -166,6 +177,68 @@ class Selection:
                     del live[j]
                     changed = True
         return order, opened
+
+    def complete(self, forced: int, out: int) -> int:
+        """A set that holds ``forced`` and can be opened by itself, cheap but not always cheapest.
+
+        Joints are settled in the order of what it costs to get to them (what ``forced`` holds costs
+        nothing), each supported by joints settled before it, so that no support is circular
+        (Knuth, "A generalization of Dijkstra's algorithm", 1977). Then whatever can be spared is dropped,
+        dearest first. Every joint of ``forced`` must be reachable while ``out`` stay closed.
+        """
+        support = self._supports(forced, out)
+        chosen, waiting = 0, forced
+        while waiting:
+            chosen |= waiting
+            needed = 0
+            for j in bits(waiting):
+                needed |= support[j]
+            waiting = needed & ~chosen
+        spare = sorted(bits(chosen & ~forced), key=lambda j: (-self.weight[j], j))
+        for j in spare:
+            without = chosen & ~(1 << j)
+            if self.reach(~without, 0)[1] & without == without:
+                chosen = without
+        return chosen
+
+    def _supports(self, forced: int, out: int) -> dict[int, int]:
+        """For every joint that can be reached the joints that its cheapest option is opened with."""
+        settled = 0
+        costs: dict[int, int] = {}
+        support: dict[int, int] = {}
+        live = [j for j in self.options if not out >> j & 1]
+        heap: list[tuple[int, int, int]] = []
+        fresh = live
+        while True:
+            for j in fresh:
+                offer = self._cheapest_support(j, settled, costs)
+                if offer is not None:
+                    own = 0 if forced >> j & 1 else self.weight[j]
+                    heapq.heappush(heap, (own + offer[0], j, offer[1]))
+            while heap and settled >> heap[0][1] & 1:
+                heapq.heappop(heap)
+            if not heap:
+                return support
+            cost, j, with_them = heapq.heappop(heap)
+            settled |= 1 << j
+            costs[j], support[j] = cost, with_them
+            fresh = [k for k in self._asking.get(j, ()) if not (settled | out) >> k & 1]
+
+    def _cheapest_support(
+        self, j: int, settled: int, costs: dict[int, int]
+    ) -> tuple[int, int] | None:
+        best: tuple[int, int] | None = None
+        for option in self.options[j]:
+            if not _is_open(option, settled):
+                continue
+            with_them = option.units
+            for clause in option.clauses:
+                if not clause & with_them:
+                    with_them |= 1 << min(bits(clause & settled), key=lambda k: (costs[k], k))
+            offer = (sum(costs[k] for k in bits(with_them)), with_them)
+            if best is None or offer < best:
+                best = offer
+        return best
 
     def landmarks(self, out: int, free: int) -> tuple[list[int], int]:
         """For every joint what every way to it opens (itself included), and what is reachable.

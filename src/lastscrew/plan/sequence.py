@@ -16,6 +16,7 @@ certain precedence still needs.
 from __future__ import annotations
 
 import heapq
+from bisect import insort
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -420,6 +421,7 @@ def sequence(
     *,
     work: int | None = None,
     expired: Callable[[], bool] | None = None,
+    enough: int | None = None,
 ) -> Answer:
     """Find a cheapest order of all operations.
 
@@ -427,6 +429,7 @@ def sequence(
         task: The question.
         work: Stop after this many expanded states.
         expired: Asked every 256 states; True stops.
+        enough: Stop as soon as every order is known to cost more than this (``cost`` is then None).
 
     Returns:
         The order with its cost, or the bound that was reached.
@@ -434,7 +437,7 @@ def sequence(
     Cost grows with the number of closed states between none and all done; at worst with the
     number of down-sets of the precedence times the number of classes.
     """
-    return _Search(task).run(work, expired)
+    return _Search(task).run(work, expired, enough)
 
 
 def hasty(task: Task, width: int = 40) -> Answer:
@@ -454,10 +457,14 @@ class _Search:
         self.apart = _is_apart(task)
         self.bound: Callable[[int, int], int] = _Apart(task) if self.apart else _Bound(task)
         self.matrix = task.setups.matrix
+        self.noted: list[list[tuple[int, int]]] = [[] for _ in self.matrix]
+        self.into = list(zip(*self.matrix, strict=True))
         self.free_closure = task.setups.triangle and _end_is_a_class(task)
         self.least_end = 0 if self.apart else min(task.end)
 
-    def run(self, work: int | None, expired: Callable[[], bool] | None) -> Answer:
+    def run(
+        self, work: int | None, expired: Callable[[], bool] | None, enough: int | None
+    ) -> Answer:
         c, task, kinds = self.c, self.task, self.c.kinds
         done, ready = (0, c.first_ways)
         if self.free_closure:
@@ -475,10 +482,14 @@ class _Search:
                 continue
             closed.add(key)
             reached = max(reached, f)
+            if enough is not None and reached > enough:
+                return Answer(None, reached, (), expanded)
             done, kind = divmod(key, kinds)
             if done == c.all_ops:
                 order = self.unfold(key, came, start)
                 return Answer(f, f, tuple(order), expanded)
+            if self.free_closure and self.dominated(done, kind, g):
+                continue
             expanded += 1
             if (work is not None and expanded > work) or (
                 expired is not None and expanded & 255 == 0 and expired()
@@ -496,6 +507,22 @@ class _Search:
                         heap, (estimate, -new_done.bit_count(), new_key, new_g, new_ready)
                     )
         return Answer(None, reached, (), expanded, possible=False)
+
+    def dominated(self, done: int, kind: int, g: int) -> bool:
+        """True when an expanded state has done all of this at no more cost, the changeover included.
+
+        Whatever follows from here could follow from there. If not, the state is noted.
+        """
+        column = self.into[kind]
+        for other_kind, noted in enumerate(self.noted):
+            room = g - column[other_kind]
+            for other_g, other_done in noted:
+                if other_g > room:
+                    break
+                if done & other_done == done:
+                    return True
+        insort(self.noted[kind], (g, done))
+        return False
 
     def beam(self, width: int) -> Answer:
         """As :meth:`run`, layer by layer, keeping only the most promising states."""
