@@ -107,13 +107,14 @@ def test_a_longer_screw_of_the_same_plan_gives_a_caution_at_the_short_joint() ->
         ("pack_screws", "caution", ("cover_screws", "board_screws"))
     ]
     assert "at most 3.5 mm" in cautions[0].text
-    assert "*Cover screws* (5 mm)" in cautions[0].text
+    assert "5 mm (from *Cover screws* and *Board screws*)" in cautions[0].text
     assert "*Pack*" in cautions[0].text
 
 
-def test_what_is_not_taken_out_or_of_another_thread_is_no_danger() -> None:
-    thicker = replace(RADIO.fasteners["m2x5"], thread="M2.5")
-    device = replace(RADIO, fasteners={**RADIO.fasteners, "m2x5": thicker})
+@pytest.mark.parametrize("change", [{"thread": "M2.5"}, {"drive": "T5"}])
+def test_what_is_seen_to_be_another_screw_is_no_danger(change: dict[str, str]) -> None:
+    other = replace(RADIO.fasteners["m2x5"], **change)  # type: ignore[arg-type]
+    device = replace(RADIO, fasteners={**RADIO.fasteners, "m2x5": other})
     found = plan(device, Request(reach=("pack_screws",)))
     assert length_cautions(device, found) == ()
 

@@ -37,7 +37,7 @@ def mapped(rows: int = 3, columns: int = 4, trays: int | None = None) -> TrayMap
 
 def test_groups_lie_in_the_order_of_the_way_out_and_steps_are_those_of_the_plan() -> None:
     found, work = mapped(), board_plan()
-    order = [step.joint for step in work.way_out]
+    order = [step.joint for step in (*work.way_in, *work.way_out)]
     assert [order[group.step - 1] for group in found.groups] == [g.joint for g in found.groups]
     assert [g.step for g in found.groups] == sorted(g.step for g in found.groups)
     places = [(g.tray, g.row, g.column) for g in found.groups]

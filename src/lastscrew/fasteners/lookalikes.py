@@ -13,7 +13,7 @@ from lastscrew.device.fitting import fit
 from lastscrew.device.model import Device, Fastener, Joint, Signal
 from lastscrew.fasteners.ledger import fasteners_out
 from lastscrew.plan.model import Plan
-from lastscrew.plan.wording import fastener_text, joint_name, listed, marked, part_name
+from lastscrew.plan.wording import fastener_text, joint_name, listed, marked, part_name, verb
 
 RULE_DOUBT_MM = 0.5
 """Doubt of a length read off a ruler (our own figure; a ruler is divided into millimetres)."""
@@ -148,10 +148,10 @@ def look_alikes_of_plan(
 
 
 def length_cautions(device: Device, plan: Plan) -> tuple[LengthCaution, ...]:
-    """Joints with ``max_length_mm`` for which another screw of the plan is too long.
+    """Joints with ``max_length_mm`` for which a look-alike of their screws in this plan is too long.
 
-    A screw of the same thread fits whatever its drive or head. The joint's own screws are named too if the
-    device file contradicts itself. In the order of closing.
+    The joint's own screws are named too if the device file contradicts itself. Screws of another
+    drive are not: they are seen to be others. In the order of closing.
     """
     fitted = fit(device, plan.request.not_fitted, plan.request.fitted)
     out = [joint_id for joint_id, _, _ in fasteners_out(device, plan)]
@@ -170,23 +170,31 @@ def _is_too_long(device: Device, other: Joint, joint: Joint) -> bool:
     its = device.fasteners.get(other.fastener or "")
     if its is None or its.length_mm is None or joint.max_length_mm is None:
         return False
-    if mine is not None and _tells_apart(mine.thread, its.thread):
-        return False
-    return its.length_mm > joint.max_length_mm
+    confused = mine is None or mine.id == its.id or look_alike(mine, its) is not None
+    return confused and its.length_mm > joint.max_length_mm
 
 
 def _length_caution(device: Device, joint: Joint, too_long: tuple[str, ...]) -> LengthCaution:
     energy = [part for part in joint.joins if device.parts[part].energy]
     harmed = energy or [part for part in joint.joins if part != device.fixed_part] or [*joint.joins]
-    others = listed([_with_length(device, device.joints[j]) for j in too_long], word="or")
     names = listed([marked(part_name(device, part)) for part in harmed], word="or")
+    name = joint_name(device, joint.id)
     text = (
-        f"{marked(joint_name(device, joint.id))} take at most {joint.max_length_mm:g} mm. "
-        f"A screw out of {others} is too long: it can pierce {names}. Measure before you turn it in."
+        f"{marked(name)} {verb(name, 'take', 'takes')} at most {joint.max_length_mm:g} mm. A screw of "
+        f"{_lengths(device, too_long)} is too long: it can pierce {names}. Measure before you turn it in."
     )
     return LengthCaution(joint.id, "caution" if energy else "notice", text, too_long)
 
 
-def _with_length(device: Device, joint: Joint) -> str:
-    fastener = device.fasteners[joint.fastener or ""]
-    return f"{marked(joint_name(device, joint.id))} ({fastener.length_mm:g} mm)"
+def _lengths(device: Device, joints: tuple[str, ...]) -> str:
+    """Lengths with the joints that have them: ``4 mm (from *Fan screws*) or 8 mm (from …)``."""
+    by_length: dict[float, list[str]] = {}
+    for joint_id in joints:
+        length = device.fasteners[device.joints[joint_id].fastener or ""].length_mm
+        assert length is not None
+        by_length.setdefault(length, []).append(marked(joint_name(device, joint_id)))
+    shown = [
+        f"{length:g} mm (from {listed(names, limit=4)})"
+        for length, names in sorted(by_length.items())
+    ]
+    return listed(shown, word="or")

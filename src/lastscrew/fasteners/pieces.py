@@ -106,3 +106,13 @@ def kind_text(device: Device, kind: Kind) -> str:
     if kind.sort == "measured":
         return f"unknown piece, {kind.name}"
     return kind.name
+
+
+def kind_short(device: Device, kind: Kind) -> str:
+    """The same for tables, where room is short: ``M2×5 pan PH1``."""
+    fastener = device.fasteners.get(kind.name) if kind.sort == "fastener" else None
+    if fastener is None or not fastener.thread:
+        return kind_text(device, kind)
+    length = "" if fastener.length_mm is None else f"×{fastener.length_mm:g}"
+    words = (fastener.thread + length, fastener.head, fastener.drive, fastener.finish)
+    return " ".join(word for word in words if word)

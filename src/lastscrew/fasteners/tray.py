@@ -29,7 +29,7 @@ class TrayGroup:
 
     Attributes:
         joint: The joint.
-        step: Its number on the way out, from 1.
+        step: The step of the plan that puts the pieces back, counted from 1 over both limbs.
         pieces: Kind and number of pieces, fasteners first.
         compartment: Its compartment: row letter and column number (``B3``), led by the number of
             the tray where there are several (``2-B3``).
@@ -151,10 +151,10 @@ def _too_few(groups: int, cells: int, needed: int, trays: int | None) -> Problem
 
 
 def _groups(device: Device, plan: Plan) -> tuple[list[tuple[int, Joint]], tuple[str, ...]]:
-    """Joints with loose pieces that go back, with their step on the way out; and those with none."""
+    """Joints with loose pieces that go back, with the step that closes them; and those with none."""
     steps: list[tuple[int, Joint]] = []
     thrown_away: list[str] = []
-    for number, step in enumerate(plan.way_out, 1):
+    for number, step in enumerate(plan.way_out, len(plan.way_in) + 1):
         joint = device.joints[step.joint]
         if not loose_pieces(device, joint):
             continue

@@ -1,6 +1,6 @@
 """The tray map as a drawing at true scale: one unit is one millimetre.
 
-Every compartment shows its name, the step on the way out at which it is emptied, the joint, what lies in it,
+Every compartment shows its name, the step of the plan at which it is emptied, the joint, what lies in it,
 and an outline of one piece at 1:1. A scale of 50 mm lets a person check the print with a ruler.
 """
 
@@ -121,7 +121,7 @@ class _Sheet:
 
     def _description(self) -> str:
         lines = [
-            f"{g.compartment}: step {g.step} of the way out, {joint_name(self.device, g.joint)}, {self._pieces(g)}"
+            f"{g.compartment}: step {g.step}, {joint_name(self.device, g.joint)}, {self._pieces(g)}"
             for g in self.tray.groups
         ]
         return "; ".join(lines) or "Nothing loose comes out."
