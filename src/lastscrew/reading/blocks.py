@@ -57,10 +57,24 @@ class Block:
 
 
 def blocks_of(source: Source, lexicon: Lexicon) -> list[Block]:
-    """Blocks of a written text, headings classified."""
+    """Blocks of a written text, headings classified, a table of contents set aside."""
     blocks = _first_pass(source, lexicon)
     _find_headings(blocks, lexicon)
+    _find_contents(blocks)
     return blocks
+
+
+def _find_contents(blocks: list[Block]) -> None:
+    """Lines that only repeat a heading that comes later are a table of contents."""
+    titles = {_title_key(block.text): index for index, block in enumerate(blocks) if block.kind == "heading"}
+    for index, block in enumerate(blocks):
+        if block.kind in ("item", "para", "heading", "table") and titles.get(_title_key(block.text), -1) > index and (block.kind != "heading" or re.search(r"\.{3,}\s*\d+$|\s\d{1,3}$", block.text)):
+            block.kind, block.reason, block.signal = "furniture", "contents", ""
+
+
+def _title_key(text: str) -> str:
+    text = re.sub(r"\(see link\)|[.\s·…_]{3,}\s*[\divxA-Z-]+\s*$|^\s*[\d.]+\s+", "", text)
+    return re.sub(r"[^a-z0-9]+", " ", text.lower()).strip() or text
 
 
 def _first_pass(source: Source, lexicon: Lexicon) -> list[Block]:
@@ -178,7 +192,9 @@ def _continues(block: Block, line: Line, lexicon: Lexicon, width: int) -> bool:
     indent = len(line.text) - len(line.text.lstrip())
     if block.kind == "item" and indent <= block.indent and last.endswith((".", "!", ":", "?", ")")):
         return False
-    if last.endswith((".", "!", "?", ":")):
+    if last.endswith(":"):
+        return False
+    if last.endswith((".", "!", "?")):
         return len(last) > width * 0.5 or indent > block.indent
     first = re.match(r"[A-Za-z'-]+", text)
     if first and lexicon.verb_of(first.group().lower(), "base") and len(last) < width * 0.75:
@@ -266,6 +282,8 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     if not words or len(words) > 11 or len(block.numbers) > 1 or text[-1] in ".;,!":
         return False
     following = blocks[index + 1] if index + 1 < len(blocks) else None
+    if re.search(r":\s+\S", text) and not re.match(r"(?i)^\W*(?:step|chapter|section|part|task|procedure|phase|stage|appendix)\b", text) and not re.match(r"^\d+(?:\.\d+)*\s*:", text):
+        return False
     if block.kind == "item":
         return _item_is_heading(blocks, index, lexicon)
     if not re.match(r"[\"'“*_]*[A-Z0-9]", text):
@@ -306,6 +324,10 @@ def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     multi = bool(re.match(r"^\d+\.\d+", block.mark))
     own_list = following.kind == "item" and _opens_list(following.mark) and following.mark != block.mark or following.kind in ("para",) and following.line > block.numbers[-1] + 1 and not text.endswith(":")
     if multi and text[:1].isupper() and not (kind.imperative and not _next_is_inner(block, following)):
+        return True
+    if block.mark.lower().startswith("step") and not kind.imperative and not text.endswith((".", ":")) and len(text.split()) <= 8 and not _has_verb(text, lexicon) and not _starts_like_step(text, lexicon):
+        return True
+    if block.mark.lower().startswith("step") and kind.strong and not kind.imperative and not text.endswith((".", ":")) and following.kind != "heading" and not following.mark.lower().startswith("step"):
         return True
     if block.mark.lower().startswith("step"):
         return own_list and following.kind == "item" and not following.mark.lower().startswith("step")

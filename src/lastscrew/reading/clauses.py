@@ -82,6 +82,8 @@ class SentenceParser:
                 return j
             if here in words["subjects"] or here in words["subordinators"] and here not in ("as", "where", "once"):
                 return j
+            if here in ("it", "they", "that", "those", "these") and self.low(j + 1) in words["be"] and before not in ("that", "which", "if", "when", "where"):
+                return j
             if here in ("there", "let's", "go", "using", "by", "then", "because", "start", "begin"):
                 return j
             if self.spoken and self._certain_command(j) and before not in ("to", "not", "the", "a", "can", "will", "don't", "you", "we", "they"):
@@ -226,6 +228,8 @@ class SentenceParser:
             i += 1
         if self.lexicon.verb_of(self.low(i), "ing"):
             found, _ = self.predicates.verb_phrase(i)
+            if found is not None:
+                self.parsed.mentioned += [t for t in found.things if not t.is_pronoun]
             if found is not None and found.things and found.position < end and found.lemma in ("press", "push", "squeeze", "pinch", "depress", "release", "unlock", "spread", "pull"):
                 found.manner = True
                 self._keep(found)
@@ -377,13 +381,12 @@ class SentenceParser:
         chain_start = i + 1
         j = self._through_chain(chain_start)
         chain = [token.low for token in self.tokens[chain_start:j]]
-        text = " ".join([low, *chain, self.low(j)])
         if any(word in self.lexicon.words["negations"] for word in (*chain, self.low(j))):
             self.parsed.reasons.append("prohibition")
             return self._end_of_negation(j)
-        return self._subject_verb(i, j, chain, text)
+        return self._subject_verb(i, j, chain)
 
-    def _subject_verb(self, i: int, j: int, chain: list[str], text: str) -> int:
+    def _subject_verb(self, i: int, j: int, chain: list[str]) -> int:
         low = self.low(i)
         verb = self.low(j)
         if self.lexicon.verb_of(verb, "base") in ("see", "find", "watch", "look", "observe", "note") or verb in ("notice", "hear", "feel", "see", "have", "recommend", "suggest", "seen", "saw", "prefer"):
@@ -400,8 +403,12 @@ class SentenceParser:
             self.parsed.reasons.append("already done")
             _, end = self.predicates.verb_phrase(j)
             return max(end, j + 1)
-        if "do" in text.split() and self.low(j) == "is":
-            return i
+        if ("got" in chain or "have" in chain or verb == "have") and self.phrases.starts_phrase(j):
+            stated, end = self.predicates.stated_things(j)
+            if stated is not None:
+                self.parsed.stated.append(stated)
+                self.parsed.reasons.append("description")
+                return end
         return self._statement_from(j)
 
     def _after_seeing(self, i: int, j: int) -> int:
@@ -442,6 +449,10 @@ class SentenceParser:
         while self.low(j) in ("that", "how", "whether", "sure"):
             j += 1
         things, end = self.phrases.list_of(j)
+        k = j
+        while not things and k < len(self.tokens):
+            k += 1
+            things, end = self.phrases.list_of(k)
         lemma = self.lexicon.verb_of(self.low(i), "base")
         rest = " ".join(token.low for token in self.tokens[end : end + 16])
         key = _checked_state(things, rest) if lemma in ("ensure", "make") else ""

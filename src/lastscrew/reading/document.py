@@ -14,18 +14,20 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.meaning import Memory, actions_from
 from lastscrew.reading.model import Action, Caution, Fact, Line, Prerequisite, Source, Step, Thing
 from lastscrew.reading.phrases import Phrases
-from lastscrew.reading.predicates import Found
+from lastscrew.reading.predicates import Found, Stated
 from lastscrew.reading.speech import ANNOUNCEMENTS, REFIT_TURN, mend_speech, speech_blocks, speech_spans
 from lastscrew.reading.tokens import sentence_spans, tokenise
 
 REFIT_VERBS = frozenset("install reinstall refit reattach reconnect replace insert tighten attach connect secure fasten mount seat reseat retighten restore remount apply reinsert plug".split())
 REMOVE_VERBS = frozenset("remove unscrew disconnect unplug detach uninstall desolder unfasten loosen".split())
 _ASIDE = re.compile(r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]", re.IGNORECASE)
+_CAPTIVE = re.compile(r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached to|in the (?:cover|panel|lid|enclosure|shroud))\b", re.IGNORECASE)
 _INTRODUCTION = re.compile(
-    r"\btoday\b.*\b(?:going to|gonna|will|we're|i'm|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)",
+    r"\btoday\b.*\b(?:going to|gonna|will|we're|i'm|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",
     re.IGNORECASE,
 )
-_SUBJECT = re.compile(r"\b(?:tak(?:e|ing) apart|disassembl\w+|tear(?:ing)? down|teardown of|open(?:ing)? up|dismantl\w+|repair\w*|inside)\s+", re.IGNORECASE)
+_TOOLS_SAID = re.compile(r"^\W*(?:you(?:'ll| will)? (?:also )?need|(?:required |recommended |necessary )?tools?(?: required| needed| and materials| recommended)?|what you(?:'ll| will)? need)\s*:\s*(?=\S)", re.IGNORECASE)
+_SUBJECT = re.compile(r"\b(?:replac(?:e|ing)|fix(?:ing)?|swap(?:ping)?(?: out)?|remov(?:e|ing)|install(?:ing)?|chang(?:e|ing)|tak(?:e|ing) apart|disassembl\w+|tear(?:ing)? down|teardown of|open(?:ing)? up|dismantl\w+|repair\w*|inside)\s+", re.IGNORECASE)
 _FOLLOWING = re.compile(r"\b(?:following|these|listed|below)\b[^.]*:\s*$|:\s*$", re.IGNORECASE)
 _GOAL = re.compile(r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$", re.IGNORECASE)
 _PREPARE_LINE = re.compile(r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?)|requirements?|depends on|preparation)\s*[:–-])", re.IGNORECASE)
@@ -84,6 +86,7 @@ class Walker:
         self.current: Builder | None = None
         self.lead = ""
         self.list_prepares = False
+        self.prepare_first: Block | None = None
         self.open_signal = ""
         self.pending_heading: tuple[Block, Heading] | None = None
         self.step_heading: Block | None = None
@@ -159,6 +162,8 @@ class Walker:
                 if self.current is None:
                     self._open(self._context_part() or self.document.title, "removal", block, guessed=True)
             self.step_heading = block
+            if heading.half in ("refit", "removal"):
+                self.memory.refitting = heading.half == "refit"
             return
         self._flush_step_heading()
         level = block.level or 3
@@ -193,6 +198,11 @@ class Walker:
             self._open(part or self.document.title, kind, block, level=level, guessed=not self._context_kind())
         elif heading.kind in ("removal", "refit", "both"):
             kind = self._half_of(heading, part)
+            current = self.current
+            if current is not None and _only_other(current) and level > current.level and (not part or _overlaps(part, current.part)):
+                current.kind, current.line, current.heading, current.steps = kind, block.line, block.text, []
+                self.memory.refitting = kind == "refit"
+                return
             self._open(part or self.document.title, kind, block, level=level)
         else:
             self.current = None
@@ -247,6 +257,8 @@ class Walker:
         """The procedure that a step belongs to; one is opened where none is."""
         if self.current is None:
             part = self._context_part() or self.document.title
+            if self.document.source.spoken and " of " in part:
+                part = part.split(" of ")[0]
             self._open(part, self._context_kind() or "removal", block, guessed=True)
             if self.context:
                 heading_block = self.context[-1][2]
@@ -292,7 +304,8 @@ class Walker:
     def _facts_of(self, block: Block, text: str) -> None:
         for low, high in sentence_spans(text):
             parsed = parse_sentence(tokenise(text[low:high], self.lexicon), self.lexicon)
-            self._state(parsed, block.line)
+            for stated in parsed.stated:
+                self._state(stated, block.line)
 
     def legend(self, block: Block) -> None:
         """"(1) screw (10)": a name and how many, read off a drawing that is gone."""
@@ -383,6 +396,10 @@ class Walker:
             return
         if self._opens_preparation(block):
             return
+        if self._tools_said(block):
+            return
+        if self.list_prepares and block.kind == "item":
+            self._end_of_preparation(block)
         if self.mode == "prepare" or self.list_prepares and block.kind == "item":
             if not (self.mode == "prepare" and block.kind == "para" and self._goal(block)):
                 self._prepare_line(block)
@@ -392,6 +409,24 @@ class Walker:
         self._sentences(block, item=block.kind == "item")
         if block.kind == "para" and block.text.rstrip().endswith(":") and self.mode == "prepare":
             self.mode = "steps"
+
+    def _tools_said(self, block: Block) -> bool:
+        """"You will need: a hex key and side cutters.", "Tools: Phillips screwdriver"."""
+        match = _TOOLS_SAID.match(block.text)
+        if match is None:
+            return False
+        things, _ = Phrases(tokenise(block.text[match.end() :], self.lexicon), self.lexicon).list_of(0)
+        self._keep_tools(block, [thing for thing in things if thing.name])
+        self.mark(block, "used", "tool list")
+        return True
+
+    def _end_of_preparation(self, block: Block) -> None:
+        """A list of what comes off first ends where its indent ends, or where the numbers begin anew."""
+        first = self.prepare_first
+        if first is None:
+            self.prepare_first = block
+        elif block.indent < first.indent or block.mark == first.mark and first.mark[:1] not in "-*•+–—▪o":
+            self.list_prepares = False
 
     def _opens_preparation(self, block: Block) -> bool:
         match = _PREPARE_LINE.match(block.text)
@@ -409,6 +444,7 @@ class Walker:
                     self._require(required, block.line)
         else:
             self.list_prepares = True
+            self.prepare_first = None
         return True
 
     def _goal(self, block: Block) -> bool:
@@ -492,7 +528,8 @@ class Walker:
         actions: list[Action] = []
         spoken = self.document.source.spoken
         spans = speech_spans(block.text, self.lexicon) if spoken else sentence_spans(block.text)
-        lead, self.lead = (self.lead if item else ""), self.lead if item else ""
+        short = len(block.text.split()) <= 7 and not block.text.rstrip().endswith(".")
+        lead, self.lead = (self.lead if item or short else ""), self.lead if item or short else ""
         for index, (low, high) in enumerate(spans):
             sentence = block.text[low:high]
             signal, rest = signal_of(sentence, self.lexicon)
@@ -516,6 +553,10 @@ class Walker:
                 self._mark_span(block, low, high, "used")
                 continue
             found = self._orders(sentence, block, low, item=item and index == 0, lead=lead)
+            if _CAPTIVE.search(sentence) and any(action.fastener for action in actions):
+                actions = [replace(a, captive=True) if a.fastener else a for a in actions]
+            elif not found:
+                self._captive_said(sentence)
             self._mark_sentence(block, low, high, sentence, found)
             if item:
                 actions += found
@@ -533,6 +574,7 @@ class Walker:
             thing, _ = Phrases(tokenise(sentence[subject.end() :], self.lexicon), self.lexicon).phrase(0)
             if thing is not None and not thing.is_pronoun:
                 self.document.title = thing.name
+                self.memory.mention(thing)
         return True
 
     def _announced(self, sentence: str, block: Block, low: int) -> None:
@@ -584,19 +626,24 @@ class Walker:
         parsed = parse_sentence(tokens, self.lexicon, spoken=self.document.source.spoken, item=item)
         line = block.line_at(low)
         actions: list[Action] = []
-        if lead and item and not parsed.actions and not parsed.reasons:
+        if lead and not parsed.actions and not parsed.reasons:
+            self._drop_lead_action()
             parsed = parse_sentence(tokenise(f"{lead} {sentence}", self.lexicon), self.lexicon, item=True)
             offset = len(lead) + 1
         else:
             offset = 0
         positions = tokens if not offset else tokenise(f"{lead} {sentence}", self.lexicon)
-        self._state(parsed, line)
         self.memory.mention(*parsed.mentioned)
         self._fill_elided(parsed.actions)
+        stated = sorted(parsed.stated, key=lambda item: item.position)
         for found in parsed.actions:
+            while stated and stated[0].position < found.position:
+                self._state(stated.pop(0), line)
             self._turn(found.lemma, found.particle, sentence)
             place = max(0, positions[found.position].start - offset)
             actions += actions_from(found, self.memory, block.line_at(low + place), sentence)
+        for item in stated:
+            self._state(item, line)
         self._lead_in(sentence, parsed)
         self.reasons = parsed.reasons
         self.stated = bool(parsed.stated)
@@ -615,6 +662,28 @@ class Walker:
             elif previous is not None and previous.things:
                 tools = all(thing.category in ("tool", "body") for thing in previous.things)
                 found.things = list(previous.to) if tools and previous.to else [] if tools else list(previous.things)
+
+    def _drop_lead_action(self) -> None:
+        """The items of a list take the place of "the following connectors"."""
+        builder = self.current
+        if builder is None or not builder.steps:
+            return
+        last = builder.steps[-1]
+        actions = tuple(a for a in last.actions if not (a.things and a.things[-1].name.startswith("following ")))
+        if len(actions) < len(last.actions):
+            self.lead_from = last.actions[-1].from_
+            builder.steps[-1] = replace(last, actions=actions)
+
+    def _captive_said(self, sentence: str) -> None:
+        """"The screws are captive": says it of the screws that were named last."""
+        builder = self.current
+        if builder is None or not _CAPTIVE.search(sentence):
+            return
+        for s in range(len(builder.steps) - 1, max(-1, len(builder.steps) - 3), -1):
+            actions = [replace(a, captive=True) if a.fastener else a for a in builder.steps[s].actions]
+            if any(a.fastener for a in actions):
+                builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
+                return
 
     def _lead_in(self, sentence: str, parsed: Parsed) -> None:
         """"Remove the following screws:" lends its verb to the bare items beneath it."""
@@ -635,19 +704,18 @@ class Walker:
         elif lemma in REMOVE_VERBS and lemma != "remove":
             self.memory.refitting = False
 
-    def _state(self, parsed: Parsed, line: int) -> None:
+    def _state(self, stated: Stated, line: int) -> None:
         """Keep what a sentence states, as facts."""
-        for stated in parsed.stated:
-            things = [self._known(thing) for thing in stated.things]
-            subjects = [self._known(thing) for thing in stated.subjects]
-            joins = tuple(dict.fromkeys(t.name for t in [*subjects, *stated.others] if t.name and t.category not in ("fastener", "place", "text") and not t.is_pronoun))
-            fact = Fact(joins, tuple(thing for thing in things if thing.name or thing.count is not None), line)
-            if stated.respectively and len(stated.subjects) == len(things) and len(things) > 1:
-                for subject, thing in zip(subjects, things, strict=True):
-                    self._keep_fact(Fact((subject.name, *(other.name for other in stated.others)), (thing,), line))
-            elif fact.joins or fact.things:
-                self._keep_fact(fact)
-            self.memory.mention(*subjects, *stated.others, *[thing for thing in things if thing.name])
+        things = [self._known(thing) for thing in stated.things]
+        subjects = [self._known(thing) for thing in stated.subjects]
+        named = [t.name for t in [*subjects, *stated.others] if t.name and t.category not in ("fastener", "place", "text") and not t.is_pronoun]
+        fact = Fact(tuple(dict.fromkeys(named)), tuple(thing for thing in things if thing.name or thing.count is not None), line)
+        if stated.respectively and len(subjects) == len(things) > 1:
+            for subject, thing in zip(subjects, things, strict=True):
+                self._keep_fact(Fact((subject.name, *(other.name for other in stated.others)), (thing,), line))
+        elif fact.joins or fact.things:
+            self._keep_fact(fact)
+        self.memory.mention(*subjects, *stated.others, *[thing for thing in things if thing.name])
 
     def _keep_fact(self, fact: Fact) -> None:
         self.document.facts.append(fact)
@@ -699,7 +767,7 @@ class Walker:
 
     def _is_reversal(self, sentence: str) -> bool:
         low = sentence.lower()
-        if not any(phrase in low for phrase in self.lexicon.phrases["reverse_phrases"]) or re.search(r"\breverse (?:side|polarity|thread|face)|installed in reverse", low):
+        if not any(phrase in low for phrase in self.lexicon.phrases["reverse_phrases"]) or re.search(r"\breverse numer|\breverse order \(|\breverse sequence \(|^\W*(?:then |next,? )?(?:loosen|tighten|unscrew|remove the \w+ (?:screws|bolts))\b|\breverse (?:side|polarity|thread|face)|installed in reverse", low):
             return False
         return bool(re.search(r"\b(?:order|steps?|procedure|removal|disassembly|install\w*|assembl\w*|reassembl\w*|refit\w*|sequence|instructions|process|tutorial|put|reversing|manner)\b", low))
 
@@ -747,6 +815,11 @@ class Walker:
             if self.lexicon.category((token.low,)) in ("fastener", "part", "tool", "cable", "connector", "board", "cover"):
                 return True
         return False
+
+
+def _only_other(builder: Builder) -> bool:
+    """True where nothing was opened or closed yet."""
+    return all(action.klass == "other" for step in builder.steps for action in step.actions)
 
 
 def _disassembly_name(builder: Builder) -> str:

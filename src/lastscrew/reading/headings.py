@@ -111,6 +111,10 @@ def _part(bare: str, lists: Mapping[str, frozenset[str]]) -> str:
     known = lists["removal"] | lists["refit"] | lists["both"] | lists["noise"]
     for index, piece in enumerate(pieces):
         low = piece.lower().replace("’", "'")
+        following = pieces[index + 1].lower() if index + 1 < len(pieces) else ""
+        if low in ("and", "&") and kept and following and (following not in known or following in ("the",)):
+            kept.append("and")
+            continue
         if piece in "(),":
             if piece == "(":
                 break
@@ -124,5 +128,7 @@ def _part(bare: str, lists: Mapping[str, frozenset[str]]) -> str:
                 kept.append(piece)
             continue
         kept.append(piece)
+    while kept and kept[-1] == "and":
+        kept.pop()
     text = " ".join(kept).replace(" ,", ",").strip(" ,")
     return re.sub(r"\s+assembly$", " assembly", text)

@@ -53,7 +53,7 @@ def _hosts(document: Document) -> None:
     for line in document.source.lines:
         low = line.text.lower()
         for word in _HOUSING:
-            if re.search(rf"\b{word}\b", low):
+            if re.search(rf"\b{word}\b(?=\s*(?:[.,;:)!]|$|(?:and|with|using|to|by|from|in|of|that|which|is|are|at|on|or|until|while|when|so|for|as)\b))", low):
                 names[word] += 1 + (" " in word)
     if not names:
         return

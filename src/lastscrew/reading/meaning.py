@@ -18,6 +18,7 @@ _CLOSERS_WITH_SCREWS = frozenset("secure attach fix fasten mount hold screw bolt
 _REFITTERS_WITH_SCREWS = frozenset("replace install reinstall refit put place fit remount restore return insert position set".split())
 _SLOTS = frozenset("slot socket bay channel guide opening recess holder cradle cavity track rail groove position".split())
 _BENCH = frozenset("table desk workbench bench surface mat floor side cloth front back face bag container tray".split())
+_FASTENER_NAMES = {"shcs": "screw", "bhcs": "screw", "fhcs": "screw", "capscrew": "screw", "machine-screw": "screw", "hexnut": "nut", "thumb-screw": "thumbscrew"}
 _UP_WORDS = frozenset("up open upward upwards away out off back unlocked counterclockwise outward anticlockwise".split())
 _DOWN_WORDS = frozenset("down closed downward downwards shut locked".split())
 
@@ -29,6 +30,8 @@ class Memory:
     lexicon: Lexicon
     refitting: bool = False
     mentioned: list[Thing] = field(default_factory=list)
+    aside: list[Thing] = field(default_factory=list)
+    """Things named only as places: what something comes from or goes to."""
     facts: list[Fact] = field(default_factory=list)
     default_drive: str = ""
     part: str = ""
@@ -38,10 +41,15 @@ class Memory:
         self.mentioned += [t for t in things if not t.is_pronoun and t.category not in ("tool", "text", "place", "body", "force", "software")]
         del self.mentioned[:-40]
 
+    def mention_place(self, *things: Thing) -> None:
+        """Keep things named as places; a pronoun stands for them only where nothing else fits."""
+        self.aside += [t for t in things if not t.is_pronoun and t.category not in ("tool", "text", "place", "body", "force", "software")]
+        del self.aside[:-20]
+
     def resolve(self, pronoun: Thing) -> Thing | None:
         """The thing that "it", "them", "those" stands for: the newest of the same number."""
         plural = pronoun.head in ("them", "they", "these", "those", "both", "all", "themselves", "ones")
-        for thing in reversed(self.mentioned):
+        for thing in (*reversed(self.mentioned[-14:]), *reversed(self.aside[-4:]), *reversed(self.mentioned)):
             if plural and (thing.plural or isinstance(thing.count, int) and thing.count > 1):
                 return thing
             if not plural and not thing.plural:
@@ -54,7 +62,7 @@ class Memory:
         """"the board" is the board that was named last; "the board" after "main board" is the main board."""
         if thing.article not in ("the", "this", "that", "its") or " " in thing.name or thing.category in ("fastener", "lock", "clip", "tool", "place"):
             return thing.name
-        for earlier in reversed(self.mentioned):
+        for earlier in (*reversed(self.mentioned), *reversed(self.aside)):
             if earlier.head == thing.head and " " in earlier.name and earlier.category == thing.category and not earlier.of:
                 return earlier.name
         return thing.name
@@ -94,7 +102,10 @@ def _one(found: Found, memory: Memory, line: int, sentence: str, inherit: Found 
     things = _resolved(found, memory, inherit)
     groups = _groups(things)
     actions = [_action(found, group, memory, line, sentence) for group in groups]
-    memory.mention(*found.from_, *found.to, *found.at, *found.held_to, *found.holds, *found.means, *[t for t in things if not t.is_pronoun])
+    memory.mention_place(*found.from_, *found.to, *found.at, *found.held_to)
+    memory.mention(*found.holds, *found.means, *[t for t in things if not t.is_pronoun])
+    if found.purpose is not None:
+        memory.mention(*[t for t in found.purpose.things if not t.is_pronoun and t.category != "unknown"])
     screws = [thing for thing in found.means if thing.category == "fastener"]
     if screws:
         actions = _with_screws(found, things, screws, actions, memory, line, sentence)
@@ -168,7 +179,7 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
         object=name,
         things=tuple(things),
         count=count,
-        fastener=first_fastener.head if first_fastener else "",
+        fastener=_FASTENER_NAMES.get(first_fastener.head, first_fastener.head) if first_fastener else "",
         size=next((thing.size for thing in things if thing.size), ""),
         drive=drive,
         head_form=next((thing.head_form for thing in things if thing.head_form), ""),
@@ -287,7 +298,9 @@ def _place_class(found: Found, category: str, refitting: bool) -> str:
     if category in ("tool", "body", "device", "text", "pronoun", "place"):
         return "other"
     targets = [*found.to, *found.at]
-    if any(target.head in _BENCH for target in targets) or found.particle in ("aside", "down", "away", "over"):
+    if any(target.head in _BENCH for target in targets) or found.particle in ("aside", "away", "over"):
+        return "other"
+    if found.particle == "down" and not targets:
         return "other"
     if not refitting:
         return "other"
@@ -312,7 +325,7 @@ def _with_screws(found: Found, things: list[Thing], screws: list[Thing], actions
         if len(row.object.split()) <= 1 and held:
             row = replace(row, object=f"{held[0]} {row.object}")
         rows.append(row)
-    keep = found.lemma in _REFITTERS_WITH_SCREWS and things and found.lemma not in ("put", "set", "position")
+    keep = found.lemma in _REFITTERS_WITH_SCREWS and things and (found.lemma not in ("put", "set", "position") or found.particle == "back")
     return [*actions, *rows] if keep else rows
 
 

@@ -16,7 +16,7 @@ from lastscrew.reading.tokens import Token
 
 _UNIT_LIKE = frozenset("pin way wire conductor position mm inch inches degrees layer".split())
 _DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$")
-_OF_HEADS = frozenset("end side edge corner pair set piece number rest row couple bunch total type kind sort group length bit one each both all none remainder lot series majority handful".split())
+_OF_HEADS = frozenset("end side edge corner pair set piece number rest row couple bunch total type kind sort group length bit one each both all none remainder lot series majority handful amount layer bead blob drop dab strip dot pinch film quantity".split())
 _ONE_ADJECTIVES = frozenset("new old other first second same next last remaining defective replacement good".split())
 _PAIRED = frozenset("left right upper lower front rear top bottom first second inner outer third fourth large small long short".split())
 _SURFACES = frozenset("top bottom back front rear side end edge corner center centre middle underside inside left right face base".split())
@@ -121,7 +121,7 @@ class Phrases:
             return None
         if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(j + 1) in ("from", "on", "at", "in", "along", "near", "under", "to"):
             return None
-        if not self.starts_phrase(j) or self.is_command(j) or not (low == "," and had > 1) and self._is_clause(j):
+        if not self.starts_phrase(j) or self._is_pronoun(j) or self.is_command(j) or not (low == "," and had > 1) and self._is_clause(j):
             return None
         return j
 
@@ -140,7 +140,7 @@ class Phrases:
         """After "A ," another thing follows only where a later comma or "and" closes the list."""
         if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(j + 1) in ("from", "on", "at", "in", "along", "near", "under", "to"):
             return None
-        if not self.starts_phrase(j) or self.is_command(j):
+        if not self.starts_phrase(j) or self._is_pronoun(j) or self.is_command(j):
             return False
         k = j
         while k < min(j + 8, len(self.tokens)):
@@ -185,6 +185,8 @@ class Phrases:
 
     def phrase(self, i: int) -> tuple[Thing | None, int]:
         """phrase = [predeterminer] [article] [count] {modifier} head [count in brackets] ["of" phrase] | pronoun."""
+        if self.low(i) in ("each", "every") and self.low(i + 1) == "one" and self.low(i + 2) == "of":
+            return self.phrase(i + 3)
         start = i
         draft = _Draft()
         if self._is_pronoun(i):
@@ -365,6 +367,8 @@ class Phrases:
             return True
         if draft.lows and (low in words["adverbs"] or low in words["particles"]):
             return True
+        if draft.lows and len(low) == 1 and low in "bcdefgh" and not self._more_words(i + 1):
+            return True
         if draft.lows and (low in _PLAIN_VERBS or low == "clean"):
             return True
         if low.endswith("ing") and self.lexicon.verb_of(low, "ing"):
@@ -440,6 +444,8 @@ class Phrases:
                 i += 1
             elif kind == "callout":
                 draft.label = draft.label or low
+                i += 1
+            elif len(low) == 1 and low in "abcdefgh" and (self.low(i + 1) in self.lexicon.words["prepositions"] or self.kind(i + 1) in ("", "mark") or self.low(i + 1) in ("and", "or")):
                 i += 1
             elif kind == "times" and draft.count is None:
                 draft.count = int(re.sub(r"\D", "", low))

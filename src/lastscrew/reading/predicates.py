@@ -187,7 +187,7 @@ class Predicates:
         """"one screw from the rear and two from the front": the counts add up."""
         number = self.low(i + 1)
         value = int(number) if number.isdigit() else self.lexicon.numbers.get(number)
-        if value is None or self.low(i + 2) not in ("from", "on", "at", "in", "along", "near", "under") or not found.things:
+        if self.low(i) == "," or self.low(i + 3) == "each" or value is None or self.low(i + 2) not in ("from", "on", "at", "in", "along", "near", "under") or not found.things:
             return False
         last = found.things[-1]
         if not isinstance(last.count, int):
@@ -373,7 +373,7 @@ class Predicates:
             if found.things and found.things[-1].category in ("fastener", "clip", "tie", "cable", "connector", "lock", "film"):
                 found.at += things
         elif word in _TO:
-            target = found.to if word in ("to", "into", "onto", "over", "inside", "against", "through", "around") else found.at
+            target = found.to if word in ("to", "into", "onto", "over", "inside", "against", "through") else found.at
             target += [thing for thing in things if thing.category != "text"]
             found.to_word = found.to_word or word
         elif word in ("at", "near", "above", "below", "next", "beside", "outside", "within"):
@@ -417,7 +417,7 @@ class Predicates:
             return None, [result], result.end
         if low in ("has", "have", "uses", "use", "contains", "includes", "comes", "features"):
             stated, end = self.stated_things(j + 1)
-            if stated is not None and stated.things[0].category in ("fastener", "clip", "cable", "connector"):
+            if stated is not None and stated.things[0].category in ("fastener", "clip", "cable", "connector", "lock", "tie", "film"):
                 held = [*subject.things, *stated.subjects]
                 linking = [*subject.holds, *subject.held_to]
                 return Stated(linking or held, stated.others, stated.things if not linking else [*subject.things, *stated.things], i), [], end
@@ -517,7 +517,10 @@ class Predicates:
 
     def _held(self, subject: Found, k: int) -> tuple[Stated | None, list[Found], int]:
         holder = Found("held", "held", k)
-        end = self._modifiers(k + 1, holder)
+        start = k + 1
+        while self.low(start) in ("in", "on", "down", "together", "place", "up") and self.low(start + 1) in ("by", "with", "using", "via", "place"):
+            start += 1
+        end = self._modifiers(start, holder)
         rest = [token.low for token in self.tokens[k : end + 3]]
         others = [*holder.to, *holder.held_to, *holder.from_, *[t for t in holder.at if t.category not in ("place",)]]
         means = list(holder.means)

@@ -41,7 +41,7 @@ _MUST = re.compile(r"\b(?:must|should|has to|have to|needs? to)\s+(?:first\s+|al
 _BEFORE = re.compile(r"^\W*(?:before|prior to)\s+(?:you\s+(?:can\s+)?|we\s+(?:can\s+)?)?(?:\w+ly\s+)?(?:remov|install|replac|begin|start|disassembl|work|open|attempt|access|proceed|detach|disconnect|do|servic|get|tak|any|exchang|pull|perform|carry|touch|unplug|handl)\w*", re.IGNORECASE)
 _TAIL_BEFORE = re.compile(r"\b(?:before (?:you begin|you start|starting|beginning|proceeding|continuing|you proceed|doing (?:this|anything)|removing the|attempting|working|servicing|opening|disassembl|performing|carrying|this procedure|any|replacing|installing|removal|you remove|you can)|first$|beforehand|prior to (?:removing|removal|starting|this|any|opening|replac|install|work|servic))", re.IGNORECASE)
 _REQUIRES = re.compile(r"\b(?:requires?|assumes?|presupposes?|needs)\s+(?:that\s+)?(?P<rest>.+)", re.IGNORECASE)
-_WITH_OFF = re.compile(r"^\W*(?:with|once|after|when|now that)\s+(?:the\s+|you have\s+|you've\s+|we've\s+)?(?P<part>[\w /-]{2,40}?)\s+(?:is\s+|are\s+|has been\s+|have been\s+)?(?:now\s+|already\s+)?(?:removed|off|out|open|opened|detached|out of the way|out of the chassis)\b", re.IGNORECASE)
+_WITH_OFF = re.compile(r"^\W*(?:with|once|after|when|now that)\s+(?:the\s+|your\s+)?(?P<part>(?!you\b|we\b)(?:(?!in\b|of\b|at\b|on\b|is\b|are\b)[\w/-]+\s+){1,4}?)(?:is\s+|are\s+|has been\s+|have been\s+)?(?:now\s+|already\s+)?(?:removed|off|out|detached|out of the way|out of the chassis)\b", re.IGNORECASE)
 _AFTER_REMOVING = re.compile(r"^\W*(?:after|having|once you(?:'ve| have))\s+(?:removing|removed|taking off|taken off|detaching)\s+(?P<rest>.+)", re.IGNORECASE)
 _SURE = re.compile(r"^\W*(?:make sure|ensure|confirm|verify|check|be sure)\s+(?:that\s+)?(?P<rest>.+)", re.IGNORECASE)
 _DONE = re.compile(r"\b(?:is|are|has been|have been|was|were)\s+(?:\w+ly\s+|already\s+)?(?:removed|off|out|taken (?:off|out)|detached|open)\b", re.IGNORECASE)
@@ -61,7 +61,16 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
         return []
     if is_state(text, lexicon) and not re.match(rf"^\W*{_OFF}\b(?!.*\bpower\b)", text, re.IGNORECASE):
         return [Required("state", text)]
-    objects = _objects_after(text, rf"\b{_OFF}\b", lexicon)
+    objects = _objects_after(text, rf"^\W*(?:first,?\s+|please\s+|then\s+)?{_OFF}\b", lexicon)
+    if not objects:
+        done = re.search(r"\b(?:is|are|has been|have been|must be|be)\s+(?:already\s+)?(?:removed|detached|taken (?:off|out)|opened?)\b", text, re.IGNORECASE)
+        if done:
+            objects = [thing.name for thing in _things(text[: done.start()], lexicon) if not thing.is_pronoun]
+    if not objects and re.match(r"^\W*(?:follow|perform|complete|carry out|do|see|refer)", text, re.IGNORECASE):
+        objects = _objects_after(text, rf"\b{_OFF}\b", lexicon)
+    if not objects:
+        bare = re.match(r"^\W*(?P<part>[\w/ -]{2,40}?)\s+(?:removed|off|detached)\W*$", text, re.IGNORECASE)
+        objects = [bare["part"]] if bare else []
     if objects:
         return [Required("part", name) for name in objects if name.lower().split()[-1] not in ("component", "part", "item", "parts", "components", "unit")]
     noun = _NOUN_REMOVAL.search(text)
@@ -166,7 +175,7 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
     off = _WITH_OFF.match(text)
     if off:
         things = _things(off["part"], lexicon)
-        return [Required("part", thing.name, also_step=True) for thing in things if not thing.is_pronoun and thing.category not in ("fastener",)]
+        return [Required("part", thing.name, also_step=True) for thing in things if not thing.is_pronoun and thing.category not in ("fastener", "lock", "clip", "cable", "connector", "place")]
     after = _AFTER_REMOVING.match(text)
     if after:
         objects = [thing.name for thing in _things(after["rest"], lexicon) if not thing.is_pronoun and thing.category not in ("fastener", "text")]

@@ -13,6 +13,7 @@ from lastscrew.reading.model import Action, Count, Fact, Step, Thing
 
 _OPENING = frozenset(["remove", "lift", "release", "disconnect", "slide", "peel", "loosen"])
 _CLOSING = frozenset(["replace", "insert", "connect", "close", "tighten", "apply", "route", "slide"])
+_HOLES = frozenset("slot bay socket hole opening recess cavity place".split())
 _LAYING = frozenset("place put set lay position plate rest".split())
 _MOVING = frozenset(["remove", "lift", "slide", "release", "peel"])
 
@@ -159,7 +160,7 @@ def _screw_joins(index: int, rows: list[tuple[int, int, Action]], builder: Build
                 known = pair
             elif not any(_shares(known[0], name) for name in (*pair, *other.joins)):
                 return tuple(known)
-            extra = [*other.joins, *([other.from_] if other.from_ else []), *([other.to] if other.to and not opening and other.verb.split()[0] not in _LAYING else [])]
+            extra = [name for name in [*other.joins, *([other.from_] if other.from_ else []), *([other.to] if other.to and not opening and other.verb.split()[0] not in _LAYING else [])] if name.lower().split()[-1] not in _HOLES]
             return tuple(dict.fromkeys([*known, *[name for name in extra if not any(_shares(name, old) for old in known)]]))
     return tuple(known)
 

@@ -64,7 +64,7 @@ def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
         if low in _CONTRACTIONS:
             first, second = _CONTRACTIONS[low]
             tokens.append(Token(piece, first, "word", match.start(), match.end()))
-            tokens.append(Token(piece, second, "word", match.start(), match.end()))
+            tokens.append(Token("", second, "word", match.end(), match.end()))
             continue
         tokens.append(Token(piece, low, kind, match.start(), match.end()))
     return tokens

@@ -18,6 +18,7 @@ from lastscrew.reading.lexicon.morphology import noun_singular, verb_forms
 from lastscrew.reading.model import CLASSES
 
 VerbForm = Literal["base", "s", "ing", "past"]
+_PULLING = ("pull", "pry", "lift", "push", "pop", "flip")
 _INNER_CLASSES = (*CLASSES, "lock", "place", "slide_cable")
 """Classes that the context still has to decide are allowed inside the files."""
 
@@ -31,6 +32,7 @@ class Verb:
     on: Mapping[str, str]
     refit: str
     refit_on: Mapping[str, str]
+    inherited: Mapping[str, str]
     noun: bool
     weak: bool
 
@@ -40,6 +42,8 @@ class Verb:
             return self.refit_on[category]
         if category in self.on:
             return self.on[category]
+        if category in self.inherited and category in ("lock", "clip", "button", "connector", "film", "tie"):
+            return self.inherited[category]
         return self.refit if refitting and self.refit else self.klass
 
 
@@ -201,6 +205,7 @@ def _verb(name: str, entry: Mapping[str, Any], all_verbs: Mapping[str, Any]) -> 
         on=entry.get("on", {}),
         refit=entry.get("refit", ""),
         refit_on=entry.get("refit_on", {}),
+        inherited=first.get("on", {}) if " " in name and name.split()[0] in _PULLING and name.split()[1] in ("out", "up", "away", "off", "back") else {},
         noun=bool(entry.get("noun", first.get("noun", False))),
         weak=bool(entry.get("weak", False)),
     )

@@ -6,7 +6,7 @@ from functools import lru_cache
 from typing import Literal
 
 _IRREGULAR = {
-    "feet": "foot", "teeth": "tooth", "halves": "half", "knives": "knife", "shelves": "shelf", "men": "man",
+    "feet": "foot", "shcs": "shcs", "bhcs": "bhcs", "fhcs": "fhcs", "teeth": "tooth", "halves": "half", "knives": "knife", "shelves": "shelf", "men": "man",
     "batteries": "battery", "assemblies": "assembly", "assys": "assembly", "assy": "assembly", "sub-assemblies": "sub-assembly",
     "bodies": "body", "cavities": "cavity", "memories": "memory", "hands": "hand", "axes": "axis", "chassis": "chassis",
     "tweezers": "tweezers", "pliers": "pliers", "cutters": "cutters", "bus": "bus", "lens": "lens", "lenses": "lens",
