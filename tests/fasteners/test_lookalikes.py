@@ -83,6 +83,12 @@ def test_what_is_not_given_is_taken_to_be_the_same_and_said() -> None:
     assert blank.within_doubt
 
 
+def test_heads_tell_apart_what_has_no_thread() -> None:
+    assert look_alike(A, Fastener("b", head="blind rivet")) is None
+    assert look_alike(Fastener("a", head="rivet"), Fastener("b", head="ring")) is None
+    assert look_alike(Fastener("a", head="pin"), Fastener("b", head="pin")) is not None
+
+
 @given(FASTENERS, FASTENERS)
 def test_looking_alike_goes_both_ways(one: Fastener, other: Fastener) -> None:
     assert look_alike(one, other) == look_alike(other, one)

@@ -221,6 +221,8 @@ def extent(found: Outline) -> tuple[float, float]:
         (Fastener("a", "M2", 5, "PH1", "pan"), 5 + 1.6, 4.0),
         (Fastener("b", "M3", 8, "PH1", "flat"), 8.0, 5.5),
         (Fastener("c", "M4", 12, "H3", "socket"), 12 + 4.0, 7.0),
+        (Fastener("e", "M5", 12, "H4", "button"), 12 + 2.75, 9.5),
+        (Fastener("f", "M8", 25, "HEX13", "hexagon"), 25 + 5.3, 13.0),
         (Fastener("d", "M2.5", 6, "T6", "grub"), 6.0, 2.5),
     ],
 )

@@ -7,7 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from lastscrew.fasteners.outlines import FLAT_HEADS_MM, NUTS_MM, PAN_HEADS_MM, SOCKET_HEADS_MM
+from lastscrew.fasteners.outlines import (
+    BUTTON_HEADS_MM,
+    FLAT_HEADS_MM,
+    HEXAGON_HEADS_MM,
+    NUTS_MM,
+    PAN_HEADS_MM,
+    SOCKET_HEADS_MM,
+)
 
 REFERENCE = Path(__file__).parents[2].parent / "shared" / "reference" / "screws" / "screws.csv"
 
@@ -58,7 +65,15 @@ def test_pan_heads_agree_with_the_reference_table() -> None:
 
 
 def test_heads_grow_with_the_thread_and_are_wider_than_it() -> None:
-    for table in (PAN_HEADS_MM, FLAT_HEADS_MM, SOCKET_HEADS_MM, NUTS_MM):
+    tables = (
+        PAN_HEADS_MM,
+        FLAT_HEADS_MM,
+        SOCKET_HEADS_MM,
+        BUTTON_HEADS_MM,
+        HEXAGON_HEADS_MM,
+        NUTS_MM,
+    )
+    for table in tables:
         sizes = [table[diameter] for diameter in sorted(table)]
         assert sizes == sorted(sizes)
         assert all(head > diameter for diameter, (head, _) in table.items())

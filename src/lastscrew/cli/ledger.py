@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import sys
 
 import click
 
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour, wrap
-from lastscrew.cli.edge import edge
+from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
 from lastscrew.cli.plan_options import Asked, JsonCommand, find_plan, plan_options
 from lastscrew.cli.run_files import read_run, remark_as_json, tell_warnings
@@ -80,7 +79,7 @@ def command(
             plan = find_plan(device, asked, file=file)
             values, text = _of_plan(device, plan, _tray(device, plan, rows, columns))
         if as_json:
-            click.echo(json.dumps(values, ensure_ascii=False, indent=1))
+            click.echo(json_text(values))
             return
         click.echo(for_encoding("\n".join(text), sys.stdout.encoding), color=True)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 import sys
 from collections.abc import Sequence
@@ -10,7 +9,7 @@ from collections.abc import Sequence
 import click
 
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour, wrap
-from lastscrew.cli.edge import edge
+from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
 from lastscrew.cli.plan_options import (
     Asked,
@@ -107,7 +106,7 @@ def command(
         device = load_device_file(file)
         answer = _answer(device, asked, query, file)
         if as_json:
-            click.echo(json.dumps(_as_json(device, answer), ensure_ascii=False, indent=1))
+            click.echo(json_text(_as_json(device, answer)))
             return
         click.echo(for_encoding("\n".join(_text(device, answer)), sys.stdout.encoding), color=True)
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import json
 import re
 import sys
-from pathlib import Path
 
 import click
 
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour, wrap
-from lastscrew.cli.edge import edge
+from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
 from lastscrew.cli.plan_options import Asked, JsonCommand, find_plan, plan_options
 from lastscrew.cli.tables import Column, signal_lines, table
+from lastscrew.cli.writing_out import STDOUT, write_out
 from lastscrew.device.model import Device
 from lastscrew.fasteners.lookalikes import (
     RULE_DOUBT_MM,
@@ -58,7 +57,11 @@ COLUMNS = (
     help="Width and height of a compartment in mm, as measured on the tray.",
 )  # fmt: skip
 @click.option(
-    "-o", "--output", default=None, metavar="FILE.svg", help="Write the map to print at full size."
+    "-o",
+    "--output",
+    default=None,
+    metavar="FILE.svg",
+    help="Write the map to print at full size (- for standard output).",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def command(
@@ -82,12 +85,16 @@ def command(
         device = load_device_file(file)
         plan = find_plan(device, asked, file=file)
         tray = tray_map(device, plan, rows, columns, trays=trays)
-        if output is not None:
-            drawn = tray_drawing(device, tray, cell_mm, title=_title(device, plan))
-            Path(output).write_text(drawn, encoding="utf-8")
+        drawn = tray_drawing(device, tray, cell_mm, title=_title(device, plan))
+        if output is not None and not (as_json and output == STDOUT):
+            write_out(output, drawn.encode())
         if as_json:
             values = _as_json(device, plan, tray, output)
-            click.echo(json.dumps(values, ensure_ascii=False, indent=1))
+            if output == STDOUT:
+                values["svg"] = drawn
+            click.echo(json_text(values))
+            return
+        if output == STDOUT:
             return
         text = "\n".join(_text(device, plan, tray, output))
         click.echo(for_encoding(text, sys.stdout.encoding), color=True)
@@ -137,7 +144,7 @@ def _as_json(device: Device, plan: Plan, tray: TrayMap, output: str | None) -> J
         "thrown_away": list(tray.thrown_away),
         "look_alikes": [_pair_as_json(device, pair) for pair in look_alikes_of_plan(device, plan)],
         "cautions": [_caution_as_json(each) for each in length_cautions(device, plan)],
-        "drawing": output,
+        "written": None if output == STDOUT else output,
     }
 
 

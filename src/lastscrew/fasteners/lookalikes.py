@@ -1,7 +1,8 @@
 """Fasteners that are easily taken for one another, and where that does harm.
 
-Two kinds look alike when thread and drive are the same (or not given, so that nothing tells them
-apart) and something else differs: length, head, finish, or only the part number.
+Two kinds look alike when thread and drive are the same and something else differs: length, head,
+finish, or only the part number. Where a thread or drive is not given, they look alike unless their
+heads tell them apart (a rivet is no screw).
 """
 
 from __future__ import annotations
@@ -71,6 +72,9 @@ def look_alike(one: Fastener, other: Fastener, doubt_mm: float = RULE_DOUBT_MM) 
     if one.id == other.id or _tells_apart(one.thread, other.thread):
         return None
     if _tells_apart(one.drive, other.drive):
+        return None
+    given = None not in (one.thread, other.thread, one.drive, other.drive)
+    if not given and _tells_apart(one.head, other.head):
         return None
     differs = [
         key for key in ("head", "finish") if _tells_apart(getattr(one, key), getattr(other, key))

@@ -3,9 +3,10 @@
 Plain outlines of our own drawing: a rectangle for the shank with its thread, and the head by its
 largest diameter and height. What is not known is assumed and said.
 
-Sources. Pan heads: ISO 7045 as given by fullerfasteners.com. Flat (countersunk) heads: ISO 7046-2 as
-given by fullerfasteners.com. Socket heads (ISO 4762) and nuts (ISO 4032): from memory. That a length is
-measured from under the head, of a countersunk screw over all: the convention of these standards.
+Sources. Pan heads: ISO 7045, and flat (countersunk) heads: ISO 7046-2, both as given by
+fullerfasteners.com. Socket heads (ISO 4762), button heads (ISO 7380), hexagon heads (ISO 4017) and nuts
+(ISO 4032): from memory. That a length is measured from under the head, of a countersunk screw over
+all: the convention of these standards.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from typing import Literal
 from lastscrew.device.model import Fastener
 from lastscrew.times.threads import read_thread
 
-HeadShape = Literal["pan", "flat", "socket", "none", "nut"]
+HeadShape = Literal["pan", "flat", "socket", "button", "hexagon", "none", "nut"]
 Recess = Literal["cross", "hex", "star", "slot", "none"]
 
 Sizes = Mapping[float, tuple[float, float]]
@@ -47,6 +48,26 @@ SOCKET_HEADS_MM: Sizes = MappingProxyType(
 )  # fmt: skip
 """Thread diameter to head diameter and height (ISO 4762, from memory)."""
 
+BUTTON_HEADS_MM: Sizes = MappingProxyType(
+    {
+        3.0: (5.7, 1.65),
+        4.0: (7.6, 2.2),
+        5.0: (9.5, 2.75),
+        6.0: (10.5, 3.3),
+        8.0: (14.0, 4.4),
+        10.0: (17.5, 5.5),
+    }
+)
+"""Thread diameter to head diameter and height (ISO 7380, from memory)."""
+
+HEXAGON_HEADS_MM: Sizes = MappingProxyType(
+    {
+        2.0: (4.0, 1.4), 2.5: (5.0, 1.7), 3.0: (5.5, 2.0), 4.0: (7.0, 2.8), 5.0: (8.0, 3.5), 6.0: (10.0, 4.0),
+        8.0: (13.0, 5.3), 10.0: (16.0, 6.4),
+    }
+)  # fmt: skip
+"""Thread diameter to width across flats and height (ISO 4017, from memory)."""
+
 NUTS_MM: Sizes = MappingProxyType(
     {
         1.6: (3.2, 1.3), 2.0: (4.0, 1.6), 2.5: (5.0, 2.0), 3.0: (5.5, 2.4), 4.0: (7.0, 3.2), 5.0: (8.0, 4.7),
@@ -59,8 +80,10 @@ _TABLES: Mapping[HeadShape, tuple[Sizes, str]] = MappingProxyType(
     {
         "pan": (PAN_HEADS_MM, "ISO 7045"),
         "flat": (FLAT_HEADS_MM, "ISO 7046-2"),
-        "socket": (SOCKET_HEADS_MM, "ISO 4762, from memory"),
-        "nut": (NUTS_MM, "ISO 4032, from memory"),
+        "socket": (SOCKET_HEADS_MM, "ISO 4762 (from memory)"),
+        "button": (BUTTON_HEADS_MM, "ISO 7380 (from memory)"),
+        "hexagon": (HEXAGON_HEADS_MM, "ISO 4017 (from memory)"),
+        "nut": (NUTS_MM, "ISO 4032 (from memory)"),
     }
 )
 
@@ -73,7 +96,9 @@ _WORDS: tuple[tuple[HeadShape, tuple[str, ...]], ...] = (
     ("nut", ("nut",)),
     ("none", ("grub", "set screw", "setscrew", "headless", "none")),
     ("flat", ("flat", "countersunk", "csk", "oval", "bugle")),
+    ("button", ("button",)),
     ("socket", ("socket", "cap", "cylinder", "cheese", "fillister")),
+    ("hexagon", ("hex",)),
     ("pan", ("pan",)),
 )
 
@@ -90,7 +115,7 @@ class Outline:
     """What a drawing of one piece needs, in mm.
 
     Attributes:
-        shape: Shape of the head; ``nut`` for a nut, ``none`` for a screw without a head.
+        shape: Shape of the head; ``hexagon`` is driven from outside, ``none`` is a screw without a head.
         recess: What the driver goes into.
         head_mm: Largest diameter of the head, or width across flats.
         height_mm: Height of the head, or of the nut.

@@ -176,9 +176,7 @@ def _look_alikes(device: Device, joints: Sequence[Joint], doubt_mm: float) -> se
 
 def _may_be_confused(device: Device, one: Joint, other: Joint, doubt_mm: float) -> bool:
     """Different kinds that look alike; a kind that the file does not give may look like any."""
-    if not (has_fasteners(one) and has_fasteners(other)) or (one.kind == "nut") != (
-        other.kind == "nut"
-    ):
+    if not (has_fasteners(one) and has_fasteners(other)) or one.kind != other.kind:
         return False
     mine, its = device.fasteners.get(one.fastener or ""), device.fasteners.get(other.fastener or "")
     if mine is None or its is None:

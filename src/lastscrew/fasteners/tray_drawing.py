@@ -30,13 +30,21 @@ FONT = "'Liberation Sans', Arimo, Helvetica, Arial, 'DejaVu Sans', sans-serif"
 WIDE_EM = 0.62
 """Width of a letter in its own height, rather too wide than too narrow (DejaVu Sans is a wide face)."""
 
-_CSS = (
-    "text{fill:#111}.g{fill:#555}.b{font-weight:bold}.paper{fill:#fff}"
-    ".wall{fill:none;stroke:#111;stroke-width:.4}.thin{fill:none;stroke:#111;stroke-width:.15}"
-    ".piece{fill:#fff;stroke:#111;stroke-width:.2;stroke-linejoin:round}"
-    ".empty{fill:none;stroke:#999;stroke-width:.15}"
-    "@page{margin:0}"
+_CSS = "".join(
+    f".tray {rule}"
+    for rule in (
+        "text{fill:#111}",
+        ".g{fill:#555}",
+        ".b{font-weight:bold}",
+        ".paper{fill:#fff}",
+        ".wall{fill:none;stroke:#111;stroke-width:.4}",
+        ".thin{fill:none;stroke:#111;stroke-width:.15}",
+        ".piece{fill:#fff;stroke:#111;stroke-width:.2;stroke-linejoin:round}",
+        ".empty{fill:none;stroke:#999;stroke-width:.15}",
+    )
 )
+"""Every rule is tied to the drawing's own class, so that it may stand inside a page."""
+
 _FORBIDDEN = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 Element = ET.Element
@@ -104,6 +112,7 @@ class _Sheet:
             "width": f"{_number(self.width)}mm",
             "height": f"{_number(self.height)}mm",
             "viewBox": f"0 0 {_number(self.width)} {_number(self.height)}",
+            "class": "tray",
             "role": "img",
             "aria-labelledby": "tray-title tray-desc",
             "font-family": FONT,
@@ -279,13 +288,15 @@ def draw_outline(parent: Element, outline: Outline, x: float, y: float) -> None:
         _line(piece, left, y + radius, min(left + pitch, end), y - radius, "thin")
     if outline.shape == "flat":
         _polygon(piece, [(x, y - head), (under, y - radius), (under, y + radius), (x, y + head)])
-    elif outline.shape == "pan":
+    elif outline.shape in ("pan", "button"):
         curve = _dome(x, under, y, head)
         _add(piece, "path", d=curve, class_="piece")
-    elif outline.shape == "socket":
+    elif outline.shape in ("socket", "hexagon"):
         _add(
             piece, "rect", x=x, y=y - head, width=outline.height_mm, height=2 * head, class_="piece"
         )
+    if outline.shape == "hexagon":
+        _edges(piece, outline, x, y)
 
 
 def _dome(top: float, under: float, y: float, head: float) -> str:
@@ -302,14 +313,19 @@ def _dome(top: float, under: float, y: float, head: float) -> str:
 def _nut(piece: Element, outline: Outline, x: float, y: float) -> None:
     half = outline.head_mm / 2
     _add(piece, "rect", x=x, y=y - half, width=outline.height_mm, height=2 * half, class_="piece")
-    for part in (-0.5, 0.5):
-        _line(piece, x, y + part * half, x + outline.height_mm, y + part * half, "thin")
+    _edges(piece, outline, x, y)
+
+
+def _edges(piece: Element, outline: Outline, x: float, y: float) -> None:
+    """The two edges that a hexagon shows from the side."""
+    for part in (-outline.head_mm / 4, outline.head_mm / 4):
+        _line(piece, x, y + part, x + outline.height_mm, y + part)
 
 
 def draw_top_view(parent: Element, outline: Outline, x: float, y: float) -> None:
     """Draw the head (or the nut) from above at 1:1 with its centre at ``x``, ``y``."""
     head = outline.head_mm / 2
-    if outline.shape == "nut":
+    if outline.shape in ("nut", "hexagon"):
         across = head / 0.8660254
         corners = [
             (0.5, 0.8660254),
@@ -320,7 +336,8 @@ def draw_top_view(parent: Element, outline: Outline, x: float, y: float) -> None
             (-0.5, 0.8660254),
         ]
         _polygon(parent, [(x + a * across, y + b * across) for a, b in corners])
-        _add(parent, "circle", cx=x, cy=y, r=outline.diameter_mm / 2, class_="piece")
+        inner = outline.diameter_mm / 2 if outline.shape == "nut" else head * 0.9
+        _add(parent, "circle", cx=x, cy=y, r=inner, class_="piece")
         return
     _add(parent, "circle", cx=x, cy=y, r=head, class_="piece")
     reach = min(head * 0.62, outline.diameter_mm * 0.55)
