@@ -259,6 +259,8 @@ def _reachable(device: Device, allowed: Collection[str], opened: Collection[str]
 
 def _needed(device: Device, targets: set[str], opened: set[str]) -> list[str]:
     allowed = [key for key in device.joints if key not in opened]
+    if targets == set(device.joints):
+        return _reachable(device, allowed, opened)
     for key in reversed(list(device.joints)):
         fewer = [other for other in allowed if other != key]
         if key not in targets and targets <= {*_reachable(device, fewer, opened), *opened}:
@@ -269,18 +271,20 @@ def _needed(device: Device, targets: set[str], opened: set[str]) -> list[str]:
 
 
 def _closing_order(device: Device, opened: set[str], order: list[str], shuffled: bool) -> list[str]:
+    """Backwards is always allowed; shuffled, whatever leaves the rest able to be closed."""
+    if not shuffled:
+        return order[::-1]
     now = set(opened)
     closing: list[str] = []
     while now:
-        candidates = [k for k in (order if shuffled else reversed(order)) if k in now]
         allowed = [
             k
-            for k in candidates
-            if accesses_that_allow(device, now - {k}, k)
+            for k in order
+            if k in now
+            and accesses_that_allow(device, now - {k}, k)
             and len(_reachable(device, sorted(now - {k}), ())) == len(now) - 1
         ]
-        assert allowed
-        key = allowed[len(closing) * 7 % len(allowed)] if shuffled else allowed[0]
+        key = allowed[len(closing) * 7 % len(allowed)]
         closing.append(key)
         now.remove(key)
     return closing

@@ -33,7 +33,7 @@ def print_pdf(html: str) -> Printed:
     weasyprint = _load()
     # What it has to say about single style rules is nothing that a technician can act on.
     logging.getLogger("weasyprint").setLevel(logging.CRITICAL)
-    document = weasyprint.HTML(string=html, url_fetcher=_refuse, base_url=None).render()
+    document = weasyprint.HTML(string=html, url_fetcher=_Refusal(), base_url=None).render()
     # Where writers otherwise put a random number or the time, the file is named by what is in it.
     identifier = hashlib.sha256(html.encode()).hexdigest()[:32].encode()
     data = document.write_pdf(pdf_identifier=identifier)
@@ -58,5 +58,11 @@ def _load() -> Any:  # noqa: ANN401 - a module without type information
     return weasyprint
 
 
-def _refuse(url: str, *_args: object, **_options: object) -> NoReturn:
-    raise ValueError(f"a sheet refers to nothing outside of itself, but {url!r} was asked for")
+class _Refusal:
+    """Stands where the writer would fetch things, and fetches nothing."""
+
+    _fail_on_errors = False
+    """The page is printed all the same, without what was asked for."""
+
+    def __call__(self, url: str, *_args: object, **_options: object) -> NoReturn:
+        raise ValueError(f"a sheet refers to nothing outside of itself, but {url!r} was asked for")

@@ -40,7 +40,7 @@ def sheet_css(paper: Paper, *, landscape_tray: bool = False) -> str:
         f"@page tray{{size:{tray};margin:{TRAY_MARGIN_MM}mm {TRAY_MARGIN_MM}mm {TRAY_BOTTOM_MM}mm;"
         "@top-left{content:none}@bottom-left{content:none}}"
         + _PAGE
-        + f"html{{font-family:{FONTS}}}"
+        + f"html{{font-family:{FONTS};print-color-adjust:exact;-webkit-print-color-adjust:exact}}"
         + _BODY
         + _screen(paper)
         + _signals()

@@ -8,7 +8,6 @@ from xml.etree import ElementTree as ET
 
 from lastscrew.fasteners.tray import MAX_SIDE, TrayMap, tray_map
 from lastscrew.fasteners.tray_drawing import DEFAULT_CELL_MM, sheet_size_mm, tray_drawing
-from lastscrew.paper.rows import course_of
 from lastscrew.paper.sheet_css import PAGE_SIZES_MM, Paper
 from lastscrew.paper.svg import Element
 from lastscrew.plan.briefing import Briefing
@@ -72,10 +71,6 @@ def tray_page(briefing: Briefing, wish: TrayWish, paper: Paper) -> TrayPage:
         return TrayPage()
     rows, columns = _size(groups, wish, paper)
     found = tray_map(briefing.device, briefing.plan, rows, columns)
-    # The sheet numbers its steps through both ways; the map counts those of the way out.
-    before = len(course_of(briefing.device, briefing.plan).way_in)
-    numbered = tuple(replace(group, step=group.step + before) for group in found.groups)
-    found = replace(found, groups=numbered)
     trays = [_one_tray(found, number) for number in range(found.trays)]
     drawings = [_parsed(tray_drawing(briefing.device, tray, wish.cell_mm)) for tray in trays]
     landscape, too_large = _page_for(_drawn_size(found, wish), paper)

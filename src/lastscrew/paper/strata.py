@@ -2,8 +2,8 @@
 
 Side: the one from which most of the rigid joints that name the part are reached by their first access.
 Layer: one deeper than the deepest part that lies over it on that side. A part that lies over another which
-in turn lies over it (seen by different joints) does not hold this up: the one with the fewest
-covers is placed first.
+in turn lies over it (seen by different joints) does not hold this up: of such a circle the one
+under the fewest is placed first.
 """
 
 from __future__ import annotations
@@ -89,18 +89,24 @@ def _layers(covers: Mapping[str, set[str]]) -> dict[str, int]:
     layer_of: dict[str, int] = {}
     waiting = {part: set(over) for part, over in covers.items()}
     while waiting:
-        # A circle of covers has no outermost part: begin with the one that has the fewest.
-        least = min(len(over) for over in waiting.values())
-        for part in sorted(part for part, over in waiting.items() if len(over) == least):
+        ready = sorted(part for part, over in waiting.items() if not over)
+        for part in ready or [_first_of_a_circle(waiting)]:
             placed = (layer_of[over] for over in covers[part] if over in layer_of)
             layer_of[part] = 1 + max(placed, default=0)
-            if least:
-                break
-        for part in [part for part in waiting if part in layer_of]:
             del waiting[part]
         for over in waiting.values():
             over.difference_update(layer_of)
     return layer_of
+
+
+def _first_of_a_circle(waiting: Mapping[str, set[str]]) -> str:
+    """Of parts that lie over each other, and under nothing else, the one under the fewest."""
+    outermost = [
+        part
+        for part in waiting
+        if all(part in _all_over(over, waiting) for over in _all_over(part, waiting))
+    ]
+    return min(outermost, key=lambda part: (len(waiting[part]), part))
 
 
 def _direct(part: str, covers: Mapping[str, set[str]]) -> tuple[str, ...]:

@@ -29,7 +29,9 @@ _ADVANCE = dict(zip(map(chr, range(32, 127)), (
     278, 974, 634, 612, 635, 635, 411, 521, 392, 634, 592, 818, 592, 592, 525, 636, 337, 636, 838,
 ), strict=True)) | {"—": 1000, "…": 1000, "–": 500, "×": 838, "·": 318, "→": 838}  # fmt: skip
 """Advance widths of DejaVu Sans in thousandths of an em, read from the font."""
-_ADVANCE_OTHER = 640
+_BEYOND_LATIN = 0x250
+"""Behind Latin Extended-B; other scripts run wider."""
+
 _BOLD = 1.12
 _ELLIPSIS = "…"
 
@@ -188,11 +190,13 @@ def advance(character: str) -> float:
         return 0.0
     if unicodedata.east_asian_width(character) in ("W", "F"):
         return 1.0
-    if character in _ADVANCE:
-        return _ADVANCE[character] / 1000
-    if ord(character) >= 0x250:  # beyond Latin Extended-B, scripts run wider
-        return 0.8
-    return _ADVANCE_OTHER / 1000 if not character.isupper() else 0.72
+    # An accent does not make a letter wider: É is as wide as E.
+    plain = unicodedata.normalize("NFD", character)[0]
+    if plain in _ADVANCE:
+        return _ADVANCE[plain] / 1000
+    if ord(character) < _BEYOND_LATIN:
+        return 1.0 if character.isupper() or character in "æœ" else 0.65
+    return 0.8
 
 
 def text_width(content: str, size: float, *, bold: bool = False) -> float:
