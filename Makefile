@@ -40,7 +40,7 @@ imports: setup ## check who may import whom, and that every import is a declared
 	@$(run) deptry src
 
 docs-check: setup ## check that the documents are true
-	@$(run) pytest -q -p no:cacheprovider tests/house/test_docs.py tests/house/test_readme.py
+	@$(run) pytest -q -p no:cacheprovider tests/house/test_docs.py
 
 docs: setup ## write the generated passages of the documents anew
 	@$(run) tools.docs

@@ -99,7 +99,7 @@ fi
 rm -f "$venv"/ready.*
 pwd > "$venv/place"
 pip() { "$venv/bin/python" -m pip --disable-pip-version-check "$@"; }
-pip install --quiet --require-hashes --requirement "$lock"
+pip install --quiet --quiet --require-hashes --requirement "$lock"
 # The package itself: from this folder, with the build back end that was just installed.
-pip install --quiet --no-deps --no-build-isolation --editable .
+pip install --quiet --quiet --no-deps --no-build-isolation --editable .
 stamp_of "requirements/$kind.txt" > "$venv/ready.$kind"
