@@ -61,9 +61,14 @@ class Score:
             "counts": _rate(self.counts_right, self.counts_labelled),
             "joins": _rate(self.joins_right, self.joins_labelled),
             "prerequisites": _rate(self.prerequisites_right, self.prerequisites_labelled),
-            "prerequisites_precision": _rate(self.prerequisites_right, self.prerequisites_predicted),
+            "prerequisites_precision": _rate(
+                self.prerequisites_right, self.prerequisites_predicted
+            ),
             "labelled": self.labelled,
-            "states": {name: _rate(count, sum(self.states.values())) for name, count in sorted(self.states.items())},
+            "states": {
+                name: _rate(count, sum(self.states.values()))
+                for name, count in sorted(self.states.items())
+            },
         }
 
 
@@ -74,7 +79,11 @@ def _rate(part: int, whole: int) -> float | None:
 def words_of(text: str) -> list[str]:
     """Lower-case words, singular, without small words."""
     words = re.findall(r"[a-z0-9][a-z0-9.+/-]*", text.lower())
-    return [noun_singular(word.strip(".-")) for word in words if word not in ("the", "a", "an", "and", "of", "all", "to")]
+    return [
+        noun_singular(word.strip(".-"))
+        for word in words
+        if word not in ("the", "a", "an", "and", "of", "all", "to")
+    ]
 
 
 def same_name(left: str, right: str) -> bool:
@@ -101,17 +110,24 @@ def score(name: str, reading: dict[str, Any], gold: dict[str, Any]) -> Score:
     for line, label in labels:
         index = _best(line, label, found, free)
         if index is None:
-            result.misses.append(f"missed {line}: {label['class']} {label.get('object', '')} {label.get('count', '')}")
+            result.misses.append(
+                f"missed {line}: {label['class']} {label.get('object', '')} {label.get('count', '')}"
+            )
             continue
         free.remove(index)
         result.matched += 1
         _details(result, line, label, found[index][1])
-    result.misses += [f"extra  {found[i][0]}: {found[i][1]['class']} {found[i][1].get('object', '')}" for i in free]
+    result.misses += [
+        f"extra  {found[i][0]}: {found[i][1]['class']} {found[i][1].get('object', '')}"
+        for i in free
+    ]
     for line, label in labels:
         result.counts_labelled += "count" in label
         result.joins_labelled += bool(_parts(label))
     _prerequisites(result, reading, gold)
-    result.states = Counter(line["state"] for line in reading["lines"] if line.get("reason") != "blank")
+    result.states = Counter(
+        line["state"] for line in reading["lines"] if line.get("reason") != "blank"
+    )
     return result
 
 
@@ -125,17 +141,36 @@ def _labels(gold: dict[str, Any]) -> list[tuple[int, dict[str, Any]]]:
     ]
 
 
-def _best(line: int, label: dict[str, Any], found: list[tuple[int, dict[str, Any]]], free: list[int]) -> int | None:
+def _best(
+    line: int, label: dict[str, Any], found: list[tuple[int, dict[str, Any]]], free: list[int]
+) -> int | None:
     fitting = [
         index
         for index in free
-        if abs(found[index][0] - line) <= 1 and found[index][1]["class"] == label["class"] and same_name(found[index][1].get("object", ""), label.get("object", ""))
+        if abs(found[index][0] - line) <= 1
+        and found[index][1]["class"] == label["class"]
+        and same_name(found[index][1].get("object", ""), label.get("object", ""))
     ]
-    return min(fitting, key=lambda i: (abs(found[i][0] - line), found[i][1].get("count") != label.get("count"), i)) if fitting else None
+    return (
+        min(
+            fitting,
+            key=lambda i: (
+                abs(found[i][0] - line),
+                found[i][1].get("count") != label.get("count"),
+                i,
+            ),
+        )
+        if fitting
+        else None
+    )
 
 
 def _parts(label: dict[str, Any]) -> list[str]:
-    return [part for part in label.get("joins", ()) if "(implied)" not in part and not part.startswith("(")]
+    return [
+        part
+        for part in label.get("joins", ())
+        if "(implied)" not in part and not part.startswith("(")
+    ]
 
 
 def _details(result: Score, line: int, label: dict[str, Any], action: dict[str, Any]) -> None:
@@ -143,18 +178,27 @@ def _details(result: Score, line: int, label: dict[str, Any], action: dict[str, 
         right = action.get("count") == label["count"]
         result.counts_right += right
         if not right:
-            result.misses.append(f"count  {line}: {label.get('object')} {label['count']} read {action.get('count')}")
+            result.misses.append(
+                f"count  {line}: {label.get('object')} {label['count']} read {action.get('count')}"
+            )
     parts = _parts(label)
     if parts:
         names = [*action.get("joins", ())]
-        right = all(any(same_name(part, name) for name in names for part in re.split(r"\s/\s", one)) for one in parts)
+        right = all(
+            any(same_name(part, name) for name in names for part in re.split(r"\s/\s", one))
+            for one in parts
+        )
         result.joins_right += right
         if not right:
             result.misses.append(f"joins  {line}: {label.get('object')} {parts} read {names}")
 
 
 def _prerequisites(result: Score, reading: dict[str, Any], gold: dict[str, Any]) -> None:
-    read_rows = [(p["line"], p["part"], q["kind"], q["text"]) for p in reading["procedures"] for q in p["prerequisites"]]
+    read_rows = [
+        (p["line"], p["part"], q["kind"], q["text"])
+        for p in reading["procedures"]
+        for q in p["prerequisites"]
+    ]
     result.prerequisites_predicted = len(read_rows)
     free = list(range(len(read_rows)))
     for procedure in gold["procedures"]:
@@ -164,12 +208,16 @@ def _prerequisites(result: Score, reading: dict[str, Any], gold: dict[str, Any])
             result.prerequisites_labelled += 1
             near = [i for i in free if read_rows[i][2] == kind and _agree(read_rows[i][3], text)]
             if near:
-                index = min(near, key=lambda i: (abs(read_rows[i][0] - procedure.get("line", 0)), i))
+                index = min(
+                    near, key=lambda i: (abs(read_rows[i][0] - procedure.get("line", 0)), i)
+                )
                 free.remove(index)
                 result.prerequisites_right += 1
             else:
                 result.misses.append(f"before {procedure.get('line')}: {kind} {text}")
-    result.misses += [f"before extra {read_rows[i][0]}: {read_rows[i][2]} {read_rows[i][3]}" for i in free]
+    result.misses += [
+        f"before extra {read_rows[i][0]}: {read_rows[i][2]} {read_rows[i][3]}" for i in free
+    ]
 
 
 def _agree(read_text: str, label: str) -> bool:
@@ -183,7 +231,14 @@ def texts(folders: list[Path]) -> list[tuple[Path, Path]]:
     for folder in folders:
         for gold in sorted(folder.glob("*.gold.json")):
             stem = gold.name.removesuffix(".gold.json")
-            text = next((folder / (stem + suffix) for suffix in SUFFIXES if (folder / (stem + suffix)).exists()), None)
+            text = next(
+                (
+                    folder / (stem + suffix)
+                    for suffix in SUFFIXES
+                    if (folder / (stem + suffix)).exists()
+                ),
+                None,
+            )
             if text is not None:
                 pairs.append((text, gold))
     return pairs
@@ -202,21 +257,52 @@ def main() -> int:
     parser.add_argument("--misses", action="store_true", help="list every difference")
     parser.add_argument("--only", default="", help="score only names that contain this")
     arguments = parser.parse_args()
-    pairs = [pair for pair in texts(arguments.folders or [f for f in FOLDERS if f.is_dir()]) if arguments.only in pair[0].name]
+    pairs = [
+        pair
+        for pair in texts(arguments.folders or [f for f in FOLDERS if f.is_dir()])
+        if arguments.only in pair[0].name
+    ]
     if not pairs:
         print("No labelled text was found; name a folder.", file=sys.stderr)
         return 2
-    scores = [score(text.name, reading_of(text).as_json(), json.loads(gold.read_text(encoding="utf-8"))) for text, gold in pairs]
+    scores = [
+        score(text.name, reading_of(text).as_json(), json.loads(gold.read_text(encoding="utf-8")))
+        for text, gold in pairs
+    ]
     if arguments.json:
-        print(json.dumps([{**item.as_json(), **({"misses": item.misses} if arguments.misses else {})} for item in scores], indent=1))
+        print(
+            json.dumps(
+                [
+                    {**item.as_json(), **({"misses": item.misses} if arguments.misses else {})}
+                    for item in scores
+                ],
+                indent=1,
+            )
+        )
         return 0
-    print(f"{'text':34} {'prec':>6} {'recall':>6} {'counts':>6} {'joins':>6} {'before':>6} {'bprec':>6}  not understood")
+    print(
+        f"{'text':34} {'prec':>6} {'recall':>6} {'counts':>6} {'joins':>6} {'before':>6} {'bprec':>6}  not understood"
+    )
     for item in scores:
         row = item.as_json()
         states = row["states"]
         assert isinstance(states, dict)
-        cells = [row[key] for key in ("precision", "recall", "counts", "joins", "prerequisites", "prerequisites_precision")]
-        print(f"{item.name[:34]:34} " + " ".join("     -" if cell is None else f"{cell:6.2f}" for cell in cells) + f"  {states.get('not_understood') or 0:.2f}")
+        cells = [
+            row[key]
+            for key in (
+                "precision",
+                "recall",
+                "counts",
+                "joins",
+                "prerequisites",
+                "prerequisites_precision",
+            )
+        ]
+        print(
+            f"{item.name[:34]:34} "
+            + " ".join("     -" if cell is None else f"{cell:6.2f}" for cell in cells)
+            + f"  {states.get('not_understood') or 0:.2f}"
+        )
         if arguments.misses:
             for miss in item.misses:
                 print("    " + miss)

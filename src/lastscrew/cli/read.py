@@ -23,13 +23,36 @@ _PROGRESS_AFTER_S = 1.0
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("text", metavar="TEXT")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
-@click.option("--text", "as_text", is_flag=True, help="Print the extracted text, to which line numbers refer.")
-@click.option("--words", metavar="FILE", multiple=True, help="Own words (TOML) on top of the lexicon. Repeatable.")
+@click.option(
+    "--text", "as_text", is_flag=True, help="Print the extracted text, to which line numbers refer."
+)
+@click.option(
+    "--words",
+    metavar="FILE",
+    multiple=True,
+    help="Own words (TOML) on top of the lexicon. Repeatable.",
+)
 @click.option("--report", metavar="FILE", help="Write the reading report as an HTML page.")
-@click.option("-o", "--output", metavar="FILE", help="Write a draft of the device file (- for standard output).")
-@click.option("--answers", metavar="FILE", help="Answers to the open questions (YAML), kept when reading again.")
-@click.option("--keep-apart", metavar="A=B", multiple=True, help="Names that are not the same thing. Repeatable.")
-@click.option("--all", "show_all", is_flag=True, help="Show also the lines that are no instruction.")
+@click.option(
+    "-o",
+    "--output",
+    metavar="FILE",
+    help="Write a draft of the device file (- for standard output).",
+)
+@click.option(
+    "--answers",
+    metavar="FILE",
+    help="Answers to the open questions (YAML), kept when reading again.",
+)
+@click.option(
+    "--keep-apart",
+    metavar="A=B",
+    multiple=True,
+    help="Names that are not the same thing. Repeatable.",
+)
+@click.option(
+    "--all", "show_all", is_flag=True, help="Show also the lines that are no instruction."
+)
 def command(
     *,
     text: str,
@@ -150,27 +173,44 @@ def _report_lines(reading: Reading, width: int, *, show_all: bool, colour: bool)
     for row in rows_of(reading):
         if row.state == "other" and not show_all:
             continue
-        made = [f"· {text}" for text in row.made] or [f"({STATE_WORDS[row.state]}{': ' + row.reason if row.reason else ''})"]
+        made = [f"· {text}" for text in row.made] or [
+            f"({STATE_WORDS[row.state]}{': ' + row.reason if row.reason else ''})"
+        ]
         source = wrap(clean(row.text.strip()), left) or [""]
-        notes = [piece for text in made for piece in wrap(text, room if width < 72 else room - left - 3, hang=2)]
+        notes = [
+            piece
+            for text in made
+            for piece in wrap(text, room - 2 if width < 72 else room - left - 3, hang=2)
+        ]
         head = f"{row.line:>{digits}}  "
         blank = " " * len(head)
         style = "\x1b[1m" if row.state in ("heading", "not_understood") and colour else ""
         end = "\x1b[0m" if style else ""
         if width < 72:
-            out += [(head if i == 0 else blank) + style + text + end for i, text in enumerate(source)]
+            out += [
+                (head if i == 0 else blank) + style + text + end for i, text in enumerate(source)
+            ]
             out += [blank + "  " + note for note in notes]
             continue
         for i in range(max(len(source), len(notes))):
             text = source[i] if i < len(source) else ""
             note = notes[i] if i < len(notes) else ""
-            out.append(f"{head if i == 0 else blank}{style}{pad(text, left)}{end} | {note}".rstrip())
+            out.append(
+                f"{head if i == 0 else blank}{style}{pad(text, left)}{end} | {note}".rstrip()
+            )
     counts = shares(reading)
-    out += ["", ", ".join(f"{STATE_WORDS[name]}: {count}" for name, count in counts.items() if count)]
+    out += [
+        "",
+        ", ".join(f"{STATE_WORDS[name]}: {count}" for name, count in counts.items() if count),
+    ]
     for repair in reading.source.repairs:
         out += wrap(f"Mended: {repair}.", width, hang=2)
     for one, other, why in reading.merges:
-        out += wrap(f'One thing: "{one}" and "{other}" ({why}). If not: --keep-apart "{one}={other}"', width, hang=2)
+        out += wrap(
+            f'One thing: "{one}" and "{other}" ({why}). If not: --keep-apart "{one}={other}"',
+            width,
+            hang=2,
+        )
     if reading.questions:
         out += ["", "Open questions, most consequential first:"]
         for number, question in enumerate(reading.questions, 1):

@@ -22,8 +22,13 @@ MARK = re.compile(
     r"|#\.(?=\s)|[-*+•–—▪▫■□●○◦‣►▶➤✓✔·§o](?=\s)|[•▪■●►▶➤✓✔·](?=\S)|→\s|>>\s"
     r")\s*",
 )
-_LEGEND = re.compile(r"^\s*(?:\(\d{1,3}\)|\[\d{1,3}\]|\d{1,2}\s)\s*(?P<name>[^.;:]{2,60}?)\s*(?:\((?P<count>\d{1,3})\)|[x×]\s?(?P<times>\d{1,3}))?\s*$")
-_CAPTION = re.compile(r"^\s*(?:figure|fig\.|image|photo|picture|table|illustration)\s*\d+[\w.-]*[.:\s–-]", re.IGNORECASE)
+_LEGEND = re.compile(
+    r"^\s*(?:\(\d{1,3}\)|\[\d{1,3}\]|\d{1,2}\s)\s*(?P<name>[^.;:]{2,60}?)\s*(?:\((?P<count>\d{1,3})\)|[x×]\s?(?P<times>\d{1,3}))?\s*$"
+)
+_CAPTION = re.compile(
+    r"^\s*(?:figure|fig\.|image|photo|picture|table|illustration)\s*\d+[\w.-]*[.:\s–-]",
+    re.IGNORECASE,
+)
 _RULE = re.compile(r"^\s*(?:[-=_*~+#|]\s?){3,}$")
 
 
@@ -66,9 +71,17 @@ def blocks_of(source: Source, lexicon: Lexicon) -> list[Block]:
 
 def _find_contents(blocks: list[Block]) -> None:
     """Lines that only repeat a heading that comes later are a table of contents."""
-    titles = {_title_key(block.text): index for index, block in enumerate(blocks) if block.kind == "heading"}
+    titles = {
+        _title_key(block.text): index
+        for index, block in enumerate(blocks)
+        if block.kind == "heading"
+    }
     for index, block in enumerate(blocks):
-        if block.kind in ("item", "para", "heading", "table") and titles.get(_title_key(block.text), -1) > index and (block.kind != "heading" or re.search(r"\.{3,}\s*\d+$|\s\d{1,3}$", block.text)):
+        if (
+            block.kind in ("item", "para", "heading", "table")
+            and titles.get(_title_key(block.text), -1) > index
+            and (block.kind != "heading" or re.search(r"\.{3,}\s*\d+$|\s\d{1,3}$", block.text))
+        ):
             block.kind, block.reason, block.signal = "furniture", "contents", ""
 
 
@@ -114,13 +127,19 @@ def _own_block(line: Line, lexicon: Lexicon) -> Block | None:
         return Block("furniture", text, [line.number], reason=line.reason)
     if line.kind == "heading":
         return Block("heading", text.strip(), [line.number], level=line.level or 2)
-    if line.kind == "caption" or _CAPTION.match(text) and len(text.split()) < 16:
+    if line.kind == "caption" or (_CAPTION.match(text) and len(text.split()) < 16):
         return Block("caption", text.strip(), [line.number], reason="caption")
     if line.kind == "table":
         cells = tuple(cell.strip() for cell in text.strip().strip("|").split("|"))
         return Block("table", text.strip(), [line.number], cells=cells)
     if line.kind == "item":
-        return Block("item", text.strip(), [line.number], mark=line.mark or "-", indent=len(text) - len(text.lstrip()))
+        return Block(
+            "item",
+            text.strip(),
+            [line.number],
+            mark=line.mark or "-",
+            indent=len(text) - len(text.lstrip()),
+        )
     if _RULE.match(text):
         return None
     return _marked(line, lexicon)
@@ -132,7 +151,11 @@ _GAPS = re.compile(r"\s{3,}|\t+")
 def _columns(line: Line) -> Block | None:
     """A row of a table that is laid out with spaces or tabs."""
     cells = [cell.strip() for cell in _GAPS.split(line.text.strip()) if cell.strip()]
-    if len(cells) < 3 or MARK.match(line.text) and not cells[0].isdigit() or sum(len(cell.split()) for cell in cells) > 8 * len(cells):
+    if (
+        len(cells) < 3
+        or (MARK.match(line.text) and not cells[0].isdigit())
+        or sum(len(cell.split()) for cell in cells) > 8 * len(cells)
+    ):
         return None
     return Block("table", line.text.strip(), [line.number], cells=tuple(cells))
 
@@ -151,7 +174,9 @@ def _marked(line: Line, lexicon: Lexicon) -> Block | None:
         return None
     legend = _LEGEND.match(line.text)
     if legend and mark.startswith(("(", "[")) and not _starts_like_step(rest, lexicon):
-        return Block("legend", line.text.strip(), [line.number], mark=mark, indent=len(match["indent"]))
+        return Block(
+            "legend", line.text.strip(), [line.number], mark=mark, indent=len(match["indent"])
+        )
     return Block("item", rest.rstrip(), [line.number], mark=mark, indent=len(match["indent"]))
 
 
@@ -159,13 +184,45 @@ def _starts_like_step(rest: str, lexicon: Lexicon) -> bool:
     words = re.findall(r"[A-Za-z'-]+", rest.lower())[:4]
     if not words:
         return False
-    return any(lexicon.verb_of(word, "base", "ing") and not (lexicon.verbs[lexicon.verb_of(word, "base", "ing")].noun and len(words) < 3) for word in words[:2]) or words[0] in ("using", "use", "with", "if", "when", "to", "on", "from", "the", "for", "at", "after", "before", "once", "do", "be", "carefully", "gently", "while", "repeat")
+    return any(
+        lexicon.verb_of(word, "base", "ing")
+        and not (lexicon.verbs[lexicon.verb_of(word, "base", "ing")].noun and len(words) < 3)
+        for word in words[:2]
+    ) or words[0] in (
+        "using",
+        "use",
+        "with",
+        "if",
+        "when",
+        "to",
+        "on",
+        "from",
+        "the",
+        "for",
+        "at",
+        "after",
+        "before",
+        "once",
+        "do",
+        "be",
+        "carefully",
+        "gently",
+        "while",
+        "repeat",
+    )
 
 
 def _underline(blocks: list[Block], line: Line) -> None:
     last = blocks[-1] if blocks else None
     char = line.text.strip()[:1]
-    if last is not None and last.kind == "para" and last.numbers[-1] == line.number - 1 and len(last.numbers) == 1 and char in "=-~^*" and len(last.text) < 90:
+    if (
+        last is not None
+        and last.kind == "para"
+        and last.numbers[-1] == line.number - 1
+        and len(last.numbers) == 1
+        and char in "=-~^*"
+        and len(last.text) < 90
+    ):
         last.kind = "heading"
         last.level = 1 if char == "=" else 2
         last.numbers.append(line.number)
@@ -185,7 +242,11 @@ def _continues(block: Block, line: Line, lexicon: Lexicon, width: int) -> bool:
     text = line.text.strip()
     last_start = block.starts[-1]
     last = block.text[last_start:].rstrip()
-    if text[:1].islower() or text[:1] in "(,;" or last.endswith((",", "-", " and", " the", " or", " to", " of", " a")):
+    if (
+        text[:1].islower()
+        or text[:1] in "(,;"
+        or last.endswith((",", "-", " and", " the", " or", " to", " of", " a"))
+    ):
         return True
     if _signal_of(text, lexicon)[0]:
         return False
@@ -199,7 +260,7 @@ def _continues(block: Block, line: Line, lexicon: Lexicon, width: int) -> bool:
     first = re.match(r"[A-Za-z'-]+", text)
     if first and lexicon.verb_of(first.group().lower(), "base") and len(last) < width * 0.75:
         return False
-    return len(last) > width * 0.6 or block.kind == "item" and indent > block.indent
+    return len(last) > width * 0.6 or (block.kind == "item" and indent > block.indent)
 
 
 def _append(block: Block, line: Line) -> None:
@@ -214,8 +275,12 @@ def _append(block: Block, line: Line) -> None:
     block.text += joint + text
 
 
-_QUOTE = re.compile(r"^\s*(?:>\s*)+|^\s*\.\.\s+|^\s*:::?\s*|^\s*!!!\s+|^[\s⚠️❗⛔✋🛑ℹ️⚡△▲✎✏!]+(?=[A-Z*])")
-_SIGNAL = re.compile(r"^\W*(?P<word>[A-Za-z.]+(?:\s[A-Za-z]+)?)(?P<mark>\s*\]|\s*\*{0,2}\s*(?:[:!—–]|::|\s-\s)\*{0,2}|\s*$|\s*\d*\s*[:.]|\s+(?=[A-Z]))")
+_QUOTE = re.compile(
+    r"^\s*(?:>\s*)+|^\s*\.\.\s+|^\s*:::?\s*|^\s*!!!\s+|^[\s⚠️❗⛔✋🛑ℹ️⚡△▲✎✏!]+(?=[A-Z*])"
+)
+_SIGNAL = re.compile(
+    r"^\W*(?P<word>[A-Za-z.]+(?:\s[A-Za-z]+)?)(?P<mark>\s*\]|\s*\*{0,2}\s*(?:[:!—–]|::|\s-\s)\*{0,2}|\s*$|\s*\d*\s*[:.]|\s+(?=[A-Z]))"
+)
 
 
 def _signal_of(text: str, lexicon: Lexicon) -> tuple[str, str]:
@@ -236,7 +301,7 @@ def _signal_of(text: str, lexicon: Lexicon) -> tuple[str, str]:
         shouted = match["word"].split()[0].isupper() and len(key) > 2
         opened = re.match(r"^\s*(?:\]|\*{0,2}\s*(?:[:!—–]|::|-\s)|$|\d{1,2}\s*[:.])", rest)
         admonition = bool(quoted) and text.strip().startswith(("..", "!!!", ":::"))
-        if opened or shouted and rest[:1].isspace() or admonition:
+        if opened or (shouted and rest[:1].isspace()) or admonition:
             return signal, rest.lstrip("]:!—–-*. \t")
     return "", text
 
@@ -250,11 +315,14 @@ def _find_headings(blocks: list[Block], lexicon: Lexicon) -> None:
     for index, block in enumerate(blocks):
         if block.kind in ("para", "item", "heading"):
             signal, rest = _signal_of(block.text, lexicon)
-            if signal and not (block.kind == "heading" and classify(block.text, lexicon).kind in ("prepare", "tools")):
+            if signal and not (
+                block.kind == "heading"
+                and classify(block.text, lexicon).kind in ("prepare", "tools")
+            ):
                 block.signal = signal
-                if block.kind == "heading" and rest.strip():
-                    block.kind = "para"
-                elif block.kind == "heading" and signal:
+                if (block.kind == "heading" and rest.strip()) or (
+                    block.kind == "heading" and signal
+                ):
                     block.kind = "para"
                 continue
         if block.kind == "heading":
@@ -282,7 +350,13 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     if not words or len(words) > 11 or len(block.numbers) > 1 or text[-1] in ".;,!":
         return False
     following = blocks[index + 1] if index + 1 < len(blocks) else None
-    if re.search(r":\s+\S", text) and not re.match(r"(?i)^\W*(?:step|chapter|section|part|task|procedure|phase|stage|appendix)\b", text) and not re.match(r"^\d+(?:\.\d+)*\s*:", text):
+    if (
+        re.search(r":\s+\S", text)
+        and not re.match(
+            r"(?i)^\W*(?:step|chapter|section|part|task|procedure|phase|stage|appendix)\b", text
+        )
+        and not re.match(r"^\d+(?:\.\d+)*\s*:", text)
+    ):
         return False
     if block.kind == "item":
         return _item_is_heading(blocks, index, lexicon)
@@ -291,21 +365,50 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     if following is None:
         return False
     gap = following.line - block.numbers[-1] > 1
-    before = index == 0 or block.line - blocks[index - 1].numbers[-1] > 1 or blocks[index - 1].kind == "heading"
+    before = (
+        index == 0
+        or block.line - blocks[index - 1].numbers[-1] > 1
+        or blocks[index - 1].kind == "heading"
+    )
     kind = classify(text, lexicon)
     if text.isupper() and len(text) > 3 and kind.kind != "neutral":
         return True
     if text.endswith(":"):
-        return kind.kind not in ("neutral",) and kind.strong and len(words) <= 9
-    title_case = sum(1 for word in words if word[:1].isupper() or not word[:1].isalpha() or len(word) < 4) >= len(words) * 0.75
-    if kind.kind != "neutral" and kind.strong and (following.kind in ("item", "para", "table", "heading") or following.signal):
+        return kind.kind != "neutral" and kind.strong and len(words) <= 9
+    title_case = (
+        sum(1 for word in words if word[:1].isupper() or not word[:1].isalpha() or len(word) < 4)
+        >= len(words) * 0.75
+    )
+    if (
+        kind.kind != "neutral"
+        and kind.strong
+        and (following.kind in ("item", "para", "table", "heading") or following.signal)
+    ):
         if kind.imperative:
-            return following.kind == "item" and following.mark[:1] in ("1", "a", "-", "•", "*", "(", "S", "s", "#") and not (blocks[index - 1].kind == "item" if index else False) or title_case and len(words) <= 7 and before and gap
+            return (
+                following.kind == "item"
+                and following.mark[:1] in ("1", "a", "-", "•", "*", "(", "S", "s", "#")
+                and not (blocks[index - 1].kind == "item" if index else False)
+            ) or (title_case and len(words) <= 7 and before and gap)
         return before or following.kind == "item"
     if following.kind == "item" and re.match(r"^(?:[2-9]|\d\d)\b", following.mark):
         return False
-    shape = title_case or len(words) <= 5 and not any(lexicon.verb_of(word.lower(), "base") and not lexicon.is_noun(word.lower()) for word in words)
-    return before and (gap or following.kind == "item") and shape and len(words) <= 8 and not kind.imperative and not text.endswith(("?",)) and not _has_verb(text, lexicon)
+    shape = title_case or (
+        len(words) <= 5
+        and not any(
+            lexicon.verb_of(word.lower(), "base") and not lexicon.is_noun(word.lower())
+            for word in words
+        )
+    )
+    return (
+        before
+        and (gap or following.kind == "item")
+        and shape
+        and len(words) <= 8
+        and not kind.imperative
+        and not text.endswith(("?",))
+        and not _has_verb(text, lexicon)
+    )
 
 
 def _has_verb(text: str, lexicon: Lexicon) -> bool:
@@ -314,7 +417,7 @@ def _has_verb(text: str, lexicon: Lexicon) -> bool:
 
 
 def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
-    """"5.3.1 Removing the fan", "2. Removal" with its own list beneath, "Step 2: Bottom cover" with bullets."""
+    """ "5.3.1 Removing the fan", "2. Removal" with its own list beneath, "Step 2: Bottom cover" with bullets."""
     block = blocks[index]
     text = block.text.strip()
     following = blocks[index + 1] if index + 1 < len(blocks) else None
@@ -322,23 +425,58 @@ def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
         return False
     kind = classify(text, lexicon)
     multi = bool(re.match(r"^\d+\.\d+", block.mark))
-    own_list = following.kind == "item" and _opens_list(following.mark) and following.mark != block.mark or following.kind in ("para",) and following.line > block.numbers[-1] + 1 and not text.endswith(":")
-    if multi and text[:1].isupper() and not (kind.imperative and not _next_is_inner(block, following)):
+    own_list = (
+        following.kind == "item" and _opens_list(following.mark) and following.mark != block.mark
+    ) or (
+        following.kind == "para"
+        and following.line > block.numbers[-1] + 1
+        and not text.endswith(":")
+    )
+    if (
+        multi
+        and text[:1].isupper()
+        and not (kind.imperative and not _next_is_inner(block, following))
+    ):
         return True
-    if block.mark.lower().startswith("step") and not kind.imperative and not text.endswith((".", ":")) and len(text.split()) <= 8 and not _has_verb(text, lexicon) and not _starts_like_step(text, lexicon):
+    if (
+        block.mark.lower().startswith("step")
+        and not kind.imperative
+        and not text.endswith((".", ":"))
+        and len(text.split()) <= 8
+        and not _has_verb(text, lexicon)
+        and not _starts_like_step(text, lexicon)
+    ):
         return True
-    if block.mark.lower().startswith("step") and kind.strong and not kind.imperative and not text.endswith((".", ":")) and following.kind != "heading" and not following.mark.lower().startswith("step"):
+    if (
+        block.mark.lower().startswith("step")
+        and kind.strong
+        and not kind.imperative
+        and not text.endswith((".", ":"))
+        and following.kind != "heading"
+        and not following.mark.lower().startswith("step")
+    ):
         return True
     if block.mark.lower().startswith("step"):
-        return own_list and following.kind == "item" and not following.mark.lower().startswith("step")
+        return (
+            own_list and following.kind == "item" and not following.mark.lower().startswith("step")
+        )
     if kind.imperative and not text.istitle():
         return False
-    return own_list and kind.kind not in ("neutral",) and kind.strong and text[:1].isupper()
+    return own_list and kind.kind != "neutral" and kind.strong and text[:1].isupper()
 
 
 def _next_is_inner(block: Block, following: Block) -> bool:
-    return following.mark.startswith(block.mark.rstrip(".") + ".") or _opens_list(following.mark) or following.kind == "para"
+    return (
+        following.mark.startswith(block.mark.rstrip(".") + ".")
+        or _opens_list(following.mark)
+        or following.kind == "para"
+    )
 
 
 def _opens_list(mark: str) -> bool:
-    return bool(re.match(r"^(?:1[.)]?|a[.)]|A[.)]|\(1\)|\(a\)|i[.)]|[-*•▪■●○◦‣►▶➤·]|[Ss][Tt][Ee][Pp]\s1\b.*|#\.)$", mark))
+    return bool(
+        re.match(
+            r"^(?:1[.)]?|a[.)]|A[.)]|\(1\)|\(a\)|i[.)]|[-*•▪■●○◦‣►▶➤·]|[Ss][Tt][Ee][Pp]\s1\b.*|#\.)$",
+            mark,
+        )
+    )

@@ -15,12 +15,153 @@ from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found, Predicates, Stated
 from lastscrew.reading.tokens import Token
 
-_REMINDERS = ("be sure to", "make sure to", "be certain to", "remember to", "make sure you", "make sure that you", "be sure you", "be sure that you", "don't forget to", "do not forget to", "never forget to", "ensure that you", "ensure you", "take care to", "make certain to")
-_STARTERS = ("go ahead and", "let's go ahead and", "start by", "begin by", "let's", "lets", "let us", "it's time to", "time to", "try to", "try and", "start with", "start to", "begin to", "start off by", "the first thing is to", "continue by", "finish by", "proceed to", "proceed by", "be prepared to", "the idea is to", "take your time and", "feel free to", "go on and", "finish off by", "need to", "want to", "gonna", "going to", "you're able to", "time and", "used to be", "use caution to", "take care and", "have to", "simply by")
-_ENABLERS = frozenset("allow allows allowing enable enables enabling let lets letting help helps require requires for that which where how if when as before after once until than because since whether unless while what so causing prevents prevent why ask asks want reason".split())
-_NEGATED = ("do not", "don't", "dont", "never", "avoid", "no need", "not necessary", "does not", "doesn't", "not need", "must not", "should not", "shouldn't", "cannot", "can't", "will not", "won't", "not required", "not recommended", "didn't", "not to", "refrain", "rather than", "instead of", "without", "needn't", "mustn't", "not be")
+_REMINDERS = (
+    "be sure to",
+    "make sure to",
+    "be certain to",
+    "remember to",
+    "make sure you",
+    "make sure that you",
+    "be sure you",
+    "be sure that you",
+    "don't forget to",
+    "do not forget to",
+    "never forget to",
+    "ensure that you",
+    "ensure you",
+    "take care to",
+    "make certain to",
+)
+_STARTERS = (
+    "go ahead and",
+    "let's go ahead and",
+    "start by",
+    "begin by",
+    "let's",
+    "lets",
+    "let us",
+    "it's time to",
+    "time to",
+    "try to",
+    "try and",
+    "start with",
+    "start to",
+    "begin to",
+    "start off by",
+    "the first thing is to",
+    "continue by",
+    "finish by",
+    "proceed to",
+    "proceed by",
+    "be prepared to",
+    "the idea is to",
+    "take your time and",
+    "feel free to",
+    "go on and",
+    "finish off by",
+    "need to",
+    "want to",
+    "gonna",
+    "going to",
+    "you're able to",
+    "time and",
+    "used to be",
+    "use caution to",
+    "take care and",
+    "have to",
+    "simply by",
+)
+_ENABLERS = frozenset(
+    [
+        "allow",
+        "allows",
+        "allowing",
+        "enable",
+        "enables",
+        "enabling",
+        "let",
+        "lets",
+        "letting",
+        "help",
+        "helps",
+        "require",
+        "requires",
+        "for",
+        "that",
+        "which",
+        "where",
+        "how",
+        "if",
+        "when",
+        "as",
+        "before",
+        "after",
+        "once",
+        "until",
+        "than",
+        "because",
+        "since",
+        "whether",
+        "unless",
+        "while",
+        "what",
+        "so",
+        "causing",
+        "prevents",
+        "prevent",
+        "why",
+        "ask",
+        "asks",
+        "want",
+        "reason",
+    ]
+)
+_NEGATED = (
+    "do not",
+    "don't",
+    "dont",
+    "never",
+    "avoid",
+    "no need",
+    "not necessary",
+    "does not",
+    "doesn't",
+    "not need",
+    "must not",
+    "should not",
+    "shouldn't",
+    "cannot",
+    "can't",
+    "will not",
+    "won't",
+    "not required",
+    "not recommended",
+    "didn't",
+    "not to",
+    "refrain",
+    "rather than",
+    "instead of",
+    "without",
+    "needn't",
+    "mustn't",
+    "not be",
+)
 _MARKS = frozenset([",", ";", ":", "—", "–", "(", ")", ".", "?", "!", "->", "→", "-", "…", "/"])
-_SAYING = frozenset("observe note ensure verify confirm check see make notice remember know".split())
+_SAYING = frozenset(
+    [
+        "observe",
+        "note",
+        "ensure",
+        "verify",
+        "confirm",
+        "check",
+        "see",
+        "make",
+        "notice",
+        "remember",
+        "know",
+    ]
+)
 _TOOL_WORDS = ("using", "with", "use", "by using", "take", "grab")
 
 
@@ -65,7 +206,7 @@ class SentenceParser:
         return max((self.matches(i, option) for option in options), default=0)
 
     def parse(self) -> Parsed:
-        """sentence = clause { separator clause }."""
+        """Sentence = clause { separator clause }."""
         i = 0
         while i < len(self.tokens):
             j = self.clause(i)
@@ -78,28 +219,66 @@ class SentenceParser:
         words = self.lexicon.words
         while j < len(self.tokens):
             before, here = self.low(j - 1), self.low(j)
-            if before in _MARKS or before in ("and", "then", "but", "so", "or", "now", "next", "okay", "alright", "instead", "first"):
+            if before in _MARKS or before in (
+                "and",
+                "then",
+                "but",
+                "so",
+                "or",
+                "now",
+                "next",
+                "okay",
+                "alright",
+                "instead",
+                "first",
+            ):
                 return j
-            if here in words["subjects"] or here in words["subordinators"] and here not in ("as", "where", "once"):
+            if here in words["subjects"] or (
+                here in words["subordinators"] and here not in ("as", "where", "once")
+            ):
                 return j
-            if here in ("it", "they", "that", "those", "these") and self.low(j + 1) in words["be"] and before not in ("that", "which", "if", "when", "where"):
+            if (
+                here in ("it", "they", "that", "those", "these")
+                and self.low(j + 1) in words["be"]
+                and before not in ("that", "which", "if", "when", "where")
+            ):
                 return j
             if here in ("there", "let's", "go", "using", "by", "then", "because", "start", "begin"):
                 return j
-            if self.spoken and self._certain_command(j) and before not in ("to", "not", "the", "a", "can", "will", "don't", "you", "we", "they"):
+            if (
+                self.spoken
+                and self._certain_command(j)
+                and before
+                not in ("to", "not", "the", "a", "can", "will", "don't", "you", "we", "they")
+            ):
                 return j
             j += 1
         return j
 
     def _certain_command(self, j: int) -> bool:
-        return self.phrases.is_command(j) and (self.phrases.is_det(j + 1) or self.low(j + 1) in ("it", "them", "that", "those", "out", "off", "up", "down", "on"))
+        return self.phrases.is_command(j) and (
+            self.phrases.is_det(j + 1)
+            or self.low(j + 1) in ("it", "them", "that", "those", "out", "off", "up", "down", "on")
+        )
 
     def clause(self, i: int) -> int:
-        """clause = {opener} (prohibition | reminder | condition | tool | subject | order | statement)."""
+        """Clause = {opener} (prohibition | reminder | condition | tool | subject | order | statement)."""
         i = self._skip_openers(i)
         if i >= len(self.tokens):
             return i
-        for rule in (self.prohibition, self.reminder, self.subordinate, self.tool_first, self.starter, self.subject_clause, self.order, self.gerund_order, self.by_clause, self.there_is, self.statement):
+        for rule in (
+            self.prohibition,
+            self.reminder,
+            self.subordinate,
+            self.tool_first,
+            self.starter,
+            self.subject_clause,
+            self.order,
+            self.gerund_order,
+            self.by_clause,
+            self.there_is,
+            self.statement,
+        ):
             j = rule(i)
             if j > i:
                 return j
@@ -126,7 +305,7 @@ class SentenceParser:
         return i
 
     def prohibition(self, i: int) -> int:
-        """prohibition = ("do not" | "never" | "avoid" | …) anything up to "but", "instead" or a new order."""
+        """Prohibition = ("do not" | "never" | "avoid" | …) anything up to "but", "instead" or a new order."""
         length = self.first_match(i, _NEGATED)
         if not length or self.first_match(i, _REMINDERS):
             return i
@@ -137,7 +316,13 @@ class SentenceParser:
         while i < len(self.tokens):
             if self.low(i) in (";", ".", "but", "instead", "just", ":"):
                 return i + 1
-            if self.low(i) in (",",) and (self.phrases.is_command(i + 1) and not self.low(i + 1) in ("bend", "pull", "twist", "touch") or self.low(i + 1) in ("then", "just", "instead")):
+            if self.low(i) == "," and (
+                (
+                    self.phrases.is_command(i + 1)
+                    and self.low(i + 1) not in ("bend", "pull", "twist", "touch")
+                )
+                or self.low(i + 1) in ("then", "just", "instead")
+            ):
                 return i + 1
             if self.spoken and self.low(i) in ("so", "okay", "now", "then", "we're", "let's"):
                 return i
@@ -145,7 +330,7 @@ class SentenceParser:
         return i
 
     def reminder(self, i: int) -> int:
-        """reminder = ("be sure to" | "remember to" | …) order: counts only where nothing else says it."""
+        """Reminder = ("be sure to" | "remember to" | …) order: counts only where nothing else says it."""
         length = self.first_match(i, _REMINDERS)
         if not length:
             return i
@@ -165,17 +350,39 @@ class SentenceParser:
         return self._end_of_negation(i + 1)
 
     def subordinate(self, i: int) -> int:
-        """condition = ("if" | "when" | "once" | "before" | "while" | …) anything "," main clause."""
+        """Condition = ("if" | "when" | "once" | "before" | "while" | …) anything "," main clause."""
         low = self.low(i)
-        if low == "so" and self.low(i + 1) == "that" or low == "in" and self.low(i + 1) == "order" and self.low(i + 2) == "to":
+        if (low == "so" and self.low(i + 1) == "that") or (
+            low == "in" and self.low(i + 1) == "order" and self.low(i + 2) == "to"
+        ):
             return self._main_after(i + 1)
-        if low not in self.lexicon.words["subordinators"] and low not in ("because", "to", "for", "upon", "prior", "by", "during", "in", "on", "at", "from", "due", "depending", "like", "starting", "working"):
+        if low not in self.lexicon.words["subordinators"] and low not in (
+            "because",
+            "to",
+            "for",
+            "upon",
+            "prior",
+            "by",
+            "during",
+            "in",
+            "on",
+            "at",
+            "from",
+            "due",
+            "depending",
+            "like",
+            "starting",
+            "working",
+        ):
             return i
         if low == "by":
             return i
         if low == "once" and self.phrases.is_command(i + 1):
             return i
-        if low in ("to", "for", "in", "on", "at", "from", "during", "like") and self.low(i + 1) == "":
+        if (
+            low in ("to", "for", "in", "on", "at", "from", "during", "like")
+            and self.low(i + 1) == ""
+        ):
             return i
         if low == "to" and self.parsed.actions and self.predicates.base_at(i + 1):
             purpose, end = self.predicates.verb_phrase(self.predicates.skip_adverbs(i + 1))
@@ -193,11 +400,13 @@ class SentenceParser:
             self._facts_before(i, j)
         elif low in ("if", "when", "once", "after", "with", "where"):
             self._named_between(i + 1, j)
-        self.parsed.reasons.append("condition" if low in ("if", "unless", "when", "where") else "time or place")
+        self.parsed.reasons.append(
+            "condition" if low in ("if", "unless", "when", "where") else "time or place"
+        )
         return j
 
     def _before(self, i: int) -> None:
-        """"… before screwing in the two screws": counts only where it says how many."""
+        """ "… before screwing in the two screws": counts only where it says how many."""
         while self.low(i) in self.lexicon.words["adverbs"]:
             i += 1
         if self.lexicon.verb_of(self.low(i), "ing"):
@@ -209,19 +418,25 @@ class SentenceParser:
     def _facts_before(self, i: int, j: int) -> None:
         """A place said first ("On the left side, …", "From the rear of the case, …") counts as mentioned."""
         things, _ = self.phrases.list_of(i + 1)
-        self.parsed.mentioned += [thing for thing in things if thing.category not in ("place", "text", "tool", "pronoun")]
+        self.parsed.mentioned += [
+            thing for thing in things if thing.category not in ("place", "text", "tool", "pronoun")
+        ]
 
     def _named_between(self, i: int, end: int) -> None:
         """Things named in a condition: "If it has a camera, unplug it"."""
         k = i
         while k < end:
             thing, after = self.phrases.phrase(k)
-            if thing is not None and not thing.is_pronoun and thing.category not in ("unknown", "tool", "text", "place", "device", "fastener"):
+            if (
+                thing is not None
+                and not thing.is_pronoun
+                and thing.category not in ("unknown", "tool", "text", "place", "device", "fastener")
+            ):
                 self.parsed.mentioned.append(thing)
             k = max(after, k + 1)
 
     def _while(self, i: int, end: int) -> None:
-        """"while pressing the latch" orders the pressing, if it opens something."""
+        """ "while pressing the latch" orders the pressing, if it opens something."""
         if self.low(i) in self.lexicon.words["subjects"]:
             i += 1
         while self.low(i) in self.lexicon.words["adverbs"]:
@@ -230,7 +445,23 @@ class SentenceParser:
             found, _ = self.predicates.verb_phrase(i)
             if found is not None:
                 self.parsed.mentioned += [t for t in found.things if not t.is_pronoun]
-            if found is not None and found.things and found.position < end and found.lemma in ("press", "push", "squeeze", "pinch", "depress", "release", "unlock", "spread", "pull"):
+            if (
+                found is not None
+                and found.things
+                and found.position < end
+                and found.lemma
+                in (
+                    "press",
+                    "push",
+                    "squeeze",
+                    "pinch",
+                    "depress",
+                    "release",
+                    "unlock",
+                    "spread",
+                    "pull",
+                )
+            ):
                 found.manner = True
                 self._keep(found)
 
@@ -240,50 +471,132 @@ class SentenceParser:
         j = i
         while j < len(self.tokens):
             low = self.low(j)
-            if low in (",", ";", ":", "—", "–", ")") or low == "then" and not self.spoken:
+            if low in (",", ";", ":", "—", "–", ")") or (low == "then" and not self.spoken):
                 if self._opens_main(j + 1):
                     return j + 1
                 if low == ",":
                     commas.append(j + 1)
-                if low in (";",):
+                if low == ";":
                     return j + 1
-            elif self.spoken and j > i + 1 and self._spoken_main(j):
-                return j
-            elif j > i + 1 and not commas and self._bare_main(j):
+            elif (self.spoken and j > i + 1 and self._spoken_main(j)) or (
+                j > i + 1 and not commas and self._bare_main(j)
+            ):
                 return j
             j += 1
         return commas[0] if commas else j
 
     def _opens_main(self, j: int) -> bool:
-        while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in self.lexicon.words["openers"]:
+        while (
+            self.low(j) in self.lexicon.words["adverbs"]
+            or self.low(j) in self.lexicon.words["openers"]
+        ):
             j += 1
         low = self.low(j)
         return (
             self.phrases.is_command(j)
             or low in self.lexicon.words["subjects"]
-            or low in ("using", "use", "with", "be", "make", "do", "don't", "never", "by", "there", "the", "go", "it", "this", "that", "they", "let's")
+            or low
+            in (
+                "using",
+                "use",
+                "with",
+                "be",
+                "make",
+                "do",
+                "don't",
+                "never",
+                "by",
+                "there",
+                "the",
+                "go",
+                "it",
+                "this",
+                "that",
+                "they",
+                "let's",
+            )
         )
 
     def _spoken_main(self, j: int) -> bool:
         low, follow = self.low(j), self.low(j + 1)
         before = self.low(j - 1)
-        if low in ("you", "we", "i") and follow in ("can", "want", "need", "will", "just", "are", "should", "have", "could"):
+        if low in ("you", "we", "i") and follow in (
+            "can",
+            "want",
+            "need",
+            "will",
+            "just",
+            "are",
+            "should",
+            "have",
+            "could",
+        ):
             return before not in ("if", "once", "when", "after", "before", "that", "as", "and")
         if low in ("you'll", "we'll", "i'll", "we're", "i'm", "you're", "let's"):
-            return before not in ("if", "once", "when", "after", "before", "that", "as", "and", "where")
-        return low == "go" and follow == "ahead" or low == "just" and self.phrases.is_command(j + 1) or self._certain_command(j) and before not in ("you", "we", "i", "to", "not", "and", "can", "they", "the", "will")
+            return before not in (
+                "if",
+                "once",
+                "when",
+                "after",
+                "before",
+                "that",
+                "as",
+                "and",
+                "where",
+            )
+        return (
+            (low == "go" and follow == "ahead")
+            or (low == "just" and self.phrases.is_command(j + 1))
+            or (
+                self._certain_command(j)
+                and before
+                not in ("you", "we", "i", "to", "not", "and", "can", "they", "the", "will")
+            )
+        )
 
     def _bare_main(self, j: int) -> bool:
-        """"If a pad is present remove it": an unmistakable order without a comma before it."""
+        """ "If a pad is present remove it": an unmistakable order without a comma before it."""
         lemma = self.lexicon.verb_of(self.low(j), "base")
-        if not lemma or self.low(j - 1) in ("to", "and", "or", "not", "the", "a", "you", "we", "they", "i", "can", "will", "must", "should", "may", "also", "then", "do", "it", "of", "that") or self.lexicon.verbs[lemma].noun:
+        if (
+            not lemma
+            or self.low(j - 1)
+            in (
+                "to",
+                "and",
+                "or",
+                "not",
+                "the",
+                "a",
+                "you",
+                "we",
+                "they",
+                "i",
+                "can",
+                "will",
+                "must",
+                "should",
+                "may",
+                "also",
+                "then",
+                "do",
+                "it",
+                "of",
+                "that",
+            )
+            or self.lexicon.verbs[lemma].noun
+        ):
             return False
-        if self.lexicon.verb_of(self.low(j - 1), "base", "ing") or self.low(j - 1) in self.lexicon.words["prepositions"]:
+        if (
+            self.lexicon.verb_of(self.low(j - 1), "base", "ing")
+            or self.low(j - 1) in self.lexicon.words["prepositions"]
+        ):
             return False
-        return not self.lexicon.is_noun(self.low(j)) and (self.phrases.is_det(j + 1) or self.low(j + 1) in ("it", "them"))
+        return not self.lexicon.is_noun(self.low(j)) and (
+            self.phrases.is_det(j + 1) or self.low(j + 1) in ("it", "them")
+        )
 
     def tool_first(self, i: int) -> int:
-        """tool = ("using" | "with" | "use") phrase ["," | "to"] order."""
+        """Tool = ("using" | "with" | "use") phrase ["," | "to"] order."""
         length = self.first_match(i, _TOOL_WORDS)
         if not length:
             return i
@@ -294,21 +607,30 @@ class SentenceParser:
         if not things:
             return i
         k = self._after_tool(k)
-        is_tool = any(thing.category in ("tool", "body") for thing in things) or self.low(i) in ("using", "use") and things[0].category == "unknown"
+        is_tool = any(thing.category in ("tool", "body") for thing in things) or (
+            self.low(i) in ("using", "use") and things[0].category == "unknown"
+        )
         if self.low(i) == "with" and not is_tool:
             return self._main_after(j)
         if self.low(i) in ("take", "grab") and not (is_tool and self.low(k) in ("and", "to")):
             return i
-        if self.low(i) == "use" and not (self.low(k) in ("to", "and", ",", "for") or self.low(k) in self.lexicon.words["prepositions"]):
+        if self.low(i) == "use" and not (
+            self.low(k) in ("to", "and", ",", "for")
+            or self.low(k) in self.lexicon.words["prepositions"]
+        ):
             self._note_tools(things)
             return k if is_tool else i
-        if not is_tool and things[0].category in ("fastener", "supply", "film") and self.low(k) == "to":
+        if (
+            not is_tool
+            and things[0].category in ("fastener", "supply", "film")
+            and self.low(k) == "to"
+        ):
             return self._use_to(i, things, k)
         self._note_tools(things)
         return self._order_after_tool(i, k)
 
     def _use_to(self, i: int, things: list[Thing], k: int) -> int:
-        """"Use the four screws to secure the fan": the screws are the object, the fan is what they hold."""
+        """ "Use the four screws to secure the fan": the screws are the object, the fan is what they hold."""
         found, end = self.predicates.verb_phrase(k + 1)
         if found is None:
             return i
@@ -324,7 +646,26 @@ class SentenceParser:
                 if close == k:
                     return k
                 k = close + 1
-            elif self.low(k) in ("on", "at", "along", "under", "between", "in", "into", "from", "around", "with", "perpendicularly", "underneath", "or", "and") and self.low(k) not in ("and",):
+            elif (
+                self.low(k)
+                in (
+                    "on",
+                    "at",
+                    "along",
+                    "under",
+                    "between",
+                    "in",
+                    "into",
+                    "from",
+                    "around",
+                    "with",
+                    "perpendicularly",
+                    "underneath",
+                    "or",
+                    "and",
+                )
+                and self.low(k) != "and"
+            ):
                 things, after = self.phrases.list_of(k + 1)
                 if not things:
                     return k + 1 if self.low(k) == "perpendicularly" else k
@@ -343,9 +684,11 @@ class SentenceParser:
         low = self.low(k)
         if low in (",", "and", "then") or low == "to":
             j = k + 1
-            while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in ("and",):
+            while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) == "and":
                 j += 1
-            if self.lexicon.verb_of(self.low(j), "base") and (low == "to" or self.phrases.is_command(j)):
+            if self.lexicon.verb_of(self.low(j), "base") and (
+                low == "to" or self.phrases.is_command(j)
+            ):
                 return self._verb(j)
             if low == ",":
                 return k + 1
@@ -357,7 +700,7 @@ class SentenceParser:
         return k
 
     def starter(self, i: int) -> int:
-        """starter = ("go ahead and" | "start by" | "let's" | …) order."""
+        """Starter = ("go ahead and" | "start by" | "let's" | …) order."""
         length = self.first_match(i, _STARTERS)
         if not length:
             return i
@@ -367,12 +710,19 @@ class SentenceParser:
 
     def _through_chain(self, j: int) -> int:
         words = self.lexicon.words
-        while j < len(self.tokens) and (self.low(j) in words["auxiliaries"] or self.low(j) in words["adverbs"]) and not (self.phrases.is_command(j) and self.low(j) not in ("go", "start", "begin", "come", "try")):
+        while (
+            j < len(self.tokens)
+            and (self.low(j) in words["auxiliaries"] or self.low(j) in words["adverbs"])
+            and not (
+                self.phrases.is_command(j)
+                and self.low(j) not in ("go", "start", "begin", "come", "try")
+            )
+        ):
             j += 1
         return j
 
     def subject_clause(self, i: int) -> int:
-        """subject = ("you" | "we" | "I") {auxiliary} (base verb | gerund | past): an order in the trade's talk."""
+        """Subject = ("you" | "we" | "I") {auxiliary} (base verb | gerund | past): an order in the trade's talk."""
         low = self.low(i)
         if low not in self.lexicon.words["subjects"] or low == "they":
             return i
@@ -389,12 +739,39 @@ class SentenceParser:
     def _subject_verb(self, i: int, j: int, chain: list[str]) -> int:
         low = self.low(i)
         verb = self.low(j)
-        if self.lexicon.verb_of(verb, "base") in ("see", "find", "watch", "look", "observe", "note") or verb in ("notice", "hear", "feel", "see", "have", "recommend", "suggest", "seen", "saw", "prefer"):
+        if self.lexicon.verb_of(verb, "base") in (
+            "see",
+            "find",
+            "watch",
+            "look",
+            "observe",
+            "note",
+        ) or verb in (
+            "notice",
+            "hear",
+            "feel",
+            "see",
+            "have",
+            "recommend",
+            "suggest",
+            "seen",
+            "saw",
+            "prefer",
+        ):
             return self._after_seeing(i, j)
-        weak = "may" if ("may" in chain or "might" in chain) else "result" if "able" in chain else ""
+        weak = (
+            "may" if ("may" in chain or "might" in chain) else "result" if "able" in chain else ""
+        )
         if self.lexicon.verb_of(verb, "base"):
             return self._verb(j, weak=weak)
-        if self.lexicon.verb_of(verb, "ing") and (any(word in ("are", "am", "be", "re", "m", "start", "by", "begin", "started", "ahead") for word in chain) or "'re" in low or "'m" in low):
+        if self.lexicon.verb_of(verb, "ing") and (
+            any(
+                word in ("are", "am", "be", "re", "m", "start", "by", "begin", "started", "ahead")
+                for word in chain
+            )
+            or "'re" in low
+            or "'m" in low
+        ):
             return self._verb(j)
         perfect = "have" in chain or "has" in chain or "'ve" in low or "got" in chain
         if self.lexicon.verb_of(verb, "past") and low in ("i", "we") and not perfect:
@@ -412,7 +789,7 @@ class SentenceParser:
         return self._statement_from(j)
 
     def _after_seeing(self, i: int, j: int) -> int:
-        """"You will see four screws …", "We recommend removing …": a statement, or advice."""
+        """ "You will see four screws …", "We recommend removing …": a statement, or advice."""
         if self.low(j) in ("recommend", "suggest", "prefer"):
             if self.low(j + 1) == "using":
                 return self.tool_first(j + 1)
@@ -428,7 +805,7 @@ class SentenceParser:
         return end if end > j else self.next_clause(j)
 
     def order(self, i: int) -> int:
-        """order = base verb …, also behind "is to" and "is": "all you do is remove it"."""
+        """Order = base verb …, also behind "is to" and "is": "all you do is remove it"."""
         if not self.phrases.is_command(i):
             return i
         if self.low(i) in _SAYING and self._says_that(i + 1):
@@ -439,12 +816,13 @@ class SentenceParser:
         if self.low(j) in ("that", "how", "whether", "sure"):
             return True
         return self.phrases.starts_phrase(j) and any(
-            self.low(k) in ("is", "are", "has", "have") and not any(self.low(m) in ("that", "which", "to") for m in range(j, k))
+            self.low(k) in ("is", "are", "has", "have")
+            and not any(self.low(m) in ("that", "which", "to") for m in range(j, k))
             for k in range(j, min(j + 8, len(self.tokens)))
         )
 
     def _saying(self, i: int) -> int:
-        """saying = ("observe" | "note" | "ensure" …) ["that"] statement: the statement counts as one."""
+        """Saying = ("observe" | "note" | "ensure" …) ["that"] statement: the statement counts as one."""
         j = i + 1
         while self.low(j) in ("that", "how", "whether", "sure"):
             j += 1
@@ -456,26 +834,37 @@ class SentenceParser:
         lemma = self.lexicon.verb_of(self.low(i), "base")
         rest = " ".join(token.low for token in self.tokens[end : end + 16])
         key = _checked_state(things, rest) if lemma in ("ensure", "make") else ""
-        self._keep(Found(key or lemma, key or lemma, i, things=things, weak="reminder" if key else ""))
+        self._keep(
+            Found(key or lemma, key or lemma, i, things=things, weak="reminder" if key else "")
+        )
         return self._statement_from(j)
 
     def gerund_order(self, i: int) -> int:
-        """gerund = gerund phrase alone, opening a list item: "Unscrewing the four corners"."""
-        if not self.lexicon.verb_of(self.low(i), "ing") or self.lexicon.is_noun(self.low(i)) and not self.phrases.is_det(i + 1):
+        """Gerund = gerund phrase alone, opening a list item: "Unscrewing the four corners"."""
+        if not self.lexicon.verb_of(self.low(i), "ing") or (
+            self.lexicon.is_noun(self.low(i)) and not self.phrases.is_det(i + 1)
+        ):
             return i
         found, end = self.predicates.verb_phrase(i)
         if found is None or not found.things:
             return i
         rest = [token.low for token in self.tokens[end : end + 4]]
-        if any(word in self.lexicon.words["be"] or word in self.lexicon.words["modals"] for word in rest[:2]) or not (self.item or self.spoken) or self.parsed.actions and not self.item:
+        if (
+            any(
+                word in self.lexicon.words["be"] or word in self.lexicon.words["modals"]
+                for word in rest[:2]
+            )
+            or not (self.item or self.spoken)
+            or (self.parsed.actions and not self.item)
+        ):
             self.parsed.reasons.append("description")
             return self.next_clause(max(i, end - 1))
-        if self.low(i - 1) in (",",) and self.parsed.actions:
+        if self.low(i - 1) == "," and self.parsed.actions:
             return end
         return self._verb(i)
 
     def by_clause(self, i: int) -> int:
-        """by = "by" gerund phrase {("and" | ",") gerund phrase}."""
+        """By = "by" gerund phrase {("and" | ",") gerund phrase}."""
         if self.low(i) != "by":
             return i
         founds, end = self.predicates.by_phrases(i)
@@ -484,11 +873,23 @@ class SentenceParser:
         return end if founds else i
 
     def there_is(self, i: int) -> int:
-        """there = ("there is" | "there are" | "we've got" | "it has") phrases [holding …]."""
+        """There = ("there is" | "there are" | "we've got" | "it has") phrases [holding …]."""
         low = self.low(i)
-        if low in ("there", "here") and self.low(i + 1) in ("is", "are", "will", "should", "were", "was", "may"):
+        if low in ("there", "here") and self.low(i + 1) in (
+            "is",
+            "are",
+            "will",
+            "should",
+            "were",
+            "was",
+            "may",
+        ):
             j = i + 1
-            while self.low(j) in self.lexicon.words["be"] or self.low(j) in self.lexicon.words["modals"] or self.low(j) in self.lexicon.words["adverbs"]:
+            while (
+                self.low(j) in self.lexicon.words["be"]
+                or self.low(j) in self.lexicon.words["modals"]
+                or self.low(j) in self.lexicon.words["adverbs"]
+            ):
                 j += 1
             stated, end = self.predicates.stated_things(j)
             if stated is not None:
@@ -498,7 +899,7 @@ class SentenceParser:
         return i
 
     def statement(self, i: int) -> int:
-        """statement = phrases (be held | holds | has | must be removed | comes off) …."""
+        """Statement = phrases (be held | holds | has | must be removed | comes off) …."""
         if not self.phrases.starts_phrase(i):
             return i
         stated, founds, end = self.predicates.statement(i)
@@ -528,18 +929,50 @@ class SentenceParser:
 
 
 def _checked_state(things: list[Thing], rest: str) -> str:
-    """"Ensure that the clips are fully in place" closes them; "that the wire is clear of …" routes it."""
+    """ "Ensure that the clips are fully in place" closes them; "that the wire is clear of …" routes it."""
     if not things:
         return ""
     category = things[-1].category
-    if category in ("clip", "lock") and any(word in rest for word in ("in place", "engaged", "locked", "closed", "latched", "seated", "snapped", "secured")) and "not " not in rest[:12]:
+    if (
+        category in ("clip", "lock")
+        and any(
+            word in rest
+            for word in (
+                "in place",
+                "engaged",
+                "locked",
+                "closed",
+                "latched",
+                "seated",
+                "snapped",
+                "secured",
+            )
+        )
+        and "not " not in rest[:12]
+    ):
         return "close"
-    if category == "cable" and any(word in rest for word in ("routed", "covering", "pinched", "clear of", "tucked", "trapped", "caught", "in the way", "in its channel", "in the channel")):
+    if category == "cable" and any(
+        word in rest
+        for word in (
+            "routed",
+            "covering",
+            "pinched",
+            "clear of",
+            "tucked",
+            "trapped",
+            "caught",
+            "in the way",
+            "in its channel",
+            "in the channel",
+        )
+    ):
         return "route"
     return ""
 
 
-def parse_sentence(tokens: list[Token], lexicon: Lexicon, *, spoken: bool = False, item: bool = False) -> Parsed:
+def parse_sentence(
+    tokens: list[Token], lexicon: Lexicon, *, spoken: bool = False, item: bool = False
+) -> Parsed:
     """Orders and statements of one sentence.
 
     Args:

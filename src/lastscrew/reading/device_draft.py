@@ -129,24 +129,42 @@ def read_answers(text: str, name: str) -> dict[str, Answer]:
         mark = getattr(error, "problem_mark", None)
         line = mark.line + 1 if mark is not None else None
         raise InputError(
-            [Problem("The answers are no YAML.", "Write 'question id: answer', one a line.", file=name, line=line)]
+            [
+                Problem(
+                    "The answers are no YAML.",
+                    "Write 'question id: answer', one a line.",
+                    file=name,
+                    line=line,
+                )
+            ]
         ) from error
     if data is None:
         return {}
     if not isinstance(data, dict):
         raise InputError(
-            [Problem("The answers are no mapping.", "Write 'question id: answer', one a line.", file=name)]
+            [
+                Problem(
+                    "The answers are no mapping.",
+                    "Write 'question id: answer', one a line.",
+                    file=name,
+                )
+            ]
         )
     problems = []
     answers: dict[str, Answer] = {}
     for key, value in data.items():
-        if isinstance(value, str | int | float | bool):
-            answers[str(key)] = value
-        elif isinstance(value, list) and all(isinstance(item, str) for item in value):
+        if isinstance(value, str | int | float | bool) or (
+            isinstance(value, list) and all(isinstance(item, str) for item in value)
+        ):
             answers[str(key)] = value
         else:
             problems.append(
-                Problem("An answer is a text, a number or a list of texts.", "Write it so.", path=str(key), file=name)
+                Problem(
+                    "An answer is a text, a number or a list of texts.",
+                    "Write it so.",
+                    path=str(key),
+                    file=name,
+                )
             )
     if problems:
         raise InputError(problems)

@@ -15,22 +15,84 @@ from lastscrew.reading.meaning import Memory, actions_from
 from lastscrew.reading.model import Action, Caution, Fact, Line, Prerequisite, Source, Step, Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found, Stated
-from lastscrew.reading.speech import ANNOUNCEMENTS, REFIT_TURN, mend_speech, speech_blocks, speech_spans
+from lastscrew.reading.speech import (
+    ANNOUNCEMENTS,
+    REFIT_TURN,
+    mend_speech,
+    speech_blocks,
+    speech_spans,
+)
 from lastscrew.reading.tokens import sentence_spans, tokenise
 
-REFIT_VERBS = frozenset("install reinstall refit reattach reconnect replace insert tighten attach connect secure fasten mount seat reseat retighten restore remount apply reinsert plug".split())
-REMOVE_VERBS = frozenset("remove unscrew disconnect unplug detach uninstall desolder unfasten loosen".split())
-_ASIDE = re.compile(r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]", re.IGNORECASE)
-_CAPTIVE = re.compile(r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached to|in the (?:cover|panel|lid|enclosure|shroud))\b", re.IGNORECASE)
+REFIT_VERBS = frozenset(
+    [
+        "install",
+        "reinstall",
+        "refit",
+        "reattach",
+        "reconnect",
+        "replace",
+        "insert",
+        "tighten",
+        "attach",
+        "connect",
+        "secure",
+        "fasten",
+        "mount",
+        "seat",
+        "reseat",
+        "retighten",
+        "restore",
+        "remount",
+        "apply",
+        "reinsert",
+        "plug",
+    ]
+)
+REMOVE_VERBS = frozenset(
+    [
+        "remove",
+        "unscrew",
+        "disconnect",
+        "unplug",
+        "detach",
+        "uninstall",
+        "desolder",
+        "unfasten",
+        "loosen",
+    ]
+)
+_ASIDE = re.compile(
+    r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",
+    re.IGNORECASE,
+)
+_CAPTIVE = re.compile(
+    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached to|in the (?:cover|panel|lid|enclosure|shroud))\b",
+    re.IGNORECASE,
+)
+_BULLETS = "-*•+–—▪▫■□●○◦‣►▶➤✓✔·o"
+_TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
 _INTRODUCTION = re.compile(
     r"\btoday\b.*\b(?:going to|gonna|will|we're|i'm|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",
     re.IGNORECASE,
 )
-_TOOLS_SAID = re.compile(r"^\W*(?:you(?:'ll| will)? (?:also )?need|(?:required |recommended |necessary )?tools?(?: required| needed| and materials| recommended)?|what you(?:'ll| will)? need)\s*:\s*(?=\S)", re.IGNORECASE)
-_SUBJECT = re.compile(r"\b(?:replac(?:e|ing)|fix(?:ing)?|swap(?:ping)?(?: out)?|remov(?:e|ing)|install(?:ing)?|chang(?:e|ing)|tak(?:e|ing) apart|disassembl\w+|tear(?:ing)? down|teardown of|open(?:ing)? up|dismantl\w+|repair\w*|inside)\s+", re.IGNORECASE)
+_TOOLS_SAID = re.compile(
+    r"^\W*(?:you(?:'ll| will)? (?:also )?need|(?:required |recommended |necessary )?tools?(?: required| needed| and materials| recommended)?|what you(?:'ll| will)? need)\s*:\s*(?=\S)",
+    re.IGNORECASE,
+)
+_SUBJECT = re.compile(
+    r"\b(?:replac(?:e|ing)|fix(?:ing)?|swap(?:ping)?(?: out)?|remov(?:e|ing)|install(?:ing)?|chang(?:e|ing)|tak(?:e|ing) apart|disassembl\w+|tear(?:ing)? down|teardown of|open(?:ing)? up|dismantl\w+|repair\w*|inside)\s+",
+    re.IGNORECASE,
+)
 _FOLLOWING = re.compile(r"\b(?:following|these|listed|below)\b[^.]*:\s*$|:\s*$", re.IGNORECASE)
-_GOAL = re.compile(r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$", re.IGNORECASE)
-_PREPARE_LINE = re.compile(r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?)|requirements?|depends on|preparation)\s*[:–-])", re.IGNORECASE)
+_GOAL = re.compile(
+    r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$",
+    re.IGNORECASE,
+)
+_PREPARE_LINE = re.compile(
+    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?)|requirements?|depends on|preparation)\s*[:–-])",
+    re.IGNORECASE,
+)
 
 
 @dataclass
@@ -90,13 +152,19 @@ class Walker:
         self.open_signal = ""
         self.pending_heading: tuple[Block, Heading] | None = None
         self.step_heading: Block | None = None
+        self.reasons: list[str] = []
+        self.stated = False
 
     # -- the walk -----------------------------------------------------------------------------
 
     def walk(self, progress: Callable[[int, int], None] | None = None) -> Document:
         """Read every block."""
         spoken = self.document.source.spoken
-        blocks = speech_blocks(self.document.source, self.lexicon) if spoken else blocks_of(self.document.source, self.lexicon)
+        blocks = (
+            speech_blocks(self.document.source, self.lexicon)
+            if spoken
+            else blocks_of(self.document.source, self.lexicon)
+        )
         total = len(blocks)
         for index, block in enumerate(blocks):
             self.block(block, blocks[index + 1] if index + 1 < total else None)
@@ -105,13 +173,16 @@ class Walker:
         self._flush_step_heading()
         for line in self.document.source.lines:
             if line.number not in self.document.states:
-                self.document.states[line.number] = ("other", "blank" if not line.text.strip() else "markup")
+                self.document.states[line.number] = (
+                    "other",
+                    "blank" if not line.text.strip() else "markup",
+                )
         return self.document
 
     def block(self, block: Block, following: Block | None) -> None:
         """One block by its kind."""
         if block.kind != "item":
-            self.list_prepares = self.list_prepares and block.kind in ("table",)
+            self.list_prepares = self.list_prepares and block.kind == "table"
         if self.open_signal and block.kind in ("para", "item") and not block.signal:
             signal, self.open_signal = self.open_signal, ""
             self._caution(block, signal, block.text)
@@ -160,29 +231,45 @@ class Walker:
             if self.current is None or self.mode != "steps":
                 self.mode = "steps"
                 if self.current is None:
-                    self._open(self._context_part() or self.document.title, "removal", block, guessed=True)
+                    self._open(
+                        self._context_part() or self.document.title, "removal", block, guessed=True
+                    )
             self.step_heading = block
             if heading.half in ("refit", "removal"):
                 self.memory.refitting = heading.half == "refit"
             return
         self._flush_step_heading()
-        level = block.level or 3
-        while self.context and self.context[-1][0] >= level:
-            self.context.pop()
+        level = self._fold(heading, block.level or 3)
         if heading.kind in ("prepare", "tools", "none"):
             self.mode = heading.kind
+            self.prepare_first = None
             self.mode_level = level
             if heading.kind == "none":
                 if self.current is not None and (self.current.steps or level < self.current.level):
                     self.current = None
                 if not heading.words.lower().startswith("about"):
                     self.context.append((level, heading, block))
-            elif heading.kind == "prepare" and self.current is not None and self.current.steps and level <= self.current.level:
+            elif (
+                heading.kind == "prepare"
+                and self.current is not None
+                and self.current.steps
+                and level <= self.current.level
+            ):
                 self.current = None
             return
         self.mode = "steps"
         self._procedure_heading(block, heading, level)
         self.context.append((level, heading, block))
+
+    def _fold(self, heading: Heading, level: int) -> int:
+        """Close the headings that this one ends; "Removal" without a part stays below the part's own heading."""
+        keeps_part = not heading.part and heading.kind in ("removal", "refit", "both", "steps")
+        while self.context and self.context[-1][0] >= level:
+            top = self.context[-1]
+            if keeps_part and top[0] == level and top[1].kind == "neutral":
+                return level + 1
+            self.context.pop()
+        return level
 
     def _procedure_heading(self, block: Block, heading: Heading, level: int) -> None:
         part = heading.part or self._context_part()
@@ -195,12 +282,28 @@ class Walker:
                 return
             if self.current is not None and self.current.steps and self.current.level < level:
                 return
-            self._open(part or self.document.title, kind, block, level=level, guessed=not self._context_kind())
+            self._open(
+                part or self.document.title,
+                kind,
+                block,
+                level=level,
+                guessed=not self._context_kind(),
+            )
         elif heading.kind in ("removal", "refit", "both"):
             kind = self._half_of(heading, part)
             current = self.current
-            if current is not None and _only_other(current) and level > current.level and (not part or _overlaps(part, current.part)):
-                current.kind, current.line, current.heading, current.steps = kind, block.line, block.text, []
+            if (
+                current is not None
+                and _only_other(current)
+                and level > current.level
+                and (not part or _overlaps(part, current.part))
+            ):
+                current.kind, current.line, current.heading, current.steps = (
+                    kind,
+                    block.line,
+                    block.text,
+                    [],
+                )
                 self.memory.refitting = kind == "refit"
                 return
             self._open(part or self.document.title, kind, block, level=level)
@@ -208,7 +311,7 @@ class Walker:
             self.current = None
 
     def _half_of(self, heading: Heading, part: str) -> str:
-        """"Replacement" below or beside the removal of the same part is its other half."""
+        """ "Replacement" below or beside the removal of the same part is its other half."""
         if heading.kind != "both":
             return heading.kind
         first = heading.words.lower()
@@ -237,11 +340,15 @@ class Walker:
         self.step_heading = None
         if block is None:
             return
-        used = self.current is not None and any(step.line > block.line for step in self.current.steps)
+        used = self.current is not None and any(
+            step.line > block.line for step in self.current.steps
+        )
         if not used:
             self._sentences(block, item=True)
 
-    def _open(self, part: str, kind: str, block: Block, *, level: int = 3, guessed: bool = False) -> Builder:
+    def _open(
+        self, part: str, kind: str, block: Block, *, level: int = 3, guessed: bool = False
+    ) -> Builder:
         builder = Builder(part, kind, block.line, block.text, level=level, guessed=guessed)
         builder.prerequisites += self.document.pending
         builder.cautions += self.document.pending_cautions
@@ -294,11 +401,13 @@ class Walker:
         self._prerequisites_in_note(block, text)
 
     def _prerequisites_in_note(self, block: Block, text: str) -> None:
-        """"Note: the fan must be removed first": a prerequisite in a note's clothes."""
+        """ "Note: the fan must be removed first": a prerequisite in a note's clothes."""
         if self.current is not None and self.current.steps:
             return
         for low, high in sentence_spans(text):
-            for required in before.of_sentence(text[low:high], text[high:], self.lexicon, first=False, ahead=True):
+            for required in before.of_sentence(
+                text[low:high], text[high:], self.lexicon, first=False, ahead=True
+            ):
                 self._require(required, block.line)
 
     def _facts_of(self, block: Block, text: str) -> None:
@@ -308,7 +417,7 @@ class Walker:
                 self._state(stated, block.line)
 
     def legend(self, block: Block) -> None:
-        """"(1) screw (10)": a name and how many, read off a drawing that is gone."""
+        """ "(1) screw (10)": a name and how many, read off a drawing that is gone."""
         thing = self._legend_thing(block.text)
         if thing is not None and thing.category == "fastener" and thing.count is not None:
             self.document.legends.append((block.line, thing, thing.label))
@@ -322,8 +431,12 @@ class Walker:
 
     def _legend_thing(self, text: str) -> Thing | None:
         bare = re.sub(r"^\s*(?:\(\d+\)|\[\d+\]|\d+)\s*", "", text)
-        trailing = re.search(r"\((?:x|×|qty:?\s*)?\s*(\d{1,3})(?:x|×)?\)\s*$|[x×]\s?(\d{1,3})\s*$", bare)
-        thing, _ = Phrases(tokenise(re.sub(r"\([^)]*\)\s*$", "", bare), self.lexicon), self.lexicon).phrase(0)
+        trailing = re.search(
+            r"\((?:x|×|qty:?\s*)?\s*(\d{1,3})(?:x|×)?\)\s*$|[x×]\s?(\d{1,3})\s*$", bare
+        )
+        thing, _ = Phrases(
+            tokenise(re.sub(r"\([^)]*\)\s*$", "", bare), self.lexicon), self.lexicon
+        ).phrase(0)
         if thing is None:
             return None
         mark = re.match(r"^\s*[(\[]?(\d+)", text)
@@ -336,20 +449,32 @@ class Walker:
         """A table row: a count and size of screws, a step, a prerequisite, or nothing that is understood."""
         cells = [cell for cell in block.cells if cell]
         joined = ". ".join(cells)
-        low = joined.lower()
+        joined.lower()
         if not cells or set(joined) <= set("-: .|="):
             self.mark(block, "other", "rule")
             return
-        if re.match(r"^(?:prerequisites?|pre-requisites?|remove first|required removals?|before you begin|depends on|first remove)\b", cells[0].lower()) and len(cells) > 1:
+        if (
+            re.match(
+                r"^(?:prerequisites?|pre-requisites?|remove first|required removals?|before you begin|depends on|first remove)\b",
+                cells[0].lower(),
+            )
+            and len(cells) > 1
+        ):
             for piece in re.split(r"[;•]|,(?![^(]*\))|\band\b", " , ".join(cells[1:])):
                 for required in before.listed(piece.strip(), self.lexicon):
                     self._require(required, block.line)
             self.mark(block, "used")
             return
         if self.mode == "prepare":
-            self._prepare_line(Block("item", cells[0] if not cells[0].isdigit() or len(cells) < 2 else cells[1], block.numbers))
+            self._prepare_line(
+                Block(
+                    "item",
+                    cells[0] if not cells[0].isdigit() or len(cells) < 2 else cells[1],
+                    block.numbers,
+                )
+            )
             return
-        if self.mode in ("steps",) and self._row_of_steps(block, cells):
+        if self.mode == "steps" and self._row_of_steps(block, cells):
             return
         if self._row_of_screws(block, cells):
             return
@@ -359,24 +484,67 @@ class Walker:
         texts = [cell for cell in cells if len(cell.split()) > 2]
         for text in texts:
             tokens = tokenise(text, self.lexicon)
-            if tokens and (Phrases(tokens, self.lexicon).is_command(0) or tokens[0].low in ("using", "with", "use")):
+            if tokens and (
+                Phrases(tokens, self.lexicon).is_command(0)
+                or tokens[0].low in ("using", "with", "use")
+            ):
                 row = Block("item", text, [block.line] * 1)
                 self._sentences(row, item=True)
                 return True
         return False
 
     def _row_of_screws(self, block: Block, cells: list[str]) -> bool:
-        things = [Phrases(tokenise(cell, self.lexicon), self.lexicon).phrase(0)[0] for cell in cells]
-        screw = next((thing for thing in things if thing is not None and thing.category == "fastener"), None)
+        things = [
+            Phrases(tokenise(cell, self.lexicon), self.lexicon).phrase(0)[0] for cell in cells
+        ]
+        screw = next(
+            (thing for thing in things if thing is not None and thing.category == "fastener"), None
+        )
         size = next((thing.size for thing in things if thing is not None and thing.size), "")
-        inner = [int(match[1]) for cell in cells if (match := re.search(r"M\d[^()]*\(\s*(?:x|×|qty\.?:?)?\s*(\d{1,3})\s*(?:x|×|pcs?|screws?)?\s*\)", cell, re.IGNORECASE))]
-        numbers = inner or [int(match[1]) for cell in cells if (match := re.fullmatch(r"\(?(?:x|×)?\s*(\d{1,3})\s*(?:x|×|pcs?\.?|pieces)?\)?", cell.strip(), re.IGNORECASE))]
-        if not size and screw is None or not numbers and (screw is None or screw.count is None):
+        inner = [
+            int(match[1])
+            for cell in cells
+            if (
+                match := re.search(
+                    r"M\d[^()]*\(\s*(?:x|×|qty\.?:?)?\s*(\d{1,3})\s*(?:x|×|pcs?|screws?)?\s*\)",
+                    cell,
+                    re.IGNORECASE,
+                )
+            )
+        ]
+        numbers = inner or [
+            int(match[1])
+            for cell in cells
+            if (
+                match := re.fullmatch(
+                    r"\(?(?:x|×)?\s*(\d{1,3})\s*(?:x|×|pcs?\.?|pieces)?\)?",
+                    cell.strip(),
+                    re.IGNORECASE,
+                )
+            )
+        ]
+        if (not size and screw is None) or (not numbers and (screw is None or screw.count is None)):
             return False
         count = numbers[-1] if numbers else screw.count if screw is not None else None
-        owner = next((cell for cell, thing in zip(cells, things, strict=True) if thing is not None and thing.category not in ("fastener", "pronoun") and not thing.size and thing.name and not thing.drive), "")
+        owner = next(
+            (
+                cell
+                for cell, thing in zip(cells, things, strict=True)
+                if thing is not None
+                and thing.category not in ("fastener", "pronoun")
+                and not thing.size
+                and thing.name
+                and not thing.drive
+            ),
+            "",
+        )
         thing = screw or Thing("screws", "screw", "fastener", plural=True)
-        thing = replace(thing, count=count, size=thing.size or size, drive=thing.drive or next((t.drive for t in things if t is not None and t.drive), ""))
+        thing = replace(
+            thing,
+            count=count,
+            size=thing.size or size,
+            drive=thing.drive or next((t.drive for t in things if t is not None and t.drive), ""),
+        )
         fact = Fact((owner,) if owner else (), (thing,), block.line, "table")
         self.document.facts.append(fact)
         if self.current is not None:
@@ -398,9 +566,9 @@ class Walker:
             return
         if self._tools_said(block):
             return
-        if self.list_prepares and block.kind == "item":
+        if block.kind == "item" and (self.list_prepares or self.mode == "prepare"):
             self._end_of_preparation(block)
-        if self.mode == "prepare" or self.list_prepares and block.kind == "item":
+        if self.mode == "prepare" or (self.list_prepares and block.kind == "item"):
             if not (self.mode == "prepare" and block.kind == "para" and self._goal(block)):
                 self._prepare_line(block)
                 return
@@ -411,11 +579,13 @@ class Walker:
             self.mode = "steps"
 
     def _tools_said(self, block: Block) -> bool:
-        """"You will need: a hex key and side cutters.", "Tools: Phillips screwdriver"."""
+        """ "You will need: a hex key and side cutters.", "Tools: Phillips screwdriver"."""
         match = _TOOLS_SAID.match(block.text)
         if match is None:
             return False
-        things, _ = Phrases(tokenise(block.text[match.end() :], self.lexicon), self.lexicon).list_of(0)
+        things, _ = Phrases(
+            tokenise(block.text[match.end() :], self.lexicon), self.lexicon
+        ).list_of(0)
         self._keep_tools(block, [thing for thing in things if thing.name])
         self.mark(block, "used", "tool list")
         return True
@@ -425,16 +595,30 @@ class Walker:
         first = self.prepare_first
         if first is None:
             self.prepare_first = block
-        elif block.indent < first.indent or block.mark == first.mark and first.mark[:1] not in "-*•+–—▪o":
+            return
+        counted = block.mark[:1] not in _BULLETS
+        begins_anew = counted and (
+            block.mark == first.mark or first.mark[:1] in _BULLETS and block.mark[:1] in "1aA(Ss"
+        )
+        if block.indent < first.indent or begins_anew:
             self.list_prepares = False
+            self.mode = "steps"
 
     def _opens_preparation(self, block: Block) -> bool:
         match = _PREPARE_LINE.match(block.text)
-        if not match or self.current is not None and len(self.current.steps) > 2 and block.kind == "item":
+        if not match or (
+            self.current is not None and len(self.current.steps) > 2 and block.kind == "item"
+        ):
             return False
-        if re.match(r"^\W*(?:first,? )?remove (?:the following|these)", block.text, re.IGNORECASE) and re.search(r"screw|bolt|cable|nut|fastener", block.text):
+        if re.match(
+            r"^\W*(?:first,? )?remove (?:the following|these)", block.text, re.IGNORECASE
+        ) and re.search(r"screw|bolt|cable|nut|fastener", block.text):
             return False
-        if re.match(r"^\W*(?:first,? )?remove (?:the following|these)", block.text, re.IGNORECASE) and self.current is not None and self.current.steps:
+        if (
+            re.match(r"^\W*(?:first,? )?remove (?:the following|these)", block.text, re.IGNORECASE)
+            and self.current is not None
+            and self.current.steps
+        ):
             return False
         rest = block.text[match.end() :].strip()
         self.mark(block, "used" if rest else "heading")
@@ -448,25 +632,44 @@ class Walker:
         return True
 
     def _goal(self, block: Block) -> bool:
-        """"To remove the fan:", "Follow these steps to install the lid:": opens a procedure like a heading."""
+        """ "To remove the fan:", "Follow these steps to install the lid:": opens a procedure like a heading."""
         match = _GOAL.match(block.text) if len(block.text) < 140 else None
-        if not match or not block.text.rstrip().endswith(":") and not re.match(r"^\W*to\s", block.text, re.IGNORECASE):
+        if not match or (
+            not block.text.rstrip().endswith(":")
+            and not re.match(r"^\W*to\s", block.text, re.IGNORECASE)
+        ):
             return False
-        if not block.text.rstrip().endswith(":") and len(block.text.split()) > 8 and "follow" not in block.text.lower():
+        if (
+            not block.text.rstrip().endswith(":")
+            and len(block.text.split()) > 8
+            and "follow" not in block.text.lower()
+        ):
             return False
         thing, _ = Phrases(tokenise(match["rest"], self.lexicon), self.lexicon).phrase(0)
         part = thing.name if thing is not None and not thing.is_pronoun else ""
         verb = match["verb"].lower()
-        kind = "both" if verb.startswith(("replac", "exchang", "chang", "swap")) else "refit" if verb.startswith(("install", "refit", "reinst", "reass", "put")) else "removal"
+        kind = (
+            "both"
+            if verb.startswith(("replac", "exchang", "chang", "swap"))
+            else "refit"
+            if verb.startswith(("install", "refit", "reinst", "reass", "put"))
+            else "removal"
+        )
         self.mark(block, "heading")
         self.mode = "steps"
         current = self.current
-        if current is not None and not current.steps and (not part or _overlaps(part, current.part) or not current.part):
-            if current.guessed or current.kind == "both" and kind != "both":
+        if (
+            current is not None
+            and not current.steps
+            and (not part or _overlaps(part, current.part) or not current.part)
+        ):
+            if current.guessed or (current.kind == "both" and kind != "both"):
                 current.kind = kind
                 self.memory.refitting = kind == "refit"
             return True
-        self._open(part or (current.part if current is not None else self._context_part()), kind, block)
+        self._open(
+            part or (current.part if current is not None else self._context_part()), kind, block
+        )
         return True
 
     def _tool_line(self, block: Block) -> None:
@@ -487,10 +690,27 @@ class Walker:
 
     def _keep_tools(self, block: Block, named: list[Thing]) -> None:
         for thing in named:
-            name = " ".join(part for part in (thing.drive if thing.drive and thing.drive.split()[0].lower() not in thing.name.lower() else "", thing.name) if part)
+            name = " ".join(
+                part
+                for part in (
+                    thing.drive
+                    if thing.drive and thing.drive.split()[0].lower() not in thing.name.lower()
+                    else "",
+                    thing.name,
+                )
+                if part
+            )
             (self.current.tools if self.current is not None else self.document.tools).append(name)
             if thing.drive:
-                self.memory.default_drive = thing.drive if not self.memory.default_drive or len(thing.drive) > len(self.memory.default_drive) and thing.drive.startswith(self.memory.default_drive.split()[0]) else self.memory.default_drive
+                self.memory.default_drive = (
+                    thing.drive
+                    if not self.memory.default_drive
+                    or (
+                        len(thing.drive) > len(self.memory.default_drive)
+                        and thing.drive.startswith(self.memory.default_drive.split()[0])
+                    )
+                    else self.memory.default_drive
+                )
 
     def _has_command(self, text: str) -> bool:
         for low, high in sentence_spans(text):
@@ -517,8 +737,14 @@ class Walker:
 
     def _require(self, required: before.Required, line: int) -> None:
         item = Prerequisite(required.kind, required.text, line)
-        target = self.current.prerequisites if self.current is not None and self.mode != "none" else self.document.pending
-        if not any(old.kind == item.kind and old.text.lower() == item.text.lower() for old in target):
+        target = (
+            self.current.prerequisites
+            if self.current is not None and self.mode != "none"
+            else self.document.pending
+        )
+        if not any(
+            old.kind == item.kind and old.text.lower() == item.text.lower() for old in target
+        ):
             target.append(item)
 
     # -- sentences --------------------------------------------------------------------------------
@@ -534,7 +760,9 @@ class Walker:
             sentence = block.text[low:high]
             signal, rest = signal_of(sentence, self.lexicon)
             if signal and rest.strip():
-                self._caution(Block("para", block.text[low:], [block.line_at(low)]), signal, block.text[low:])
+                self._caution(
+                    Block("para", block.text[low:], [block.line_at(low)]), signal, block.text[low:]
+                )
                 break
             line = block.line_at(low)
             if spoken:
@@ -566,24 +794,36 @@ class Walker:
             self._add_steps(block, actions)
 
     def _introduces(self, sentence: str) -> bool:
-        """"Today we're going to replace the fan": says what will come, orders nothing."""
+        """ "Today we're going to replace the fan": says what will come, orders nothing."""
         if not _INTRODUCTION.search(sentence):
             return False
         subject = _SUBJECT.search(sentence)
         if subject and not self.document.title:
-            thing, _ = Phrases(tokenise(sentence[subject.end() :], self.lexicon), self.lexicon).phrase(0)
+            thing, _ = Phrases(
+                tokenise(sentence[subject.end() :], self.lexicon), self.lexicon
+            ).phrase(0)
             if thing is not None and not thing.is_pronoun:
                 self.document.title = thing.name
                 self.memory.mention(thing)
         return True
 
     def _announced(self, sentence: str, block: Block, low: int) -> None:
-        """"Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
+        """ "Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
         turn = REFIT_TURN.search(sentence)
         current = self.current
-        if turn is not None and (current is None or current.kind != "refit") and not re.search(r"\b(?:later|when you|before you|once you|remember|eventually|until)\b", sentence[: turn.end()], re.IGNORECASE):
+        if (
+            turn is not None
+            and (current is None or current.kind != "refit")
+            and not re.search(
+                r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
+                sentence[: turn.end()],
+                re.IGNORECASE,
+            )
+        ):
             if self.document.builders and any(builder.steps for builder in self.document.builders):
-                builder = self._open(self.document.builders[0].part if current is None else "", "refit", block)
+                builder = self._open(
+                    self.document.builders[0].part if current is None else "", "refit", block
+                )
                 builder.line = block.line_at(low + turn.start())
                 builder.heading = sentence.strip()
                 self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
@@ -591,9 +831,27 @@ class Walker:
         if match is None:
             return
         thing, _ = Phrases(tokenise(match["part"], self.lexicon), self.lexicon).phrase(0)
-        if thing is None or thing.is_pronoun or thing.category in ("fastener", "text", "place", "tool", "unknown", "lock", "clip", "button", "device", "body") or not thing.name:
+        if (
+            thing is None
+            or thing.is_pronoun
+            or thing.category
+            in (
+                "fastener",
+                "text",
+                "place",
+                "tool",
+                "unknown",
+                "lock",
+                "clip",
+                "button",
+                "device",
+                "body",
+            )
+            or not thing.name
+        ):
             return
         kind = self.current.kind if self.current is not None else "removal"
+        self.memory.mention(thing)
         if self.current is not None and not self.current.steps and not self.current.part:
             self.current.part = thing.name
         else:
@@ -613,12 +871,21 @@ class Walker:
             return
         for action in actions:
             last = builder.steps[-1] if builder.steps else None
-            if last is not None and last.line == action.line and last.text == text and not last.cautions:
+            if (
+                last is not None
+                and last.line == action.line
+                and last.text == text
+                and not last.cautions
+            ):
                 builder.steps[-1] = replace(last, actions=(*last.actions, action))
             else:
                 builder.steps.append(Step(action.line, (action,), text=text, mark=block.mark))
 
-    def _orders(self, sentence: str, block: Block, low: int, *, item: bool, lead: str) -> list[Action]:
+    def _orders(
+        self, sentence: str, block: Block, low: int, *, item: bool, lead: str
+    ) -> list[Action]:
+        self.reasons, self.stated = [], False
+        sentence = _TIGHT.sub(r"\1-tight", sentence)
         sentence = _ASIDE.sub(lambda match: " " * len(match.group()), sentence)
         tokens = tokenise(sentence, self.lexicon)
         if not tokens:
@@ -628,7 +895,9 @@ class Walker:
         actions: list[Action] = []
         if lead and not parsed.actions and not parsed.reasons:
             self._drop_lead_action()
-            parsed = parse_sentence(tokenise(f"{lead} {sentence}", self.lexicon), self.lexicon, item=True)
+            parsed = parse_sentence(
+                tokenise(f"{lead} {sentence}", self.lexicon), self.lexicon, item=True
+            )
             offset = len(lead) + 1
         else:
             offset = 0
@@ -651,17 +920,32 @@ class Walker:
         return _one_each(_share_objects(actions))
 
     def _fill_elided(self, founds: list[Found]) -> None:
-        """"unlock and unplug the cable", "slide the tool onto the plug and pull away": who is meant."""
+        """ "unlock and unplug the cable", "slide the tool onto the plug and pull away": who is meant."""
         for index, found in enumerate(founds):
-            if found.things or self.lexicon.verbs[found.key].klass == "other" and found.lemma not in ("push", "press", "pull", "rotate", "turn", "flip", "swing", "fold"):
+            if found.things or (
+                self.lexicon.verbs[found.key].klass == "other"
+                and found.lemma
+                not in ("push", "press", "pull", "rotate", "turn", "flip", "swing", "fold")
+            ):
                 continue
             following = founds[index + 1] if index + 1 < len(founds) else None
             previous = founds[index - 1] if index else None
-            if following is not None and following.things and following.position - found.position <= 4 and not following.weak:
+            if (
+                following is not None
+                and following.things
+                and following.position - found.position <= 4
+                and not following.weak
+            ):
                 found.things = list(following.things)
             elif previous is not None and previous.things:
                 tools = all(thing.category in ("tool", "body") for thing in previous.things)
-                found.things = list(previous.to) if tools and previous.to else [] if tools else list(previous.things)
+                found.things = (
+                    list(previous.to)
+                    if tools and previous.to
+                    else []
+                    if tools
+                    else list(previous.things)
+                )
 
     def _drop_lead_action(self) -> None:
         """The items of a list take the place of "the following connectors"."""
@@ -669,24 +953,28 @@ class Walker:
         if builder is None or not builder.steps:
             return
         last = builder.steps[-1]
-        actions = tuple(a for a in last.actions if not (a.things and a.things[-1].name.startswith("following ")))
+        actions = tuple(
+            a for a in last.actions if not (a.things and a.things[-1].name.startswith("following "))
+        )
         if len(actions) < len(last.actions):
             self.lead_from = last.actions[-1].from_
             builder.steps[-1] = replace(last, actions=actions)
 
     def _captive_said(self, sentence: str) -> None:
-        """"The screws are captive": says it of the screws that were named last."""
+        """ "The screws are captive": says it of the screws that were named last."""
         builder = self.current
         if builder is None or not _CAPTIVE.search(sentence):
             return
         for s in range(len(builder.steps) - 1, max(-1, len(builder.steps) - 3), -1):
-            actions = [replace(a, captive=True) if a.fastener else a for a in builder.steps[s].actions]
+            actions = [
+                replace(a, captive=True) if a.fastener else a for a in builder.steps[s].actions
+            ]
             if any(a.fastener for a in actions):
                 builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
                 return
 
     def _lead_in(self, sentence: str, parsed: Parsed) -> None:
-        """"Remove the following screws:" lends its verb to the bare items beneath it."""
+        """ "Remove the following screws:" lends its verb to the bare items beneath it."""
         if sentence.rstrip().endswith(":") and parsed.actions:
             found = parsed.actions[-1]
             self.lead = found.lemma + (f" {found.particle}" if found.particle else "") + " the"
@@ -697,9 +985,37 @@ class Walker:
         if builder is not None and builder.kind == "refit":
             self.memory.refitting = True
             return
-        if builder is not None and builder.kind == "removal" and not builder.guessed and lemma not in ("reinstall", "refit", "reconnect", "reattach", "tighten", "retighten", "remount", "install", "replace", "restore") and " new " not in f" {sentence.lower()} ":
+        if (
+            builder is not None
+            and builder.kind == "removal"
+            and not builder.guessed
+            and lemma
+            not in (
+                "reinstall",
+                "refit",
+                "reconnect",
+                "reattach",
+                "tighten",
+                "retighten",
+                "remount",
+                "install",
+                "replace",
+                "restore",
+            )
+            and " new " not in f" {sentence.lower()} "
+        ):
             return
-        if lemma in REFIT_VERBS or particle == "back" and lemma in ("put", "place", "slide", "screw", "plug", "snap", "set") or " new " in f" {sentence.lower()} " and lemma in ("place", "put", "slide", "take", "position", "fit"):
+        if (
+            lemma in REFIT_VERBS
+            or (
+                particle == "back"
+                and lemma in ("put", "place", "slide", "screw", "plug", "snap", "set")
+            )
+            or (
+                " new " in f" {sentence.lower()} "
+                and lemma in ("place", "put", "slide", "take", "position", "fit")
+            )
+        ):
             self.memory.refitting = True
         elif lemma in REMOVE_VERBS and lemma != "remove":
             self.memory.refitting = False
@@ -708,11 +1024,21 @@ class Walker:
         """Keep what a sentence states, as facts."""
         things = [self._known(thing) for thing in stated.things]
         subjects = [self._known(thing) for thing in stated.subjects]
-        named = [t.name for t in [*subjects, *stated.others] if t.name and t.category not in ("fastener", "place", "text") and not t.is_pronoun]
-        fact = Fact(tuple(dict.fromkeys(named)), tuple(thing for thing in things if thing.name or thing.count is not None), line)
+        named = [
+            t.name
+            for t in [*subjects, *stated.others]
+            if t.name and t.category not in ("fastener", "place", "text") and not t.is_pronoun
+        ]
+        fact = Fact(
+            tuple(dict.fromkeys(named)),
+            tuple(thing for thing in things if thing.name or thing.count is not None),
+            line,
+        )
         if stated.respectively and len(subjects) == len(things) > 1:
             for subject, thing in zip(subjects, things, strict=True):
-                self._keep_fact(Fact((subject.name, *(other.name for other in stated.others)), (thing,), line))
+                self._keep_fact(
+                    Fact((subject.name, *(other.name for other in stated.others)), (thing,), line)
+                )
         elif fact.joins or fact.things:
             self._keep_fact(fact)
         self.memory.mention(*subjects, *stated.others, *[thing for thing in things if thing.name])
@@ -726,8 +1052,16 @@ class Walker:
     def _known(self, thing: Thing) -> Thing:
         if not thing.is_pronoun:
             return thing
-        other = self.memory.resolve(thing) if thing.name else next((t for t in reversed(self.memory.mentioned) if t.plural), None)
-        return replace(other, count=thing.count or other.count, size=thing.size or other.size) if other is not None else thing
+        other = (
+            self.memory.resolve(thing)
+            if thing.name
+            else next((t for t in reversed(self.memory.mentioned) if t.plural), None)
+        )
+        return (
+            replace(other, count=thing.count or other.count, size=thing.size or other.size)
+            if other is not None
+            else thing
+        )
 
     def _required(self, sentence: str, after: str, block: Block, line: int) -> bool:
         """True where the sentence is a prerequisite and no step."""
@@ -736,7 +1070,7 @@ class Walker:
         ahead = first and block.kind == "para"
         found = before.of_sentence(sentence, after, self.lexicon, first=first, ahead=ahead)
         early = len(steps) <= 4 or all("prerequisite" in step.mark for step in steps)
-        if not found or not early and not re.search(r"\bmust\b", sentence):
+        if not found or (not early and not re.search(r"\bmust\b", sentence)):
             return False
         if self.current is None and found:
             self.builder(block)
@@ -745,31 +1079,58 @@ class Walker:
         return not any(required.also_step for required in found)
 
     def _reversal(self, sentence: str, block: Block, line: int) -> bool:
-        """"Refit in reverse order": the other half is the first one backwards."""
+        """ "Refit in reverse order": the other half is the first one backwards."""
         if not self._is_reversal(sentence):
             return False
         index = self._reverse_target()
         current = self.current
         if current is not None and current.kind == "refit" and not current.steps and index >= 0:
             current.part = self.document.builders[index].part
-        if current is None or current.kind != "refit" or current.steps and current.reverse_of < 0 and current.part != self._reverse_part(index):
+        if (
+            current is None
+            or current.kind != "refit"
+            or (
+                current.steps
+                and current.reverse_of < 0
+                and current.part != self._reverse_part(index)
+            )
+        ):
             part = self._reverse_part(index)
-            current = self._open(part, "refit", block, level=current.level if current is not None else 3)
+            current = self._open(
+                part, "refit", block, level=current.level if current is not None else 3
+            )
             current.line = line
         current.reverse_of = index
         if index >= 0 and not any(item.inferred for item in current.prerequisites):
             target = self.document.builders[index]
-            current.prerequisites.append(Prerequisite("part", _disassembly_name(target), line, inferred="done backwards"))
-        action = Action("other", "reverse", "removal" if index < 0 else f"removal of {self.document.builders[index].part}", line=line)
+            current.prerequisites.append(
+                Prerequisite("part", _disassembly_name(target), line, inferred="done backwards")
+            )
+        action = Action(
+            "other",
+            "reverse",
+            "removal" if index < 0 else f"removal of {self.document.builders[index].part}",
+            line=line,
+        )
         current.steps.append(Step(line, (action,), text=sentence, reverse_of=index))
         self.memory.refitting = True
         return True
 
     def _is_reversal(self, sentence: str) -> bool:
         low = sentence.lower()
-        if not any(phrase in low for phrase in self.lexicon.phrases["reverse_phrases"]) or re.search(r"\breverse numer|\breverse order \(|\breverse sequence \(|^\W*(?:then |next,? )?(?:loosen|tighten|unscrew|remove the \w+ (?:screws|bolts))\b|\breverse (?:side|polarity|thread|face)|installed in reverse", low):
+        if not any(
+            phrase in low for phrase in self.lexicon.phrases["reverse_phrases"]
+        ) or re.search(
+            r"\breverse numer|\breverse order \(|\breverse sequence \(|^\W*(?:then |next,? )?(?:loosen|tighten|unscrew|remove the \w+ (?:screws|bolts))\b|\breverse (?:side|polarity|thread|face)|installed in reverse",
+            low,
+        ):
             return False
-        return bool(re.search(r"\b(?:order|steps?|procedure|removal|disassembly|install\w*|assembl\w*|reassembl\w*|refit\w*|sequence|instructions|process|tutorial|put|reversing|manner)\b", low))
+        return bool(
+            re.search(
+                r"\b(?:order|steps?|procedure|removal|disassembly|install\w*|assembl\w*|reassembl\w*|refit\w*|sequence|instructions|process|tutorial|put|reversing|manner)\b",
+                low,
+            )
+        )
 
     def _reverse_target(self) -> int:
         builders = self.document.builders
@@ -791,18 +1152,34 @@ class Walker:
             if first <= number <= last:
                 self.mark_line(number, state, reason)
 
-    def _mark_sentence(self, block: Block, low: int, high: int, sentence: str, actions: list[Action]) -> None:
+    def _mark_sentence(
+        self, block: Block, low: int, high: int, sentence: str, actions: list[Action]
+    ) -> None:
         if actions or self.stated:
             self._mark_span(block, low, high, "used")
         elif "prohibition" in self.reasons:
             self._mark_span(block, low, high, "caution", "prohibition")
         elif self.reasons:
             self._mark_span(block, low, high, "other", self.reasons[0])
-        elif re.search(r"\bcareful|\bcaution\b|\btake care\b|\bmay damage\b|\bdamage\b", sentence, re.IGNORECASE):
+        elif re.search(
+            r"\bcareful|\bcaution\b|\btake care\b|\bmay damage\b|\bdamage\b",
+            sentence,
+            re.IGNORECASE,
+        ):
             self._mark_span(block, low, high, "caution", "advice to be careful")
         elif self._speaks_of_work(sentence):
-            described = re.match(r"^\W*(?:the|this|these|it|there|a|an|your|each|some|that|its|they|you|most)\b", sentence, re.IGNORECASE)
-            self._mark_span(block, low, high, "other" if described else "not_understood", "description" if described else "")
+            described = re.match(
+                r"^\W*(?:the|this|these|it|there|a|an|your|each|some|that|its|they|you|most)\b",
+                sentence,
+                re.IGNORECASE,
+            )
+            self._mark_span(
+                block,
+                low,
+                high,
+                "other" if described else "not_understood",
+                "description" if described else "",
+            )
         else:
             self._mark_span(block, low, high, "other", "no instruction")
 
@@ -812,7 +1189,15 @@ class Walker:
         for index, token in enumerate(tokens):
             if phrases.is_command(index):
                 return True
-            if self.lexicon.category((token.low,)) in ("fastener", "part", "tool", "cable", "connector", "board", "cover"):
+            if self.lexicon.category((token.low,)) in (
+                "fastener",
+                "part",
+                "tool",
+                "cable",
+                "connector",
+                "board",
+                "cover",
+            ):
                 return True
         return False
 
@@ -824,7 +1209,11 @@ def _only_other(builder: Builder) -> bool:
 
 def _disassembly_name(builder: Builder) -> str:
     """Name of the half that is done backwards."""
-    return builder.part if re.search(r"disassembly|removal|tutorial", builder.part, re.IGNORECASE) and False else f"{builder.part} disassembly".strip()
+    return (
+        builder.part
+        if re.search(r"disassembly|removal|tutorial", builder.part, re.IGNORECASE) and False
+        else f"{builder.part} disassembly".strip()
+    )
 
 
 def _overlaps(left: str, right: str) -> bool:
@@ -832,11 +1221,19 @@ def _overlaps(left: str, right: str) -> bool:
 
 
 def _one_each(actions: list[Action]) -> list[Action]:
-    """"unscrew and remove the bolts" is one action, not two of the same class on the same thing."""
+    """ "unscrew and remove the bolts" is one action, not two of the same class on the same thing."""
     rows: list[Action] = []
     for action in actions:
         last = rows[-1] if rows else None
-        if last is not None and last.klass == action.klass and last.things and action.things and last.things[-1] == action.things[-1] and last.verb != action.verb and action.klass != "other":
+        if (
+            last is not None
+            and last.klass == action.klass
+            and last.things
+            and action.things
+            and last.things[-1] == action.things[-1]
+            and last.verb != action.verb
+            and action.klass != "other"
+        ):
             rows[-1] = action if len(action.joins) >= len(last.joins) else last
         else:
             rows.append(action)
@@ -844,23 +1241,33 @@ def _one_each(actions: list[Action]) -> list[Action]:
 
 
 def _share_objects(actions: list[Action]) -> list[Action]:
-    """"unlock and unplug the cable": a verb without an object shares the next one's, else the last one's."""
+    """ "unlock and unplug the cable": a verb without an object shares the next one's, else the last one's."""
     rows = list(actions)
     for index in range(len(rows) - 1, -1, -1):
         row = rows[index]
         if row.object or row.klass == "other":
             continue
-        donor = rows[index + 1] if index + 1 < len(rows) and rows[index + 1].object else rows[index - 1] if index and rows[index - 1].object else None
+        donor = (
+            rows[index + 1]
+            if index + 1 < len(rows) and rows[index + 1].object
+            else rows[index - 1]
+            if index and rows[index - 1].object
+            else None
+        )
         if donor is not None:
             rows[index] = replace(row, object=donor.object, things=donor.things)
     return [row for row in rows if row.object]
 
 
-def walk(source: Source, lexicon: Lexicon, progress: Callable[[int, int], None] | None = None) -> Document:
+def walk(
+    source: Source, lexicon: Lexicon, progress: Callable[[int, int], None] | None = None
+) -> Document:
     """Read a source from top to bottom."""
     return Walker(source, lexicon).walk(progress)
 
 
 def numbered(lines: list[str]) -> tuple[Line, ...]:
     """Plain physical lines as :class:`Line` values."""
-    return tuple(Line(i, text, "blank" if not text.strip() else "text") for i, text in enumerate(lines, 1))
+    return tuple(
+        Line(i, text, "blank" if not text.strip() else "text") for i, text in enumerate(lines, 1)
+    )

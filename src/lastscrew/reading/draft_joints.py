@@ -14,10 +14,36 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Action, Caution, Procedure, Reading, Step
 from lastscrew.reading.naming import Names, plain
 
-_HOUSINGS = ("chassis", "enclosure", "case", "housing", "frame", "base", "body", "shell", "computer")
+_HOUSINGS = (
+    "chassis",
+    "enclosure",
+    "case",
+    "housing",
+    "frame",
+    "base",
+    "body",
+    "shell",
+    "computer",
+)
 _MOVES = frozenset(["remove", "lift", "slide", "release", "peel"])
-_PIECE = frozenset(["part", "board", "card", "cover", "unknown", "antenna", "drawer", "film", "supply"])
-_PARTLESS = frozenset(["place", "text", "tool", "body", "force", "software", "device", "pronoun", "residue", "channel", "bag"])
+_PIECE = frozenset(
+    ["part", "board", "card", "cover", "unknown", "antenna", "drawer", "film", "supply"]
+)
+_PARTLESS = frozenset(
+    [
+        "place",
+        "text",
+        "tool",
+        "body",
+        "force",
+        "software",
+        "device",
+        "pronoun",
+        "residue",
+        "channel",
+        "bag",
+    ]
+)
 
 
 @dataclass
@@ -127,10 +153,14 @@ def _choose_fixed(workshop: Workshop) -> None:
             for name in action.joins[1:]:
                 canonical = workshop.names.of(name)
                 if canonical and canonical not in taken and name not in taken:
-                    counts[canonical] += 1 + 3 * any(word in canonical.split() for word in _HOUSINGS)
+                    counts[canonical] += 1 + 3 * any(
+                        word in canonical.split() for word in _HOUSINGS
+                    )
     if counts:
-        best = sorted(counts, key=lambda name: (-counts[name], name))[0]
-        workshop.fixed = workshop.part(best, "what most joints lead to and the text never takes off")
+        best = min(counts, key=lambda name: (-counts[name], name))
+        workshop.fixed = workshop.part(
+            best, "what most joints lead to and the text never takes off"
+        )
         workshop.fixed_why = "inferred: most joints lead to it and the text never takes it off"
         return
     workshop.fixed = workshop.part("chassis", "not named in the text")
@@ -140,7 +170,9 @@ def _choose_fixed(workshop: Workshop) -> None:
 class _Removal:
     """Joints of one removal, step by step."""
 
-    def __init__(self, workshop: Workshop, joints: list[JointDraft], index: int, procedure: Procedure) -> None:
+    def __init__(
+        self, workshop: Workshop, joints: list[JointDraft], index: int, procedure: Procedure
+    ) -> None:
         self.workshop = workshop
         self.joints = joints
         self.index = index
@@ -158,13 +190,20 @@ class _Removal:
                     continue
                 self._action(step, position, action)
             if step.cautions and self.own:
-                self.own[-1].cautions += [caution for caution in step.cautions if caution not in self.own[-1].cautions]
+                self.own[-1].cautions += [
+                    caution for caution in step.cautions if caution not in self.own[-1].cautions
+                ]
         if self.own:
             self.own[0].cautions += list(self.procedure.cautions)
 
     def _closes(self, action: Action) -> bool:
         """In a text that runs from removal to refitting without a heading, the second half opens nothing."""
-        if self.procedure.kind == "both" and action.klass in ("tighten", "replace", "insert", "connect"):
+        if self.procedure.kind == "both" and action.klass in (
+            "tighten",
+            "replace",
+            "insert",
+            "connect",
+        ):
             self.refitting = True
         elif action.klass in ("remove", "disconnect") and not action.weak:
             self.refitting = False
@@ -177,11 +216,23 @@ class _Removal:
             self._cable(action)
         elif action.klass == "peel" and action.things:
             self._film(step, action)
-        elif action.klass == "release" and action.things and action.things[-1].category in ("lock", "clip", "button", "connector", "tie"):
+        elif (
+            action.klass == "release"
+            and action.things
+            and action.things[-1].category in ("lock", "clip", "button", "connector", "tie")
+        ):
             self._lock(step, position, action)
         elif action.klass == "route" and action.things:
             self._route(action)
-        elif action.klass in _MOVES or action.verb in ("set aside", "put aside", "lay aside", "move aside") or action.klass == "other" and action.verb.split()[0] in ("set", "lay", "put") and action.to.lower() in ("side", "the side"):
+        elif (
+            action.klass in _MOVES
+            or action.verb in ("set aside", "put aside", "lay aside", "move aside")
+            or (
+                action.klass == "other"
+                and action.verb.split()[0] in ("set", "lay", "put")
+                and action.to.lower() in ("side", "the side")
+            )
+        ):
             self._move(action)
         elif action.klass == "clean" and self.own:
             self.own[-1].note_open.append(f"Clean off {action.object}.")
@@ -213,7 +264,9 @@ class _Removal:
         if len(ids) < 2:
             other = self.workshop.fixed
             if ids[0] == other:
-                other = self.workshop.part(self._part_name(), f"heading, line {self.procedure.line}")
+                other = self.workshop.part(
+                    self._part_name(), f"heading, line {self.procedure.line}"
+                )
             if ids[0] != other:
                 ids.append(other)
                 why += "; the other side is not said"
@@ -230,14 +283,25 @@ class _Removal:
         known = self._same(ids, action)
         if known is not None:
             return
-        kind = {"nut": "nut", "rivet": "rivet", "clip": "clip", "pushpin": "pin", "push-pin": "pin"}.get(action.fastener, "screw")
+        kind = {
+            "nut": "nut",
+            "rivet": "rivet",
+            "clip": "clip",
+            "pushpin": "pin",
+            "push-pin": "pin",
+        }.get(action.fastener, "screw")
         if action.fastener == "washer":
             return
         joint = self._add(kind, ids, action, f"{ids[0]}_{action.fastener}s", why)
         joint.count = action.count
         inferred = dict(action.inferred).get("count")
         joint.why["count"] = f"from {inferred}" if inferred else f"line {action.line}"
-        joint.size, joint.drive, joint.head, joint.colour = action.size, action.drive, action.head_form, action.colour
+        joint.size, joint.drive, joint.head, joint.colour = (
+            action.size,
+            action.drive,
+            action.head_form,
+            action.colour,
+        )
         joint.captive, joint.order = action.captive, action.order
         joint.loosen_only = action.klass == "loosen"
         joint.under = [part for part in joint.under if part not in ids]
@@ -245,21 +309,40 @@ class _Removal:
     def _same(self, ids: list[str], action: Action) -> JointDraft | None:
         """The same screws told again in another procedure (a cover that comes off first each time)."""
         for joint in self.joints:
-            if joint.procedure != self.index and joint.kind in ("screw", "nut") and set(joint.joins) == set(ids) and (joint.count == action.count or action.count is None) and joint.size in ("", action.size):
+            if (
+                joint.procedure != self.index
+                and joint.kind in ("screw", "nut")
+                and set(joint.joins) == set(ids)
+                and (joint.count == action.count or action.count is None)
+                and joint.size in ("", action.size)
+            ):
                 return joint
         return None
 
     def _cable(self, action: Action) -> None:
-        if action.things and action.things[-1].category == "power" or re.search(r"power (?:cord|cable)|mains|ac adapter|wall|outlet", f"{action.object} {action.from_}".lower()):
+        if (action.things and action.things[-1].category == "power") or re.search(
+            r"power (?:cord|cable)|mains|ac adapter|wall|outlet",
+            f"{action.object} {action.from_}".lower(),
+        ):
             self.workshop.states.append((f"Disconnect the {action.object}.", action.line))
             return
         kind = _cable_kind(action)
         ids, why = self._two(action, action.object or self._part_name())
-        board = next((part for part in self.workshop.parts if "board" in part.split("_") and part not in ids), "")
+        board = next(
+            (
+                part
+                for part in self.workshop.parts
+                if "board" in part.split("_") and part not in ids
+            ),
+            "",
+        )
         if len(action.joins) < 2 and board and self.workshop.fixed in ids and len(ids) == 2:
             ids = [part if part != self.workshop.fixed else board for part in ids]
             why = "inferred: a cable of this text leads to the board"
-        if len(ids) < 2 or any(set(joint.joins) == set(ids) and joint.kind == kind and joint.procedure != self.index for joint in self.joints):
+        if len(ids) < 2 or any(
+            set(joint.joins) == set(ids) and joint.kind == kind and joint.procedure != self.index
+            for joint in self.joints
+        ):
             return
         joint = self._add(kind, ids, action, f"{ids[0]}_{kind}", why)
         if isinstance(action.count, int) and action.count > 1:
@@ -277,7 +360,11 @@ class _Removal:
         if "protective" in name or "backing" in name or "liner" in name or " new " in f" {name} ":
             return
         is_part = thing.category not in ("film", "supply")
-        joined = [self.workshop.part(name, f"line {action.line}") for name in action.joins if plain(name) and (is_part or plain(name) != plain(thing.name))]
+        joined = [
+            self.workshop.part(name, f"line {action.line}")
+            for name in action.joins
+            if plain(name) and (is_part or plain(name) != plain(thing.name))
+        ]
         ids = list(dict.fromkeys(joined))
         if is_part and self.workshop.part(thing.name, f"line {action.line}") not in ids:
             ids.insert(0, self.workshop.part(thing.name, f"line {action.line}"))
@@ -287,41 +374,87 @@ class _Removal:
             ids.append(self.workshop.fixed)
         if len(ids) < 2:
             return
-        joint = self._add("adhesive" if is_part else "tape", ids, action, f"{ids[0]}_{'adhesive' if is_part else 'tape'}", f"line {action.line}")
-        if re.search(r"cannot be (?:saved|reused)|discard|not be reused|single use|new (?:tape|adhesive)", step.text.lower()):
+        joint = self._add(
+            "adhesive" if is_part else "tape",
+            ids,
+            action,
+            f"{ids[0]}_{'adhesive' if is_part else 'tape'}",
+            f"line {action.line}",
+        )
+        if re.search(
+            r"cannot be (?:saved|reused)|discard|not be reused|single use|new (?:tape|adhesive)",
+            step.text.lower(),
+        ):
             joint.single_use = True
             joint.why["reuse"] = f"line {action.line}"
 
     def _lock(self, step: Step, position: int, action: Action) -> None:
-        following = next((other for other in step.actions[position + 1 :] if other.klass in ("disconnect", *_MOVES)), None)
+        following = next(
+            (
+                other
+                for other in step.actions[position + 1 :]
+                if other.klass in ("disconnect", *_MOVES)
+            ),
+            None,
+        )
         if following is None:
             later = [a for s in self.procedure.steps if s.line > step.line for a in s.actions]
-            following = next((other for other in later[:2] if other.klass in ("disconnect", *_MOVES)), None)
-        if action.things[-1].category == "connector" or following is not None and following.klass == "disconnect":
+            following = next(
+                (other for other in later[:2] if other.klass in ("disconnect", *_MOVES)), None
+            )
+        if action.things[-1].category == "connector" or (
+            following is not None and following.klass == "disconnect"
+        ):
             self.locks.append((action.object, action.line))
             return
-        held = following.things[-1].name if following is not None and following.things and following.things[-1].category in _PIECE else self._part_name()
+        held = (
+            following.things[-1].name
+            if following is not None
+            and following.things
+            and following.things[-1].category in _PIECE
+            else self._part_name()
+        )
         part = self.workshop.part(held, f"line {action.line}")
         other = self.workshop.fixed
         if part == other:
             return
         kind = "clip" if action.things[-1].category == "clip" else "latch"
-        if any(joint.kind == kind and set(joint.joins) == {part, other} for joint in self.joints if joint.procedure != self.index):
+        if any(
+            joint.kind == kind and set(joint.joins) == {part, other}
+            for joint in self.joints
+            if joint.procedure != self.index
+        ):
             return
-        joint = self._add(kind, [part, other], action, f"{part}_{kind}", "inferred: what is moved next")
+        joint = self._add(
+            kind, [part, other], action, f"{part}_{kind}", "inferred: what is moved next"
+        )
         if isinstance(action.count, int):
             joint.count = action.count
             joint.why["count"] = f"line {action.line}"
 
     def _route(self, action: Action) -> None:
-        owner = self.workshop.part(re.sub(r"\b(?:cables?|wires?|leads?|harness)\b", "", action.object).strip() or action.object, f"line {action.line}")
+        owner = self.workshop.part(
+            re.sub(r"\b(?:cables?|wires?|leads?|harness)\b", "", action.object).strip()
+            or action.object,
+            f"line {action.line}",
+        )
         if owner != self.workshop.fixed:
-            self._add("route", [owner, self.workshop.fixed], action, f"{owner}_route", f"line {action.line}; the other side is not said")
+            self._add(
+                "route",
+                [owner, self.workshop.fixed],
+                action,
+                f"{owner}_route",
+                f"line {action.line}; the other side is not said",
+            )
 
     def _move(self, action: Action) -> None:
         """A part that is taken off: what held it is open; where nothing was said to hold it, it has a seat."""
         for thing in action.things:
-            if thing.category in _PARTLESS or thing.category not in _PIECE or thing.name.startswith("new "):
+            if (
+                thing.category in _PARTLESS
+                or thing.category not in _PIECE
+                or thing.name.startswith("new ")
+            ):
                 continue
             part = self.workshop.part(thing.name, f"line {action.line}")
             if part == self.workshop.fixed or part in self.off:
@@ -332,16 +465,35 @@ class _Removal:
     def _seat(self, part: str, action: Action) -> None:
         if any(joint.kind == "seat" and part in joint.joins for joint in self.joints):
             return
-        others = [self.workshop.part(name, f"line {action.line}") for name in action.joins if plain(name)]
+        others = [
+            self.workshop.part(name, f"line {action.line}") for name in action.joins if plain(name)
+        ]
         other = next((name for name in others if name != part), "")
         if not other:
-            holding = [joint for joint in self.own if part in joint.joins and joint.kind in ("screw", "nut", "latch", "clip")]
-            other = next((p for joint in holding for p in joint.joins if p != part), self.workshop.fixed)
+            holding = [
+                joint
+                for joint in self.own
+                if part in joint.joins and joint.kind in ("screw", "nut", "latch", "clip")
+            ]
+            other = next(
+                (p for joint in holding for p in joint.joins if p != part), self.workshop.fixed
+            )
         if other == part:
             return
-        holders = [joint.id for joint in self.own if part in joint.joins and joint.kind in ("screw", "nut", "clip", "latch", "pin", "rivet", "adhesive")]
+        holders = [
+            joint.id
+            for joint in self.own
+            if part in joint.joins
+            and joint.kind in ("screw", "nut", "clip", "latch", "pin", "rivet", "adhesive")
+        ]
         covers = list(self.off)
-        joint = self._add("seat", [part, other], action, f"{part}_seat", "inferred: where it lies until it is taken out")
+        joint = self._add(
+            "seat",
+            [part, other],
+            action,
+            f"{part}_seat",
+            "inferred: where it lies until it is taken out",
+        )
         joint.after = holders
         joint.under = [cover for cover in covers if cover not in joint.joins]
         joint.why[""] = f"line {action.line}; inferred: a part that is lifted out sat somewhere"
@@ -374,7 +526,11 @@ def _from_refit(workshop: Workshop, joints: list[JointDraft], procedure: Procedu
     if procedure.kind == "removal":
         return
     for action in procedure.actions():
-        if action.klass == "apply" and action.things and action.things[-1].category in ("residue", "supply"):
+        if (
+            action.klass == "apply"
+            and action.things
+            and action.things[-1].category in ("residue", "supply")
+        ):
             _renew(workshop, joints, action)
         elif action.fastener and action.klass in ("tighten", "replace", "insert"):
             _screws_again(workshop, joints, action)
@@ -383,7 +539,12 @@ def _from_refit(workshop: Workshop, joints: list[JointDraft], procedure: Procedu
 def _renew(workshop: Workshop, joints: list[JointDraft], action: Action) -> None:
     target = workshop.names.of(action.to) if action.to else ""
     identity = to_identifier(target) or ""
-    fitting = [joint for joint in joints if identity in joint.joins or any("sink" in part or "cooler" in part for part in joint.joins)]
+    fitting = [
+        joint
+        for joint in joints
+        if identity in joint.joins
+        or any("sink" in part or "cooler" in part for part in joint.joins)
+    ]
     if fitting:
         fitting[-1].renew.append(re.sub(r"^.*\bof (?:new )?|^new ", "", action.object))
         fitting[-1].why["renew"] = f"line {action.line}; the amount is not said"
@@ -419,9 +580,15 @@ def _under_prerequisites(workshop: Workshop, joints: list[JointDraft]) -> None:
             if joint.procedure != index:
                 continue
             for identity, item in required:
-                if identity not in joint.under and identity not in joint.joins and joint.why.get("under") != "answered":
+                if (
+                    identity not in joint.under
+                    and identity not in joint.joins
+                    and joint.why.get("under") != "answered"
+                ):
                     joint.under.append(identity)
-                    joint.why["under"] = f"inferred: {'stated as done before, line ' + str(item.line) if not item.inferred else item.inferred}"
+                    joint.why["under"] = (
+                        f"inferred: {'stated as done before, line ' + str(item.line) if not item.inferred else item.inferred}"
+                    )
 
 
 def _apply_answers(workshop: Workshop, joints: list[JointDraft]) -> None:
@@ -455,7 +622,12 @@ def _covers_that_cover(joints: list[JointDraft]) -> None:
         for part in [part for part in joint.under if part not in held]:
             joint.under.remove(part)
             for other in joints:
-                if part in other.joins and other is not joint and other.line < joint.line and other.id not in joint.after:
+                if (
+                    part in other.joins
+                    and other is not joint
+                    and other.line < joint.line
+                    and other.id not in joint.after
+                ):
                     joint.after.append(other.id)
                     joint.why["after"] = "inferred: opened before in the text"
                     break
@@ -469,9 +641,18 @@ def _seats_under_covers(joints: list[JointDraft]) -> None:
         if covered is None or any(joint.kind not in ("screw", "nut") for joint in holding):
             continue
         other = next(name for name in covered.joins if name != part)
-        seat = JointDraft(_free_id(joints, f"{part}_seat"), "seat", [part, other], covered.line, procedure=covered.procedure)
+        seat = JointDraft(
+            _free_id(joints, f"{part}_seat"),
+            "seat",
+            [part, other],
+            covered.line,
+            procedure=covered.procedure,
+        )
         seat.under, seat.after = list(covered.under), [joint.id for joint in holding]
-        seat.why = {"": "inferred: screws alone would let it go while it is still covered", "under": covered.why.get("under", "")}
+        seat.why = {
+            "": "inferred: screws alone would let it go while it is still covered",
+            "under": covered.why.get("under", ""),
+        }
         joints.append(seat)
 
 
@@ -482,6 +663,9 @@ def _isolation(workshop: Workshop, joints: list[JointDraft]) -> None:
         if isinstance(answer, str):
             joint.isolates = joint.id == answer
             continue
-        if joint.kind in ("plug", "ribbon") and any(re.search(r"(?:^|_)(?:battery|pack|accumulator|cell)(?:_|$)", part) for part in joint.joins):
+        if joint.kind in ("plug", "ribbon") and any(
+            re.search(r"(?:^|_)(?:battery|pack|accumulator|cell)(?:_|$)", part)
+            for part in joint.joins
+        ):
             joint.isolates = True
             joint.why["isolates"] = "inferred: it is the battery's plug"

@@ -11,7 +11,9 @@ from lastscrew.reading.draft_joints import JointDraft, Workshop
 from lastscrew.reading.model import Question
 
 
-def questions_of(workshop: Workshop, joints: list[JointDraft], device: Device) -> tuple[Question, ...]:
+def questions_of(
+    workshop: Workshop, joints: list[JointDraft], device: Device
+) -> tuple[Question, ...]:
     """All open questions, heaviest first; a question that was answered is gone.
 
     Weights are our own order: what can hurt, what all plans hang on, what one joint hangs on.
@@ -45,7 +47,12 @@ def _fixed(workshop: Workshop, device: Device) -> list[Question]:
     if "fixed" in workshop.answers:
         return []
     return [
-        Question("fixed", "What stays on the bench?", assumed=part_label(device, device.fixed_part), weight=900)
+        Question(
+            "fixed",
+            "What stays on the bench?",
+            assumed=part_label(device, device.fixed_part),
+            weight=900,
+        )
     ]
 
 
@@ -74,7 +81,13 @@ def _of_joints(workshop: Workshop, joints: list[JointDraft], device: Device) -> 
         between = " and ".join(part_label(device, part) for part in joint.joins)
         if "count" in joint.unknown:
             questions.append(
-                Question(f"count.{draft.id}", f"{label}: how many?", draft.line, str(joint.count), 500 + hangs)
+                Question(
+                    f"count.{draft.id}",
+                    f"{label}: how many?",
+                    draft.line,
+                    str(joint.count),
+                    500 + hangs,
+                )
             )
         why = draft.why.get("joins", "")
         if joint.kind != "seat" and ("not said" in why or why.startswith("inferred")):
@@ -99,7 +112,19 @@ def _of_joints(workshop: Workshop, joints: list[JointDraft], device: Device) -> 
                 )
             )
         if "fastener" in joint.unknown:
-            questions.append(Question(f"fastener.{draft.id}", f"{label}: which size and drive?", draft.line, "", 200 + hangs))
+            questions.append(
+                Question(
+                    f"fastener.{draft.id}",
+                    f"{label}: which size and drive?",
+                    draft.line,
+                    "",
+                    200 + hangs,
+                )
+            )
         if "tool" in joint.accesses[0].unknown:
-            questions.append(Question(f"tool.{draft.id}", f"{label}: which tool?", draft.line, "none", 150 + hangs))
+            questions.append(
+                Question(
+                    f"tool.{draft.id}", f"{label}: which tool?", draft.line, "none", 150 + hangs
+                )
+            )
     return questions

@@ -24,7 +24,10 @@ from lastscrew.problems import Problem
 from lastscrew.reading.draft_joints import JointDraft, Workshop
 from lastscrew.reading.headings import classify
 
-_SIZE = re.compile(r"^(?:P[MW]?[AB]?)?M?(\d+(?:[.,]\d+)?)(?:mm)?(?:[x×*]L?(\d+(?:[.,]\d+)?)(?:mm)?)?$", re.IGNORECASE)
+_SIZE = re.compile(
+    r"^(?:P[MW]?[AB]?)?M?(\d+(?:[.,]\d+)?)(?:mm)?(?:[x×*]L?(\d+(?:[.,]\d+)?)(?:mm)?)?$",
+    re.IGNORECASE,
+)
 _SIDE = "bottom"
 
 
@@ -36,7 +39,9 @@ def device_of(workshop: Workshop, joints: list[JointDraft]) -> tuple[Device, dic
     supplies = _supplies(joints, comments)
     hazards = _hazards(joints, comments)
     options = {
-        _option_id(j.optional): Option(_option_id(j.optional), _label(j.optional)) for j in joints if j.optional
+        _option_id(j.optional): Option(_option_id(j.optional), _label(j.optional))
+        for j in joints
+        if j.optional
     }
     built = {j.id: _joint(workshop, j, tools, fasteners, hazards, comments) for j in joints}
     used = {part for joint in built.values() for part in (*joint.joins, *joint.accesses[0].under)}
@@ -64,7 +69,14 @@ def _device_name(workshop: Workshop) -> str:
     if isinstance(answer, str) and answer.strip():
         return answer.strip()
     part = classify(workshop.reading.title, workshop.lexicon).part if workshop.reading.title else ""
-    if part and part.lower() not in ("repair", "guide", "manual", "service", "repair guide", "service manual"):
+    if part and part.lower() not in (
+        "repair",
+        "guide",
+        "manual",
+        "service",
+        "repair guide",
+        "service manual",
+    ):
         return part
     return re.sub(r"\.\w+$", "", workshop.reading.source.name) or "Device"
 
@@ -106,12 +118,24 @@ def _parts(workshop: Workshop, used: set[str], comments: dict[str, str]) -> dict
     return parts
 
 
-def _tools(workshop: Workshop, joints: list[JointDraft], comments: dict[str, str]) -> dict[str, Tool]:
+def _tools(
+    workshop: Workshop, joints: list[JointDraft], comments: dict[str, str]
+) -> dict[str, Tool]:
     tools: dict[str, Tool] = {}
-    listed = [*workshop.reading.tools, *(tool for p in workshop.reading.procedures for tool in p.tools)]
+    listed = [
+        *workshop.reading.tools,
+        *(tool for p in workshop.reading.procedures for tool in p.tools),
+    ]
     for name in listed:
         identity = to_identifier(name)
-        if identity and ("driver" in identity or "wrench" in identity or "pick" in identity or "spudger" in identity or "tweezers" in identity or "key" in identity):
+        if identity and (
+            "driver" in identity
+            or "wrench" in identity
+            or "pick" in identity
+            or "spudger" in identity
+            or "tweezers" in identity
+            or "key" in identity
+        ):
             tools[identity] = Tool(identity, _label(name), fits=_fits(name))
             comments[f"tools.{identity}"] = "from the list of tools"
     for joint in joints:
@@ -120,12 +144,22 @@ def _tools(workshop: Workshop, joints: list[JointDraft], comments: dict[str, str
         if not identity or _covering(tools, joint, identity):
             continue
         tools[identity] = Tool(identity, _label(name), fits=_fits(joint.drive or name))
-        comments[f"tools.{identity}"] = f"line {joint.line}" if joint.tool else f"inferred: the drive of line {joint.line}"
+        comments[f"tools.{identity}"] = (
+            f"line {joint.line}" if joint.tool else f"inferred: the drive of line {joint.line}"
+        )
     return tools
 
 
 def _tool_name(joint: JointDraft) -> str:
-    if joint.tool and joint.tool.lower() not in ("hand", "hands", "finger", "fingers", "fingernail", "thumb", "index finger"):
+    if joint.tool and joint.tool.lower() not in (
+        "hand",
+        "hands",
+        "finger",
+        "fingers",
+        "fingernail",
+        "thumb",
+        "index finger",
+    ):
         return joint.tool
     if joint.kind in ("screw", "nut") and joint.drive:
         return f"{joint.drive} screwdriver"
@@ -160,7 +194,15 @@ def _covering(tools: dict[str, Tool], joint: JointDraft, identity: str) -> str:
     if drive and joint.kind in ("screw", "nut"):
         kind = re.match(r"[A-Za-z]+", drive[0])
         for tool in tools.values():
-            if any(fit == drive[0] or drive[0] in ("Phillips", "Torx", "hex") and kind and fit.startswith({"Phillips": "PH", "Torx": "T", "hex": "H"}[drive[0]]) for fit in tool.fits):
+            if any(
+                fit == drive[0]
+                or (
+                    drive[0] in ("Phillips", "Torx", "hex")
+                    and kind
+                    and fit.startswith({"Phillips": "PH", "Torx": "T", "hex": "H"}[drive[0]])
+                )
+                for fit in tool.fits
+            ):
                 return tool.id
     return ""
 
@@ -174,9 +216,21 @@ def _fasteners(joints: list[JointDraft], comments: dict[str, str]) -> dict[str, 
         thread = f"M{match[1].replace(',', '.')}" if match else joint.size.split("x")[0]
         length = float(match[2].replace(",", ".")) if match and match[2] else None
         drive = (_fits(joint.drive) or (None,))[0]
-        identity = to_identifier("_".join(filter(None, [joint.size, drive or "", joint.head, joint.colour]))) or "screw"
+        identity = (
+            to_identifier(
+                "_".join(filter(None, [joint.size, drive or "", joint.head, joint.colour]))
+            )
+            or "screw"
+        )
         if identity not in kinds:
-            kinds[identity] = Fastener(identity, thread=thread, length_mm=length, drive=drive, head=joint.head or None, finish=joint.colour or None)
+            kinds[identity] = Fastener(
+                identity,
+                thread=thread,
+                length_mm=length,
+                drive=drive,
+                head=joint.head or None,
+                finish=joint.colour or None,
+            )
             comments[f"fasteners.{identity}"] = joint.why.get("fastener") or f"line {joint.line}"
         joint.why["fastener_id"] = identity
     return kinds
@@ -203,7 +257,14 @@ def _hazards(joints: list[JointDraft], comments: dict[str, str]) -> dict[str, Ha
     return hazards
 
 
-def _joint(workshop: Workshop, joint: JointDraft, tools: dict[str, Tool], fasteners: dict[str, Fastener], hazards: dict[str, Hazard], comments: dict[str, str]) -> Joint:
+def _joint(
+    workshop: Workshop,
+    joint: JointDraft,
+    tools: dict[str, Tool],
+    fasteners: dict[str, Fastener],
+    hazards: dict[str, Hazard],
+    comments: dict[str, str],
+) -> Joint:
     path = f"joints.{joint.id}"
     comments[path] = joint.why.get("", f"line {joint.line}")
     unknown: list[str] = []
@@ -214,7 +275,10 @@ def _joint(workshop: Workshop, joint: JointDraft, tools: dict[str, Tool], fasten
     for key in ("joins", "under", "after", "isolates", "reuse", "order", "renew"):
         if joint.why.get(key) and (key != "under" or joint.under):
             comments[f"{path}.{key}"] = joint.why[key]
-    notes = [*joint.note_open, *[f"{_label(c.signal)}: {c.text}" for c in joint.cautions if c.signal == "note"]]
+    notes = [
+        *joint.note_open,
+        *[f"{_label(c.signal)}: {c.text}" for c in joint.cautions if c.signal == "note"],
+    ]
     rigid = joint.kind in RIGID_KINDS
     return Joint(
         id=joint.id,
@@ -229,10 +293,16 @@ def _joint(workshop: Workshop, joint: JointDraft, tools: dict[str, Tool], fasten
         count=count,
         captive=joint.captive,
         loosen_only=joint.loosen_only,
-        order="numbered" if joint.order == "numbered" else "crosswise" if joint.order == "crosswise" else "any",
+        order="numbered"
+        if joint.order == "numbered"
+        else "crosswise"
+        if joint.order == "crosswise"
+        else "any",
         reuse="single_use" if joint.single_use else "reusable",
         renew={to_identifier(name) or "supply": 1.0 for name in joint.renew},
-        hazards=tuple(dict.fromkeys(f"line_{c.line}" for c in joint.cautions if f"line_{c.line}" in hazards)),
+        hazards=tuple(
+            dict.fromkeys(f"line_{c.line}" for c in joint.cautions if f"line_{c.line}" in hazards)
+        ),
         note_open=" ".join(notes)[:2000] or None,
         note_close=" ".join(joint.note_close)[:2000] or None,
         if_fitted=_option_id(joint.optional) if joint.optional else None,
@@ -240,7 +310,9 @@ def _joint(workshop: Workshop, joint: JointDraft, tools: dict[str, Tool], fasten
     )
 
 
-def _count(workshop: Workshop, joint: JointDraft, unknown: list[str], comments: dict[str, str]) -> int:
+def _count(
+    workshop: Workshop, joint: JointDraft, unknown: list[str], comments: dict[str, str]
+) -> int:
     path = f"joints.{joint.id}.count"
     answer = workshop.answer(f"count.{joint.id}")
     if isinstance(answer, int) and not isinstance(answer, bool) and 1 <= answer <= 999:
@@ -248,7 +320,14 @@ def _count(workshop: Workshop, joint: JointDraft, unknown: list[str], comments: 
         joint.count = answer
         return answer
     if answer is not None:
-        workshop.problems.append(Problem(f"The answer to 'count.{joint.id}' is no whole number from 1 to 999.", "Say how many.", path=f"count.{joint.id}", code="answer_type"))
+        workshop.problems.append(
+            Problem(
+                f"The answer to 'count.{joint.id}' is no whole number from 1 to 999.",
+                "Say how many.",
+                path=f"count.{joint.id}",
+                code="answer_type",
+            )
+        )
     if isinstance(joint.count, int) and 1 <= joint.count <= 999:
         if joint.why.get("count") and joint.count != 1:
             comments[path] = joint.why["count"]
@@ -259,7 +338,9 @@ def _count(workshop: Workshop, joint: JointDraft, unknown: list[str], comments: 
     return 1
 
 
-def _access(workshop: Workshop, joint: JointDraft, tools: dict[str, Tool], comments: dict[str, str]) -> Access:
+def _access(
+    workshop: Workshop, joint: JointDraft, tools: dict[str, Tool], comments: dict[str, str]
+) -> Access:
     path = f"joints.{joint.id}"
     unknown: list[str] = []
     side = workshop.answer(f"side.{joint.id}") or workshop.answer("side")
@@ -274,7 +355,13 @@ def _access(workshop: Workshop, joint: JointDraft, tools: dict[str, Tool], comme
     if tool is None and joint.kind in ("screw", "nut"):
         unknown.append("tool")
     under = joint.under
-    return Access(to_identifier(str(side)) or _SIDE, tool=tool, under=tuple(under), close_tool=tool, unknown=tuple(unknown))
+    return Access(
+        to_identifier(str(side)) or _SIDE,
+        tool=tool,
+        under=tuple(under),
+        close_tool=tool,
+        unknown=tuple(unknown),
+    )
 
 
 def _acts(workshop: Workshop, comments: dict[str, str]) -> dict[str, Act]:
@@ -285,7 +372,9 @@ def _acts(workshop: Workshop, comments: dict[str, str]) -> dict[str, Act]:
         if key in seen:
             continue
         seen.add(key)
-        identity = f"before_{line}" if f"before_{line}" not in acts else f"before_{line}_{len(acts)}"
+        identity = (
+            f"before_{line}" if f"before_{line}" not in acts else f"before_{line}_{len(acts)}"
+        )
         sentence = text.strip().rstrip(".") + "."
         acts[identity] = Act(identity, _label(sentence)[:400], "start")
         comments[f"acts.{identity}"] = f"line {line}"
@@ -294,11 +383,15 @@ def _acts(workshop: Workshop, comments: dict[str, str]) -> dict[str, Act]:
 
 def drop_unreachable(joints: list[JointDraft], errors: Sequence[Problem]) -> bool:
     """Take away what the checks say can't be: an order that runs in a circle, a cover that holds itself."""
-    named = {match[1] for error in errors if (match := re.match(r"joints\.([a-z0-9_]+)", error.path))}
+    named = {
+        match[1] for error in errors if (match := re.match(r"joints\.([a-z0-9_]+)", error.path))
+    }
     changed = False
     for joint in joints:
         if joint.id in named and (joint.under or joint.after):
-            joint.why["under"] = "the order in the text could not be kept here; see the open questions"
+            joint.why["under"] = (
+                "the order in the text could not be kept here; see the open questions"
+            )
             joint.under, joint.after = [], [] if not joint.under else joint.after
             changed = True
     if not changed:

@@ -10,7 +10,9 @@ from typing import Literal
 
 from lastscrew.reading.lexicon import Lexicon
 
-HeadingKind = Literal["removal", "refit", "both", "prepare", "tools", "none", "steps", "step", "neutral"]
+HeadingKind = Literal[
+    "removal", "refit", "both", "prepare", "tools", "none", "steps", "step", "neutral"
+]
 
 _NUMBERING = re.compile(
     r"^\s*(?:(?:step|section|chapter|procedure|part|appendix|task|stage|phase)\s+[\dA-Z]+(?:[.-]\d+)*\s*[:.\-–—)]*\s*|\(?\d+(?:[.-]\d+)*[.)]?\s+|[A-Z][.)]\s+)",
@@ -41,7 +43,7 @@ def classify(text: str, lexicon: Lexicon) -> Heading:
 
 @lru_cache(maxsize=4096)
 def _classify(text: str, lexicon: Lexicon) -> Heading:
-    bare = _NUMBERING.sub("", text).strip(" *_#\"“”:.")
+    bare = _NUMBERING.sub("", text).strip(' *_#"“”:.')
     low = re.sub(r"\s+", " ", bare.lower().replace("’", "'")).strip()
     goal = re.match(r"^to (.+?)(?:,? (?:follow|perform|do|complete|use|proceed|carry)\b.*)?$", low)
     if goal:
@@ -55,10 +57,14 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
         return Heading("prepare", "", words=bare, strong=True)
     if low in lists["steps"]:
         return Heading("steps", "", words=bare, strong=True)
-    if _any_phrase(low, lists["tools"], start=True) and not words[0].endswith("ing") or re.match(r"^(?:required |recommended |necessary )?(?:tools?|equipment|materials|supplies)\b", low):
+    if (_any_phrase(low, lists["tools"], start=True) and not words[0].endswith("ing")) or re.match(
+        r"^(?:required |recommended |necessary )?(?:tools?|equipment|materials|supplies)\b", low
+    ):
         return Heading("tools", "", words=bare, strong=True)
     kind = _half(words, lists)
-    imperative = bool(lexicon.verb_of(words[0], "base")) and not (lexicon.verbs[lexicon.verb_of(words[0], "base")].noun)
+    imperative = bool(lexicon.verb_of(words[0], "base")) and not (
+        lexicon.verbs[lexicon.verb_of(words[0], "base")].noun
+    )
     if kind is not None:
         part = _part(bare, lists)
         negative = _any_phrase(low, lists["none"], start=True) and kind != "both"
@@ -74,21 +80,39 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
 def _any_phrase(low: str, phrases: frozenset[str], *, start: bool) -> bool:
     padded = f" {low} "
     if start:
-        return any(low == phrase or low.startswith((phrase + " ", phrase + ":")) for phrase in phrases)
+        return any(
+            low == phrase or low.startswith((phrase + " ", phrase + ":")) for phrase in phrases
+        )
     return any(f" {phrase} " in padded for phrase in phrases)
 
 
-def _half(words: list[str], lists: Mapping[str, frozenset[str]]) -> Literal["removal", "refit", "both"] | None:
+def _half(
+    words: list[str], lists: Mapping[str, frozenset[str]]
+) -> Literal["removal", "refit", "both"] | None:
     split = [piece for word in words for piece in re.split(r"[/&]", word) if piece]
     removal = [i for i, word in enumerate(split) if word in lists["removal"]]
     refit = [i for i, word in enumerate(split) if word in lists["refit"]]
     both = [i for i, word in enumerate(split) if word in lists["both"]]
     first = split[0]
-    if first in ("assembly", "mount", "open", "fix", "close", "build", "take") and len(split) > 1 and first not in ("open", "take", "close", "mount"):
-        refit = [i for i in refit if i > 0] if split[-1] not in ("instructions", "guide", "steps", "tips") else refit
+    if (
+        first in ("assembly", "mount", "open", "fix", "close", "build", "take")
+        and len(split) > 1
+        and first not in ("open", "take", "close", "mount")
+    ):
+        refit = (
+            [i for i in refit if i > 0]
+            if split[-1] not in ("instructions", "guide", "steps", "tips")
+            else refit
+        )
     if split[-1] == "assembly" and len(split) > 1 and (removal or both or len(refit) > 1):
         refit = [i for i in refit if i != len(split) - 1]
-    if "assembly" in split and len(split) > 1 and refit and all(split[i] == "assembly" for i in refit) and not split[0] == "assembly":
+    if (
+        "assembly" in split
+        and len(split) > 1
+        and refit
+        and all(split[i] == "assembly" for i in refit)
+        and split[0] != "assembly"
+    ):
         refit = []
     if "mount" in split[1:] and all(split[i] == "mount" for i in refit):
         refit = []
@@ -112,7 +136,12 @@ def _part(bare: str, lists: Mapping[str, frozenset[str]]) -> str:
     for index, piece in enumerate(pieces):
         low = piece.lower().replace("’", "'")
         following = pieces[index + 1].lower() if index + 1 < len(pieces) else ""
-        if low in ("and", "&") and kept and following and (following not in known or following in ("the",)):
+        if (
+            low in ("and", "&")
+            and kept
+            and following
+            and (following not in known or following == "the")
+        ):
             kept.append("and")
             continue
         if piece in "(),":
@@ -120,7 +149,9 @@ def _part(bare: str, lists: Mapping[str, frozenset[str]]) -> str:
                 break
             kept.append(piece)
             continue
-        if low in known and not (low in ("assembly", "mount", "part", "unit", "case", "open") and kept and index > 0):
+        if low in known and not (
+            low in ("assembly", "mount", "part", "unit", "case", "open") and kept and index > 0
+        ):
             if all(word.lower() in known for word in re.split(r"[/&]", low) if word):
                 continue
         if low in known:

@@ -9,7 +9,19 @@ from dataclasses import replace
 from lastscrew.reading.document import Builder, Document
 from lastscrew.reading.model import Action, Prerequisite, Thing
 
-_HOUSING = ("enclosure", "chassis", "case", "housing", "frame", "base", "body", "shell", "casing", "bottom case", "lower case")
+_HOUSING = (
+    "enclosure",
+    "chassis",
+    "case",
+    "housing",
+    "frame",
+    "base",
+    "body",
+    "shell",
+    "casing",
+    "bottom case",
+    "lower case",
+)
 _TAKEN = frozenset(["remove", "lift", "slide", "release", "disconnect", "peel"])
 
 
@@ -25,26 +37,42 @@ def _flat_key(name: str) -> str:
 
 
 def _spellings(document: Document) -> None:
-    """"mainboard", "main-board" and "main board" are one name: the one that is used most."""
+    """ "mainboard", "main-board" and "main board" are one name: the one that is used most."""
     seen: dict[str, Counter[str]] = {}
     for builder in document.builders:
         for step in builder.steps:
             for action in step.actions:
-                for name in (*action.joins, *(thing.name for thing in action.things), action.from_, action.to):
+                for name in (
+                    *action.joins,
+                    *(thing.name for thing in action.things),
+                    action.from_,
+                    action.to,
+                ):
                     seen.setdefault(_flat_key(name), Counter())[name] += 1
     chosen = {}
     for names in seen.values():
         if len(names) > 1:
             best = max(names, key=lambda name: (names[name], " " in name, name))
-            chosen.update({name: best for name in names if name != best and name.lower() != best.lower()})
+            chosen.update(
+                {name: best for name in names if name != best and name.lower() != best.lower()}
+            )
     if chosen:
         for builder in document.builders:
-            builder.steps[:] = [replace(step, actions=tuple(_respell(action, chosen) for action in step.actions)) for step in builder.steps]
+            builder.steps[:] = [
+                replace(step, actions=tuple(_respell(action, chosen) for action in step.actions))
+                for step in builder.steps
+            ]
 
 
 def _respell(action: Action, chosen: dict[str, str]) -> Action:
     joins = tuple(dict.fromkeys(chosen.get(name, name) for name in action.joins))
-    return replace(action, joins=joins, from_=chosen.get(action.from_, action.from_), to=chosen.get(action.to, action.to), object=chosen.get(action.object, action.object))
+    return replace(
+        action,
+        joins=joins,
+        from_=chosen.get(action.from_, action.from_),
+        to=chosen.get(action.to, action.to),
+        object=chosen.get(action.object, action.object),
+    )
 
 
 def _hosts(document: Document) -> None:
@@ -53,7 +81,10 @@ def _hosts(document: Document) -> None:
     for line in document.source.lines:
         low = line.text.lower()
         for word in _HOUSING:
-            if re.search(rf"\b{word}\b(?=\s*(?:[.,;:)!]|$|(?:and|with|using|to|by|from|in|of|that|which|is|are|at|on|or|until|while|when|so|for|as)\b))", low):
+            if re.search(
+                rf"\b{word}\b(?=\s*(?:[.,;:)!]|$|(?:and|with|using|to|by|from|in|of|that|which|is|are|at|on|or|until|while|when|so|for|as)\b))",
+                low,
+            ):
                 names[word] += 1 + (" " in word)
     if not names:
         return
@@ -65,13 +96,21 @@ def _hosts(document: Document) -> None:
 
 
 def _with_host(action: Action, ranked: list[str]) -> Action:
-    if not action.fastener or len(action.joins) != 1 or action.klass not in ("remove", "tighten", "loosen", "replace"):
+    if (
+        not action.fastener
+        or len(action.joins) != 1
+        or action.klass not in ("remove", "tighten", "loosen", "replace")
+    ):
         return action
     own = action.joins[0].lower().split()
     host = next((word for word in ranked if word.split()[-1] != own[-1]), "")
     if not host:
         return action
-    return replace(action, joins=(*action.joins, host), inferred=(*action.inferred, ("joins", "the housing that the text names")))
+    return replace(
+        action,
+        joins=(*action.joins, host),
+        inferred=(*action.inferred, ("joins", "the housing that the text names")),
+    )
 
 
 def _order_of_procedures(document: Document) -> None:
@@ -86,21 +125,37 @@ def _order_of_procedures(document: Document) -> None:
     removals: list[Builder] = []
     for index, builder in enumerate(builders):
         if builder.kind == "removal" and not _is_optional(builder):
-            if removals and builders[index - 1].kind == "removal" and builder.level == removals[-1].level:
+            if (
+                removals
+                and builders[index - 1].kind == "removal"
+                and builder.level == removals[-1].level
+            ):
                 previous = removals[-1]
-                builder.prerequisites.append(Prerequisite("part", taken_off(previous), previous.line, inferred="order of the text"))
+                builder.prerequisites.append(
+                    Prerequisite(
+                        "part", taken_off(previous), previous.line, inferred="order of the text"
+                    )
+                )
             elif builders[index - 1].kind != "removal":
                 removals = []
             removals.append(builder)
         elif builder.kind != "removal" and removals and not _was_taken(builder.part, removals):
             for earlier in removals:
                 if builder.part and _names_part(earlier, builder.part):
-                    builder.prerequisites.append(Prerequisite("part", taken_off(earlier), earlier.line, inferred="order of the text"))
+                    builder.prerequisites.append(
+                        Prerequisite(
+                            "part", taken_off(earlier), earlier.line, inferred="order of the text"
+                        )
+                    )
 
 
 def _is_optional(builder: Builder) -> bool:
     text = " ".join(caution.text.lower() for caution in builder.cautions)
-    return "not needed" in text or "optional" in f"{builder.heading.lower()} {text}" or "only if" in text
+    return (
+        "not needed" in text
+        or "optional" in f"{builder.heading.lower()} {text}"
+        or "only if" in text
+    )
 
 
 def taken_off(builder: Builder) -> str:
@@ -108,20 +163,45 @@ def taken_off(builder: Builder) -> str:
     parts: list[str] = []
     for step in builder.steps:
         for action in step.actions:
-            if action.klass in _TAKEN and action.things and _is_piece(action.things[-1], action):
+            aside = action.verb.endswith("aside") or action.to.lower() == "side"
+            taken = action.klass in _TAKEN or aside
+            if taken and action.things and _is_piece(action.things[-1], action):
                 parts += [thing.name for thing in action.things if thing.name not in parts]
-    named = {word.lower() for step in builder.steps for action in step.actions for name in (action.object, *action.joins) for word in name.split()}
+    named = {
+        word.lower()
+        for step in builder.steps
+        for action in step.actions
+        for name in (action.object, *action.joins)
+        for word in name.split()
+    }
     words = [word.lower() for word in builder.part.split()]
-    generic = not words or words[-1].rstrip("s") in ("connector", "latch", "unit", "case", "device", "clip", "screw") or len(words) > 4
+    generic = (
+        not words
+        or words[-1].rstrip("s")
+        in ("connector", "latch", "unit", "case", "device", "clip", "screw")
+        or len(words) > 4
+    )
     if words and not generic and set(words) & named:
         return builder.part
-    return " / ".join(parts[:6]) or builder.part
+    return " / ".join(parts[-6:]) or builder.part
 
 
 def _is_piece(thing: Thing, action: Action) -> bool:
     if action.klass == "disconnect":
         return thing.category in ("cable", "connector", "antenna")
-    return thing.category not in ("fastener", "lock", "clip", "tool", "film", "pronoun", "button", "tie", "residue", "supply", "connector")
+    return thing.category not in (
+        "fastener",
+        "lock",
+        "clip",
+        "tool",
+        "film",
+        "pronoun",
+        "button",
+        "tie",
+        "residue",
+        "supply",
+        "connector",
+    )
 
 
 def _was_taken(part: str, removals: list[Builder]) -> bool:
@@ -133,12 +213,24 @@ def _was_taken(part: str, removals: list[Builder]) -> bool:
             return True
         for step in builder.steps:
             for action in step.actions:
-                if action.klass in _TAKEN and any(words[-1].rstrip("s") == thing.head and set(words) & set(thing.name.lower().split()) == set(words) for thing in action.things):
+                if action.klass in _TAKEN and any(
+                    words[-1].rstrip("s") == thing.head
+                    and set(words) & set(thing.name.lower().split()) == set(words)
+                    for thing in action.things
+                ):
                     return True
     return False
 
 
 def _names_part(builder: Builder, part: str) -> bool:
-    words = [word.lower() for word in part.split() if word.lower() not in ("board", "assembly", "new", "unit", "module", "main", "the")]
-    texts = " ".join(step.text.lower() for step in builder.steps if any(action.klass != "other" for action in step.actions))
+    words = [
+        word.lower()
+        for word in part.split()
+        if word.lower() not in ("board", "assembly", "new", "unit", "module", "main", "the")
+    ]
+    texts = " ".join(
+        step.text.lower()
+        for step in builder.steps
+        if any(action.klass != "other" for action in step.actions)
+    )
     return bool(words) and all(re.search(rf"\b{re.escape(word)}", texts) for word in words)

@@ -56,7 +56,7 @@ def plain(name: str) -> str:
     words = re.findall(r"[\w./+&'-]+", name.lower())
     while len(words) > 1 and words[0] in (*fronts, "the", "a", "an"):
         words = words[1:]
-    while len(words) > 1 and words[-1] in endings:
+    while len(words) > 1 and noun_singular(words[-1]) in endings:
         words = words[:-1]
     if words:
         words[-1] = noun_singular(words[-1])
@@ -79,7 +79,11 @@ def unify(
     ordered = sorted(counts, key=lambda name: (-counts[name], name))
 
     def merge(one: str, other: str, why: str) -> None:
-        if one == other or frozenset((one, other)) in apart | together or names.of(one) == names.of(other):
+        if (
+            one == other
+            or frozenset((one, other)) in apart | together
+            or names.of(one) == names.of(other)
+        ):
             return
         names.canonical[one] = other
         names.merges.append((one, other, why))
@@ -115,7 +119,8 @@ def names_in(action: Action) -> list[str]:
         names += [
             thing.name
             for thing in action.things
-            if thing.category not in ("fastener", "pronoun", "tool", "place", "text", "lock", "clip")
+            if thing.category
+            not in ("fastener", "pronoun", "tool", "place", "text", "lock", "clip")
         ]
     return [name for name in names if name]
 
@@ -134,7 +139,7 @@ def _same_spelling(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
 
 
 def _same_words(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
-    """"cable of the fan" is the fan cable."""
+    """ "cable of the fan" is the fan cable."""
     for name in ordered:
         if " of " in name:
             head, whole = name.split(" of ", 1)
@@ -161,7 +166,7 @@ def _with_synonyms(name: str, same: dict[str, str]) -> str:
 
 
 def _short_for_one(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
-    """"sub-board" is the microphone sub-board where the text names no other sub-board."""
+    """ "sub-board" is the microphone sub-board where the text names no other sub-board."""
     for name in ordered:
         words = name.split()
         longer = [

@@ -14,13 +14,142 @@ from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
 from lastscrew.reading.tokens import Token
 
-_UNIT_LIKE = frozenset("pin way wire conductor position mm inch inches degrees layer".split())
+_UNIT_LIKE = frozenset(
+    ["pin", "way", "wire", "conductor", "position", "mm", "inch", "inches", "degrees", "layer"]
+)
 _DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$")
-_OF_HEADS = frozenset("end side edge corner pair set piece number rest row couple bunch total type kind sort group length bit one each both all none remainder lot series majority handful amount layer bead blob drop dab strip dot pinch film quantity".split())
-_ONE_ADJECTIVES = frozenset("new old other first second same next last remaining defective replacement good".split())
-_PAIRED = frozenset("left right upper lower front rear top bottom first second inner outer third fourth large small long short".split())
-_SURFACES = frozenset("top bottom back front rear side end edge corner center centre middle underside inside left right face base".split())
-_PLAIN_VERBS = frozenset("uses contains holds keeps includes requires goes comes connects secures attaches plugs sits runs slides allows makes gives clicks snaps means lies has helps".split())
+_OF_HEADS = frozenset(
+    [
+        "end",
+        "side",
+        "edge",
+        "corner",
+        "pair",
+        "set",
+        "piece",
+        "number",
+        "rest",
+        "row",
+        "couple",
+        "bunch",
+        "total",
+        "type",
+        "kind",
+        "sort",
+        "group",
+        "length",
+        "bit",
+        "one",
+        "each",
+        "both",
+        "all",
+        "none",
+        "remainder",
+        "lot",
+        "series",
+        "majority",
+        "handful",
+        "amount",
+        "layer",
+        "bead",
+        "blob",
+        "drop",
+        "dab",
+        "strip",
+        "dot",
+        "pinch",
+        "film",
+        "quantity",
+    ]
+)
+_ONE_ADJECTIVES = frozenset(
+    [
+        "new",
+        "old",
+        "other",
+        "first",
+        "second",
+        "same",
+        "next",
+        "last",
+        "remaining",
+        "defective",
+        "replacement",
+        "good",
+    ]
+)
+_PAIRED = frozenset(
+    [
+        "left",
+        "right",
+        "upper",
+        "lower",
+        "front",
+        "rear",
+        "top",
+        "bottom",
+        "first",
+        "second",
+        "inner",
+        "outer",
+        "third",
+        "fourth",
+        "large",
+        "small",
+        "long",
+        "short",
+    ]
+)
+_SURFACES = frozenset(
+    [
+        "top",
+        "bottom",
+        "back",
+        "front",
+        "rear",
+        "side",
+        "end",
+        "edge",
+        "corner",
+        "center",
+        "centre",
+        "middle",
+        "underside",
+        "inside",
+        "left",
+        "right",
+        "face",
+        "base",
+    ]
+)
+_PLAIN_VERBS = frozenset(
+    [
+        "uses",
+        "contains",
+        "holds",
+        "keeps",
+        "includes",
+        "requires",
+        "goes",
+        "comes",
+        "connects",
+        "secures",
+        "attaches",
+        "plugs",
+        "sits",
+        "runs",
+        "slides",
+        "allows",
+        "makes",
+        "gives",
+        "clicks",
+        "snaps",
+        "means",
+        "lies",
+        "has",
+        "helps",
+    ]
+)
 _GENERIC_LIST = frozenset(["following", "rest"])
 
 
@@ -76,11 +205,18 @@ class Phrases:
             return True
         if self.kind(i) not in ("word", "ways", "size", "ordinal", "measure"):
             return False
-        blocked = ("stops", "prepositions", "conjunctions", "subordinators", "negations", "subjects")
+        blocked = (
+            "stops",
+            "prepositions",
+            "conjunctions",
+            "subordinators",
+            "negations",
+            "subjects",
+        )
         return not any(low in self.lexicon.words[group] for group in blocked)
 
     def list_of(self, i: int) -> tuple[list[Thing], int]:
-        """phrases = phrase { ("," | "and" | "or" | "," "and" | "as well as" | "along with") phrase }."""
+        """Phrases = phrase { ("," | "and" | "or" | "," "and" | "as well as" | "along with") phrase }."""
         first, i = self.phrase(i)
         if first is None:
             return [], i
@@ -92,8 +228,15 @@ class Phrases:
             thing, k = self.phrase(j)
             if thing is None:
                 return things, i
+            if _shares_count(things[-1], thing):
+                thing = replace(thing, count=things[-1].count, size=thing.size or things[-1].size)
             if self.low(j - 1) == "and" and _completes(things[-1], thing):
-                things[-1] = replace(thing, name=f"{things[-1].name} and {thing.name}", article=things[-1].article, count=things[-1].count)
+                things[-1] = replace(
+                    thing,
+                    name=f"{things[-1].name} and {thing.name}",
+                    article=things[-1].article,
+                    count=things[-1].count,
+                )
             else:
                 things.append(thing)
             i = k
@@ -101,7 +244,7 @@ class Phrases:
     def _after_list_mark(self, i: int, had: int) -> int | None:
         low = self.low(i)
         j = i
-        if low == "," :
+        if low == ",":
             j = i + 1
             if self.low(j) in ("and", "or", "&"):
                 j += 1
@@ -117,37 +260,65 @@ class Phrases:
             return None
         if self.low(j) in ("then", "also", "both") and self.is_det(j + 1) and low != ",":
             j += 1
-        if self.low(j) in self.lexicon.words["adverbs"] and self.lexicon.verb_of(self.low(j + 1), "base"):
+        if self.low(j) in self.lexicon.words["adverbs"] and self.lexicon.verb_of(
+            self.low(j + 1), "base"
+        ):
             return None
-        if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(j + 1) in ("from", "on", "at", "in", "along", "near", "under", "to"):
+        if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(
+            j + 1
+        ) in ("from", "on", "at", "in", "along", "near", "under", "to"):
             return None
-        if not self.starts_phrase(j) or self._is_pronoun(j) or self.is_command(j) or not (low == "," and had > 1) and self._is_clause(j):
+        if (
+            not self.starts_phrase(j)
+            or self._is_pronoun(j)
+            or self.is_command(j)
+            or (not (low == "," and had > 1) and self._is_clause(j))
+        ):
             return None
         return j
 
     def _is_clause(self, j: int) -> bool:
-        """phrase (be | modal): a new sentence without a full stop, not one more thing."""
+        """Phrase (be | modal): a new sentence without a full stop, not one more thing."""
         k = j
         while k < min(j + 6, len(self.tokens)) and self.kind(k) in ("word", "number", "ways"):
-            if self.low(k) in self.lexicon.words["be"] or self.low(k) in self.lexicon.words["modals"]:
+            if (
+                self.low(k) in self.lexicon.words["be"]
+                or self.low(k) in self.lexicon.words["modals"]
+            ):
                 return True
-            if self.low(k) in ("and", "or", "that", "which") or self.low(k) in self.lexicon.words["prepositions"]:
+            if (
+                self.low(k) in ("and", "or", "that", "which")
+                or self.low(k) in self.lexicon.words["prepositions"]
+            ):
                 return False
             k += 1
         return False
 
     def _comma_continues_list(self, j: int) -> bool:
         """After "A ," another thing follows only where a later comma or "and" closes the list."""
-        if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(j + 1) in ("from", "on", "at", "in", "along", "near", "under", "to"):
+        if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(
+            j + 1
+        ) in ("from", "on", "at", "in", "along", "near", "under", "to"):
             return None
         if not self.starts_phrase(j) or self._is_pronoun(j) or self.is_command(j):
             return False
         k = j
         while k < min(j + 8, len(self.tokens)):
             if self.low(k) in (",", "and", "or", "&"):
-                after = k + 1 if self.low(k) != "," or self.low(k + 1) not in ("and", "or") else k + 2
+                after = (
+                    k + 1 if self.low(k) != "," or self.low(k + 1) not in ("and", "or") else k + 2
+                )
                 return self.starts_phrase(after) and not self.is_command(after)
-            if self.kind(k) not in ("word", "number", "ways", "callout", "figure", "size", "ordinal", "times"):
+            if self.kind(k) not in (
+                "word",
+                "number",
+                "ways",
+                "callout",
+                "figure",
+                "size",
+                "ordinal",
+                "times",
+            ):
                 return False
             k += 1
         return False
@@ -175,36 +346,72 @@ class Phrases:
                 return True
             if verb.noun:
                 return follow in ("to", "into", "onto") and self.kind(i - 1) == ""
-            return bool(follow) and self.starts_phrase(i + 1) and not self.lexicon.verb_of(follow, "base")
+            return (
+                bool(follow)
+                and self.starts_phrase(i + 1)
+                and not self.lexicon.verb_of(follow, "base")
+            )
         return True
 
     def _particle_before_object(self, i: int) -> bool:
         if self.low(i) not in self.lexicon.words["particles"]:
             return False
-        return self.is_det(i + 1) or self.low(i + 1) in (*self.lexicon.words["pronouns"], "on", "from", "of", "") or self.kind(i + 1) in ("mark", "word")
+        return (
+            self.is_det(i + 1)
+            or self.low(i + 1) in (*self.lexicon.words["pronouns"], "on", "from", "of", "")
+            or self.kind(i + 1) in ("mark", "word")
+        )
 
     def phrase(self, i: int) -> tuple[Thing | None, int]:
-        """phrase = [predeterminer] [article] [count] {modifier} head [count in brackets] ["of" phrase] | pronoun."""
-        if self.low(i) in ("each", "every") and self.low(i + 1) == "one" and self.low(i + 2) == "of":
+        """Phrase = [predeterminer] [article] [count] {modifier} head [count in brackets] ["of" phrase] | pronoun."""
+        if (
+            self.low(i) in ("each", "every")
+            and self.low(i + 1) == "one"
+            and self.low(i + 2) == "of"
+        ):
             return self.phrase(i + 3)
         start = i
         draft = _Draft()
         if self._is_pronoun(i):
             low = self.low(i)
             count: Count = "all" if low in ("all", "everything") else 2 if low == "both" else None
-            return Thing(low, low, "pronoun", count=count, plural=low not in ("it", "this", "that")), i + 1
+            return Thing(
+                low, low, "pronoun", count=count, plural=low not in ("it", "this", "that")
+            ), i + 1
         i = self._opening(i, draft)
         i = self._words(i, draft)
-        if draft.lows and self.low(i) in ("one", "ones") and all(word in _ONE_ADJECTIVES for word in draft.lows):
-            return Thing(" ".join([*draft.words, self.low(i)]), "it" if self.low(i) == "one" else "them", "pronoun", article=draft.article, count=draft.count), i + 1
+        if (
+            draft.lows
+            and self.low(i) in ("one", "ones")
+            and all(word in _ONE_ADJECTIVES for word in draft.lows)
+        ):
+            return Thing(
+                " ".join([*draft.words, self.low(i)]),
+                "it" if self.low(i) == "one" else "them",
+                "pronoun",
+                article=draft.article,
+                count=draft.count,
+            ), i + 1
         if not draft.lows:
-            if draft.count is not None and i > start and self.low(i) != "of":
-                return Thing("", "", "pronoun", count=draft.count, plural=draft.count != 1, article=draft.article, size=draft.size), i
+            if (draft.count is not None or draft.size) and i > start and self.low(i) != "of":
+                return Thing(
+                    "",
+                    "",
+                    "pronoun",
+                    count=draft.count,
+                    plural=draft.count != 1,
+                    article=draft.article,
+                    size=draft.size,
+                ), i
             if not (draft.count is not None and self.low(i) == "of"):
                 return None, start
         i = self._closing(i, draft)
         thing = self._thing(draft)
-        if self.low(i) == "of" and self.starts_phrase(i + 1) and not (draft.lows and thing.category in ("fastener", "cable", "connector")):
+        if (
+            self.low(i) == "of"
+            and self.starts_phrase(i + 1)
+            and not (draft.lows and thing.category in ("fastener", "cable", "connector"))
+        ):
             return self._with_of(thing, draft, i)
         return thing, i
 
@@ -216,10 +423,18 @@ class Phrases:
             return True
         follow = self.low(i + 1)
         if low in ("one", "ones"):
-            return False if low == "one" and (self.starts_phrase(i + 1) or follow == "of") else True
-        if follow == "of" or (low in ("all", "both", "each") and (follow in self.lexicon.words["determiners"] or follow in self.lexicon.numbers)):
+            return not (low == "one" and (self.starts_phrase(i + 1) or follow == "of"))
+        if follow == "of" or (
+            low in ("all", "both", "each")
+            and (follow in self.lexicon.words["determiners"] or follow in self.lexicon.numbers)
+        ):
             return False
-        after_noun = self.starts_phrase(i + 1) and not self.is_command(i + 1) and follow not in self.lexicon.words["adverbs"] and follow not in self.lexicon.words["particles"]
+        after_noun = (
+            self.starts_phrase(i + 1)
+            and not self.is_command(i + 1)
+            and follow not in self.lexicon.words["adverbs"]
+            and follow not in self.lexicon.words["particles"]
+        )
         return not after_noun
 
     def _opening(self, i: int, draft: _Draft) -> int:
@@ -232,9 +447,21 @@ class Phrases:
                 draft.count = 2
             elif low in ("each", "any", "either"):
                 draft.optional = draft.optional or low == "any"
-            elif low == "of" and (draft.count is not None) and self.low(i + 1) in ("the", "these", "those", "your", "them", "our"):
+            elif (
+                low == "of"
+                and (draft.count is not None)
+                and self.low(i + 1) in ("the", "these", "those", "your", "them", "our")
+            ):
                 pass
-            elif low in self.lexicon.words["determiners"] or low in ("several", "few", "many", "most", "another", "more", "other"):
+            elif low in self.lexicon.words["determiners"] or low in (
+                "several",
+                "few",
+                "many",
+                "most",
+                "another",
+                "more",
+                "other",
+            ):
                 draft.article = draft.article or low
             elif kind == "number" or (low in self.lexicon.numbers and kind == "word"):
                 value = self._number(i, draft)
@@ -249,8 +476,20 @@ class Phrases:
                 i += 1
             elif low == "couple" and draft.article:
                 draft.count = 2
-            elif low in ("remaining", "last", "other", "rest", "following", "total", "set", "bunch", "handful") and (
-                self.kind(i + 1) == "number" or self.low(i + 1) in self.lexicon.numbers or self.low(i + 1) == "of"
+            elif low in (
+                "remaining",
+                "last",
+                "other",
+                "rest",
+                "following",
+                "total",
+                "set",
+                "bunch",
+                "handful",
+            ) and (
+                self.kind(i + 1) == "number"
+                or self.low(i + 1) in self.lexicon.numbers
+                or self.low(i + 1) == "of"
             ):
                 if self.low(i + 1) == "of":
                     i += 1
@@ -269,7 +508,11 @@ class Phrases:
         if low in ("for", "to", "free", "too") and not (self.spoken or draft.article):
             return False
         for j in range(i + 1, min(i + 5, len(self.tokens))):
-            if self.is_det(j) or self.low(j) in self.lexicon.words["stops"] or self.low(j) in self.lexicon.words["prepositions"]:
+            if (
+                self.is_det(j)
+                or self.low(j) in self.lexicon.words["stops"]
+                or self.low(j) in self.lexicon.words["prepositions"]
+            ):
                 return False
             head = noun_singular(self.low(j))
             if self.lexicon.categories.get(head) in ("fastener", "clip", "connector", "cable"):
@@ -287,12 +530,16 @@ class Phrases:
         return value
 
     def _second_number(self, i: int, value: int, draft: _Draft) -> int:
-        """number = word ["(" digits ")"] | word "-" word | digits ["x"] | "six to eight"."""
+        """Number = word ["(" digits ")"] | word "-" word | digits ["x"] | "six to eight"."""
         if self.kind(i + 1) == "callout" and self.tokens[i + 1].text[1:-1] == str(value):
             return i + 1
         if self.low(i + 1) == "x" and self.kind(i) == "number":
             return i + 1
-        if 20 <= value <= 40 and self.low(i + 1) in self.lexicon.numbers and self.lexicon.numbers[self.low(i + 1)] < 10:
+        if (
+            20 <= value <= 40
+            and self.low(i + 1) in self.lexicon.numbers
+            and self.lexicon.numbers[self.low(i + 1)] < 10
+        ):
             draft.count = value + self.lexicon.numbers[self.low(i + 1)]
             return i + 1
         return i
@@ -303,7 +550,7 @@ class Phrases:
         while i < len(self.tokens):
             token = self.tokens[i]
             low = token.low
-            if token.kind in ("size",):
+            if token.kind == "size":
                 draft.size = draft.size or re.sub(r"\s+", "", token.text)
                 i += 1
                 continue
@@ -313,7 +560,11 @@ class Phrases:
                 i += 1
                 continue
             if token.kind in ("figure", "callout"):
-                inside = self._more_words(i + 1) and draft.lows and self.low(i + 1) not in self.lexicon.forms
+                inside = (
+                    self._more_words(i + 1)
+                    and draft.lows
+                    and self.low(i + 1) not in self.lexicon.forms
+                )
                 if inside and token.kind == "figure":
                     i += 1
                     continue
@@ -324,7 +575,12 @@ class Phrases:
                     draft.lows.pop()
                     i += 1
                     continue
-                if draft.lows and draft.lows[-1] not in ("step",) and self._more_words(i + 1) and not self.lexicon.is_noun(draft.lows[-1]):
+                if (
+                    draft.lows
+                    and draft.lows[-1] != "step"
+                    and self._more_words(i + 1)
+                    and not self.lexicon.is_noun(draft.lows[-1])
+                ):
                     draft.words.append(token.text)
                     i += 1
                     continue
@@ -343,16 +599,43 @@ class Phrases:
         return i
 
     def _paired(self, i: int) -> bool:
-        """"red and black wires", "left and right brackets": one phrase."""
-        both = all(self.low(k) in _PAIRED or self.low(k) in self.lexicon.words["colours"] for k in (i, i + 2))
+        """ "red and black wires", "left and right brackets": one phrase."""
+        both = all(
+            self.low(k) in _PAIRED or self.low(k) in self.lexicon.words["colours"]
+            for k in (i, i + 2)
+        )
         return both and self.low(i + 1) in ("and", "or", "&") and self._more_words(i + 3)
 
     def _names_with_number(self, i: int, draft: _Draft) -> bool:
         """Part numbers after a noun: "fan 2", "slot 1", never after a fastener."""
-        return draft.lows[-1] in ("fan", "slot", "bay", "module", "drive", "dimm", "port", "riser", "psu", "ssd", "card", "connector", "board", "axis", "unit") and self.kind(i) == "number"
+        return (
+            draft.lows[-1]
+            in (
+                "fan",
+                "slot",
+                "bay",
+                "module",
+                "drive",
+                "dimm",
+                "port",
+                "riser",
+                "psu",
+                "ssd",
+                "card",
+                "connector",
+                "board",
+                "axis",
+                "unit",
+            )
+            and self.kind(i) == "number"
+        )
 
     def _more_words(self, i: int) -> bool:
-        return self.kind(i) in ("word", "ways", "size", "measure", "ordinal") and self.starts_phrase(i) and self.low(i) not in self.lexicon.words["pronouns"]
+        return (
+            self.kind(i) in ("word", "ways", "size", "measure", "ordinal")
+            and self.starts_phrase(i)
+            and self.low(i) not in self.lexicon.words["pronouns"]
+        )
 
     def _ends_phrase(self, i: int, draft: _Draft, first: int) -> bool:
         low = self.low(i)
@@ -360,7 +643,10 @@ class Phrases:
         if low in words["stops"] or low in words["conjunctions"] or low in words["subordinators"]:
             return True
         if low in words["prepositions"]:
-            return not (not draft.lows and low in ("inside", "outside", "back", "top") or low in ("inside", "outside") and self._more_words(i + 1) and not draft.lows)
+            return not (
+                (not draft.lows and low in ("inside", "outside", "back", "top"))
+                or (low in ("inside", "outside") and self._more_words(i + 1) and not draft.lows)
+            )
         if low in words["negations"] or low in words["subjects"] or low in words["modals"]:
             return True
         if draft.lows and (low in words["pronouns"] or low in words["determiners"]):
@@ -371,26 +657,70 @@ class Phrases:
             return True
         if draft.lows and (low in _PLAIN_VERBS or low == "clean"):
             return True
-        if low.endswith("ing") and self.lexicon.verb_of(low, "ing"):
+        if (
+            low.endswith("ing")
+            and self.lexicon.verb_of(low, "ing")
+            and not (low in self.lexicon.categories and not (draft.lows and self.is_det(i + 1)))
+        ):
             return self._ing_ends(i, draft)
         if self.lexicon.verb_of(low, "past") and not self.lexicon.verb_of(low, "base"):
-            return bool(draft.lows) and not (self._more_words(i + 1) and not self.lexicon.is_noun(draft.lows[-1]))
-        if draft.lows and self.lexicon.verb_of(low, "s") and not self.lexicon.is_noun(low) and self.starts_phrase(i + 1):
+            return bool(draft.lows) and not (
+                self._more_words(i + 1) and not self.lexicon.is_noun(draft.lows[-1])
+            )
+        if (
+            draft.lows
+            and self.lexicon.verb_of(low, "s")
+            and not self.lexicon.is_noun(low)
+            and self.starts_phrase(i + 1)
+        ):
             return True
         lemma = self.lexicon.verb_of(low, "base")
-        if draft.lows and lemma and (self.is_det(i + 1) or self.low(i + 1) in ("it", "them")) and self.lexicon.is_noun(draft.lows[-1]):
+        if (
+            draft.lows
+            and lemma
+            and (self.is_det(i + 1) or self.low(i + 1) in ("it", "them"))
+            and self.lexicon.is_noun(draft.lows[-1])
+        ):
             return True
-        return bool(not draft.lows and i == first and not draft.article and draft.count is None and low in words["adverbs"] and low not in ("front", "right", "first", "second"))
+        return bool(
+            not draft.lows
+            and i == first
+            and not draft.article
+            and draft.count is None
+            and low in words["adverbs"]
+            and low not in ("front", "right", "first", "second")
+        )
 
     def _ing_ends(self, i: int, draft: _Draft) -> bool:
-        """"screws holding the lid" ends, "retaining screws" and "mounting bracket" go on."""
+        """ "screws holding the lid" ends, "retaining screws" and "mounting bracket" go on."""
         if not draft.lows:
-            return self.is_det(i + 1) or not self._more_words(i + 1) or self.low(i + 1) in self.lexicon.words["pronouns"]
-        if self.is_det(i + 1) or self.low(i + 1) in self.lexicon.words["pronouns"] or not self._more_words(i + 1):
-            return not (self.kind(i + 1) in ("", "mark") and self.low(i) in ("housing", "opening", "wiring", "casing", "fitting", "bearing", "coupling"))
+            return (
+                self.is_det(i + 1)
+                or not self._more_words(i + 1)
+                or self.low(i + 1) in self.lexicon.words["pronouns"]
+            )
+        if (
+            self.is_det(i + 1)
+            or self.low(i + 1) in self.lexicon.words["pronouns"]
+            or not self._more_words(i + 1)
+        ):
+            return not (
+                self.kind(i + 1) in ("", "mark")
+                and self.low(i)
+                in ("housing", "opening", "wiring", "casing", "fitting", "bearing", "coupling")
+            )
         held = self.lexicon.verb_of(self.low(i), "ing") in self.lexicon.words["holding"]
         category = self.lexicon.category((draft.lows[-1],))
-        return held and category in ("fastener", "cable", "connector", "clip", "lock", "tie", "film", "supply")
+        return held and category in (
+            "fastener",
+            "cable",
+            "connector",
+            "clip",
+            "lock",
+            "tie",
+            "film",
+            "supply",
+        )
 
     def _take(self, i: int, draft: _Draft) -> int:
         token = self.tokens[i]
@@ -400,10 +730,17 @@ class Phrases:
         number = _DRIVE_NUMBER.match(low)
         if low in ("old", "existing", "new", "defective", "failed", "faulty"):
             draft.new = draft.new or low == "new"
-        if low in lexicon.words["head_forms"] and follows and self._fastener_ahead(i) and low not in ("hex-head", "socket"):
+        if (
+            low in lexicon.words["head_forms"]
+            and follows
+            and self._fastener_ahead(i)
+            and low not in ("hex-head", "socket")
+        ):
             draft.head_form = draft.head_form or low
             return i + (2 if self.low(i + 1) == "head" else 1)
-        if low in lexicon.drives and follows or number and (follows or low.startswith(("t", "#", "ph", "pz"))) and len(low) > 1:
+        if (low in lexicon.drives and follows) or (
+            number and (follows or low.startswith(("t", "#", "ph", "pz"))) and len(low) > 1
+        ):
             self._drive(low, draft)
             if self._drop_from_name(i):
                 return i + 1
@@ -445,7 +782,15 @@ class Phrases:
             elif kind == "callout":
                 draft.label = draft.label or low
                 i += 1
-            elif len(low) == 1 and low in "abcdefgh" and (self.low(i + 1) in self.lexicon.words["prepositions"] or self.kind(i + 1) in ("", "mark") or self.low(i + 1) in ("and", "or")):
+            elif (
+                len(low) == 1
+                and low in "abcdefgh"
+                and (
+                    self.low(i + 1) in self.lexicon.words["prepositions"]
+                    or self.kind(i + 1) in ("", "mark")
+                    or self.low(i + 1) in ("and", "or")
+                )
+            ):
                 i += 1
             elif kind == "times" and draft.count is None:
                 draft.count = int(re.sub(r"\D", "", low))
@@ -474,7 +819,9 @@ class Phrases:
                 draft.size = re.sub(r"\s+", "", token.text)
             if token.kind == "times" and draft.count is None:
                 draft.count = int(re.sub(r"\D", "", token.low))
-            if token.low in self.lexicon.drives or (_DRIVE_NUMBER.match(token.low) and len(token.low) > 1):
+            if token.low in self.lexicon.drives or (
+                _DRIVE_NUMBER.match(token.low) and len(token.low) > 1
+            ):
                 self._drive(token.low, draft)
             if token.low == "captive":
                 draft.captive = True
@@ -483,9 +830,18 @@ class Phrases:
         quantity = re.match(r"^(?:qty\.?|quantity|x|×)\s*:?\s*(?:\. )?(\d{1,3})$", text)
         if quantity and draft.count is None:
             draft.count = int(quantity[1])
-        if len(inside) >= 2 and inside[0].kind == "number" and inside[1].low in ("pieces", "pcs", "places", "screws", "total", "of", "each", "ea"):
+        if (
+            len(inside) >= 2
+            and inside[0].kind == "number"
+            and inside[1].low in ("pieces", "pcs", "places", "screws", "total", "of", "each", "ea")
+        ):
             draft.count = int(inside[0].low) if draft.count is None else draft.count
-        elif len(inside) >= 1 and inside[0].low in self.lexicon.numbers and draft.count is None and len(inside) <= 4:
+        elif (
+            len(inside) >= 1
+            and inside[0].low in self.lexicon.numbers
+            and draft.count is None
+            and len(inside) <= 4
+        ):
             draft.count = self.lexicon.numbers[inside[0].low]
         return end + 1
 
@@ -509,7 +865,7 @@ class Phrases:
         )
 
     def _with_of(self, thing: Thing, draft: _Draft, i: int) -> tuple[Thing, int]:
-        """phrase "of" phrase: "set of screws" is screws, "top of the holder" is a top."""
+        """Phrase "of" phrase: "set of screws" is screws, "top of the holder" is a top."""
         whole, j = self.phrase(i + 1)
         if whole is None:
             return thing, i
@@ -517,14 +873,30 @@ class Phrases:
             count = whole.count
             if thing.head == "pair":
                 count = 2
-            elif draft.count is not None and not (draft.lows and thing.head in ("side", "end", "set", "row", "edge", "corner", "piece", "length")):
+            elif draft.count is not None and not (
+                draft.lows
+                and thing.head in ("side", "end", "set", "row", "edge", "corner", "piece", "length")
+            ):
                 count = draft.count
             return replace(whole, count=count, optional=whole.optional or draft.optional), j
         category = "place" if thing.head in _SURFACES and len(draft.lows) == 1 else thing.category
-        return replace(thing, of=whole.name, category=category, name=f"{thing.name} of {whole.name}"), j
+        return replace(
+            thing, of=whole.name, category=category, name=f"{thing.name} of {whole.name}"
+        ), j
 
 
 def _completes(first: Thing, second: Thing) -> bool:
-    """"the fan and speaker cables", "SATA and power cables": the last noun belongs to both."""
+    """ "the fan and speaker cables", "SATA and power cables": the last noun belongs to both."""
     bare = second.article == "" and second.count is None and second.plural and " " in second.name
-    return bare and second.category in ("cable", "connector") and first.category not in ("cable", "connector", "fastener", "pronoun") and not first.of
+    return (
+        bare
+        and second.category in ("cable", "connector")
+        and first.category not in ("cable", "connector", "fastener", "pronoun")
+        and not first.of
+    )
+
+
+def _shares_count(first: Thing, second: Thing) -> bool:
+    """ "three M3 nuts and bolts": the number stands for both."""
+    bare = second.article == "" and second.count is None and second.plural
+    return bare and first.category == second.category == "fastener" and first.plural

@@ -8,10 +8,66 @@ from dataclasses import dataclass, field
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
 
-_TO = frozenset(["to", "into", "onto", "in", "on", "over", "inside", "against", "upon", "around", "through", "under", "toward", "towards", "between", "behind", "along", "underneath", "across", "beneath", "atop"])
+_TO = frozenset(
+    [
+        "to",
+        "into",
+        "onto",
+        "in",
+        "on",
+        "over",
+        "inside",
+        "against",
+        "upon",
+        "around",
+        "through",
+        "under",
+        "toward",
+        "towards",
+        "between",
+        "behind",
+        "along",
+        "underneath",
+        "across",
+        "beneath",
+        "atop",
+    ]
+)
 _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "tug"])
-_PASSIVE_LINKS = ("to", "onto", "on", "in", "into", "by", "with", "via", "through", "using", "at", "under", "between", "from", "over", "together", "behind", "inside")
-_RESULTS = frozenset(["come off", "come out", "lift off", "lift out", "slide out", "slide off", "pop off", "pop out", "come away", "pull off"])
+_PASSIVE_LINKS = (
+    "to",
+    "onto",
+    "on",
+    "in",
+    "into",
+    "by",
+    "with",
+    "via",
+    "through",
+    "using",
+    "at",
+    "under",
+    "between",
+    "from",
+    "over",
+    "together",
+    "behind",
+    "inside",
+)
+_RESULTS = frozenset(
+    [
+        "come off",
+        "come out",
+        "lift off",
+        "lift out",
+        "slide out",
+        "slide off",
+        "pop off",
+        "pop out",
+        "come away",
+        "pull off",
+    ]
+)
 _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
 
 
@@ -66,7 +122,7 @@ class Predicates:
         return self.phrases.low(i)
 
     def verb_phrase(self, i: int) -> tuple[Found | None, int]:
-        """verb phrase = verb [adverb] [particle] [phrases] [particle] {modifier}."""
+        """Verb phrase = verb [adverb] [particle] [phrases] [particle] {modifier}."""
         lemma = self.lexicon.verb_of(self.low(i), "base", "ing", "past", "s")
         if not lemma:
             return None, i
@@ -74,9 +130,15 @@ class Predicates:
         i = self._particles(i + 1, found)
         i = self.skip_adverbs(i)
         i = self._particles(i, found)
-        if self.low(i) in ("on", "against", "at") and lemma in _ON_OBJECT and self.phrases.starts_phrase(i + 1):
+        if (
+            self.low(i) in ("on", "against", "at")
+            and lemma in _ON_OBJECT
+            and self.phrases.starts_phrase(i + 1)
+        ):
             i += 1
-        if self.phrases.starts_phrase(i) and not (self.phrases.is_command(i) and not self.phrases.is_det(i)):
+        if self.phrases.starts_phrase(i) and not (
+            self.phrases.is_command(i) and not self.phrases.is_det(i)
+        ):
             found.things, i = self.phrases.list_of(i)
         i = self.skip_adverbs(i)
         i = self._particles(i, found)
@@ -85,8 +147,13 @@ class Predicates:
         return found, i
 
     def skip_adverbs(self, i: int) -> int:
-        while self.low(i) in self.lexicon.words["adverbs"] or self.low(i).endswith("ly") and len(self.low(i)) > 4:
-            if self.low(i) in ("then", "now", "next", "first", "here", "there", "again", "finally") and self.low(i + 1) in self.lexicon.words["subjects"]:
+        while self.low(i) in self.lexicon.words["adverbs"] or (
+            self.low(i).endswith("ly") and len(self.low(i)) > 4
+        ):
+            if (
+                self.low(i) in ("then", "now", "next", "first", "here", "there", "again", "finally")
+                and self.low(i + 1) in self.lexicon.words["subjects"]
+            ):
                 return i
             if self.low(i) in ("right", "first", "second") and self.phrases.is_det(i - 1):
                 return i
@@ -101,34 +168,78 @@ class Predicates:
             low = self.low(i)
             candidate = f"{found.lemma} {low}"
             known = candidate in self.lexicon.verbs
-            if low in ("in", "on", "over", "through", "around", "together") and not known and not self._ends_here(i + 1):
+            if (
+                low in ("in", "on", "over", "through", "around", "together")
+                and not known
+                and not self._ends_here(i + 1)
+            ):
                 return i
-            if low in ("in", "on", "over") and known and found.things and self.phrases.starts_phrase(i + 1):
+            if (
+                low in ("in", "on", "over")
+                and known
+                and found.things
+                and self.phrases.starts_phrase(i + 1)
+            ):
                 return i
-            if low in ("in", "on") and found.particle == "back" and self.phrases.starts_phrase(i + 1) and found.things:
+            if (
+                low in ("in", "on")
+                and found.particle == "back"
+                and self.phrases.starts_phrase(i + 1)
+                and found.things
+            ):
                 return i
-            if known and (found.key == found.lemma or found.key.endswith((" up", " back", " down")) and low in ("out", "off")):
+            if known and (
+                found.key == found.lemma
+                or (found.key.endswith((" up", " back", " down")) and low in ("out", "off"))
+            ):
                 found.key = candidate
             found.particle = found.particle or low
             i += 1
             if low in ("out", "off", "away", "clear") and found.things:
                 i = self._off_what(i, low, found)
-            if self.low(i) == "and" and (self.low(i + 1) in ("out", "off", "away") or self.low(i + 1) in ("up", "over", "forward", "back") and not self.phrases.starts_phrase(i + 2)):
+            if self.low(i) == "and" and (
+                self.low(i + 1) in ("out", "off", "away")
+                or (
+                    self.low(i + 1) in ("up", "over", "forward", "back")
+                    and not self.phrases.starts_phrase(i + 2)
+                )
+            ):
                 i += 1
-            i = self.skip_adverbs(i) if self.low(i) in ("straight", "gently", "carefully", "slightly", "slowly") else i
+            i = (
+                self.skip_adverbs(i)
+                if self.low(i) in ("straight", "gently", "carefully", "slightly", "slowly")
+                else i
+            )
         return i
 
     def _off_what(self, i: int, low: str, found: Found) -> int:
-        """"out of the bay", "off the board" behind the object: where it comes from."""
+        """ "out of the bay", "off the board" behind the object: where it comes from."""
         j = i + 1 if self.low(i) in ("of", "from") else i
-        if j == i and low != "off" or not self.phrases.starts_phrase(j) or self.phrases.is_command(j) and j == i:
+        if (
+            (j == i and low != "off")
+            or not self.phrases.starts_phrase(j)
+            or (self.phrases.is_command(j) and j == i)
+        ):
             return i
         things, k = self.phrases.list_of(j)
         found.from_ += [thing for thing in things if thing.category != "text"]
         return k
 
     def _ends_here(self, i: int) -> bool:
-        return self.phrases.kind(i) in ("", "mark") or self.low(i) in ("and", "until", "so", "with", "then", "by", "to", "using", "or", "at", "as", "from")
+        return self.phrases.kind(i) in ("", "mark") or self.low(i) in (
+            "and",
+            "until",
+            "so",
+            "with",
+            "then",
+            "by",
+            "to",
+            "using",
+            "or",
+            "at",
+            "as",
+            "from",
+        )
 
     def _modifiers(self, i: int, found: Found) -> int:
         """{preposition phrases | relative clause | "by" gerund | "to" purpose | adverb | brackets}."""
@@ -152,11 +263,33 @@ class Predicates:
             return self._preposition(i + 2, found, self.low(i + 2))
         if low in ("that", "which", "used", "who"):
             return self._relative(i, found)
-        if self.lexicon.verb_of(low, "ing") in self.lexicon.words["holding"] and found.things and self.low(i - 1) != ",":
+        if (
+            self.lexicon.verb_of(low, "ing") in self.lexicon.words["holding"]
+            and found.things
+            and self.low(i - 1) != ","
+        ):
             return self._holding(i, found)
-        if self.lexicon.verb_of(low, "ing") in self.lexicon.words["holding"] and self.low(i - 1) == "," and found.things:
+        if (
+            self.lexicon.verb_of(low, "ing") in self.lexicon.words["holding"]
+            and self.low(i - 1) == ","
+            and found.things
+        ):
             return i
-        if self.lexicon.verb_of(low, "past") and not self.lexicon.verb_of(low, "base") or low in ("located", "marked", "labelled", "labeled", "highlighted", "shown", "circled", "indicated", "positioned", "situated", "found", "next", "visible"):
+        if (self.lexicon.verb_of(low, "past") and not self.lexicon.verb_of(low, "base")) or low in (
+            "located",
+            "marked",
+            "labelled",
+            "labeled",
+            "highlighted",
+            "shown",
+            "circled",
+            "indicated",
+            "positioned",
+            "situated",
+            "found",
+            "next",
+            "visible",
+        ):
             return self._reduced_passive(i, found)
         if low == "by" and self._gerund_at(i + 1):
             founds, j = self.by_phrases(i)
@@ -168,26 +301,56 @@ class Predicates:
             return i
         if low in ("out", "off") and self.low(i + 1) == "of":
             return self._preposition(i + 1, found, "from")
-        if low in self.lexicon.words["prepositions"] and low not in ("without", "by") and not (low == "like"):
+        if (
+            low in self.lexicon.words["prepositions"]
+            and low not in ("without", "by")
+            and low != "like"
+        ):
             return self._preposition(i, found, low)
-        if low in ("by",):
+        if low == "by":
             return self._preposition(i, found, "by")
         if low in self.lexicon.words["particles"]:
             j = self._particles(i, found)
             return j if j > i else i + 1 if self._ends_here(i + 1) else i
-        if low in self.lexicon.words["adverbs"] and low not in ("then", "now", "next", "first", "finally", "also"):
+        if low in self.lexicon.words["adverbs"] and low not in (
+            "then",
+            "now",
+            "next",
+            "first",
+            "finally",
+            "also",
+        ):
             return i + 1
-        if low == "as" and self.low(i + 1) in ("shown", "indicated", "illustrated", "pictured", "described", "needed", "necessary", "far", "well", "required", "seen", "depicted"):
+        if low == "as" and self.low(i + 1) in (
+            "shown",
+            "indicated",
+            "illustrated",
+            "pictured",
+            "described",
+            "needed",
+            "necessary",
+            "far",
+            "well",
+            "required",
+            "seen",
+            "depicted",
+        ):
             return i + 2
         if low == "until" and not self.phrases.spoken:
             return self._until(i)
         return i
 
     def _more_of_them(self, i: int, found: Found) -> bool:
-        """"one screw from the rear and two from the front": the counts add up."""
+        """ "one screw from the rear and two from the front": the counts add up."""
         number = self.low(i + 1)
         value = int(number) if number.isdigit() else self.lexicon.numbers.get(number)
-        if self.low(i) == "," or self.low(i + 3) == "each" or value is None or self.low(i + 2) not in ("from", "on", "at", "in", "along", "near", "under") or not found.things:
+        if (
+            self.low(i) == ","
+            or self.low(i + 3) == "each"
+            or value is None
+            or self.low(i + 2) not in ("from", "on", "at", "in", "along", "near", "under")
+            or not found.things
+        ):
             return False
         last = found.things[-1]
         if not isinstance(last.count, int):
@@ -196,7 +359,11 @@ class Predicates:
         return True
 
     def _until(self, i: int) -> int:
-        while i < len(self.tokens) and self.low(i) not in (",", ";", ".", "then", ")") and not (self.low(i) == "and" and self.phrases.is_command(i + 1)):
+        while (
+            i < len(self.tokens)
+            and self.low(i) not in (",", ";", ".", "then", ")")
+            and not (self.low(i) == "and" and self.phrases.is_command(i + 1))
+        ):
             i += 1
         return i
 
@@ -209,7 +376,11 @@ class Predicates:
         while self.low(i) in self.lexicon.words["adverbs"]:
             i += 1
         lemma = self.lexicon.verb_of(self.low(i), "base")
-        return bool(lemma) and (not self.lexicon.verbs[lemma].noun or self.phrases.is_det(i + 1) or self.low(i + 1) in ("it", "them"))
+        return bool(lemma) and (
+            not self.lexicon.verbs[lemma].noun
+            or self.phrases.is_det(i + 1)
+            or self.low(i + 1) in ("it", "them")
+        )
 
     def _loose_count(self, i: int, found: Found) -> None:
         if self.phrases.kind(i) == "times" and found.things and found.things[-1].count is None:
@@ -217,28 +388,38 @@ class Predicates:
             found.things[-1] = _with(found.things[-1], count=count)
 
     def _brackets(self, i: int, found: Found) -> int:
-        close = next((j for j in range(i + 1, min(i + 40, len(self.tokens))) if self.low(j) == ")"), None)
+        close = next(
+            (j for j in range(i + 1, min(i + 40, len(self.tokens))) if self.low(j) == ")"), None
+        )
         if close is None:
             return i + 1
         inside = " ".join(token.low for token in self.tokens[i + 1 : close])
-        if any(phrase in inside for phrase in self.lexicon.phrases["optional_phrases"]) and found.things:
+        if (
+            any(phrase in inside for phrase in self.lexicon.phrases["optional_phrases"])
+            and found.things
+        ):
             found.things = [_with(thing, optional=True) for thing in found.things]
         if " captive" in f" {inside}" and found.things:
             found.things = [_with(thing, captive=True) for thing in found.things]
         for token in self.tokens[i + 1 : close]:
             if token.kind == "size" and found.things:
-                found.things[-1] = _with(found.things[-1], size=found.things[-1].size or re.sub(r"\s+", "", token.text))
+                found.things[-1] = _with(
+                    found.things[-1], size=found.things[-1].size or re.sub(r"\s+", "", token.text)
+                )
         return close + 1
 
     def _relative(self, i: int, found: Found) -> int:
-        """relative = ("that" | "which" | "used to") [be] (holding verb phrase | be held "to" phrase)."""
+        """Relative = ("that" | "which" | "used to") [be] (holding verb phrase | be held "to" phrase)."""
         j = i + 1
         if self.low(i) == "used" and self.low(j) in ("to", "for"):
             j += 1
         while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in ("will", "also"):
             j += 1
         if self.low(j) in self.lexicon.words["be"]:
-            while self.low(j) in self.lexicon.words["be"] or self.low(j) in self.lexicon.words["adverbs"]:
+            while (
+                self.low(j) in self.lexicon.words["be"]
+                or self.low(j) in self.lexicon.words["adverbs"]
+            ):
                 j += 1
             if self.lexicon.verb_of(self.low(j), "past"):
                 return self._reduced_passive(j, found)
@@ -252,40 +433,61 @@ class Predicates:
     def _skip_relative(self, i: int) -> int:
         """A relative clause that says nothing about holding is passed over, up to the next mark."""
         j = i + 1
-        while j < len(self.tokens) and self.phrases.kind(j) != "mark" and not (self.low(j) in ("and", "then", "so") and self.phrases.is_command(j + 1)):
+        while (
+            j < len(self.tokens)
+            and self.phrases.kind(j) != "mark"
+            and not (self.low(j) in ("and", "then", "so") and self.phrases.is_command(j + 1))
+        ):
             if self.low(j) in self.lexicon.words["subjects"] and self.phrases.spoken and j > i + 3:
                 return j
             j += 1
         return j
 
     def _holding(self, i: int, found: Found) -> int:
-        """holding = holding verb phrases ["in place" | "down"] [("to" | "onto" | "and" …) phrases]."""
+        """Holding = holding verb phrases ["in place" | "down"] [("to" | "onto" | "and" …) phrases]."""
         things, j = self.phrases.list_of(self._skip_small(i + 1))
         found.holds += things
         while True:
             low = self.low(j)
             if low in ("in", "into") and self.low(j + 1) in ("place", "position"):
                 j += 2
-            elif low in ("down", "together", "up", "securely", "firmly", "on", "off") and (low != "on" or self._ends_here(j + 1)):
+            elif low in ("down", "together", "up", "securely", "firmly", "on", "off") and (
+                low != "on" or self._ends_here(j + 1)
+            ):
                 j += 1
-            elif low in ("to", "onto", "into", "on", "in", "with", "from", "against", "under", "inside", "within", "over") and not (low == "to" and self.base_at(j + 1)):
+            elif low in (
+                "to",
+                "onto",
+                "into",
+                "on",
+                "in",
+                "with",
+                "from",
+                "against",
+                "under",
+                "inside",
+                "within",
+                "over",
+            ) and not (low == "to" and self.base_at(j + 1)):
                 others, k = self.phrases.list_of(j + 1)
                 if not others:
                     return j
-                if low in ("with",) and others[0].category in ("tool", "body"):
+                if low == "with" and others[0].category in ("tool", "body"):
                     return j
-                found.held_to += [other for other in others if other.category not in ("text",)]
+                found.held_to += [other for other in others if other.category != "text"]
                 j = k
             else:
                 return j
 
     def _skip_small(self, i: int) -> int:
-        while self.low(i) in ("down", "together", "on", "in") and (self.phrases.starts_phrase(i + 1)) or self.low(i) in self.lexicon.words["adverbs"] and self.low(i) != "right":
+        while (
+            self.low(i) in ("down", "together", "on", "in") and (self.phrases.starts_phrase(i + 1))
+        ) or (self.low(i) in self.lexicon.words["adverbs"] and self.low(i) != "right"):
             i += 1
         return i
 
     def _reduced_passive(self, i: int, found: Found) -> int:
-        """passive = (attached | connected | secured | located …) ("to" | "on" | "with" …) phrases."""
+        """Passive = (attached | connected | secured | located …) ("to" | "on" | "with" …) phrases."""
         j = i + 1
         while self.low(j) in self.lexicon.words["adverbs"]:
             j += 1
@@ -304,7 +506,7 @@ class Predicates:
         return j
 
     def _purpose(self, i: int, found: Found) -> int:
-        """purpose = "to" verb phrase: tells why, orders nothing by itself."""
+        """Purpose = "to" verb phrase: tells why, orders nothing by itself."""
         j = self.skip_adverbs(i + 1)
         purpose, end = self.verb_phrase(j)
         if purpose is None:
@@ -313,11 +515,15 @@ class Predicates:
         return end
 
     def by_phrases(self, i: int) -> tuple[list[Found], int]:
-        """manner = "by" gerund phrase {("and" | "," | ", and" | "then") gerund phrase}."""
+        """Manner = "by" gerund phrase {("and" | "," | ", and" | "then") gerund phrase}."""
         founds: list[Found] = []
         j = i + 1
         while True:
-            while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in ("then", "first", "either"):
+            while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in (
+                "then",
+                "first",
+                "either",
+            ):
                 j += 1
             if not self.lexicon.verb_of(self.low(j), "ing"):
                 return founds, (j if not founds else founds[-1].end)
@@ -340,13 +546,50 @@ class Predicates:
             j = k
 
     def _preposition(self, i: int, found: Found, word: str) -> int:
-        """preposition phrases: "from" and "to" are kept, "with" is a tool or what fastens, others say where."""
+        """Preposition phrases: "from" and "to" are kept, "with" is a tool or what fastens, others say where."""
         j = i + 1
-        if word == "in" and self.low(j) in ("place", "position", "order", "reverse", "this", "that", "numerical", "sequence"):
+        if word == "in" and self.low(j) in (
+            "place",
+            "position",
+            "order",
+            "reverse",
+            "this",
+            "that",
+            "numerical",
+            "sequence",
+        ):
             return self._in_order(j)
-        while self.low(j) in ("both", "either") and self.phrases.starts_phrase(j + 1) and not self.phrases.is_det(j):
+        while (
+            self.low(j) in ("both", "either")
+            and self.phrases.starts_phrase(j + 1)
+            and not self.phrases.is_det(j)
+        ):
             j += 1
-        if self.low(j) in ("in", "of", "on", "to", "from", "off", "under", "inside", "between", "behind") and word in ("from", "up", "down", "back", "off", "out", "away", "next", "over", "near", "past", "close"):
+        if self.low(j) in (
+            "in",
+            "of",
+            "on",
+            "to",
+            "from",
+            "off",
+            "under",
+            "inside",
+            "between",
+            "behind",
+        ) and word in (
+            "from",
+            "up",
+            "down",
+            "back",
+            "off",
+            "out",
+            "away",
+            "next",
+            "over",
+            "near",
+            "past",
+            "close",
+        ):
             j += 1
         if self.low(j) in ("you", "yourself", "us", "me"):
             return j + 1
@@ -354,34 +597,65 @@ class Predicates:
             return i
         things, k = self.phrases.list_of(j)
         if not things:
-            return j if word in ("off", "out", "up", "down", "away", "next") and self._ends_here(j) else i
-        self._sort_out(found, word, things)
+            return (
+                j
+                if word in ("off", "out", "up", "down", "away", "next") and self._ends_here(j)
+                else i
+            )
+        self._sort_out(found, word, self._without_more_objects(found, things))
         return k
+
+    def _without_more_objects(self, found: Found, things: list[Thing]) -> list[Thing]:
+        """ "the screw in the centre of the case and the four screws at the corners": the list is that of the objects."""
+        if not found.things or found.things[-1].category not in ("fastener", "cable", "connector"):
+            return things
+        own = found.things[-1].category
+        for index, thing in enumerate(things[1:], 1):
+            if thing.category == own and (thing.article or thing.count is not None):
+                found.things += things[index:]
+                return things[:index]
+        return things
 
     def _in_order(self, j: int) -> int:
         j += 1
-        while self.low(j) in ("order", "sequence", "of", "shown", "the", "below", "above", "indicated", "removal") or self.phrases.kind(j) == "callout":
+        while (
+            self.low(j)
+            in ("order", "sequence", "of", "shown", "the", "below", "above", "indicated", "removal")
+            or self.phrases.kind(j) == "callout"
+        ):
             j += 1
         return j
 
     def _sort_out(self, found: Found, word: str, things: list[Thing]) -> None:
         if word in ("from", "off"):
-            found.from_ += [thing for thing in things if thing.category not in ("text",)]
+            found.from_ += [thing for thing in things if thing.category != "text"]
         elif word in ("with", "using", "via", "by"):
             self._with_what(found, things)
         elif word in ("of", "for"):
-            if found.things and found.things[-1].category in ("fastener", "clip", "tie", "cable", "connector", "lock", "film"):
+            if found.things and found.things[-1].category in (
+                "fastener",
+                "clip",
+                "tie",
+                "cable",
+                "connector",
+                "lock",
+                "film",
+            ):
                 found.at += things
         elif word in _TO:
-            target = found.to if word in ("to", "into", "onto", "over", "inside", "against", "through") else found.at
+            target = (
+                found.to
+                if word in ("to", "into", "onto", "over", "inside", "against", "through")
+                else found.at
+            )
             target += [thing for thing in things if thing.category != "text"]
             found.to_word = found.to_word or word
         elif word in ("at", "near", "above", "below", "next", "beside", "outside", "within"):
-            found.at += [thing for thing in things if thing.category not in ("text",)]
+            found.at += [thing for thing in things if thing.category != "text"]
 
     def _with_what(self, found: Found, things: list[Thing]) -> None:
         for thing in things:
-            if thing.category == "tool" or thing.category == "body":
+            if thing.category in {"tool", "body"}:
                 found.tool = found.tool or thing.name
                 found.tool_drive = found.tool_drive or thing.drive
             elif thing.category in ("fastener", "tie", "film", "supply", "residue", "clip"):
@@ -390,16 +664,18 @@ class Predicates:
                 found.tool, found.tool_drive = thing.name, thing.drive
 
     def stated_things(self, i: int) -> tuple[Stated | None, int]:
-        """stated = phrases {relative clause | preposition phrases}: "four screws holding the lid"."""
+        """Stated = phrases {relative clause | preposition phrases}: "four screws holding the lid"."""
         things, j = self.phrases.list_of(i)
         if not things:
             return None, i
         holder = Found("", "", i, things=things)
         end = self._modifiers(j, holder)
-        return Stated([*holder.holds, *holder.at], [*holder.held_to, *holder.to, *holder.from_], things, i), end
+        return Stated(
+            [*holder.holds, *holder.at], [*holder.held_to, *holder.to, *holder.from_], things, i
+        ), end
 
     def statement(self, i: int) -> tuple[Stated | None, list[Found], int]:
-        """statement = phrases {modifier} (be | modal be | verb) …; see the functions below."""
+        """Statement = phrases {modifier} (be | modal be | verb) …; see the functions below."""
         subjects, j = self.phrases.list_of(i)
         if not subjects:
             return None, [], i
@@ -408,7 +684,9 @@ class Predicates:
         while self.low(j) in self.lexicon.words["adverbs"]:
             j += 1
         low = self.low(j)
-        if low in self.lexicon.words["modals"] or low in ("need", "needs", "has", "have") and self.low(j + 1) in ("to",):
+        if low in self.lexicon.words["modals"] or (
+            low in ("need", "needs", "has", "have") and self.low(j + 1) == "to"
+        ):
             return self._modal(subject, j)
         if low in self.lexicon.words["be"]:
             return self._passive(subject, j)
@@ -417,26 +695,59 @@ class Predicates:
             return None, [result], result.end
         if low in ("has", "have", "uses", "use", "contains", "includes", "comes", "features"):
             stated, end = self.stated_things(j + 1)
-            if stated is not None and stated.things[0].category in ("fastener", "clip", "cable", "connector", "lock", "tie", "film"):
+            if stated is not None and stated.things[0].category in (
+                "fastener",
+                "clip",
+                "cable",
+                "connector",
+                "lock",
+                "tie",
+                "film",
+            ):
                 held = [*subject.things, *stated.subjects]
                 linking = [*subject.holds, *subject.held_to]
-                return Stated(linking or held, stated.others, stated.things if not linking else [*subject.things, *stated.things], i), [], end
+                return (
+                    Stated(
+                        linking or held,
+                        stated.others,
+                        stated.things if not linking else [*subject.things, *stated.things],
+                        i,
+                    ),
+                    [],
+                    end,
+                )
             if subject.holds or subject.held_to:
                 plugs = self._named_until_mark(j + 1)
-                return Stated(subject.holds, subject.held_to, [*subject.things, *plugs], i), [], j + 1
+                return (
+                    Stated(subject.holds, subject.held_to, [*subject.things, *plugs], i),
+                    [],
+                    j + 1,
+                )
             return None, [], i
-        if self.lexicon.verb_of(low, "s", "base") in self.lexicon.words["holding"] and not (self.lexicon.verb_of(low, "base") and self.phrases.is_command(i)):
+        if self.lexicon.verb_of(low, "s", "base") in self.lexicon.words["holding"] and not (
+            self.lexicon.verb_of(low, "base") and self.phrases.is_command(i)
+        ):
             return self._active(subject, j)
         if subject.holds or subject.held_to:
             return Stated(subject.holds, subject.held_to, subjects, i), [], j
         return None, [], i
 
     def _comes_off(self, subject: Found, j: int) -> Found | None:
-        """"The fan lifts right out", "the lid pops off": a result that tells of the work."""
-        if self.lexicon.verb_of(self.low(j), "s") not in ("lift", "come", "pop", "slide", "pull") or subject.things[0].category in ("fastener", "text", "place"):
+        """ "The fan lifts right out", "the lid pops off": a result that tells of the work."""
+        if self.lexicon.verb_of(self.low(j), "s") not in (
+            "lift",
+            "come",
+            "pop",
+            "slide",
+            "pull",
+        ) or subject.things[0].category in ("fastener", "text", "place"):
             return None
         found, end = self.verb_phrase(j)
-        if found is None or found.particle not in ("out", "off", "away") or found.things and not found.things[0].is_pronoun:
+        if (
+            found is None
+            or found.particle not in ("out", "off", "away")
+            or (found.things and not found.things[0].is_pronoun)
+        ):
             return None
         found.things, found.weak, found.end = list(subject.things), "result", end
         return found
@@ -452,32 +763,55 @@ class Predicates:
         return found
 
     def _active(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
-        """"The screws secure the fan to the frame", "The fan connects to the board by a cable"."""
+        """ "The screws secure the fan to the frame", "The fan connects to the board by a cable"."""
         holder = Found("", "", j, things=subject.things)
         end = self._holding(j, holder)
         tail = Found("", "", j)
         end = self._modifiers(end, tail)
         if not holder.holds and not holder.held_to:
             return None, [], end
-        link = any(thing.category in ("fastener", "cable", "connector", "clip", "film", "tie", "lock") for thing in subject.things)
+        link = any(
+            thing.category in ("fastener", "cable", "connector", "clip", "film", "tie", "lock")
+            for thing in subject.things
+        )
         if link:
             return Stated(holder.holds, holder.held_to, subject.things, subject.position), [], end
         means = tail.means
-        return Stated(subject.things, [*holder.holds, *holder.held_to], means, subject.position), [], end
+        return (
+            Stated(subject.things, [*holder.holds, *holder.held_to], means, subject.position),
+            [],
+            end,
+        )
 
     def _modal(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
-        """"The lid must be removed", "can now be lifted off", "should come off"."""
+        """ "The lid must be removed", "can now be lifted off", "should come off"."""
         negative = False
         low_modal = self.low(j)
         k = j
-        while self.low(k) in self.lexicon.words["modals"] or self.low(k) in self.lexicon.words["adverbs"] or self.low(k) in ("not", "need", "needs", "to", "be", "have", "has", "first", "been", "then", "never"):
-            negative = negative or self.low(k) in _NEGATIVE_AFTER or self.low(k).endswith("n't") or self.low(k) == "cannot"
+        while (
+            self.low(k) in self.lexicon.words["modals"]
+            or self.low(k) in self.lexicon.words["adverbs"]
+            or self.low(k)
+            in ("not", "need", "needs", "to", "be", "have", "has", "first", "been", "then", "never")
+        ):
+            negative = (
+                negative
+                or self.low(k) in _NEGATIVE_AFTER
+                or self.low(k).endswith("n't")
+                or self.low(k) == "cannot"
+            )
             k += 1
         lemma = self.lexicon.verb_of(self.low(k), "past", "base")
         if negative or not lemma:
             return None, [], subject.position
-        if low_modal in ("will", "would", "may", "might") and "be" in [token.low for token in self.tokens[j:k]]:
-            return self._held(subject, k) if lemma in self.lexicon.words["holding"] else (None, [], subject.position)
+        if low_modal in ("will", "would", "may", "might") and "be" in [
+            token.low for token in self.tokens[j:k]
+        ]:
+            return (
+                self._held(subject, k)
+                if lemma in self.lexicon.words["holding"]
+                else (None, [], subject.position)
+            )
         found, end = self.verb_phrase(k)
         assert found is not None
         passive = "be" in (token.low for token in self.tokens[j:k])
@@ -494,53 +828,110 @@ class Predicates:
         return None, [found], end
 
     def _passive(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
-        """"The fan is held to the frame by three screws", "X is removed by pulling it"."""
+        """ "The fan is held to the frame by three screws", "X is removed by pulling it"."""
         k = j + 1
         negative = self.low(j).endswith("n't")
-        while self.low(k) in self.lexicon.words["be"] or self.low(k) in self.lexicon.words["adverbs"] or self.low(k) in ("not", "only", "both", "all", "each"):
+        while (
+            self.low(k) in self.lexicon.words["be"]
+            or self.low(k) in self.lexicon.words["adverbs"]
+            or self.low(k) in ("not", "only", "both", "all", "each")
+        ):
             negative = negative or self.low(k) == "not"
             k += 1
         low = self.low(k)
         lemma = self.lexicon.verb_of(low, "past")
         if negative:
             return None, [], subject.position
-        if lemma in self.lexicon.words["holding"] or low in ("embedded", "seated", "adhered", "bolted", "riveted", "screwed", "glued", "soldered", "snapped", "clipped", "hooked", "taped", "fitted", "bonded", "held"):
+        if lemma in self.lexicon.words["holding"] or low in (
+            "embedded",
+            "seated",
+            "adhered",
+            "bolted",
+            "riveted",
+            "screwed",
+            "glued",
+            "soldered",
+            "snapped",
+            "clipped",
+            "hooked",
+            "taped",
+            "fitted",
+            "bonded",
+            "held",
+        ):
             return self._held(subject, k)
         founds, end = self._by_after(k)
         if founds:
             return None, founds, end
+        if subject.holds:
+            held, end = self.stated_things(k)
+            if held is not None:
+                return (
+                    Stated(subject.holds, subject.held_to, held.things, subject.position),
+                    [],
+                    end,
+                )
         if subject.things[0].category in ("fastener", "pronoun", "cable", "connector"):
             stated, end = self.stated_things(k)
             if stated is not None and stated.things[0].category in ("fastener", "pronoun"):
-                return Stated(subject.things, stated.others, stated.things, subject.position), [], end
+                return (
+                    Stated(subject.things, stated.others, stated.things, subject.position),
+                    [],
+                    end,
+                )
         return None, [], subject.position
 
     def _held(self, subject: Found, k: int) -> tuple[Stated | None, list[Found], int]:
         holder = Found("held", "held", k)
         start = k + 1
-        while self.low(start) in ("in", "on", "down", "together", "place", "up") and self.low(start + 1) in ("by", "with", "using", "via", "place"):
+        while self.low(start) in ("in", "on", "down", "together", "place", "up") and self.low(
+            start + 1
+        ) in ("by", "with", "using", "via", "place"):
             start += 1
         end = self._modifiers(start, holder)
         rest = [token.low for token in self.tokens[k : end + 3]]
-        others = [*holder.to, *holder.held_to, *holder.from_, *[t for t in holder.at if t.category not in ("place",)]]
+        others = [
+            *holder.to,
+            *holder.held_to,
+            *holder.from_,
+            *[t for t in holder.at if t.category != "place"],
+        ]
         means = list(holder.means)
         cables = [*self._means_in(k, end)]
         means += [thing for thing in cables if thing not in means]
         others = [thing for thing in others if thing not in means]
         if not others and not means:
             return None, [], subject.position
-        link = subject.things[0].category in ("fastener",) and holder.holds == []
+        link = subject.things[0].category == "fastener" and holder.holds == []
         if link:
             return Stated([], others, subject.things, subject.position), [], end
-        return Stated([*subject.things], others, means, subject.position, respectively="respectively" in rest), [], end
+        return (
+            Stated(
+                [*subject.things],
+                others,
+                means,
+                subject.position,
+                respectively="respectively" in rest,
+            ),
+            [],
+            end,
+        )
 
     def _means_in(self, start: int, end: int) -> list[Thing]:
         """Things named behind "by", "with", "via", "through", "using" between two places."""
         means: list[Thing] = []
         for i in range(start, end):
-            if self.low(i) in ("by", "with", "via", "through", "using") and self.phrases.starts_phrase(i + 1):
+            if self.low(i) in (
+                "by",
+                "with",
+                "via",
+                "through",
+                "using",
+            ) and self.phrases.starts_phrase(i + 1):
                 things, _ = self.phrases.list_of(i + 1)
-                means += [thing for thing in things if thing.category not in ("tool", "body", "text")]
+                means += [
+                    thing for thing in things if thing.category not in ("tool", "body", "text")
+                ]
         return means
 
     def _by_after(self, k: int) -> tuple[list[Found], int]:

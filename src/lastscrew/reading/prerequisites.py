@@ -31,21 +31,53 @@ _REFERENCE = re.compile(
     r"|\bon page\s+\d|\(p+\.\s*\d|[▶►→]\s*\S|\bsection\s+\d|\bfollow(?:ing)? the (?:steps|procedure|instructions) (?:in|on|under|above|for|described|to)",
     re.IGNORECASE,
 )
-_FIGURE = re.compile(r"\b(?:see|refer to)\s+(?:the\s+)?(?:fig|image|picture|photo|illustration|diagram|table)", re.IGNORECASE)
+_FIGURE = re.compile(
+    r"\b(?:see|refer to)\s+(?:the\s+)?(?:fig|image|picture|photo|illustration|diagram|table)",
+    re.IGNORECASE,
+)
 _FOLLOW = re.compile(
     r"^\W*(?:first,?\s+|then,?\s+)?(?:please\s+)?(?:follow|perform|complete|carry out|do|execute|go through|repeat|use|refer to|see|work through|run through|finish)\b(?P<rest>.*)",
     re.IGNORECASE,
 )
-_NOUN_REMOVAL = re.compile(r"(?:the\s+)?(?P<part>[\w/& -]{2,50}?)[\s-](?:removal|disassembly|opening|extraction|teardown|disconnection)\b", re.IGNORECASE)
-_MUST = re.compile(r"\b(?:must|should|has to|have to|needs? to)\s+(?:first\s+|already\s+)?(?:be|have been)\s+(?:first\s+|already\s+)?(?P<verb>[a-z-]+(?:\s(?:off|out|down|away|aside))?)", re.IGNORECASE)
-_BEFORE = re.compile(r"^\W*(?:before|prior to)\s+(?:you\s+(?:can\s+)?|we\s+(?:can\s+)?)?(?:\w+ly\s+)?(?:remov|install|replac|begin|start|disassembl|work|open|attempt|access|proceed|detach|disconnect|do|servic|get|tak|any|exchang|pull|perform|carry|touch|unplug|handl)\w*", re.IGNORECASE)
-_TAIL_BEFORE = re.compile(r"\b(?:before (?:you begin|you start|starting|beginning|proceeding|continuing|you proceed|doing (?:this|anything)|removing the|attempting|working|servicing|opening|disassembl|performing|carrying|this procedure|any|replacing|installing|removal|you remove|you can)|first$|beforehand|prior to (?:removing|removal|starting|this|any|opening|replac|install|work|servic))", re.IGNORECASE)
-_REQUIRES = re.compile(r"\b(?:requires?|assumes?|presupposes?|needs)\s+(?:that\s+)?(?P<rest>.+)", re.IGNORECASE)
-_WITH_OFF = re.compile(r"^\W*(?:with|once|after|when|now that)\s+(?:the\s+|your\s+)?(?P<part>(?!you\b|we\b)(?:(?!in\b|of\b|at\b|on\b|is\b|are\b)[\w/-]+\s+){1,4}?)(?:is\s+|are\s+|has been\s+|have been\s+)?(?:now\s+|already\s+)?(?:removed|off|out|detached|out of the way|out of the chassis)\b", re.IGNORECASE)
-_AFTER_REMOVING = re.compile(r"^\W*(?:after|having|once you(?:'ve| have))\s+(?:removing|removed|taking off|taken off|detaching)\s+(?P<rest>.+)", re.IGNORECASE)
-_SURE = re.compile(r"^\W*(?:make sure|ensure|confirm|verify|check|be sure)\s+(?:that\s+)?(?P<rest>.+)", re.IGNORECASE)
-_DONE = re.compile(r"\b(?:is|are|has been|have been|was|were)\s+(?:\w+ly\s+|already\s+)?(?:removed|off|out|taken (?:off|out)|detached|open)\b", re.IGNORECASE)
-_ALREADY = re.compile(r"^\W*if (?:you have(?:n't| not)|not|it (?:is|has) not|you did not|this (?:is|has) not|they have not|that has not)\b.{0,30}?\balready\b[^,]*,\s*(?P<rest>.+)", re.IGNORECASE)
+_NOUN_REMOVAL = re.compile(
+    r"(?:the\s+)?(?P<part>[\w/& -]{2,50}?)[\s-](?:removal|disassembly|opening|extraction|teardown|disconnection)\b",
+    re.IGNORECASE,
+)
+_MUST = re.compile(
+    r"\b(?:must|should|has to|have to|needs? to)\s+(?:first\s+|already\s+)?(?:be|have been)\s+(?:first\s+|already\s+)?(?P<verb>[a-z-]+(?:\s(?:off|out|down|away|aside))?)",
+    re.IGNORECASE,
+)
+_BEFORE = re.compile(
+    r"^\W*(?:before|prior to)\s+(?:you\s+(?:can\s+)?|we\s+(?:can\s+)?)?(?:\w+ly\s+)?(?:remov|install|replac|begin|start|disassembl|work|open|attempt|access|proceed|detach|disconnect|do|servic|get|tak|any|exchang|pull|perform|carry|touch|unplug|handl)\w*",
+    re.IGNORECASE,
+)
+_TAIL_BEFORE = re.compile(
+    r"\b(?:before (?:you begin|you start|starting|beginning|proceeding|continuing|you proceed|doing (?:this|anything)|removing the|attempting|working|servicing|opening|disassembl|performing|carrying|this procedure|any|replacing|installing|removal|you remove|you can)|first$|beforehand|prior to (?:removing|removal|starting|this|any|opening|replac|install|work|servic))",
+    re.IGNORECASE,
+)
+_REQUIRES = re.compile(
+    r"\b(?:requires?|assumes?|presupposes?|needs)\s+(?:that\s+)?(?P<rest>.+)", re.IGNORECASE
+)
+_WITH_OFF = re.compile(
+    r"^\W*(?:with|once|after|when|now that)\s+(?:the\s+|your\s+)?(?P<part>(?!you\b|we\b)(?:(?!in\b|of\b|at\b|on\b|is\b|are\b)[\w/-]+\s+){1,4}?)(?:is\s+|are\s+|has been\s+|have been\s+)?(?:now\s+|already\s+)?(?:removed|off|out|detached|out of the way|out of the chassis)\b",
+    re.IGNORECASE,
+)
+_AFTER_REMOVING = re.compile(
+    r"^\W*(?:after|having|once you(?:'ve| have))\s+(?:removing|removed|taking off|taken off|detaching)\s+(?P<rest>.+)",
+    re.IGNORECASE,
+)
+_SURE = re.compile(
+    r"^\W*(?:make sure|ensure|confirm|verify|check|be sure)\s+(?:that\s+)?(?P<rest>.+)",
+    re.IGNORECASE,
+)
+_DONE = re.compile(
+    r"\b(?:is|are|has been|have been|was|were)\s+(?:\w+ly\s+|already\s+)?(?:removed|off|out|taken (?:off|out)|detached|open)\b",
+    re.IGNORECASE,
+)
+_ALREADY = re.compile(
+    r"^\W*if (?:you have(?:n't| not)|not|it (?:is|has) not|you did not|this (?:is|has) not|they have not|that has not)\b.{0,30}?\balready\b[^,]*,\s*(?P<rest>.+)",
+    re.IGNORECASE,
+)
 
 
 def is_state(text: str, lexicon: Lexicon) -> bool:
@@ -59,33 +91,62 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
     text = _strip_reference(text)
     if not text:
         return []
-    if is_state(text, lexicon) and not re.match(rf"^\W*{_OFF}\b(?!.*\bpower\b)", text, re.IGNORECASE):
+    if is_state(text, lexicon) and not re.match(
+        rf"^\W*{_OFF}\b(?!.*\bpower\b)", text, re.IGNORECASE
+    ):
         return [Required("state", text)]
     objects = _objects_after(text, rf"^\W*(?:first,?\s+|please\s+|then\s+)?{_OFF}\b", lexicon)
     if not objects:
-        done = re.search(r"\b(?:is|are|has been|have been|must be|be)\s+(?:already\s+)?(?:removed|detached|taken (?:off|out)|opened?)\b", text, re.IGNORECASE)
+        done = re.search(
+            r"\b(?:is|are|has been|have been|must be|be)\s+(?:already\s+)?(?:removed|detached|taken (?:off|out)|opened?)\b",
+            text,
+            re.IGNORECASE,
+        )
         if done:
-            objects = [thing.name for thing in _things(text[: done.start()], lexicon) if not thing.is_pronoun]
-    if not objects and re.match(r"^\W*(?:follow|perform|complete|carry out|do|see|refer)", text, re.IGNORECASE):
+            objects = [
+                thing.name
+                for thing in _things(text[: done.start()], lexicon)
+                if not thing.is_pronoun
+            ]
+    if not objects and re.match(
+        r"^\W*(?:follow|perform|complete|carry out|do|see|refer)", text, re.IGNORECASE
+    ):
         objects = _objects_after(text, rf"\b{_OFF}\b", lexicon)
     if not objects:
-        bare = re.match(r"^\W*(?P<part>[\w/ -]{2,40}?)\s+(?:removed|off|detached)\W*$", text, re.IGNORECASE)
+        bare = re.match(
+            r"^\W*(?P<part>[\w/ -]{2,40}?)\s+(?:removed|off|detached)\W*$", text, re.IGNORECASE
+        )
         objects = [bare["part"]] if bare else []
     if objects:
-        return [Required("part", name) for name in objects if name.lower().split()[-1] not in ("component", "part", "item", "parts", "components", "unit")]
+        return [
+            Required("part", name)
+            for name in objects
+            if name.lower().split()[-1]
+            not in ("component", "part", "item", "parts", "components", "unit")
+        ]
     noun = _NOUN_REMOVAL.search(text)
     if noun:
         return [Required("part", _clean(noun["part"]))]
-    if re.search(r"\b(?:disconnect|unplug|turn|shut|switch|place|put|wear|allow|wait|discharge|back up|set|drain|press|hold|close|make sure|ensure|clear|gather|save|exit|note|read|have|prepare|obtain|follow|be|keep|use|work|attach|check|lay|connect)\b", text, re.IGNORECASE):
+    if re.search(
+        r"\b(?:disconnect|unplug|turn|shut|switch|place|put|wear|allow|wait|discharge|back up|set|drain|press|hold|close|make sure|ensure|clear|gather|save|exit|note|read|have|prepare|obtain|follow|be|keep|use|work|attach|check|lay|connect)\b",
+        text,
+        re.IGNORECASE,
+    ):
         return [Required("state", text)]
     tokens = tokenise(text, lexicon)
     things, end = Phrases(tokens, lexicon).list_of(0)
-    if things and end >= len(tokens) - 2 and all(thing.category not in ("text", "tool", "body") for thing in things):
+    if (
+        things
+        and end >= len(tokens) - 2
+        and all(thing.category not in ("text", "tool", "body") for thing in things)
+    ):
         return [Required("part", thing.name) for thing in things if thing.name]
     return [Required("state", text)] if things else []
 
 
-def of_sentence(text: str, after: str, lexicon: Lexicon, *, first: bool, ahead: bool) -> list[Required]:
+def of_sentence(
+    text: str, after: str, lexicon: Lexicon, *, first: bool, ahead: bool
+) -> list[Required]:
     """Prerequisites that a sentence in the running text states.
 
     Args:
@@ -113,78 +174,125 @@ def of_sentence(text: str, after: str, lexicon: Lexicon, *, first: bool, ahead: 
 
 
 def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
-    """"Remove the X. See …", "Remove the X (page 12)", "Remove X as described in …"."""
-    head = re.match(rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b", text, re.IGNORECASE)
-    if not head or _FIGURE.search(text) and not re.search(r"\b(?:page|section|p\.)\s*\d", text):
+    """ "Remove the X. See …", "Remove the X (page 12)", "Remove X as described in …"."""
+    head = re.match(
+        rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",
+        text,
+        re.IGNORECASE,
+    )
+    if not head or (_FIGURE.search(text) and not re.search(r"\b(?:page|section|p\.)\s*\d", text)):
         return []
-    follow = re.match(r"^\W*(?:p+\.\s*\d|page \d|see|refer to|for (?:more|instructions|details|the procedure)|follow)\b(?!\s+(?:the\s+)?(?:fig|image|picture|photo|above|below))", after, re.IGNORECASE)
+    follow = re.match(
+        r"^\W*(?:p+\.\s*\d|page \d|see|refer to|for (?:more|instructions|details|the procedure)|follow)\b(?!\s+(?:the\s+)?(?:fig|image|picture|photo|above|below))",
+        after,
+        re.IGNORECASE,
+    )
     if not _REFERENCE.search(text) and not follow:
         return []
     verb = head["verb"].lower()
     if re.match(r"power|turn|shut|drain", verb):
         return [Required("state", _strip_reference(text))]
-    objects = _objects_after(_strip_reference(text), rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?{re.escape(verb)}\b", lexicon)
+    objects = _objects_after(
+        _strip_reference(text),
+        rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?{re.escape(verb)}\b",
+        lexicon,
+    )
     kind: Kind = "state" if verb in ("disconnect", "unplug") else "part"
     return [Required(kind, f"{verb} {name}" if kind == "state" else name) for name in objects]
 
 
 def _by_follow(text: str, _after: str, lexicon: Lexicon) -> list[Required]:
-    """"Follow the steps above to remove X", "Perform the X removal procedure", "Do steps 1 to 4 of Removing the X"."""
+    """ "Follow the steps above to remove X", "Perform the X removal procedure", "Do steps 1 to 4 of Removing the X"."""
     match = _FOLLOW.match(text)
     if not match:
         return []
     rest = match["rest"]
-    if not re.search(r"\b(?:steps?|procedures?|instructions?|removal|disassembly|section|removing|guide|above|process)\b", rest, re.IGNORECASE) or re.search(r"\b(?:reverse|below|these|following)\b", rest, re.IGNORECASE):
+    if not re.search(
+        r"\b(?:steps?|procedures?|instructions?|removal|disassembly|section|removing|guide|above|process)\b",
+        rest,
+        re.IGNORECASE,
+    ) or re.search(r"\b(?:reverse|below|these|following)\b", rest, re.IGNORECASE):
         return []
-    objects = _objects_after(rest, rf"\b{_OFF}\b(?!\s+(?:procedure|steps|instructions|process|section))", lexicon)
+    objects = _objects_after(
+        rest, rf"\b{_OFF}\b(?!\s+(?:procedure|steps|instructions|process|section))", lexicon
+    )
     if objects:
         return [Required("part", name) for name in objects]
     noun = _NOUN_REMOVAL.search(rest)
     if noun:
-        name = re.sub(r"^.*\b(?:steps?|in|of|for|the)\s+(?:the\s+)?", "", noun["part"], flags=re.IGNORECASE)
+        name = re.sub(
+            r"^.*\b(?:steps?|in|of|for|the)\s+(?:the\s+)?", "", noun["part"], flags=re.IGNORECASE
+        )
         return [Required("part", _clean(name))] if _clean(name) else []
     return []
 
 
 def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list[Required]:
-    """"Before removing X, remove Y", "Y must be removed first", "Remove Y before you begin"."""
+    """ "Before removing X, remove Y", "Y must be removed first", "Remove Y before you begin"."""
     must = _MUST.search(text)
     leading = _BEFORE.match(text)
     trailing = _TAIL_BEFORE.search(text)
     if leading and (ahead or first):
         comma = text.find(",")
         main = text[comma + 1 :] if comma > 0 else ""
-        if re.search(r"\b(?:follow|complete|do|perform) (?:these|the following|this)\b", main, re.IGNORECASE) or not main:
+        if (
+            re.search(
+                r"\b(?:follow|complete|do|perform) (?:these|the following|this)\b",
+                main,
+                re.IGNORECASE,
+            )
+            or not main
+        ):
             return []
         return _orders(main, lexicon)
-    if must and (trailing or re.search(r"\bfirst\b", text)) and re.match(_OFF, must["verb"], re.IGNORECASE):
+    if (
+        must
+        and (trailing or re.search(r"\bfirst\b", text))
+        and re.match(_OFF, must["verb"], re.IGNORECASE)
+    ):
         things = _things(text[: must.start()], lexicon)
         return [Required("part", thing.name) for thing in things[-3:]]
     if must and ahead and is_state(text, lexicon):
         return [Required("state", text.strip())]
     if trailing and ahead and not leading:
         return _orders(text[: trailing.start()], lexicon)
-    first_remove = re.search(r"\b(?:must|need to|have to|should)\s+first\s+(?P<rest>.+)|\bfirst\s+(?:need|have)\s+to\s+(?P<rest2>.+)", text, re.IGNORECASE)
+    first_remove = re.search(
+        r"\b(?:must|need to|have to|should)\s+first\s+(?P<rest>.+)|\bfirst\s+(?:need|have)\s+to\s+(?P<rest2>.+)",
+        text,
+        re.IGNORECASE,
+    )
     if first_remove and ahead:
         return _orders(first_remove["rest"] or first_remove["rest2"], lexicon)
     return []
 
 
 def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
-    """"With the cover off, …", "Make sure the fan is removed", "This procedure assumes that …"."""
+    """ "With the cover off, …", "Make sure the fan is removed", "This procedure assumes that …"."""
     off = _WITH_OFF.match(text)
     if off:
         things = _things(off["part"], lexicon)
-        return [Required("part", thing.name, also_step=True) for thing in things if not thing.is_pronoun and thing.category not in ("fastener", "lock", "clip", "cable", "connector", "place")]
+        return [
+            Required("part", thing.name, also_step=True)
+            for thing in things
+            if not thing.is_pronoun
+            and thing.category not in ("fastener", "lock", "clip", "cable", "connector", "place")
+        ]
     after = _AFTER_REMOVING.match(text)
     if after:
-        objects = [thing.name for thing in _things(after["rest"], lexicon) if not thing.is_pronoun and thing.category not in ("fastener", "text")]
+        objects = [
+            thing.name
+            for thing in _things(after["rest"], lexicon)
+            if not thing.is_pronoun and thing.category not in ("fastener", "text")
+        ]
         return [Required("part", name, also_step=True) for name in objects[:2]]
     needs = _REQUIRES.search(text)
     if needs and re.match(r"^\W*(?:this|the|these|removal|it)\b", text, re.IGNORECASE):
         rest = needs["rest"]
         if _DONE.search(rest):
-            return [Required("part", thing.name) for thing in _things(rest[: _DONE.search(rest).start()], lexicon)]  # type: ignore[union-attr]
+            return [
+                Required("part", thing.name)
+                for thing in _things(rest[: _DONE.search(rest).start()], lexicon)
+            ]  # type: ignore[union-attr]
         objects = _objects_after(rest, r"\b(?:removal|removing) (?:of )?", lexicon)
         return [Required("part", name) for name in objects]
     sure = _SURE.match(text)
@@ -194,15 +302,33 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
         if is_state(rest, lexicon):
             return [Required("state", text.strip())]
         if done:
-            return [Required("part", thing.name) for thing in _things(rest[: done.start()], lexicon) if not thing.is_pronoun]
+            return [
+                Required("part", thing.name)
+                for thing in _things(rest[: done.start()], lexicon)
+                if not thing.is_pronoun
+            ]
     return []
 
 
 def _orders(text: str, lexicon: Lexicon) -> list[Required]:
     objects = _objects_after(text, rf"\b(?:{_OFF})\b", lexicon)
     out = [Required("part", name) for name in objects if not is_state(name, lexicon)]
-    if is_state(text, lexicon) or re.search(r"\b(?:disconnect|unplug|turn|switch|discharge|drain|ground|wait|allow)\b", text, re.IGNORECASE):
-        out.append(Required("state", re.sub(r"^\W*(?:you (?:must|should|need to)|please|always|first)\s+", "", text.strip(), flags=re.IGNORECASE).rstrip(". ")))
+    if is_state(text, lexicon) or re.search(
+        r"\b(?:disconnect|unplug|turn|switch|discharge|drain|ground|wait|allow)\b",
+        text,
+        re.IGNORECASE,
+    ):
+        out.append(
+            Required(
+                "state",
+                re.sub(
+                    r"^\W*(?:you (?:must|should|need to)|please|always|first)\s+",
+                    "",
+                    text.strip(),
+                    flags=re.IGNORECASE,
+                ).rstrip(". "),
+            )
+        )
     return out
 
 
@@ -211,22 +337,45 @@ def _objects_after(text: str, pattern: str, lexicon: Lexicon) -> list[str]:
     for match in re.finditer(pattern, text, re.IGNORECASE):
         tokens = tokenise(text[match.end() :], lexicon)
         things, _ = Phrases(tokens, lexicon).list_of(0)
-        names += [thing.name for thing in things if thing.name and not thing.is_pronoun and thing.category not in ("text", "tool", "force")]
+        names += [
+            thing.name
+            for thing in things
+            if thing.name
+            and not thing.is_pronoun
+            and thing.category not in ("text", "tool", "force")
+        ]
     return list(dict.fromkeys(names))
 
 
 def _things(text: str, lexicon: Lexicon) -> list[Thing]:
-    text = re.sub(r"^\W*(?:first|note that|make sure|ensure|that|if|all)\s+", "", text.strip(), flags=re.IGNORECASE)
+    text = re.sub(
+        r"^\W*(?:first|note that|make sure|ensure|that|if|all)\s+",
+        "",
+        text.strip(),
+        flags=re.IGNORECASE,
+    )
     things, _ = Phrases(tokenise(text, lexicon), lexicon).list_of(0)
     return [thing for thing in things if thing.name and thing.category not in ("text", "tool")]
 
 
 def _strip_reference(text: str) -> str:
-    text = re.sub(r"\s*\((?:see|refer|p\.|pp\.|page|section|sect|chapter|steps?|cf)[^)]*\)", "", text, flags=re.IGNORECASE)
-    text = re.sub(r"[\s,;–—-]*(?:\b(?:see|refer to|as described (?:in|on|under)|as explained in|as shown in|as outlined in|on page|by following|following the)\b|[▶►→]).*$", "", text, flags=re.IGNORECASE)
+    text = re.sub(
+        r"\s*\((?:see|refer|p\.|pp\.|page|section|sect|chapter|steps?|cf)[^)]*\)",
+        "",
+        text,
+        flags=re.IGNORECASE,
+    )
+    text = re.sub(
+        r"[\s,;–—-]*(?:\b(?:see|refer to|as described (?:in|on|under)|as explained in|as shown in|as outlined in|on page|by following|following the)\b|[▶►→]).*$",
+        "",
+        text,
+        flags=re.IGNORECASE,
+    )
     text = re.sub(r"\s+\.{2,}\s*\d+$|\s+\d{1,3}$", "", text)
     return text.strip().strip(".;:•-– ").strip()
 
 
 def _clean(text: str) -> str:
-    return re.sub(r"^(?:the|a|an|steps? (?:in|of)|of|in)\s+", "", text.strip(), flags=re.IGNORECASE).strip()
+    return re.sub(
+        r"^(?:the|a|an|steps? (?:in|of)|of|in)\s+", "", text.strip(), flags=re.IGNORECASE
+    ).strip()

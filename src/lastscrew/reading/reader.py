@@ -5,13 +5,25 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from lastscrew.reading.document import Builder, Document, walk
-from lastscrew.reading.lexicon import Lexicon, load_lexicon
-from lastscrew.reading.model import Finding, LineState, Procedure, ProcedureKind, Reading, Source, State
 from lastscrew.reading.inferences import infer
+from lastscrew.reading.lexicon import Lexicon, load_lexicon
+from lastscrew.reading.model import (
+    Finding,
+    LineState,
+    Procedure,
+    ProcedureKind,
+    Reading,
+    Source,
+    State,
+)
 from lastscrew.reading.refine import refine
 
 
-def read(source: Source, lexicon: Lexicon | None = None, progress: Callable[[int, int], None] | None = None) -> Reading:
+def read(
+    source: Source,
+    lexicon: Lexicon | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Reading:
     """Read a written or spoken procedure.
 
     Args:
@@ -26,7 +38,11 @@ def read(source: Source, lexicon: Lexicon | None = None, progress: Callable[[int
     document = walk(source, lexicon or load_lexicon(), progress)
     refine(document)
     infer(document)
-    procedures = tuple(_procedure(builder) for builder in document.builders if builder.steps or builder.prerequisites and builder.kind)
+    procedures = tuple(
+        _procedure(builder)
+        for builder in document.builders
+        if builder.steps or (builder.prerequisites and builder.kind)
+    )
     return Reading(
         source=source,
         procedures=procedures,
@@ -40,7 +56,9 @@ def read(source: Source, lexicon: Lexicon | None = None, progress: Callable[[int
 
 
 def _procedure(builder: Builder) -> Procedure:
-    kind: ProcedureKind = "refit" if builder.kind == "refit" else "both" if builder.kind == "both" else "removal"
+    kind: ProcedureKind = (
+        "refit" if builder.kind == "refit" else "both" if builder.kind == "both" else "removal"
+    )
     return Procedure(
         part=builder.part,
         kind=kind,
@@ -62,7 +80,12 @@ def _line_states(document: Document) -> tuple[LineState, ...]:
 
 
 def _state(name: str) -> State:
-    states: dict[str, State] = {"used": "used", "caution": "caution", "heading": "heading", "not_understood": "not_understood"}
+    states: dict[str, State] = {
+        "used": "used",
+        "caution": "caution",
+        "heading": "heading",
+        "not_understood": "not_understood",
+    }
     return states.get(name, "other")
 
 
@@ -70,11 +93,23 @@ def _findings(document: Document, procedures: tuple[Procedure, ...]) -> tuple[Fi
     findings = []
     if not any(procedure.steps for procedure in procedures):
         findings.append(
-            Finding("no_procedure", "error", 1, "No instruction was found in this text.", "Give a text with steps such as 'Remove the four screws'.")
+            Finding(
+                "no_procedure",
+                "error",
+                1,
+                "No instruction was found in this text.",
+                "Give a text with steps such as 'Remove the four screws'.",
+            )
         )
     for line in document.source.lines:
         if document.states[line.number][0] == "not_understood":
             findings.append(
-                Finding("not_understood", "warning", line.number, line.text.strip()[:160], "Say it as an order: verb, thing, from where. Or add the word with --words.")
+                Finding(
+                    "not_understood",
+                    "warning",
+                    line.number,
+                    line.text.strip()[:160],
+                    "Say it as an order: verb, thing, from where. Or add the word with --words.",
+                )
             )
     return tuple(findings)

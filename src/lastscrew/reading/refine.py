@@ -6,15 +6,18 @@ Nothing is invented: a value comes from another sentence of the same text, and t
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from lastscrew.reading.document import Builder, Document
 from lastscrew.reading.model import Action, Count, Fact, Step, Thing
 
 _OPENING = frozenset(["remove", "lift", "release", "disconnect", "slide", "peel", "loosen"])
-_CLOSING = frozenset(["replace", "insert", "connect", "close", "tighten", "apply", "route", "slide"])
-_HOLES = frozenset("slot bay socket hole opening recess cavity place".split())
-_LAYING = frozenset("place put set lay position plate rest".split())
+_CLOSING = frozenset(
+    ["replace", "insert", "connect", "close", "tighten", "apply", "route", "slide"]
+)
+_HOLES = frozenset(["slot", "bay", "socket", "hole", "opening", "recess", "cavity", "place"])
+_LAYING = frozenset(["place", "put", "set", "lay", "position", "plate", "rest"])
 _MOVING = frozenset(["remove", "lift", "slide", "release", "peel"])
 
 
@@ -29,7 +32,11 @@ def refine(document: Document) -> None:
 
 
 def _flat(builder: Builder) -> list[tuple[int, int, Action]]:
-    return [(s, a, action) for s, step in enumerate(builder.steps) for a, action in enumerate(step.actions)]
+    return [
+        (s, a, action)
+        for s, step in enumerate(builder.steps)
+        for a, action in enumerate(step.actions)
+    ]
 
 
 def _set(builder: Builder, s: int, a: int, action: Action | None) -> None:
@@ -63,21 +70,50 @@ def _drop_restated(builder: Builder) -> None:
         s, a, action = rows[index]
         if not action.weak:
             continue
-        others = [other for k, (_, _, other) in enumerate(rows) if k != index and (not other.weak or k < index)]
-        restated = any(_group(other.klass) == _group(action.klass) and same_object(other, action) for other in others)
-        vague = action.klass == "other" or not action.things or action.things[-1].category in ("device", "text", "pronoun") or not action.object
-        if action.weak in ("passive", "result") and builder.steps and action.things and action.things[-1].category == "unknown":
+        others = [
+            other
+            for k, (_, _, other) in enumerate(rows)
+            if k != index and (not other.weak or k < index)
+        ]
+        restated = any(
+            _group(other.klass) == _group(action.klass) and same_object(other, action)
+            for other in others
+        )
+        vague = (
+            action.klass == "other"
+            or not action.things
+            or action.things[-1].category in ("device", "text", "pronoun")
+            or not action.object
+        )
+        if (
+            action.weak in ("passive", "result")
+            and builder.steps
+            and action.things
+            and action.things[-1].category == "unknown"
+        ):
             vague = True
-        if restated and action.weak != "before" or vague:
+        if (restated and action.weak != "before") or vague:
             _set(builder, s, a, None)
     builder.steps[:] = [step for step in builder.steps if step.actions]
 
 
 def _counts(builder: Builder, document: Document) -> None:
     """A count that stands in a legend, a table, before or after the step."""
-    facts = [*builder.facts, *[fact for fact in document.facts if fact.kind == "table" and fact not in builder.facts]]
+    last = max((step.line for step in builder.steps), default=builder.line)
+    elsewhere = [
+        fact for fact in document.facts if fact.kind == "table" and fact not in builder.facts
+    ]
+    legends = [
+        Fact((), (thing,), line, "legend")
+        for line, thing, _ in document.legends
+        if builder.line - 40 <= line <= last + 40
+    ]
+    facts = [*builder.facts, *elsewhere, *[fact for fact in legends if fact not in builder.facts]]
     for s, a, action in _flat(builder):
-        if action.count is not None and action.size or not action.fastener and action.klass not in ("disconnect", "connect", "release", "close"):
+        if (action.count is not None and action.size) or (
+            not action.fastener
+            and action.klass not in ("disconnect", "connect", "release", "close")
+        ):
             continue
         if not action.things:
             continue
@@ -111,16 +147,35 @@ def _same_kind(stated: Thing, named: Thing) -> bool:
 def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
     """The statement that speaks of the same screws: by the label, by the part, else by nearness."""
     named = action.things[-1]
-    fitting = [fact for fact in facts if any(_same_kind(t, named) and (t.count is not None or t.size) for t in fact.things)]
+    fitting = [
+        fact
+        for fact in facts
+        if any(_same_kind(t, named) and (t.count is not None or t.size) for t in fact.things)
+    ]
     if named.label:
         labelled = [fact for fact in fitting if any(t.label == named.label for t in fact.things)]
         if labelled:
             return labelled[0]
-    own = {word.lower() for name in (*action.joins, action.object) for word in name.split() if len(word) > 2 and word.lower() not in ("the", "screws", "screw")}
-    by_part = [fact for fact in fitting if fact.joins and own & {word.lower() for name in fact.joins for word in name.split()}]
+    own = {
+        word.lower()
+        for name in (*action.joins, action.object)
+        for word in name.split()
+        if len(word) > 2 and word.lower() not in ("the", "screws", "screw")
+    }
+    by_part = [
+        fact
+        for fact in fitting
+        if fact.joins and own & {word.lower() for name in fact.joins for word in name.split()}
+    ]
     if by_part:
         return min(by_part, key=lambda fact: abs(fact.line - action.line))
-    near = [fact for fact in fitting if fact.kind != "table" and abs(fact.line - action.line) <= 4 and (fact.kind == "legend" or not fact.joins or not action.joins)]
+    near = [
+        fact
+        for fact in fitting
+        if fact.kind != "table"
+        and abs(fact.line - action.line) <= 4
+        and (fact.kind == "legend" or not fact.joins or not action.joins)
+    ]
     return min(near, key=lambda fact: abs(fact.line - action.line)) if near else None
 
 
@@ -130,44 +185,118 @@ def _joins(builder: Builder, document: Document) -> None:
     for index, (s, a, action) in enumerate(rows):
         if action.fastener and len(action.joins) < 2:
             better = _screw_joins(index, rows, builder)
-        elif action.klass in ("disconnect", "connect") and (len(action.joins) < 2 or action.joins[0] == action.object and action.things and action.things[-1].category == "connector"):
+        elif action.klass in ("disconnect", "connect") and (
+            len(action.joins) < 2
+            or (
+                action.joins[0] == action.object
+                and action.things
+                and action.things[-1].category == "connector"
+            )
+        ):
             better = _cable_joins(action, builder, document)
         else:
             continue
         if better and better != action.joins:
             name = action.object
-            if action.fastener and not action.joins and len(name.split()) <= 2 and not name.lower().startswith(better[0].lower()):
+            if (
+                action.fastener
+                and not action.joins
+                and len(name.split()) <= 2
+                and not name.lower().startswith(better[0].lower())
+            ):
                 name = f"{better[0]} {name}"
-            _set(builder, s, a, replace(action, joins=better, object=name, inferred=(*action.inferred, ("joins", "other sentences"))))
+            _set(
+                builder,
+                s,
+                a,
+                replace(
+                    action,
+                    joins=better,
+                    object=name,
+                    inferred=(*action.inferred, ("joins", "other sentences")),
+                ),
+            )
             rows[index] = (s, a, builder.steps[s].actions[a])
 
 
-def _screw_joins(index: int, rows: list[tuple[int, int, Action]], builder: Builder) -> tuple[str, ...]:
-    action = rows[index][2]
+_NO_PIECE = frozenset(
+    ["cable", "connector", "film", "lock", "clip", "fastener", "button", "tie", "residue"]
+)
+
+
+def _screw_joins(
+    index: int, rows: list[tuple[int, int, Action]], builder: Builder
+) -> tuple[str, ...]:
+    """From a statement near by, else from the part that is moved next (or was placed before)."""
+    step, _, action = rows[index]
+    stated = _stated_joins(action, builder)
+    if stated:
+        return stated
     known = list(action.joins)
-    for fact in builder.facts:
-        if fact.joins and any(t.category == "fastener" and _same_kind(t, action.things[-1]) and (t.count is None or t.count == action.count) for t in fact.things) and abs(fact.line - action.line) <= 6:
-            if not known or any(_shares(known[0], name) for name in fact.joins):
-                return tuple(dict.fromkeys([*known, *fact.joins]))
     opening = action.klass in _OPENING
     neighbours = rows[index + 1 : index + 5] if opening else rows[max(0, index - 4) : index][::-1]
-    for _, _, other in neighbours:
-        if other.fastener and other.klass == action.klass and opening:
+    moving = _MOVING if opening else frozenset(["replace", "insert", "slide", "close"])
+    for other_step, _, other in neighbours:
+        if (
+            other.fastener
+            or other.klass not in moving
+            or not other.things
+            or other.things[-1].category in _NO_PIECE
+        ):
             continue
-        if other.klass in (_MOVING if opening else ("replace", "insert", "slide", "close")) and other.things and other.things[-1].category not in ("cable", "connector", "film", "lock", "clip", "fastener", "button", "tie", "residue"):
-            pair = [thing.name for thing in other.things] if len(other.things) == 2 and other.klass == "release" else [other.object]
-            if not known:
-                known = pair
-            elif not any(_shares(known[0], name) for name in (*pair, *other.joins)):
-                return tuple(known)
-            extra = [name for name in [*other.joins, *([other.from_] if other.from_ else []), *([other.to] if other.to and not opening and other.verb.split()[0] not in _LAYING else [])] if name.lower().split()[-1] not in _HOLES]
-            return tuple(dict.fromkeys([*known, *[name for name in extra if not any(_shares(name, old) for old in known)]]))
+        pair = (
+            [thing.name for thing in other.things]
+            if len(other.things) == 2 and other.klass == "release"
+            else [other.object]
+        )
+        if not known:
+            known = pair
+        elif not any(_shares(known[0], name) for name in (*pair, *other.joins)):
+            return tuple(known)
+        hosts = _hosts_of(other, opening=opening, same_step=other_step == step)
+        return tuple(
+            dict.fromkeys(
+                [*known, *[name for name in hosts if not any(_shares(name, old) for old in known)]]
+            )
+        )
     return tuple(known)
+
+
+def _stated_joins(action: Action, builder: Builder) -> tuple[str, ...]:
+    """ "The fan is held by three screws": what is said about such screws within six lines."""
+    known = list(action.joins)
+    for fact in builder.facts:
+        speaks = any(
+            t.category == "fastener"
+            and _same_kind(t, action.things[-1])
+            and t.count in (None, action.count)
+            for t in fact.things
+        )
+        near = abs(fact.line - action.line) <= 6
+        if (
+            fact.joins
+            and speaks
+            and near
+            and (not known or any(_shares(known[0], name) for name in fact.joins))
+        ):
+            return tuple(dict.fromkeys([*known, *fact.joins]))
+    return ()
+
+
+def _hosts_of(other: Action, *, opening: bool, same_step: bool) -> list[str]:
+    """Where the part that was moved comes from, or goes to."""
+    hosts = [*other.joins, *([other.from_] if other.from_ else [])]
+    laid = other.verb.split()[0] in _LAYING
+    if other.to and not opening and (same_step or not laid):
+        hosts.append(re.sub(r"^(?:top|side|back|front|bottom) of ", "", other.to))
+    return [name for name in hosts if name.lower().split()[-1] not in _HOLES]
 
 
 def _shares(left: str, right: str) -> bool:
     one, two = left.lower().split(), right.lower().split()
-    return bool(one and two) and (one[-1].rstrip("s") == two[-1].rstrip("s") or set(one) <= set(two) or set(two) <= set(one))
+    return bool(one and two) and (
+        one[-1].rstrip("s") == two[-1].rstrip("s") or set(one) <= set(two) or set(two) <= set(one)
+    )
 
 
 def _cable_joins(action: Action, builder: Builder, document: Document) -> tuple[str, ...]:
@@ -175,15 +304,32 @@ def _cable_joins(action: Action, builder: Builder, document: Document) -> tuple[
     if not action.things:
         return action.joins
     named = action.things[-1]
-    if action.count == "all" or named.plural and named.count is None:
+    if action.count == "all" or (named.plural and named.count is None):
         return action.joins
-    facts = [fact for fact in [*builder.facts, *document.facts] if len(fact.joins) >= 2 and fact.line <= action.line + 1]
-    for fact in sorted(facts, key=lambda fact: (action.line - fact.line if fact in builder.facts else 1000 + abs(action.line - fact.line))):
-        links = any(_same_cable(t, named) for t in fact.things if t.category in ("cable", "connector", "antenna"))
-        is_end = _shares(fact.joins[0], named.name)
-        if links or is_end:
+    facts = [
+        fact
+        for fact in [*builder.facts, *document.facts]
+        if len(fact.joins) >= 2 and fact.line <= action.line + 1
+    ]
+
+    def distance(fact: Fact) -> tuple[int, int]:
+        shared = max((_overlap(t.name, named.name) for t in fact.things), default=0)
+        far = (
+            action.line - fact.line
+            if fact in builder.facts
+            else 1000 + abs(action.line - fact.line)
+        )
+        return -shared, far
+
+    for fact in sorted(facts, key=distance):
+        cables = [t for t in fact.things if t.category in ("cable", "connector", "antenna")]
+        if any(_same_cable(t, named) for t in cables) or _shares(fact.joins[0], named.name):
             return tuple(dict.fromkeys(fact.joins))
     return action.joins
+
+
+def _overlap(left: str, right: str) -> int:
+    return len(set(left.lower().split()) & set(right.lower().split()))
 
 
 def _same_cable(stated: Thing, named: Thing) -> bool:
@@ -192,7 +338,9 @@ def _same_cable(stated: Thing, named: Thing) -> bool:
     if not modifiers:
         return stated.head == named.head or named.head in stated.name.lower().split()
     shared = modifiers & set(stated.name.lower().split())
-    return bool(shared) and (stated.head == named.head or named.category != stated.category or stated.head in modifiers)
+    return bool(shared) and (
+        stated.head == named.head or named.category != stated.category or stated.head in modifiers
+    )
 
 
 def _default_drive(builder: Builder, document: Document) -> None:
@@ -202,8 +350,20 @@ def _default_drive(builder: Builder, document: Document) -> None:
     if len(drivers) != 1:
         return
     for s, a, action in _flat(builder):
-        if action.fastener and action.drive and len(action.drive.split()) == 1 and action.drive.lower() in drivers[0].lower():
-            size = next((word for word in drivers[0].split() if word[:1] == "#" or word[:2].upper() in ("PH", "PZ")), "")
+        if (
+            action.fastener
+            and action.drive
+            and len(action.drive.split()) == 1
+            and action.drive.lower() in drivers[0].lower()
+        ):
+            size = next(
+                (
+                    word
+                    for word in drivers[0].split()
+                    if word[:1] == "#" or word[:2].upper() in ("PH", "PZ")
+                ),
+                "",
+            )
             if size:
                 _set(builder, s, a, replace(action, drive=f"{action.drive} {size}"))
 
@@ -213,8 +373,14 @@ def _settle_kind(builder: Builder) -> None:
     if not builder.guessed:
         return
     actions = [action for step in builder.steps for action in step.actions]
-    opening = sum(action.klass in ("remove", "disconnect", "lift", "peel", "loosen", "release") for action in actions)
-    closing = sum(action.klass in ("replace", "insert", "connect", "tighten", "close", "apply") for action in actions)
+    opening = sum(
+        action.klass in ("remove", "disconnect", "lift", "peel", "loosen", "release")
+        for action in actions
+    )
+    closing = sum(
+        action.klass in ("replace", "insert", "connect", "tighten", "close", "apply")
+        for action in actions
+    )
     if closing > 2 * opening:
         builder.kind = "refit"
     elif opening and closing >= max(2, opening * 0.4):

@@ -7,6 +7,7 @@ reading leaves it out.
 
 from __future__ import annotations
 
+import itertools
 import re
 
 from lastscrew.reading.blocks import Block
@@ -40,7 +41,12 @@ def speech_blocks(source: Source, lexicon: Lexicon) -> list[Block]:
             blocks.append(Block("furniture", line.text, [line.number], reason=line.reason))
     punctuated = _is_punctuated(" ".join(line.text for line in spoken))
     for line in spoken:
-        ends = current is not None and punctuated and current.text.rstrip().endswith((".", "!", "?")) and len(current.numbers) >= 4
+        ends = (
+            current is not None
+            and punctuated
+            and current.text.rstrip().endswith((".", "!", "?"))
+            and len(current.numbers) >= 4
+        )
         if current is None or ends or len(current.numbers) >= 400:
             current = Block("para", line.text.strip(), [line.number])
             blocks.append(current)
@@ -63,7 +69,12 @@ def speech_spans(text: str, lexicon: Lexicon) -> list[tuple[int, int]]:
     spans = []
     start = 0
     for match in re.finditer(r"[.!?]+(?=\s|$)", text):
-        if re.search(r"\b(?:no|m\d+|\d)$", text[max(0, match.start() - 4) : match.start()], re.IGNORECASE) and text[match.end() : match.end() + 2].strip()[:1].isdigit():
+        if (
+            re.search(
+                r"\b(?:no|m\d+|\d)$", text[max(0, match.start() - 4) : match.start()], re.IGNORECASE
+            )
+            and text[match.end() : match.end() + 2].strip()[:1].isdigit()
+        ):
             continue
         spans.append((start, match.end()))
         start = match.end()
@@ -72,7 +83,11 @@ def speech_spans(text: str, lexicon: Lexicon) -> list[tuple[int, int]]:
     out: list[tuple[int, int]] = []
     for low, high in spans:
         out += _split_long(text, low, high)
-    return [(low + len(text[low:high]) - len(text[low:high].lstrip()), high) for low, high in out if text[low:high].strip()]
+    return [
+        (low + len(text[low:high]) - len(text[low:high].lstrip()), high)
+        for low, high in out
+        if text[low:high].strip()
+    ]
 
 
 def _split_long(text: str, low: int, high: int) -> list[tuple[int, int]]:
@@ -83,11 +98,15 @@ def _split_long(text: str, low: int, high: int) -> list[tuple[int, int]]:
     last = low
     for match in _BREAK.finditer(text, low, high):
         before = text[last : match.start()].split()
-        if len(before) >= 4 and not re.search(r"\b(?:and|if|when|that|once|to|the|a|of|than|it|what|today)$", text[last : match.start()], re.IGNORECASE):
+        if len(before) >= 4 and not re.search(
+            r"\b(?:and|if|when|that|once|to|the|a|of|than|it|what|today)$",
+            text[last : match.start()],
+            re.IGNORECASE,
+        ):
             cuts.append(match.end())
             last = match.end()
     edges = [low, *cuts, high]
-    return list(zip(edges, edges[1:], strict=False))
+    return list(itertools.pairwise(edges))
 
 
 def mend_speech(sentence: str, lexicon: Lexicon) -> str:

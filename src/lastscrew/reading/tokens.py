@@ -55,10 +55,14 @@ def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
     for match in _PIECES.finditer(text):
         kind = match.lastgroup or "word"
         piece = match.group()
-        if kind == "mark" and piece in "\"“”*‘":
+        if kind == "mark" and piece in '"“”*‘':
             continue
         low = piece.lower().replace("’", "'")
-        if kind == "callout" and not piece[1:-1].isdigit() and piece[1:-1].lower() not in "abcdefghijk":
+        if (
+            kind == "callout"
+            and not piece[1:-1].isdigit()
+            and piece[1:-1].lower() not in "abcdefghijk"
+        ):
             kind = "mark"
         low = _mend(low, lexicon) if kind == "word" else low
         if low in _CONTRACTIONS:
@@ -83,8 +87,54 @@ def _mend(low: str, lexicon: Lexicon) -> str:
 
 
 _ABBREVIATIONS = frozenset(
-    "no nos fig figs approx e.g i.e eg ie etc vs p pp in mm ref incl max min qty sec dia ver rev cf ca dept st dr mr ms inc co ltd "
-    "corp chap ch lbs oz vol ed al opt nr art pos".split()
+    [
+        "no",
+        "nos",
+        "fig",
+        "figs",
+        "approx",
+        "e.g",
+        "i.e",
+        "eg",
+        "ie",
+        "etc",
+        "vs",
+        "p",
+        "pp",
+        "in",
+        "mm",
+        "ref",
+        "incl",
+        "max",
+        "min",
+        "qty",
+        "sec",
+        "dia",
+        "ver",
+        "rev",
+        "cf",
+        "ca",
+        "dept",
+        "st",
+        "dr",
+        "mr",
+        "ms",
+        "inc",
+        "co",
+        "ltd",
+        "corp",
+        "chap",
+        "ch",
+        "lbs",
+        "oz",
+        "vol",
+        "ed",
+        "al",
+        "opt",
+        "nr",
+        "art",
+        "pos",
+    ]
 )
 _END = re.compile(r"[.!?]+[)\]\"”’']*(?=\s+|$)|;(?=\s)|…(?=\s)")
 
@@ -118,6 +168,10 @@ def _is_stop(text: str, match: re.Match[str]) -> bool:
     after = text[match.end() : match.end() + 40].lstrip()
     if word in _ABBREVIATIONS:
         if word in ("in", "etc", "mm", "no", "st", "lbs", "min", "max", "p", "co", "inc", "al"):
-            return bool(after) and after[0].isupper() and not (word in ("no", "p") and after[:1].isdigit())
+            return (
+                bool(after)
+                and after[0].isupper()
+                and not (word in ("no", "p") and after[:1].isdigit())
+            )
         return False
     return not (re.fullmatch(r"[a-z]|\d+", word) and after[:1].islower())

@@ -42,7 +42,14 @@ class Verb:
             return self.refit_on[category]
         if category in self.on:
             return self.on[category]
-        if category in self.inherited and category in ("lock", "clip", "button", "connector", "film", "tie"):
+        if category in self.inherited and category in (
+            "lock",
+            "clip",
+            "button",
+            "connector",
+            "film",
+            "tie",
+        ):
             return self.inherited[category]
         return self.refit if refitting and self.refit else self.klass
 
@@ -89,7 +96,9 @@ class Lexicon:
             return found
         if "-" in last:
             pair = " ".join(last.split("-")[-2:])
-            return self.compounds.get(pair) or self.categories.get(last.rsplit("-", 1)[1], "unknown")
+            return self.compounds.get(pair) or self.categories.get(
+                last.rsplit("-", 1)[1], "unknown"
+            )
         return "unknown"
 
     def has(self, group: str, word: str) -> bool:
@@ -124,7 +133,13 @@ def _own_tables(text: str) -> dict[str, dict[str, Any]]:
         own = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise InputError(
-            [Problem(f"The own words are no TOML: {error}", "Write them like the packaged lists.", code="words_syntax")]
+            [
+                Problem(
+                    f"The own words are no TOML: {error}",
+                    "Write them like the packaged lists.",
+                    code="words_syntax",
+                )
+            ]
         ) from error
     known = ("verbs", "nouns", "words", "headings")
     wrong = [name for name in own if name not in known or not isinstance(own[name], dict)]
@@ -145,7 +160,11 @@ def _merge(base: dict[str, Any], extra: Mapping[str, Any]) -> None:
     for key, value in extra.items():
         if isinstance(value, list) and isinstance(base.get(key), list):
             base[key] = [*base[key], *value]
-        elif isinstance(value, dict) and isinstance(base.get(key), dict) and key in ("compounds", "numbers", "slips", "drives"):
+        elif (
+            isinstance(value, dict)
+            and isinstance(base.get(key), dict)
+            and key in ("compounds", "numbers", "slips", "drives")
+        ):
             base[key] = {**base[key], **value}
         else:
             base[key] = value
@@ -179,16 +198,27 @@ def _build(tables: Mapping[str, Mapping[str, Any]]) -> Lexicon:
         for surface, form in verb_forms(name, tuple(entry.get("forms", ()))):
             forms.setdefault(surface, []).append((name, form))
     nouns = tables["nouns"]
-    categories = {word: group for group, members in nouns.items() if isinstance(members, list) for word in members}
+    categories = {
+        word: group
+        for group, members in nouns.items()
+        if isinstance(members, list)
+        for word in members
+    }
     words = tables["words"]
     return Lexicon(
         verbs=verbs,
         forms={surface: tuple(found) for surface, found in forms.items()},
         categories=categories,
         compounds=nouns["compounds"],
-        words={group: frozenset(members) for group, members in words.items() if isinstance(members, list)},
-        phrases={group: tuple(members) for group, members in words.items() if isinstance(members, list)},
-        numbers=words["numbers"],
+        words={
+            group: frozenset(members)
+            for group, members in words.items()
+            if isinstance(members, list)
+        },
+        phrases={
+            group: tuple(members) for group, members in words.items() if isinstance(members, list)
+        },
+        numbers=_with_compounds(words["numbers"]),
         number_slips=words["number_slips"],
         slips=words["slips"],
         drives=words["drives"],
@@ -197,15 +227,27 @@ def _build(tables: Mapping[str, Mapping[str, Any]]) -> Lexicon:
     )
 
 
+def _with_compounds(numbers: Mapping[str, int]) -> dict[str, int]:
+    """Also "twenty-two"."""
+    tens = {word: value for word, value in numbers.items() if value in (20, 30, 40)}
+    ones = {word: value for word, value in numbers.items() if 1 <= value <= 9 and word != "single"}
+    both = {f"{ten}-{one}": tens[ten] + ones[one] for ten in tens for one in ones}
+    return {**numbers, **both}
+
+
 def _verb(name: str, entry: Mapping[str, Any], all_verbs: Mapping[str, Any]) -> Verb:
-    first = all_verbs.get(name.split()[0], {})
+    first = all_verbs.get(name.split(maxsplit=1)[0], {})
     return Verb(
         name=name,
         klass=entry["class"],
         on=entry.get("on", {}),
         refit=entry.get("refit", ""),
         refit_on=entry.get("refit_on", {}),
-        inherited=first.get("on", {}) if " " in name and name.split()[0] in _PULLING and name.split()[1] in ("out", "up", "away", "off", "back") else {},
+        inherited=first.get("on", {})
+        if " " in name
+        and name.split(maxsplit=1)[0] in _PULLING
+        and name.split()[1] in ("out", "up", "away", "off", "back")
+        else {},
         noun=bool(entry.get("noun", first.get("noun", False))),
         weak=bool(entry.get("weak", False)),
     )

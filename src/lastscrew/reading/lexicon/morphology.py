@@ -24,8 +24,7 @@ def noun_singular(word: str) -> str:
     """Singular of a lower-case noun; a singular one comes back as it is."""
     if word in _IRREGULAR:
         return _IRREGULAR[word]
-    if word.endswith("'s"):
-        word = word[:-2]
+    word = word.removesuffix("'s")
     if len(word) < 4 or not word.endswith("s") or word.endswith(("ss", "us", "is")):
         return word
     if word.endswith("ies") and len(word) > 4:

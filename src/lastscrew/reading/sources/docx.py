@@ -6,7 +6,7 @@ import io
 import re
 import zipfile
 from dataclasses import dataclass
-from xml.etree import ElementTree
+from xml.etree import ElementTree as ET
 
 from lastscrew.reading.model import Line
 from lastscrew.reading.sources.limits import MAX_LINES, MAX_UNPACKED_BYTES, refuse
@@ -26,7 +26,9 @@ class _Numbering:
         kind = self.formats.get((num, level), "decimal")
         if kind == "bullet":
             return "-"
-        for key in [key for key in self.counters if key[0] == num and int(key[1]) > int(level or 0)]:
+        for key in [
+            key for key in self.counters if key[0] == num and int(key[1]) > int(level or 0)
+        ]:
             del self.counters[key]
         value = self.counters.get((num, level), 0) + 1
         self.counters[num, level] = value
@@ -59,7 +61,12 @@ def docx_lines(data: bytes, name: str) -> tuple[Line, ...]:
         if len(lines) > MAX_LINES:
             raise refuse("The document has too many paragraphs.", "Split it.", "too_large", name)
     if not any(line.text.strip() for line in lines):
-        raise refuse("The document holds no text.", "If it holds pictures of pages, have them read by a text recogniser first.", "no_text", name)
+        raise refuse(
+            "The document holds no text.",
+            "If it holds pictures of pages, have them read by a text recogniser first.",
+            "no_text",
+            name,
+        )
     return tuple(lines)
 
 
@@ -68,10 +75,24 @@ def _archive(data: bytes, name: str) -> zipfile.ZipFile:
         archive = zipfile.ZipFile(io.BytesIO(data))
         members = archive.infolist()
     except (zipfile.BadZipFile, ValueError, EOFError, OSError, NotImplementedError) as error:
-        raise refuse("The DOCX file is damaged.", "Open it in a word processor and save it again.", "damaged", name) from error
+        raise refuse(
+            "The DOCX file is damaged.",
+            "Open it in a word processor and save it again.",
+            "damaged",
+            name,
+        ) from error
     total = sum(member.file_size for member in members)
-    if total > MAX_UNPACKED_BYTES or any(member.file_size > 1_000_000 and member.file_size > _MAX_RATIO * max(1, member.compress_size) for member in members):
-        raise refuse("The DOCX file unpacks to far more than it holds.", "Save the document anew; this one is not read.", "zip_bomb", name)
+    if total > MAX_UNPACKED_BYTES or any(
+        member.file_size > 1_000_000
+        and member.file_size > _MAX_RATIO * max(1, member.compress_size)
+        for member in members
+    ):
+        raise refuse(
+            "The DOCX file unpacks to far more than it holds.",
+            "Save the document anew; this one is not read.",
+            "zip_bomb",
+            name,
+        )
     return archive
 
 
@@ -82,21 +103,58 @@ def _member(archive: zipfile.ZipFile, path: str, name: str, *, needed: bool = Tr
     except KeyError as error:
         if not needed:
             return b""
-        raise refuse("This ZIP file is no DOCX document.", "Give a file that a word processor saved as DOCX.", "damaged", name) from error
-    except (zipfile.BadZipFile, RuntimeError, EOFError, OSError, ValueError, NotImplementedError) as error:
-        raise refuse("The DOCX file is damaged or protected by a password.", "Save it without a password.", "damaged", name) from error
+        raise refuse(
+            "This ZIP file is no DOCX document.",
+            "Give a file that a word processor saved as DOCX.",
+            "damaged",
+            name,
+        ) from error
+    except (
+        zipfile.BadZipFile,
+        RuntimeError,
+        EOFError,
+        OSError,
+        ValueError,
+        NotImplementedError,
+    ) as error:
+        raise refuse(
+            "The DOCX file is damaged or protected by a password.",
+            "Save it without a password.",
+            "damaged",
+            name,
+        ) from error
     if len(content) > MAX_UNPACKED_BYTES:
-        raise refuse("The DOCX file unpacks to far more than it holds.", "Save the document anew.", "zip_bomb", name)
+        raise refuse(
+            "The DOCX file unpacks to far more than it holds.",
+            "Save the document anew.",
+            "zip_bomb",
+            name,
+        )
     return content
 
 
-def _parse(content: bytes, name: str) -> ElementTree.Element:
-    if b"<!DOCTYPE" in content or b"<!ENTITY" in content or "<!ENTITY".encode("utf-16-le") in content or "<!ENTITY".encode("utf-16-be") in content:
-        raise refuse("The DOCX file declares entities, which no word processor writes.", "Save the document anew.", "xml_entities", name)
+def _parse(content: bytes, name: str) -> ET.Element:
+    if (
+        b"<!DOCTYPE" in content
+        or b"<!ENTITY" in content
+        or "<!ENTITY".encode("utf-16-le") in content
+        or "<!ENTITY".encode("utf-16-be") in content
+    ):
+        raise refuse(
+            "The DOCX file declares entities, which no word processor writes.",
+            "Save the document anew.",
+            "xml_entities",
+            name,
+        )
     try:
-        return ElementTree.fromstring(content)
-    except ElementTree.ParseError as error:
-        raise refuse("The DOCX file is damaged.", "Open it in a word processor and save it again.", "damaged", name) from error
+        return ET.fromstring(content)
+    except ET.ParseError as error:
+        raise refuse(
+            "The DOCX file is damaged.",
+            "Open it in a word processor and save it again.",
+            "damaged",
+            name,
+        ) from error
 
 
 def _styles(archive: zipfile.ZipFile, name: str) -> dict[str, int]:
@@ -128,7 +186,9 @@ def _numbering(archive: zipfile.ZipFile, name: str) -> _Numbering:
         levels = {}
         for level in item.iter(f"{_W}lvl"):
             kind = level.find(f"{_W}numFmt")
-            levels[level.get(f"{_W}ilvl") or "0"] = (kind.get(f"{_W}val") or "decimal") if kind is not None else "decimal"
+            levels[level.get(f"{_W}ilvl") or "0"] = (
+                (kind.get(f"{_W}val") or "decimal") if kind is not None else "decimal"
+            )
         abstract[item.get(f"{_W}abstractNumId") or ""] = levels
     for num in root.iter(f"{_W}num"):
         reference = num.find(f"{_W}abstractNumId")
@@ -138,7 +198,9 @@ def _numbering(archive: zipfile.ZipFile, name: str) -> _Numbering:
     return numbering
 
 
-def _paragraph(paragraph: ElementTree.Element, styles: dict[str, int], numbering: _Numbering, lines: list[Line]) -> None:
+def _paragraph(
+    paragraph: ET.Element, styles: dict[str, int], numbering: _Numbering, lines: list[Line]
+) -> None:
     text = _text(paragraph)
     properties = paragraph.find(f"{_W}pPr")
     style, num, level = "", "", "0"
@@ -156,18 +218,34 @@ def _paragraph(paragraph: ElementTree.Element, styles: dict[str, int], numbering
             lines.append(Line(count, "", "blank"))
         elif style in styles or re.match(r"(?i)heading\s?\d", style):
             digits = re.search(r"\d", style)
-            lines.append(Line(count, row.strip(), "heading", level=styles.get(style) or (int(digits.group()) if digits else 2)))
+            lines.append(
+                Line(
+                    count,
+                    row.strip(),
+                    "heading",
+                    level=styles.get(style) or (int(digits.group()) if digits else 2),
+                )
+            )
         elif num and num != "0" and index == 0:
-            lines.append(Line(count, "  " * int(level if level.isdigit() else 0) + row.strip(), "item", mark=numbering.mark(num, level)))
+            lines.append(
+                Line(
+                    count,
+                    "  " * int(level if level.isdigit() else 0) + row.strip(),
+                    "item",
+                    mark=numbering.mark(num, level),
+                )
+            )
         elif "list" in style.lower() and index == 0:
-            lines.append(Line(count, row.strip(), "item", mark="1." if "number" in style.lower() else "-"))
+            lines.append(
+                Line(count, row.strip(), "item", mark="1." if "number" in style.lower() else "-")
+            )
         else:
             lines.append(Line(count, row.rstrip(), "text"))
     if not (num and num != "0"):
         lines.append(Line(len(lines) + 1, "", "blank"))
 
 
-def _text(element: ElementTree.Element) -> str:
+def _text(element: ET.Element) -> str:
     pieces = []
     for node in element.iter():
         if node.tag == f"{_W}t":
@@ -181,9 +259,14 @@ def _text(element: ElementTree.Element) -> str:
     return "".join(pieces).replace("\xa0", " ")
 
 
-def _table(table: ElementTree.Element, lines: list[Line]) -> None:
+def _table(table: ET.Element, lines: list[Line]) -> None:
     for row in table.iter(f"{_W}tr"):
-        cells = [re.sub(r"\s+", " ", " ".join(_text(p) for p in cell.iter(f"{_W}p"))).strip() for cell in row.findall(f"{_W}tc")]
+        cells = [
+            re.sub(r"\s+", " ", " ".join(_text(p) for p in cell.iter(f"{_W}p"))).strip()
+            for cell in row.findall(f"{_W}tc")
+        ]
         if any(cells):
-            lines.append(Line(len(lines) + 1, " | ".join(cell.replace("|", "/") for cell in cells), "table"))
+            lines.append(
+                Line(len(lines) + 1, " | ".join(cell.replace("|", "/") for cell in cells), "table")
+            )
     lines.append(Line(len(lines) + 1, "", "blank"))

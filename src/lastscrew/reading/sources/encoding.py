@@ -15,8 +15,31 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
-_MOJIBAKE = re.compile(r"â€[™˜œ\x9d“”\x93\x94¦¢]|Ã[\x80-\xbf©¨¼¶¤ŸÂ¡-¿]|Â[°·®©±²³µ«»\xa0]|â†’|Ã—|â–|ï¬")
-_LIGATURES = {"ﬀ": "ff", "ﬁ": "fi", "ﬂ": "fl", "ﬃ": "ffi", "ﬄ": "ffl", "­": "", "​": "", "‌": "", "‍": "", "﻿": "", "\xa0": " ", " ": " ", " ": " ", "‑": "-", "‐": "-", "′": "'", "″": '"', "\x0b": "\n", "\u2028": "\n", "\u2029": "\n", "\x85": "\n"}
+_MOJIBAKE = re.compile(
+    r"â€[™˜œ\x9d“”\x93\x94¦¢]|Ã[\x80-\xbf©¨¼¶¤ŸÂ¡-¿]|Â[°·®©±²³µ«»\xa0]|â†’|Ã—|â–|ï¬"
+)
+_LIGATURES = {
+    "ﬀ": "ff",
+    "ﬁ": "fi",
+    "ﬂ": "fl",
+    "ﬃ": "ffi",
+    "ﬄ": "ffl",
+    "­": "",
+    "\u200b": "",
+    "‌": "",
+    "‍": "",
+    "﻿": "",
+    "\xa0": " ",
+    " ": " ",
+    "‑": "-",
+    "‐": "-",
+    "′": "'",
+    "″": '"',
+    "\x0b": "\n",
+    "\u2028": "\n",
+    "\u2029": "\n",
+    "\x85": "\n",
+}
 _TABLE = str.maketrans(_LIGATURES)
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 
@@ -30,9 +53,19 @@ def decode(data: bytes, name: str) -> tuple[str, tuple[str, ...]]:
     text, repairs = _decode(data)
     controls = len(_CONTROL.findall(text[:200_000]))
     if controls > max(8, len(text[:200_000]) // 200):
-        raise refuse("This is no text: it holds control characters.", "Give plain text, Markdown, HTML, PDF, DOCX, SRT or VTT.", "binary", name)
+        raise refuse(
+            "This is no text: it holds control characters.",
+            "Give plain text, Markdown, HTML, PDF, DOCX, SRT or VTT.",
+            "binary",
+            name,
+        )
     if len(text) > MAX_CHARACTERS:
-        raise refuse(f"The text has {len(text)} characters; at most {MAX_CHARACTERS} are read.", "Split it.", "too_large", name)
+        raise refuse(
+            f"The text has {len(text)} characters; at most {MAX_CHARACTERS} are read.",
+            "Split it.",
+            "too_large",
+            name,
+        )
     text = _CONTROL.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))
     if _MOJIBAKE.search(text):
         text = "\n".join(_mend(line) for line in text.split("\n"))
@@ -43,7 +76,9 @@ def decode(data: bytes, name: str) -> tuple[str, tuple[str, ...]]:
 def _decode(data: bytes) -> tuple[str, tuple[str, ...]]:
     for mark, encoding in _MARKS:
         if data.startswith(mark):
-            return data[len(mark) :].decode(encoding, "replace"), (() if encoding == "utf-8" else (f"read as {encoding}",))
+            return data[len(mark) :].decode(encoding, "replace"), (
+                () if encoding == "utf-8" else (f"read as {encoding}",)
+            )
     if data[:4000].count(0) > len(data[:4000]) // 4:
         even = data[:4000:2].count(0) > data[1:4000:2].count(0)
         encoding = "utf-16-be" if even else "utf-16-le"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass, field
 from html.parser import HTMLParser
@@ -9,10 +10,84 @@ from html.parser import HTMLParser
 from lastscrew.reading.model import Line, LineKind
 from lastscrew.reading.sources.limits import MAX_LINES, refuse
 
-_SKIPPED = frozenset(["script", "style", "head", "nav", "noscript", "template", "svg", "form", "button", "select", "iframe", "object", "aside-menu"])
-_BLOCKS = frozenset("p div section article main header footer h1 h2 h3 h4 h5 h6 li ul ol dl dt dd table tr blockquote pre figure figcaption aside br hr td th caption address details summary tbody thead".split())
-_ORDER = re.compile(r"^(?:remove|disconnect|open|take|detach|removing|opening|uninstall|unplug)\b", re.IGNORECASE)
-_VOID = frozenset("br hr img input meta link source wbr area base col embed track param".split())
+_SKIPPED = frozenset(
+    [
+        "script",
+        "style",
+        "head",
+        "nav",
+        "noscript",
+        "template",
+        "svg",
+        "form",
+        "button",
+        "select",
+        "iframe",
+        "object",
+        "aside-menu",
+    ]
+)
+_BLOCKS = frozenset(
+    [
+        "p",
+        "div",
+        "section",
+        "article",
+        "main",
+        "header",
+        "footer",
+        "h1",
+        "h2",
+        "h3",
+        "h4",
+        "h5",
+        "h6",
+        "li",
+        "ul",
+        "ol",
+        "dl",
+        "dt",
+        "dd",
+        "table",
+        "tr",
+        "blockquote",
+        "pre",
+        "figure",
+        "figcaption",
+        "aside",
+        "br",
+        "hr",
+        "td",
+        "th",
+        "caption",
+        "address",
+        "details",
+        "summary",
+        "tbody",
+        "thead",
+    ]
+)
+_ORDER = re.compile(
+    r"^(?:remove|disconnect|open|take|detach|removing|opening|uninstall|unplug)\b", re.IGNORECASE
+)
+_VOID = frozenset(
+    [
+        "br",
+        "hr",
+        "img",
+        "input",
+        "meta",
+        "link",
+        "source",
+        "wbr",
+        "area",
+        "base",
+        "col",
+        "embed",
+        "track",
+        "param",
+    ]
+)
 
 
 @dataclass
@@ -59,7 +134,9 @@ class _Extractor(HTMLParser):
         elif tag in ("ul", "ol"):
             start = dict(attrs).get("start") or "1"
             kind = (dict(attrs).get("type") or "1").lower()
-            self.lists.append([int(start) if start.isdigit() else 1, tag if tag == "ul" else f"ol{kind}"])
+            self.lists.append(
+                [int(start) if start.isdigit() else 1, tag if tag == "ul" else f"ol{kind}"]
+            )
         elif tag == "li":
             self.open.kind, self.open.mark = "item", self._next_mark()
         elif re.fullmatch(r"h[1-6]", tag):
@@ -109,7 +186,9 @@ class _Extractor(HTMLParser):
         number = self.lists[-1][0]
         assert isinstance(number, int)
         self.lists[-1][0] = number + 1
-        return f"{chr(96 + number)}." if self.lists[-1][1] == "ola" and number < 27 else f"{number}."
+        return (
+            f"{chr(96 + number)}." if self.lists[-1][1] == "ola" and number < 27 else f"{number}."
+        )
 
     def _end_link(self) -> None:
         assert self.link is not None
@@ -131,7 +210,15 @@ class _Extractor(HTMLParser):
         text = _squeeze("".join(self.open.pieces))
         if text:
             block = self.open
-            self.rows.append(Line(block.line, " " * block.indent + text if block.kind == "item" else text, block.kind, level=block.level, mark=block.mark))
+            self.rows.append(
+                Line(
+                    block.line,
+                    " " * block.indent + text if block.kind == "item" else text,
+                    block.kind,
+                    level=block.level,
+                    mark=block.mark,
+                )
+            )
         if len(self.rows) > MAX_LINES:
             raise refuse("The page has too many blocks.", "Split it.", "too_large")
         self.open = _Open(self.getpos()[0])
@@ -159,9 +246,17 @@ def html_lines(text: str, name: str) -> tuple[Line, ...]:
     extractor.close()
     rows = extractor.rows
     if not rows:
-        raise refuse("The page shows no text.", "Save the page as it is shown, not only its program.", "no_text", name)
+        raise refuse(
+            "The page shows no text.",
+            "Save the page as it is shown, not only its program.",
+            "no_text",
+            name,
+        )
     numbers = [row.number for row in rows]
-    physical = all(left < right for left, right in zip(numbers, numbers[1:], strict=False)) and numbers[-1] <= MAX_LINES
+    physical = (
+        all(left < right for left, right in itertools.pairwise(numbers))
+        and numbers[-1] <= MAX_LINES
+    )
     lines: list[Line] = []
     for row in rows:
         while physical and len(lines) + 1 < row.number:
@@ -175,4 +270,8 @@ def html_lines(text: str, name: str) -> tuple[Line, ...]:
 def looks_like_html(text: str) -> bool:
     """True where a text begins like a page or is full of tags."""
     head = text[:2000].lower()
-    return "<!doctype html" in head or "<html" in head or len(re.findall(r"<(?:p|li|h[1-6]|div|td)\b[^>]*>", text[:20_000], re.IGNORECASE)) >= 5
+    return (
+        "<!doctype html" in head
+        or "<html" in head
+        or len(re.findall(r"<(?:p|li|h[1-6]|div|td)\b[^>]*>", text[:20_000], re.IGNORECASE)) >= 5
+    )

@@ -10,14 +10,22 @@ from lastscrew.reading.sources.plain import check_lines
 _IMAGE = re.compile(r"!\[[^\]]*\]\([^)]*\)|!\[[^\]]*\]\[[^\]]*\]|<img\b[^>]*>", re.IGNORECASE)
 _LINK = re.compile(r"\[([^\]]+)\]\(([^)\s]*)(?:\s+\"[^\"]*\")?\)|\[([^\]]+)\]\[[^\]]*\]")
 _STRONG = re.compile(r"(\*\*\*|\*\*|__)(?=\S)(.+?)(?<=\S)\1")
-_EMPHASIS = re.compile(r"(?<![\w*])\*(?=[^\s*])([^*]+?)(?<=[^\s*])\*(?![\w*])|(?<!\w)_(?=\S)([^_]+?)(?<=\S)_(?!\w)")
+_EMPHASIS = re.compile(
+    r"(?<![\w*])\*(?=[^\s*])([^*]+?)(?<=[^\s*])\*(?![\w*])|(?<!\w)_(?=\S)([^_]+?)(?<=\S)_(?!\w)"
+)
 _TAG = re.compile(r"</?[a-zA-Z][^<>]*>")
-_ORDER = re.compile(r"^(?:remove|disconnect|open|take|detach|removing|opening|uninstall|unplug|pull|lift)\b", re.IGNORECASE)
+_ORDER = re.compile(
+    r"^(?:remove|disconnect|open|take|detach|removing|opening|uninstall|unplug|pull|lift)\b",
+    re.IGNORECASE,
+)
 
 
 def looks_like_markdown(text: str) -> bool:
     """True where a text without a telling name is written in Markdown."""
-    return len(re.findall(r"(?m)^#{2,6}\s+\S", text)) >= 1 or len(re.findall(r"\]\([^)\s]+\)", text)) >= 3
+    return (
+        len(re.findall(r"(?m)^#{2,6}\s+\S", text)) >= 1
+        or len(re.findall(r"\]\([^)\s]+\)", text)) >= 3
+    )
 
 
 def markdown_lines(text: str, name: str) -> tuple[Line, ...]:
@@ -72,5 +80,7 @@ def inline(row: str) -> str:
 
 def _link(match: re.Match[str]) -> str:
     text, target = match[1] or match[3], match[2] or ""
-    inner = not re.match(r"^(?:https?:|mailto:)", target) and not re.search(r"\.(?:png|jpe?g|gif|svg|webp|pdf|stl|step)$", target, re.IGNORECASE)
+    inner = not re.match(r"^(?:https?:|mailto:)", target) and not re.search(
+        r"\.(?:png|jpe?g|gif|svg|webp|pdf|stl|step)$", target, re.IGNORECASE
+    )
     return f"{text} (see link)" if inner and _ORDER.match(text.strip()) else text

@@ -15,7 +15,9 @@ from lastscrew.reading.sources.plain import plain_lines
 from lastscrew.reading.sources.transcript import looks_like_transcript, transcript_lines
 
 
-def open_source(data: bytes, name: str = "", progress: Callable[[int, int], None] | None = None) -> Source:
+def open_source(
+    data: bytes, name: str = "", progress: Callable[[int, int], None] | None = None
+) -> Source:
     """Lines of a text in any format that is read.
 
     Args:
@@ -36,7 +38,9 @@ def open_source(data: bytes, name: str = "", progress: Callable[[int, int], None
     if ending in ("srt", "vtt") or looks_like_transcript(text):
         kind = ending if ending in ("srt", "vtt") else "transcript"
         return Source(name, kind, transcript_lines(text, name), spoken=True, repairs=repairs)
-    if ending in ("html", "htm", "xhtml") or ending not in ("txt", "md") and looks_like_html(text):
+    if ending in ("html", "htm", "xhtml") or (
+        ending not in ("txt", "md") and looks_like_html(text)
+    ):
         return Source(name, "html", html_lines(text, name), repairs=repairs)
     if ending in ("md", "markdown", "mdx") or looks_like_markdown(text):
         return Source(name, "markdown", markdown_lines(text, name), repairs=repairs)

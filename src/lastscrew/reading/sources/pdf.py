@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 import re
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator
@@ -29,7 +30,9 @@ class _Piece:
     bold: bool
 
 
-def pdf_lines(data: bytes, name: str, progress: Callable[[int, int], None] | None = None) -> tuple[Line, ...]:
+def pdf_lines(
+    data: bytes, name: str, progress: Callable[[int, int], None] | None = None
+) -> tuple[Line, ...]:
     """Lines of a PDF.
 
     Raises:
@@ -59,15 +62,21 @@ def pdf_lines(data: bytes, name: str, progress: Callable[[int, int], None] | Non
     return tuple(_join_broken_pages(lines))
 
 
-def _pages(data: bytes, name: str, progress: Callable[[int, int], None] | None) -> Iterator[tuple[float, float, list[_Piece]]]:
+def _pages(
+    data: bytes, name: str, progress: Callable[[int, int], None] | None
+) -> Iterator[tuple[float, float, list[_Piece]]]:
     from pdfminer.high_level import extract_pages  # heavy: only where a PDF is read
     from pdfminer.layout import LAParams, LTChar, LTTextContainer, LTTextLine
     from pdfminer.pdfdocument import PDFPasswordIncorrect, PDFTextExtractionNotAllowed
 
     try:
-        for number, page in enumerate(extract_pages(io.BytesIO(data), laparams=LAParams(boxes_flow=None)), 1):
+        for number, page in enumerate(
+            extract_pages(io.BytesIO(data), laparams=LAParams(boxes_flow=None)), 1
+        ):
             if number > MAX_PAGES:
-                raise refuse(f"The PDF has more than {MAX_PAGES} pages.", "Split it.", "too_large", name)
+                raise refuse(
+                    f"The PDF has more than {MAX_PAGES} pages.", "Split it.", "too_large", name
+                )
             if progress is not None:
                 progress(number, 0)
             pieces = []
@@ -79,15 +88,40 @@ def _pages(data: bytes, name: str, progress: Callable[[int, int], None] | None) 
                         chars = [char for char in line if isinstance(char, LTChar)]
                         size = max((char.size for char in chars[:40]), default=0.0)
                         bold = bool(chars) and "bold" in chars[0].fontname.lower()
-                        pieces.append(_Piece(number, line.x0, line.x1, line.y0, line.y1, _squeeze(line.get_text()), size, bold))
+                        pieces.append(
+                            _Piece(
+                                number,
+                                line.x0,
+                                line.x1,
+                                line.y0,
+                                line.y1,
+                                _squeeze(line.get_text()),
+                                size,
+                                bold,
+                            )
+                        )
             yield page.height, page.width, pieces
     except (PDFPasswordIncorrect, PDFTextExtractionNotAllowed) as error:
-        raise refuse("The PDF is protected by a password.", "Save it without a password.", "protected", name) from error
-    except (ValueError, TypeError, KeyError, IndexError, AttributeError, AssertionError, RecursionError, OverflowError, OSError) as error:
+        raise refuse(
+            "The PDF is protected by a password.", "Save it without a password.", "protected", name
+        ) from error
+    except (
+        ValueError,
+        TypeError,
+        KeyError,
+        IndexError,
+        AttributeError,
+        AssertionError,
+        RecursionError,
+        OverflowError,
+        OSError,
+    ) as error:
         raise refuse("The PDF is damaged.", "Print it to a new PDF.", "damaged", name) from error
     except Exception as error:  # the library raises its own kinds from many places
         if type(error).__module__.startswith("pdfminer"):
-            raise refuse("The PDF is damaged or no PDF.", "Print it to a new PDF.", "damaged", name) from error
+            raise refuse(
+                "The PDF is damaged or no PDF.", "Print it to a new PDF.", "damaged", name
+            ) from error
         raise
 
 
@@ -123,14 +157,19 @@ def _reading_order(page: list[_Piece]) -> list[_Piece]:
     gutter = _gutter(page)
     if gutter is None:
         return _rows(page)
-    spanning = sorted((p for p in page if p.x0 < gutter - 2 and p.x1 > gutter + 2), key=lambda p: -p.y1)
+    spanning = sorted(
+        (p for p in page if p.x0 < gutter - 2 and p.x1 > gutter + 2), key=lambda p: -p.y1
+    )
     rest = [p for p in page if p not in spanning]
     tops = [p.y1 for p in spanning]
     bands: list[list[_Piece]] = [[] for _ in range(len(tops) + 1)]
     for piece in rest:
         bands[sum(1 for top in tops if top > piece.y1)].append(piece)
     for index, band in enumerate(bands):
-        left, right = [p for p in band if p.x1 <= gutter + 2], [p for p in band if p.x0 >= gutter - 2]
+        left, right = (
+            [p for p in band if p.x1 <= gutter + 2],
+            [p for p in band if p.x0 >= gutter - 2],
+        )
         rows += _rows(left) + _rows(right)
         if index < len(spanning):
             rows.append(spanning[index])
@@ -138,7 +177,7 @@ def _reading_order(page: list[_Piece]) -> list[_Piece]:
 
 
 def _gutter(page: list[_Piece]) -> float | None:
-    """x of a white gap between two columns of running text, or None."""
+    """X of a white gap between two columns of running text, or None."""
     if len(page) < 10:
         return None
     left, right = min(p.x0 for p in page), max(p.x1 for p in page)
@@ -173,21 +212,42 @@ def _merged(row: list[_Piece]) -> _Piece:
     if len(row) == 1:
         return row[0]
     text = row[0].text
-    for before, after in zip(row, row[1:], strict=False):
+    for before, after in itertools.pairwise(row):
         gap = after.x0 - before.x1
         text += ("   " if gap > 3 * after.size and len(row) > 2 else " ") + after.text
     first = row[0]
-    return _Piece(first.page, first.x0, row[-1].x1, min(p.y0 for p in row), max(p.y1 for p in row), text, max(p.size for p in row), all(p.bold for p in row))
+    return _Piece(
+        first.page,
+        first.x0,
+        row[-1].x1,
+        min(p.y0 for p in row),
+        max(p.y1 for p in row),
+        text,
+        max(p.size for p in row),
+        all(p.bold for p in row),
+    )
 
 
-def _add(row: _Piece, previous: _Piece | None, body: float, furniture: set[str], height: float, lines: list[Line]) -> None:
+def _add(
+    row: _Piece,
+    previous: _Piece | None,
+    body: float,
+    furniture: set[str],
+    height: float,
+    lines: list[Line],
+) -> None:
     edge = row.y0 > height * (1 - _EDGE) or row.y1 < height * _EDGE
-    if edge and (_key(row.text) in furniture or re.fullmatch(r"(?:page\s*)?[\divxlc-]{1,7}", row.text.lower())):
+    if edge and (
+        _key(row.text) in furniture
+        or re.fullmatch(r"(?:page\s*)?[\divxlc-]{1,7}", row.text.lower())
+    ):
         lines.append(Line(len(lines) + 1, row.text, "furniture", reason="page header or footer"))
         return
     if previous is not None and previous.y0 - row.y1 > 0.75 * row.size and lines and lines[-1].text:
         lines.append(Line(len(lines) + 1, "", "blank"))
-    large = row.size > body * 1.12 or row.bold and len(row.text.split()) <= 9 and not row.text.rstrip().endswith((".", ",", ";"))
+    large = row.size > body * 1.12 or (
+        row.bold and len(row.text.split()) <= 9 and not row.text.rstrip().endswith((".", ",", ";"))
+    )
     if large and len(row.text.split()) <= 14 and not re.match(r"^\d{1,2}[.)]?$", row.text):
         level = 1 if row.size > body * 1.6 else 2 if row.size > body * 1.3 else 3
         _heading(row.text, level, lines)
@@ -198,7 +258,12 @@ def _add(row: _Piece, previous: _Piece | None, body: float, furniture: set[str],
 def _heading(text: str, level: int, lines: list[Line]) -> None:
     """A heading that runs over two printed lines is one."""
     last = lines[-1] if lines else None
-    if last is not None and last.kind == "heading" and last.level == level and (text[:1].islower() or text[:1].isdigit() or len(text.split()) == 1):
+    if (
+        last is not None
+        and last.kind == "heading"
+        and last.level == level
+        and (text[:1].islower() or text[:1].isdigit() or len(text.split()) == 1)
+    ):
         lines[-1] = Line(last.number, f"{last.text} {text}", "heading", level=level)
         return
     lines.append(Line(len(lines) + 1, text, "heading", level=level))
@@ -210,8 +275,20 @@ def _join_broken_pages(lines: list[Line]) -> list[Line]:
     for index, line in enumerate(lines):
         if line.kind == "blank" and kept:
             before = next((old for old in reversed(kept) if old.kind != "furniture"), None)
-            after = next((new for new in lines[index + 1 :] if new.kind not in ("furniture", "blank")), None)
-            if before is not None and after is not None and before.kind == "text" and after.text[:1].islower() and not before.text.endswith((".", ":", "!")):
+            after = next(
+                (new for new in lines[index + 1 :] if new.kind not in ("furniture", "blank")), None
+            )
+            if (
+                before is not None
+                and after is not None
+                and before.kind == "text"
+                and after.text[:1].islower()
+                and not before.text.endswith((".", ":", "!"))
+            ):
                 continue
-        kept.append(Line(len(kept) + 1, line.text, line.kind, line.level, line.mark, line.time_s, line.reason))
+        kept.append(
+            Line(
+                len(kept) + 1, line.text, line.kind, line.level, line.mark, line.time_s, line.reason
+            )
+        )
     return kept

@@ -7,15 +7,27 @@ import re
 from lastscrew.reading.model import Line
 from lastscrew.reading.sources.plain import check_lines
 
-_ARROW = re.compile(r"^\s*(?:(\d+):)?(\d{1,2}):(\d{2})[.,](\d{1,3})\s*-->\s*(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3}")
-_STAMP = re.compile(r"^\s*[\[(]?\s*(?:(\d{1,2}):)?(\d{1,3}):(\d{2})(?:[.,]\d+)?\s*[\])]?\s*[-–:|]?\s+(?=\S)|^\s*[\[(](?:(\d{1,2}):)?(\d{1,3}):(\d{2})(?:[.,]\d+)?[\])]\s*")
-_TAG = re.compile(r"<[^>]*>|\{\\[^}]*\}|♪|\[(?:music|applause|laughter|inaudible|silence|noise|clears throat|sighs?|foreign)\]|\((?:music|applause|laughter|inaudible|silence)\)", re.IGNORECASE)
-_SPEAKER = re.compile(r"^\s*(?:>>+\s*)?(?:speaker\s*\d+|host|narrator|technician|interviewer|presenter|[A-Z][a-z]+)\s*:\s+(?=\S)")
+_ARROW = re.compile(
+    r"^\s*(?:(\d+):)?(\d{1,2}):(\d{2})[.,](\d{1,3})\s*-->\s*(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3}"
+)
+_STAMP = re.compile(
+    r"^\s*[\[(]?\s*(?:(\d{1,2}):)?(\d{1,3}):(\d{2})(?:[.,]\d+)?\s*[\])]?\s*[-–:|]?\s+(?=\S)|^\s*[\[(](?:(\d{1,2}):)?(\d{1,3}):(\d{2})(?:[.,]\d+)?[\])]\s*"
+)
+_TAG = re.compile(
+    r"<[^>]*>|\{\\[^}]*\}|♪|\[(?:music|applause|laughter|inaudible|silence|noise|clears throat|sighs?|foreign)\]|\((?:music|applause|laughter|inaudible|silence)\)",
+    re.IGNORECASE,
+)
+_SPEAKER = re.compile(
+    r"^\s*(?:>>+\s*)?(?:speaker\s*\d+|host|narrator|technician|interviewer|presenter|[A-Z][a-z]+)\s*:\s+(?=\S)"
+)
 
 
 def looks_like_transcript(text: str) -> bool:
     """True where captions are timed: an arrow line, or most lines begin with a time."""
-    if text.lstrip().startswith("WEBVTT") or len(re.findall(_ARROW.pattern, text, re.MULTILINE)) >= 2:
+    if (
+        text.lstrip().startswith("WEBVTT")
+        or len(re.findall(_ARROW.pattern, text, re.MULTILINE)) >= 2
+    ):
         return True
     rows = [row for row in text.split("\n") if row.strip()][:200]
     stamped = sum(1 for row in rows if _STAMP.match(row))
@@ -39,7 +51,11 @@ def transcript_lines(text: str, name: str) -> tuple[Line, ...]:
             lines.append(Line(number, row, "furniture", time_s=seconds, reason="time of a caption"))
             header, block = False, ""
         elif header or block:
-            lines.append(Line(number, row, "furniture", reason="head of the transcript") if row.strip() else Line(number, "", "blank"))
+            lines.append(
+                Line(number, row, "furniture", reason="head of the transcript")
+                if row.strip()
+                else Line(number, "", "blank")
+            )
             block = block if row.strip() else ""
             header = header and bool(row.strip())
         elif re.match(r"^(?:NOTE|STYLE|REGION)\b", row) and not following.startswith("["):
@@ -47,7 +63,12 @@ def transcript_lines(text: str, name: str) -> tuple[Line, ...]:
             lines.append(Line(number, row, "furniture", reason="note of the transcript"))
         elif re.fullmatch(r"\s*\d+\s*", row) and (_ARROW.match(following) or not following.strip()):
             lines.append(Line(number, row, "furniture", reason="number of a caption"))
-        elif _ARROW.match(following) and row.strip() and len(row.split()) < 6 and not row.rstrip().endswith((".", "?", "!")):
+        elif (
+            _ARROW.match(following)
+            and row.strip()
+            and len(row.split()) < 6
+            and not row.rstrip().endswith((".", "?", "!"))
+        ):
             lines.append(Line(number, row, "furniture", reason="name of a caption"))
         else:
             stamp = _STAMP.match(row)

@@ -1,0 +1,219 @@
+"""Formats, encodings and hostile input."""
+
+from __future__ import annotations
+
+import io
+import time
+import zipfile
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from lastscrew.problems import InputError
+from lastscrew.reading import read
+from lastscrew.reading.sources import open_source
+
+STEPS = ["Remove the four screws that hold the lid.", "Lift the lid off the chassis."]
+W = 'xmlns:w="http://schemas.openxmlformats.org/wordprocessingml/2006/main"'
+
+
+def docx(body: str, extra: dict[str, str] | None = None) -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr(
+            "word/document.xml",
+            f"<?xml version='1.0'?><w:document {W}><w:body>{body}</w:body></w:document>",
+        )
+        for name, text in (extra or {}).items():
+            archive.writestr(name, text)
+    return stream.getvalue()
+
+
+def paragraph(text: str, properties: str = "") -> str:
+    return f"<w:p><w:pPr>{properties}</w:pPr><w:r><w:t>{text}</w:t></w:r></w:p>"
+
+
+def classes(data: bytes, name: str) -> list[str]:
+    return [a.klass for p in read(open_source(data, name)).procedures for a in p.actions()]
+
+
+def code_of(data: bytes, name: str = "x") -> str:
+    with pytest.raises(InputError) as caught:
+        open_source(data, name)
+    return caught.value.problems[0].code
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252"])
+def test_encodings_give_the_same_text(encoding: str) -> None:
+    text = "Removing the lid\n\n1. Remove the lid’s screws – all four.\n"
+    source = open_source(text.encode(encoding), "a.txt")
+    assert source.lines[2].text == "1. Remove the lid’s screws – all four."
+
+
+def test_text_that_was_decoded_twice_is_mended() -> None:
+    wrong = "Lift the boardâ€™s edge 5Â°.".encode()
+    source = open_source(wrong, "a.txt")
+    assert source.lines[0].text == "Lift the board’s edge 5°."
+    assert source.repairs
+
+
+def test_mixed_encodings_line_by_line() -> None:
+    source = open_source("Fläche\n".encode() + "Größe\n".encode("cp1252"), "a.txt")
+    assert [line.text for line in source.lines] == ["Fläche", "Größe"]
+
+
+def test_html_keeps_physical_lines_and_drops_programs() -> None:
+    page = "<html><head><script>remove()</script></head>\n<body>\n<h1>Removing the lid</h1>\n<ol>\n<li>Remove the\n four screws.</li>\n<li>Lift the lid off.</li>\n</ol></body></html>"
+    source = open_source(page.encode(), "a.html")
+    reading = read(source)
+    assert [step.line for p in reading.procedures for step in p.steps] == [5, 7]
+    assert "remove()" not in source.text()
+
+
+def test_html_on_one_line_is_numbered_block_by_block() -> None:
+    page = "<h1>Removing the lid</h1><ul><li>Remove the four screws.</li><li>Lift the lid off.</li></ul>"
+    reading = read(open_source(page.encode(), "a.html"))
+    lines = [step.line for p in reading.procedures for step in p.steps]
+    assert lines == sorted(set(lines))
+    assert len(lines) == 2
+
+
+def test_docx_with_styles_and_numbering() -> None:
+    numbering = f"<w:numbering {W}><w:abstractNum w:abstractNumId='0'><w:lvl w:ilvl='0'><w:numFmt w:val='decimal'/></w:lvl></w:abstractNum><w:num w:numId='3'><w:abstractNumId w:val='0'/></w:num></w:numbering>"
+    styles = (
+        f"<w:styles {W}><w:style w:styleId='H2'><w:name w:val='heading 2'/></w:style></w:styles>"
+    )
+    item = "<w:numPr><w:ilvl w:val='0'/><w:numId w:val='3'/></w:numPr>"
+    body = paragraph("Removing the lid", "<w:pStyle w:val='H2'/>") + "".join(
+        paragraph(step, item) for step in STEPS
+    )
+    data = docx(body, {"word/styles.xml": styles, "word/numbering.xml": numbering})
+    source = open_source(data, "a.docx")
+    assert [line.mark for line in source.lines if line.kind == "item"] == ["1.", "2."]
+    assert classes(data, "a.docx") == ["remove", "lift"]
+
+
+def test_a_zip_bomb_is_refused() -> None:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("word/document.xml", b"0" * 60_000_000)
+    assert code_of(stream.getvalue()) == "zip_bomb"
+
+
+def test_xml_entities_are_refused() -> None:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        archive.writestr(
+            "word/document.xml", "<!DOCTYPE x [<!ENTITY a 'aaaa'><!ENTITY b '&a;&a;'>]><x>&b;</x>"
+        )
+    assert code_of(stream.getvalue()) == "xml_entities"
+
+
+@pytest.mark.parametrize(
+    ("data", "code"),
+    [
+        (b"", "empty"),
+        (b"  \n ", "empty"),
+        (bytes(range(1, 32)) * 200, "binary"),
+        (b"%PDF-1.7 nonsense", "damaged"),
+        (b"PK\x03\x04 nonsense", "damaged"),
+        (b"x" * 50_000, "line_too_long"),
+    ],
+)
+def test_bad_input_is_refused_with_a_reason(data: bytes, code: str) -> None:
+    assert code_of(data) == code
+
+
+def pdf_of(html: str) -> bytes:
+    weasyprint = pytest.importorskip("weasyprint", reason="the PDF writer is not installed")
+    return bytes(weasyprint.HTML(string=html).write_pdf())
+
+
+def test_a_pdf_in_two_columns_is_read_column_by_column() -> None:
+    steps = "".join(
+        f"<li>Remove the {n} screws that hold bracket {n} to the chassis, and then lift the bracket out of the way.</li>"
+        for n in range(2, 26)
+    )
+    page = (
+        "<style>@page{size:A4;@top-center{content:'Guide 7'}@bottom-center{content:counter(page)}}"
+        f"body{{columns:2;font-family:sans-serif;hyphens:auto}}</style><html lang=en><h1>Removing brackets</h1><ol>{steps}</ol>"
+    )
+    reading = read(open_source(pdf_of(page), "a.pdf"))
+    counts = [a.count for p in reading.procedures for a in p.actions() if a.fastener]
+    assert counts == list(range(2, 26))
+    furniture = [line.text for line in reading.source.lines if line.kind == "furniture"]
+    assert "1" in furniture
+
+
+def test_a_scanned_pdf_says_so() -> None:
+    assert (
+        code_of(pdf_of("<div style='width:9cm;height:9cm;background:#888'></div>")) == "scanned_pdf"
+    )
+
+
+def test_page_furniture_of_plain_text_is_set_aside() -> None:
+    page = "Alder service guide\n\n{n}. Remove the cover.\n\nPage {n}\n\f"
+    text = "".join(page.format(n=n) for n in range(1, 6))
+    reading = read(open_source(text.encode(), "a.txt"))
+    reasons = {
+        state.reason
+        for state in reading.lines
+        if state.state == "other" and state.reason != "blank"
+    }
+    assert reasons <= {"page number", "repeated page header or footer"}
+    assert "repeated page header or footer" in reasons
+    assert sum(len(p.actions()) for p in reading.procedures) == 5
+
+
+def test_srt_furniture_is_no_text() -> None:
+    text = "1\n00:00:01,000 --> 00:00:03,000\nremove the four screws\n\n2\n00:00:03,000 --> 00:00:05,000\nand lift the lid off\n"
+    reading = read(open_source(text.encode(), "a.srt"))
+    assert [(step.line, step.actions[0].klass) for p in reading.procedures for step in p.steps] == [
+        (3, "remove"),
+        (7, "lift"),
+    ]
+
+
+def test_stamped_lines_are_a_transcript() -> None:
+    text = (
+        "[0:01] okay so remove the two screws\n[0:05] and then unplug the fan\n[0:09] that's all\n"
+    )
+    source = open_source(text.encode(), "a.txt")
+    assert source.spoken
+    assert [line.time_s for line in source.lines] == [1, 5, 9]
+
+
+@given(st.binary(max_size=400))
+def test_any_bytes_are_read_or_refused(data: bytes) -> None:
+    """No input ends in anything but a reading or a message."""
+    try:
+        read(open_source(data, "x.txt"))
+    except InputError as error:
+        assert error.problems
+
+
+@given(st.text(alphabet="aeirst ,.()1234-\n:*#>remove the screws and lift", max_size=300))
+def test_any_text_is_read(text: str) -> None:
+    if text.strip():
+        try:
+            reading = read(open_source(text.encode(), "x.txt"))
+        except InputError:
+            return
+        assert len(reading.lines) == len(reading.source.lines)
+
+
+def test_time_grows_with_the_length_and_not_with_its_square() -> None:
+    """Eight times the text takes at most twenty times as long; one endless sentence is no trap."""
+    unit = "1. Remove the four screws that hold the lid to the chassis, then unplug the fan cable and lift the fan out.\n"
+
+    def seconds(text: str) -> float:
+        start = time.perf_counter()
+        read(open_source(text.encode(), "a.txt"))
+        return time.perf_counter() - start
+
+    seconds(unit * 50)
+    small = min(seconds(unit * 200) for _ in range(3))
+    assert seconds(unit * 1600) < 20 * small + 0.5
+    endless = "remove the screw and lift the lid and then unplug the fan so " * 1500
+    assert seconds(endless) < 400 * small + 2
