@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
-import re
 
 import click
 
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
 from lastscrew.cli.plan_options import Asked, JsonCommand, find_plan, plan_options
+from lastscrew.cli.tray import cell_mm_of
 from lastscrew.cli.writing_out import STDOUT, say_written, write_out
+from lastscrew.fasteners.tray import MAX_SIDE
 from lastscrew.fasteners.tray_drawing import DEFAULT_CELL_MM
 from lastscrew.paper.sheet_css import Paper
 from lastscrew.plan.briefing import brief
-
-_GRID = re.compile(r"(\d{1,3})\s*[x×]\s*(\d{1,3})")
-_CELL = re.compile(r"(\d{1,3}(?:\.\d+)?)\s*[x×]\s*(\d{1,3}(?:\.\d+)?)")
 
 
 def _date(_context: click.Context, option: click.Parameter, value: str | None) -> str:
@@ -27,36 +25,6 @@ def _date(_context: click.Context, option: click.Parameter, value: str | None) -
         return dt.date.fromisoformat(value).isoformat()
     except ValueError:
         raise click.BadParameter("must be a day, such as 2026-03-31", param=option) from None
-
-
-def _grid(
-    _context: click.Context, option: click.Parameter, value: str | None
-) -> tuple[int, int] | None:
-    if value is None:
-        return None
-    found = _GRID.fullmatch(value.strip())
-    if found is None:
-        raise click.BadParameter("must be rows and columns, such as 4x6", param=option)
-    return int(found.group(1)), int(found.group(2))
-
-
-def _cell(
-    _context: click.Context, option: click.Parameter, value: str | None
-) -> tuple[float, float]:
-    if value is None:
-        return DEFAULT_CELL_MM
-    found = _CELL.fullmatch(value.strip())
-    size = (float(found.group(1)), float(found.group(2))) if found else (0.0, 0.0)
-    if min(size) < LEAST_CELL_MM:
-        raise click.BadParameter(
-            f"must be width and height in mm, each at least {LEAST_CELL_MM:g}, such as 45x34",
-            param=option,
-        )
-    return size
-
-
-LEAST_CELL_MM = 15.0
-"""A smaller compartment takes neither a label nor most screws."""
 
 
 @click.command(cls=JsonCommand)
@@ -84,18 +52,25 @@ LEAST_CELL_MM = 15.0
     help="Date to print; without it there is a line to write it on.",
 )
 @click.option(
-    "--tray",
+    "--rows",
+    type=click.IntRange(1, MAX_SIDE),
     default=None,
-    callback=_grid,
-    metavar="ROWSxCOLUMNS",
-    help="Compartments of your tray (default: what the screws need and the paper takes).",
+    metavar="R",
+    help="Compartments of your tray, one below the other (default: as many as are needed).",
+)
+@click.option(
+    "--columns",
+    type=click.IntRange(1, MAX_SIDE),
+    default=None,
+    metavar="C",
+    help="Compartments side by side (default: as many as the paper takes).",
 )
 @click.option(
     "--cell",
-    default=None,
-    callback=_cell,
-    metavar="WIDTHxHEIGHT",
-    help="Size of one compartment in mm (default: 45x34).",
+    default=f"{DEFAULT_CELL_MM[0]:g}x{DEFAULT_CELL_MM[1]:g}",
+    show_default=True,
+    metavar="WxH",
+    help="Width and height of a compartment in mm, as measured on the tray.",
 )
 @click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON object about what was written."
@@ -107,8 +82,9 @@ def command(
     output: str | None,
     paper: Paper,
     date: str,
-    tray: tuple[int, int] | None,
-    cell: tuple[float, float],
+    rows: int | None,
+    columns: int | None,
+    cell: str,
     as_json: bool,
 ) -> None:
     """Write the job sheet: the V, steps to tick, cautions, tray map, checks.
@@ -124,8 +100,7 @@ def command(
         briefing = brief(device, find_plan(device, asked, file=file))
         path = output or f"{device.id}.pdf"
         as_page = path.lower().endswith((".html", ".htm"))
-        rows, columns = tray if tray is not None else (None, None)
-        wish = TrayWish(rows, columns, cell)
+        wish = TrayWish(rows, columns, cell_mm_of(cell))
         options = SheetOptions(paper=paper, date=date, for_pdf=not as_page)
         page = sheet_html(briefing, options, tray_page(briefing, wish, paper))
         pages = None

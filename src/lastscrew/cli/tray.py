@@ -81,7 +81,7 @@ def command(
     Print the map at full size and lay it under a clear tray, or beside it.
     """  # fmt: skip
     with edge(as_json=as_json):
-        cell_mm = _cell_mm(cell)
+        cell_mm = cell_mm_of(cell)
         device = load_device_file(file)
         plan = find_plan(device, asked, file=file)
         tray = tray_map(device, plan, rows, columns, trays=trays)
@@ -100,7 +100,7 @@ def command(
         click.echo(for_encoding(text, sys.stdout.encoding), color=True)
 
 
-def _cell_mm(text: str) -> tuple[float, float]:
+def cell_mm_of(text: str) -> tuple[float, float]:
     """Read ``45x34``."""
     match = re.fullmatch(r"\s*(\d{1,4}(?:\.\d+)?)\s*[x×X]\s*(\d{1,4}(?:\.\d+)?)\s*(?:mm)?\s*", text)
     sizes = (float(match[1]), float(match[2])) if match else (0.0, 0.0)
