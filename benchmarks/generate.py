@@ -102,9 +102,10 @@ def _frame(rng: Random, modules: list[str]) -> list[Joint]:
     """
     over_board = sorted(rng.sample(range(len(modules)), max(1, len(modules) // 6)))
     under_modules = tuple(modules[index] for index in over_board)
-    inside = _screws(rng, "panel_screws", ("panel", "chassis"), "star", ("cover",), rng.randint(2, 5))
+    count = rng.randint(2, 5)
+    inside = _screws(rng, "panel_screws", ("panel", "chassis"), "star", ("cover",), count)
     made = [inside] if rng.random() < 0.5 else []
-    return made + [
+    made += [
         _screws(rng, "cover_screws", ("cover", "chassis"), "driver", (), rng.randint(6, 10)),
         _joint("cover_clips", "clip", ("cover", "chassis"), [Access("bottom", "pick")],
                _tenths(rng, 10, 20), _tenths(rng, 6, 12), count=rng.randint(8, 14),
@@ -120,6 +121,7 @@ def _frame(rng: Random, modules: list[str]) -> list[Joint]:
                [Access("bottom", "pick", ("cover", "pack")), Access("top", "pick", ("panel",))],
                _tenths(rng, 3, 6), _tenths(rng, 5, 10)),
     ]  # fmt: skip
+    return made
 
 
 def _module(rng: Random, names: list[str], index: int) -> list[Joint]:
@@ -186,7 +188,7 @@ def _screws(
     return replace(made, powered=powered)
 
 
-def _joint(
+def _joint(  # noqa: PLR0913 -- the fields of a joint
     joint_id: str,
     kind: str,
     joins: tuple[str, ...],
@@ -200,14 +202,13 @@ def _joint(
     fastener: str | None = None,
 ) -> Joint:
     """A joint with the same times at every access, closed with the tool that opens it."""
-    made = Joint(
+    return Joint(
         id=joint_id, kind=kind, joins=joins,
         accesses=tuple(replace(a, close_tool=a.tool, open_ms=open_ms, close_ms=close_ms) for a in accesses),
         rigid=kind in ("screw", "clip"),
         after=after, powered=kind in ("plug", "ribbon", "coax"), isolates=isolates,
         fastener=fastener, count=count,
     )  # fmt: skip
-    return made
 
 
 def _timed(accesses: list[Access], like: Joint) -> tuple[Access, ...]:

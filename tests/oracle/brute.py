@@ -11,6 +11,8 @@ coupled by the set open at the turning point and by the side that faces up there
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
+from operator import or_
 
 from lastscrew.device.model import Device
 from lastscrew.plan.model import Request
@@ -50,7 +52,7 @@ def optimum(device: Device, request: Request, times: Times | None = None) -> Opt
     """The optimum of a request, None when it is impossible.
 
     Raises:
-        BadQuestion: The request names something that the unit lacks.
+        BadQuestionError: The request names something that the unit lacks.
     """
     return solve(ask(device, request, times))
 
@@ -88,7 +90,9 @@ class _Ways:
 
     def __init__(self, question: Question, names: list[str]) -> None:
         bonds = [question.bonds[name] for name in names]
-        parts = sorted(frozenset().union(*(b.parts for b in bonds), *(w.under for b in bonds for w in b.ways)))
+        parts = sorted(
+            frozenset().union(*(b.parts for b in bonds), *(w.under for b in bonds for w in b.ways))
+        )
         isolators = _mask(names, question.isolators)
         self._parts = [_mask(parts, bond.parts) for bond in bonds]
         self._rigid = sum(1 << index for index, bond in enumerate(bonds) if bond.rigid)
@@ -132,9 +136,7 @@ class _Ways:
                 if holding >> index & 1:
                     touching = [cluster for cluster in found if cluster & parts]
                     found = [cluster for cluster in found if not cluster & parts]
-                    for cluster in touching:
-                        parts |= cluster
-                    found.append(parts)
+                    found.append(reduce(or_, touching, parts))
             self._clusters[holding] = found
         return found
 

@@ -15,8 +15,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any, TypeAlias
 
 from ortools.sat.python import cp_model
 
@@ -36,6 +37,9 @@ from tests.oracle.rules import (
 )
 
 Setup = tuple[str, str | None]
+Term: TypeAlias = Any
+"""A variable, literal or sum of the solver."""
+
 SEED = 7
 
 
@@ -58,75 +62,84 @@ class Verdict:
     seconds: float
 
 
-def optimum(
-    device: Device,
-    request: Request,
-    times: Times | None = None,
-    *,
-    seconds: float = 60.0,
-    workers: int = 1,
-) -> Verdict:
-    """Solve a request by the constraint solver.
+@dataclass(frozen=True)
+class Effort:
+    """How hard to try.
 
-    Args:
-        device: The device.
-        request: What is asked; every objective is understood.
-        times: Times that the device does not give.
+    Attributes:
         seconds: Limit of wall time in the solver.
+        work: Limit in the solver's own measure (about seconds of a free machine), which repeats.
         workers: Threads of the solver.
+        stages: Stages that each limb has at first.
+        ceiling: A value (not of the objective ``steps``) that the optimum is known not to exceed,
+            None where nothing is known.
     """
-    return solve(ask(device, request, times), seconds=seconds, workers=workers)
+
+    seconds: float = 60.0
+    work: float = 1e9
+    workers: int = 1
+    stages: int = 6
+    ceiling: int | None = None
 
 
-def solve(
-    question: Question, *, seconds: float = 60.0, workers: int = 1, stages: int = 6
+def optimum(
+    device: Device, request: Request, times: Times | None = None, effort: Effort | None = None
 ) -> Verdict:
-    """Solve a question; begins with ``stages`` stages and adds more as long as they are wanted."""
+    """Solve a request by the constraint solver; every objective is understood."""
+    return solve(ask(device, request, times), effort)
+
+
+def solve(question: Question, effort: Effort | None = None) -> Verdict:
+    """Solve a question."""
+    effort = effort or Effort()
     if question.objective == "steps":
-        return _fewest_steps(question, seconds, workers, stages)
-    return _staged(question, seconds, workers, stages, count_steps=False, steps=None)
+        return _fewest_steps(question, effort)
+    return _staged(question, effort, _Aim())
 
 
-def _fewest_steps(question: Question, seconds: float, workers: int, stages: int) -> Verdict:
+def _fewest_steps(question: Question, effort: Effort) -> Verdict:
     """First the least number of steps, then among those the least time."""
-    first = _staged(question, seconds, workers, 0, count_steps=True, steps=None)
-    if first.status != "optimal":
-        return first
-    assert first.value is not None
-    left = max(1.0, seconds - first.seconds)
-    second = _staged(question, left, workers, stages, count_steps=False, steps=first.value)
-    base = first.value * STEP_WEIGHT
-    return Verdict(
-        second.status,
-        None if second.value is None else base + second.value,
-        None if second.bound is None else base + second.bound,
-        second.turning,
-        first.seconds + second.seconds,
+    few = _staged(question, replace(effort, stages=0, ceiling=None), _Aim(count_steps=True))
+    if few.status != "optimal":
+        return replace(few, value=None, bound=None)
+    assert few.value is not None
+    left = replace(effort, seconds=max(1.0, effort.seconds - few.seconds), ceiling=None)
+    quick = _staged(question, left, _Aim(steps=few.value))
+    base = few.value * STEP_WEIGHT
+    return replace(
+        quick,
+        value=None if quick.value is None else base + quick.value,
+        bound=base if quick.bound is None else base + quick.bound,
+        seconds=few.seconds + quick.seconds,
     )
 
 
-def _staged(
-    question: Question,
-    seconds: float,
-    workers: int,
-    stages: int,
-    *,
-    count_steps: bool,
-    steps: int | None,
-) -> Verdict:
+@dataclass(frozen=True)
+class _Aim:
+    """What to minimise: steps, or time (with a fixed number of steps where one is given)."""
+
+    count_steps: bool = False
+    steps: int | None = None
+
+
+def _staged(question: Question, effort: Effort, aim: _Aim) -> Verdict:
+    """Give the limbs more stages as long as the solution wants them."""
     spent = 0.0
     bound: int | None = None
+    stages = {"in": effort.stages, "out": effort.stages}
     while True:
-        model = _Model(question, stages, count_steps=count_steps, steps=steps)
-        verdict, free = model.solve(max(0.5, seconds - spent), workers)
+        left = replace(effort, seconds=max(0.5, effort.seconds - spent))
+        verdict, wanting = _Model(question, stages, aim, effort.ceiling).solve(left)
         spent += verdict.seconds
         if verdict.bound is not None:
             bound = verdict.bound if bound is None else max(bound, verdict.bound)
-        if verdict.status == "impossible" or not free or spent >= seconds:
-            if free and verdict.status in ("optimal", "feasible"):
-                return Verdict("unknown", None, bound, verdict.turning, spent)
-            return Verdict(verdict.status, verdict.value, bound, verdict.turning, spent)
-        stages += 2
+        verdict = replace(verdict, bound=bound, seconds=spent)
+        if wanting and (verdict.status == "feasible" or spent >= effort.seconds):
+            return replace(verdict, status="unknown", value=None)
+        if not wanting:
+            return verdict
+        for limb in wanting:
+            stages[limb] += 2
 
 
 class _Limb:
@@ -141,11 +154,11 @@ class _Limb:
         self.opening = name == "in"
         joints = [b for b in self.question.bonds.values() if self._may_move(b)]
         self.joints: dict[str, Bond] = {bond.id: bond for bond in joints}
-        self.uses: dict[tuple[str, int], Any] = {}
-        self.by: dict[str, list[Any]] = {}
-        self.rank: dict[str, Any] = {}
-        self.before: dict[tuple[str, str], Any] = {}
-        self.placed: dict[tuple[str, int, int], Any] = {}
+        self.uses: dict[tuple[str, int], Term] = {}
+        self.by: dict[str, list[Term]] = {}
+        self.rank: dict[str, Term] = {}
+        self.before: dict[tuple[str, str], Term] = {}
+        self.placed: dict[tuple[str, int, int], Term] = {}
         self.certain = _certain(self.question, self.question.start if self.opening else frozenset())
         self._place()
         self._precede()
@@ -158,7 +171,7 @@ class _Limb:
             return bond.id not in self.question.start | self.question.forbidden
         return bond.id not in self.question.forbidden - self.question.start
 
-    def moved(self, joint: str) -> Any:
+    def moved(self, joint: str) -> Term:
         """Literal: this limb moves the joint."""
         return self.model.open[joint]
 
@@ -195,7 +208,7 @@ class _Limb:
                 self.cp.add(here == by[number] - earlier)
             self.cp.add(sum(self.uses[joint, way.index] for way in bond.ways) == self.moved(joint))
 
-    def is_before(self, first: str, second: str) -> Any:
+    def is_before(self, first: str, second: str) -> Term:
         """Literal that implies: on this limb ``first`` is open while ``second`` is moved.
 
         On the way in that means opened earlier (or open at the start), on the way out closed later.
@@ -214,7 +227,7 @@ class _Limb:
                 self.cp.add_implication(self.moved(second), literal)
         return self.before[key]
 
-    def _need(self, first: str, second: str, when: Any) -> None:
+    def _need(self, first: str, second: str, when: Term) -> None:
         """When ``when`` holds, ``first`` must be open while ``second`` is moved."""
         if first not in self.question.bonds:
             self.cp.add(when == 0)
@@ -238,7 +251,7 @@ class _Limb:
         """Labels that part ``cover`` from everything else that the joint joins."""
         use = self.uses[bond.id, way.index]
         away = bond.parts - {cover}
-        label: dict[str, Any] = {}
+        label: dict[str, Term] = {}
         for part in sorted(self.model.parts):
             label[part] = self.cp.new_bool_var("")
         self.cp.add_implication(use, label[cover])
@@ -255,7 +268,7 @@ class _Limb:
                 # One label here, the other there, and the access used: then the joint is open.
                 self.cp.add_bool_or(use.negated(), label[one].negated(), label[two], broken)
 
-    def setup_cost(self, begin: dict[str, Any]) -> tuple[list[Any], dict[str, Any]]:
+    def setup_cost(self, begin: dict[str, Term]) -> tuple[list[Term], dict[str, Term]]:
         """Setups of the row of stages.
 
         Args:
@@ -268,11 +281,11 @@ class _Limb:
             {self.setup_of(way) for bond in self.joints.values() for way in bond.ways},
             key=str,
         )
-        terms: list[Any] = []
-        current: dict[Setup, Any] = {(side, None): literal for side, literal in begin.items()}
-        ended: dict[str, list[Any]] = {}
+        terms: list[Term] = []
+        current: dict[Setup, Term] = {(side, None): literal for side, literal in begin.items()}
+        ended: dict[str, list[Term]] = {}
         for number in range(self.stages):
-            arriving: dict[Setup, list[Any]] = {setup: [] for setup in setups}
+            arriving: dict[Setup, list[Term]] = {setup: [] for setup in setups}
             for here, literal in current.items():
                 leaving = [self.cp.new_bool_var("")]
                 ended.setdefault(here[0], []).append(leaving[0])
@@ -288,21 +301,21 @@ class _Limb:
                 self.cp.add(sum(leaving) == literal)
             current = {}
             for setup, arcs in arriving.items():
-                there = self.cp.new_bool_var("")
-                self.cp.add(sum(arcs) == there)
-                current[setup] = there
-                self._fill(number, setup, there)
+                stage = self.cp.new_bool_var("")
+                self.cp.add(sum(arcs) == stage)
+                current[setup] = stage
+                self._fill(number, setup, stage)
         for spot in self.free_spots():
             self.cp.add_bool_or(spot.negated(), *current.values())
         for (side, _), literal in current.items():
             ended.setdefault(side, []).append(literal)
-        final: dict[str, Any] = {}
+        final: dict[str, Term] = {}
         for side, literals in sorted(ended.items()):
             final[side] = self.cp.new_bool_var("")
             self.cp.add(sum(literals) == final[side])
         return terms, final
 
-    def _fill(self, number: int, setup: Setup, literal: Any) -> None:
+    def _fill(self, number: int, setup: Setup, literal: Term) -> None:
         """A joint stands in a stage only with the side and tool of that stage; no stage is empty."""
         inside = [
             self.placed[joint, way.index, number]
@@ -314,7 +327,7 @@ class _Limb:
             self.cp.add_implication(spot, literal)
         self.cp.add_bool_or(literal.negated(), *inside)
 
-    def work_terms(self) -> list[Any]:
+    def work_terms(self) -> list[Term]:
         """Work of every joint moved, by the access used."""
         return [
             self.work_of(way) * self.uses[joint, way.index]
@@ -322,7 +335,7 @@ class _Limb:
             for way in bond.ways
         ]
 
-    def free_spots(self) -> list[Any]:
+    def free_spots(self) -> list[Term]:
         """Literals: a joint stands in the last stage, where setups are free."""
         return [spot for (_, _, n), spot in self.placed.items() if n == self.stages]
 
@@ -341,7 +354,9 @@ def _certain(question: Question, start: frozenset[str]) -> set[tuple[str, str]]:
             further = {
                 joint
                 for joint in question.bonds
-                if joint not in open_now and joint != first and openable_by(question, joint, open_now)
+                if joint not in open_now
+                and joint != first
+                and openable_by(question, joint, open_now)
             }
             if not further:
                 break
@@ -354,7 +369,7 @@ class _Model:
     """The whole model for one number of stages."""
 
     def __init__(
-        self, question: Question, stages: int, *, count_steps: bool, steps: int | None
+        self, question: Question, stages: Mapping[str, int], aim: _Aim, ceiling: int | None
     ) -> None:
         self.question = question
         self.cp = cp_model.CpModel()
@@ -366,19 +381,22 @@ class _Model:
                 self.cp.add(literal == 1)
             if joint in question.forbidden - question.start:
                 self.cp.add(literal == 0)
-        self.limbs = [_Limb(self, "in", stages), _Limb(self, "out", stages)]
+        self.limbs = [_Limb(self, name, stages[name]) for name in ("in", "out")]
         moves = sum(literal for limb in self.limbs for literal in map(limb.moved, limb.joints))
-        if steps is not None:
-            self.cp.add(moves == steps)
-        if count_steps:
+        if aim.steps is not None:
+            self.cp.add(moves == aim.steps)
+        if aim.count_steps:
             self.cp.minimize(moves)
             return
-        self.cp.minimize(sum(self._cost()))
+        cost = sum(self._cost())
+        if ceiling is not None:
+            self.cp.add(cost <= ceiling)
+        self.cp.minimize(cost)
 
-    def _cost(self) -> list[Any]:
+    def _cost(self) -> list[Term]:
         question = self.question
         begin = {question.start_side: self._true()}
-        terms: list[Any] = [0]
+        terms: list[Term] = [0]
         side = begin
         # A limb that ends in the free stage may end on any side: that only lowers the bound.
         for limb in self.limbs:
@@ -389,7 +407,7 @@ class _Model:
             terms.append(turn_ms(question, name, question.first_side) * literal)
         return terms + self._act_terms() + self._damage_terms()
 
-    def _freed(self, limb: _Limb, end: dict[str, Any]) -> dict[str, Any]:
+    def _freed(self, limb: _Limb, end: dict[str, Term]) -> dict[str, Term]:
         spots = limb.free_spots()
         names = {way.side for b in limb.joints.values() for way in b.ways} | set(end)
         names.add(self.question.first_side)
@@ -397,7 +415,7 @@ class _Model:
         for spot in spots:
             self.cp.add_implication(spot, free)
         self.cp.add_bool_or(free.negated(), *spots)
-        after: dict[str, Any] = {}
+        after: dict[str, Term] = {}
         for name in sorted(names):
             after[name] = self.cp.new_bool_var("")
             if name in end:
@@ -405,16 +423,16 @@ class _Model:
         self.cp.add_exactly_one(after.values())
         return after
 
-    def _true(self) -> Any:
+    def _true(self) -> Term:
         literal = self.cp.new_bool_var("")
         self.cp.add(literal == 1)
         return literal
 
-    def _act_terms(self) -> list[Any]:
+    def _act_terms(self) -> list[Term]:
         """Acts: those that depend on what is opened hang on those literals."""
         question = self.question
         everything = frozenset(question.bonds) | question.start
-        terms: list[Any] = []
+        terms: list[Term] = []
         for act in question.acts:
             if not act_counts(question, act, everything):
                 continue
@@ -431,14 +449,14 @@ class _Model:
             terms.append(act.ms * done)
         return terms
 
-    def _any_opened(self, joints: tuple[str, ...]) -> Any:
+    def _any_opened(self, joints: tuple[str, ...]) -> Term:
         opened = self.cp.new_bool_var("")
         for joint in joints:
             if joint in self.open and joint not in self.question.start:
                 self.cp.add_implication(self.open[joint], opened)
         return opened
 
-    def _damage_terms(self) -> list[Any]:
+    def _damage_terms(self) -> list[Term]:
         if self.question.objective != "risk":
             return []
         return [
@@ -447,24 +465,34 @@ class _Model:
             if bond.id not in self.question.start
         ]
 
-    def solve(self, seconds: float, workers: int) -> tuple[Verdict, bool]:
-        """The verdict, and whether the solution stands in a stage where setups are free."""
+    def solve(self, effort: Effort) -> tuple[Verdict, tuple[str, ...]]:
+        """The verdict, and the limbs whose solution stands in the stage where setups are free."""
         solver = cp_model.CpSolver()
-        solver.parameters.max_time_in_seconds = seconds
-        solver.parameters.num_workers = workers
+        solver.parameters.max_time_in_seconds = effort.seconds
+        solver.parameters.max_deterministic_time = effort.work
+        solver.parameters.num_workers = effort.workers
         solver.parameters.random_seed = SEED
+        # The rows of stages are flows: their linear relaxation is what bounds the setups.
+        solver.parameters.linearization_level = 2
         status = solver.solve(self.cp)
-        name = {
-            cp_model.OPTIMAL: "optimal",
-            cp_model.FEASIBLE: "feasible",
-            cp_model.INFEASIBLE: "impossible",
-        }.get(status, "unknown")
-        if name in ("impossible", "unknown"):
-            return Verdict(name, None, None, frozenset(), solver.wall_time), False
+        name = _STATUS.get(status, "unknown")
+        if name == "impossible":
+            return Verdict(name, None, None, frozenset(), solver.wall_time), ()
+        bound = math.ceil(solver.best_objective_bound - 1e-6)
+        if name == "unknown":
+            return Verdict(name, None, max(0, bound), frozenset(), solver.wall_time), ()
         turning = frozenset(j for j, literal in self.open.items() if solver.boolean_value(literal))
-        free = self.limbs[0].stages > 0 and any(
-            solver.boolean_value(spot) for limb in self.limbs for spot in limb.free_spots()
+        wanting = tuple(
+            limb.name
+            for limb in self.limbs
+            if limb.stages and any(solver.boolean_value(spot) for spot in limb.free_spots())
         )
         value = round(solver.objective_value)
-        bound = min(value, math.ceil(solver.best_objective_bound - 1e-6))
-        return Verdict(name, value, bound, turning, solver.wall_time), free
+        return Verdict(name, value, min(value, bound), turning, solver.wall_time), wanting
+
+
+_STATUS = {
+    cp_model.OPTIMAL: "optimal",
+    cp_model.FEASIBLE: "feasible",
+    cp_model.INFEASIBLE: "impossible",
+}

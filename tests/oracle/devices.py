@@ -18,6 +18,7 @@ from lastscrew.device.model import (
     RIGID_KINDS,
     Access,
     Act,
+    ActTime,
     Device,
     Joint,
     Option,
@@ -200,7 +201,7 @@ def _joint(rng: Random, name: str, earlier: dict[str, Joint], stock: _Stock) -> 
     if rng.random() < 0.3:
         close_ms = open_ms
     own_times = rng.random() < 0.5
-    accesses = []
+    accesses: list[Access] = []
     for _ in range(rng.choice((1, 1, 1, 2, 2, 3))):
         access = _access(rng, joins, stock)
         if own_times and accesses:
@@ -232,9 +233,7 @@ def _access(rng: Random, joins: list[str], stock: _Stock) -> Access:
         under.append(rng.choice(parts))
     tool = rng.choice((None, *stock.tools))
     close_tool = tool if rng.random() < 0.75 else rng.choice((None, *stock.tools))
-    return Access(
-        rng.choice(stock.sides), tool, tuple(dict.fromkeys(under)), close_tool=close_tool
-    )
+    return Access(rng.choice(stock.sides), tool, tuple(dict.fromkeys(under)), close_tool=close_tool)
 
 
 def _spares(rng: Random, parts: dict[str, Part]) -> dict[str, Spare]:
@@ -244,6 +243,9 @@ def _spares(rng: Random, parts: dict[str, Part]) -> dict[str, Spare]:
     return {"kit": Spare("kit", "Kit", contains)}
 
 
+_AT_A_STEP: tuple[ActTime, ...] = ("before_open", "after_open", "before_close", "after_close")
+
+
 def _acts(
     rng: Random, joints: dict[str, Joint], parts: dict[str, Part], spares: dict[str, Spare]
 ) -> dict[str, Act]:
@@ -251,13 +253,13 @@ def _acts(
     while rng.random() < 0.4 and len(made) < 4:
         name = f"act{len(made)}"
         tied = rng.random() < 0.6
-        times = ("before_open", "after_open", "before_close", "after_close")
+        times: tuple[ActTime, ...] = _AT_A_STEP if tied else ("start", "turning", "end")
         when = rng.random()
         names = [*parts, *spares]
         made[name] = Act(
             name,
             "Do it.",
-            rng.choice(times) if tied else rng.choice(("start", "turning", "end")),
+            rng.choice(times),
             joint=rng.choice(list(joints)) if tied else None,
             when_replaced=tuple(rng.sample(names, rng.randint(1, 2))) if when < 0.25 else (),
             when_opened=(
@@ -338,7 +340,11 @@ def _opened(rng: Random, device: Device, bare: Request) -> tuple[str, ...]:
 
 
 def _piece(rng: Random, parts: list[str], device: Device) -> str:
-    gone = {"kit"} if not any(p in parts for s in device.spares.values() for p in s.contains) else set()
+    gone = (
+        {"kit"}
+        if not any(p in parts for s in device.spares.values() for p in s.contains)
+        else set()
+    )
     names = [*parts, *(spare for spare in device.spares if spare not in gone)]
     if not names:
         return device.fixed_part
@@ -369,35 +375,41 @@ def _still_fails(case: Case, fails: Callable[[Case], bool]) -> bool:
 
 def _smaller(case: Case) -> Iterator[Case]:
     device, request = case
-    for name in device.joints:
-        joints = {k: _without(j, name) for k, j in device.joints.items() if k != name}
-        yield replace(device, joints=joints), request
-    for act in device.acts:
-        yield replace(device, acts={k: a for k, a in device.acts.items() if k != act}), request
-    for key in ("options", "spares"):
-        if getattr(device, key):
-            yield replace(device, **{key: {}}), request  # type: ignore[arg-type]
-    used = {p for j in device.joints.values() for p in j.joins}
-    used |= {p for j in device.joints.values() for a in j.accesses for p in a.under}
-    for part in device.parts.values():
-        if part.id not in used and not part.fixed:
-            yield replace(device, parts={k: p for k, p in device.parts.items() if k != part.id}), request
-        for plain in (replace(part, energy=False), replace(part, price=None)):
-            if plain != part:
-                yield replace(device, parts=device.parts | {part.id: plain}), request  # type: ignore[operator]
-    for joint in device.joints.values():
-        for simpler in _simpler(joint):
-            yield replace(device, joints=device.joints | {joint.id: simpler}), request  # type: ignore[operator]
+    yield from ((smaller, request) for smaller in _smaller_device(device))
     for key in ("replace", "reach", "opened", "without", "not_fitted", "fitted"):
         values = getattr(request, key)
         for index in range(len(values)):
             yield device, replace(request, **{key: values[:index] + values[index + 1 :]})
-    for change in ({"side": None}, {"objective": "time"}):
-        changed = replace(request, **change)  # type: ignore[arg-type]
-        if changed != request:
-            yield device, changed
-    if device.turn_ms:
-        yield replace(device, turn_ms=0), request
+    for plain in (replace(request, side=None), replace(request, objective="time")):
+        if plain != request:
+            yield device, plain
+
+
+def _smaller_device(device: Device) -> Iterator[Device]:
+    for name in device.joints:
+        joints = {k: _without(j, name) for k, j in device.joints.items() if k != name}
+        yield replace(device, joints=joints)
+    for act in device.acts:
+        yield replace(device, acts={k: a for k, a in device.acts.items() if k != act})
+    plain = replace(device, options={}, spares={}, turn_ms=0)
+    for bare in (replace(device, options={}), replace(device, spares={}), plain):
+        if bare != device:
+            yield bare
+    yield from _smaller_parts(device)
+    for joint in device.joints.values():
+        for simpler in _simpler(joint):
+            yield replace(device, joints={**device.joints, joint.id: simpler})
+
+
+def _smaller_parts(device: Device) -> Iterator[Device]:
+    used = {p for j in device.joints.values() for p in j.joins}
+    used |= {p for j in device.joints.values() for a in j.accesses for p in a.under}
+    for part in device.parts.values():
+        if part.id not in used and not part.fixed:
+            yield replace(device, parts={k: p for k, p in device.parts.items() if k != part.id})
+        for plain in (replace(part, energy=False), replace(part, price=None)):
+            if plain != part:
+                yield replace(device, parts={**device.parts, part.id: plain})
 
 
 def _without(joint: Joint, name: str) -> Joint:
@@ -407,11 +419,13 @@ def _without(joint: Joint, name: str) -> Joint:
 def _simpler(joint: Joint) -> Iterator[Joint]:
     for other in joint.after:
         yield _without(joint, other)
-    for change in (
-        {"powered": False}, {"isolates": False}, {"damage": {}}, {"shutdown": False},
-        {"if_fitted": None},
-    ):  # fmt: skip
-        changed = replace(joint, **change)  # type: ignore[arg-type]
+    for changed in (
+        replace(joint, powered=False),
+        replace(joint, isolates=False),
+        replace(joint, shutdown=False),
+        replace(joint, damage={}),
+        replace(joint, if_fitted=None),
+    ):
         if changed != joint:
             yield changed
     if len(joint.joins) > 2:
@@ -421,12 +435,18 @@ def _simpler(joint: Joint) -> Iterator[Joint]:
         before, after = joint.accesses[:index], joint.accesses[index + 1 :]
         if before or after:
             yield replace(joint, accesses=before + after)
-        for part in access.under:
-            less = replace(access, under=tuple(p for p in access.under if p != part))
-            yield replace(joint, accesses=(*before, less, *after))
-        for key in ("open_ms", "close_ms"):
-            if getattr(access, key):
-                yield replace(joint, accesses=(*before, replace(access, **{key: 0}), *after))  # type: ignore[arg-type]
-        for key in ("tool", "close_tool"):
-            if getattr(access, key):
-                yield replace(joint, accesses=(*before, replace(access, **{key: None}), *after))  # type: ignore[arg-type]
+        for simpler in _simpler_access(access):
+            yield replace(joint, accesses=(*before, simpler, *after))
+
+
+def _simpler_access(access: Access) -> Iterator[Access]:
+    for part in access.under:
+        yield replace(access, under=tuple(p for p in access.under if p != part))
+    for changed in (
+        replace(access, open_ms=0),
+        replace(access, close_ms=0),
+        replace(access, tool=None),
+        replace(access, close_tool=None),
+    ):
+        if changed != access:
+            yield changed

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lastscrew.device.model import Device
-from lastscrew.plan.model import Plan, Request
+from lastscrew.plan.model import Plan, Request, Step
 from tests.oracle.rules import (
     Question,
     Times,
@@ -110,7 +110,7 @@ def milliseconds(seconds: float) -> int:
     return whole
 
 
-def _from_step(step: Any) -> Claimed:
+def _from_step(step: Step) -> Claimed:
     return Claimed(
         step.joint, step.side, step.tool, step.setup_ms, step.work_ms, step.access,
         step.turn_ms, step.swap_ms,
@@ -133,7 +133,7 @@ def _from_json(step: Mapping[str, Any]) -> Claimed:
 def _walk(question: Question, told: Told) -> Iterator[str]:
     turning = question.start | {step.joint for step in told.way_in}
     yield from _sets(question, told, turning)
-    setup = (question.start_side, None)
+    setup: tuple[str, str | None] = (question.start_side, None)
     opened = question.start
     for step in told.way_in:
         yield from _step(question, step, opened, setup, turning, limb="in")
@@ -305,7 +305,7 @@ def _labels(question: Question, plan: Plan) -> Iterator[str]:
         yield f"said to be opened first, but not on the way in: {sorted(outside)}"
 
 
-def _limbs(steps: Sequence[Any], limb: str) -> Iterator[str]:
+def _limbs(steps: Sequence[Step], limb: str) -> Iterator[str]:
     for step in steps:
         if step.limb != limb:
             yield f"{step.joint} stands on limb {step.limb}, should be {limb}"

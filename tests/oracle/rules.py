@@ -19,11 +19,11 @@ MS_PER_H = 3_600_000
 STEP_WEIGHT = 1_000_000_000_000
 
 
-class BadQuestion(Exception):
+class BadQuestionError(Exception):
     """The request names something that this unit does not have."""
 
 
-class NoTime(Exception):
+class NoTimeError(Exception):
     """Neither the device nor the caller says how long an access takes."""
 
 
@@ -92,8 +92,8 @@ def ask(device: Device, request: Request, times: Times | None = None) -> Questio
     """Reduce a device and a request to one unit.
 
     Raises:
-        BadQuestion: The request names something that the device or this unit lacks.
-        NoTime: A time is given neither by the device nor by ``times``.
+        BadQuestionError: The request names something that the device or this unit lacks.
+        NoTimeError: A time is given neither by the device nor by ``times``.
     """
     gone = _absent(device, request)
     bonds: dict[str, Bond] = {}
@@ -103,10 +103,10 @@ def ask(device: Device, request: Request, times: Times | None = None) -> Questio
     pieces = [_piece(device, name, gone) for name in request.replace]
     for joint_id in (*request.reach, *request.opened, *request.without):
         if joint_id not in device.joints:
-            raise BadQuestion(joint_id)
+            raise BadQuestionError(joint_id)
     for joint_id in (*request.reach, *request.opened):
         if joint_id in gone:
-            raise BadQuestion(joint_id)
+            raise BadQuestionError(joint_id)
     return Question(
         bonds=bonds,
         required=frozenset(request.reach) | _cut_loose(bonds.values(), pieces),
@@ -125,7 +125,7 @@ def ask(device: Device, request: Request, times: Times | None = None) -> Questio
 def _side(device: Device, request: Request) -> str:
     side = device.sides[0] if request.side is None else request.side
     if side not in device.sides:
-        raise BadQuestion(side)
+        raise BadQuestionError(side)
     return side
 
 
@@ -133,7 +133,7 @@ def _absent(device: Device, request: Request) -> frozenset[str]:
     """What is not fitted is absent everywhere; a joint that is left with one part joins nothing."""
     for name in (*request.not_fitted, *request.fitted):
         if not (name in device.options or name in device.parts or name in device.joints):
-            raise BadQuestion(name)
+            raise BadQuestionError(name)
     gone = set(request.not_fitted)
     for option in device.options.values():
         if not option.fitted and option.id not in request.fitted:
@@ -158,7 +158,7 @@ def _bond(
         open_ms = given[0] if access.open_ms is None else access.open_ms
         close_ms = given[1] if access.close_ms is None else access.close_ms
         if open_ms is None or close_ms is None:
-            raise NoTime(f"{joint.id}, access {index}")
+            raise NoTimeError(f"{joint.id}, access {index}")
         under = frozenset(access.under) - gone
         ways.append(
             Way(index, access.side, access.tool, access.close_tool, under, open_ms, close_ms)
@@ -183,19 +183,18 @@ def _bond(
 def _piece(device: Device, name: str, gone: frozenset[str]) -> frozenset[str]:
     """The parts of one piece: a part, a spare, or several of them joined by ``+``."""
     parts: set[str] = set()
-    for word in name.split("+"):
-        word = word.strip()
+    for word in (word.strip() for word in name.split("+")):
         if word in gone:
-            raise BadQuestion(word)
+            raise BadQuestionError(word)
         if word in device.parts:
             parts.add(word)
         elif word in device.spares:
             there = frozenset(device.spares[word].contains) - gone
             if not there:
-                raise BadQuestion(word)
+                raise BadQuestionError(word)
             parts |= there
         else:
-            raise BadQuestion(word)
+            raise BadQuestionError(word)
     return frozenset(parts)
 
 

@@ -7,6 +7,7 @@ neither its states nor its sums: it walks whole sequences and adds up their cost
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from tests.oracle.rules import (
     Question,
@@ -57,11 +58,11 @@ def _cost(question: Question, way_in: Moves, way_out: Moves) -> int:
     """Sides as one list over both limbs, tools as one list with an empty hand at the turning point."""
     sides = [question.start_side, *(w.side for _, w in way_in), *(w.side for _, w in way_out)]
     sides.append(question.first_side)
-    turns = sum(1 for here, there in zip(sides, sides[1:], strict=False) if here != there)
+    turns = sum(1 for here, there in pairwise(sides) if here != there)
     tools = [None, *(w.tool for _, w in way_in), None, *(w.close_tool for _, w in way_out)]
     swaps = sum(
         question.swap_ms[there]
-        for here, there in zip(tools, tools[1:], strict=False)
+        for here, there in pairwise(tools)
         if there is not None and there != here
     )
     work = sum(w.open_ms for _, w in way_in) + sum(w.close_ms for _, w in way_out)
