@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from random import Random
 
 import pytest
@@ -135,8 +136,8 @@ def test_resends_change_nothing(log: Sequence[e.Event], rng: Random) -> None:
 @given(
     st.sampled_from([("fan",), ("pack",), ("board",), ("front",), ("board", "panel"), ("cover",)])
 )
-def test_a_plan_carried_out_leaves_nothing_out(replace: tuple[str, ...]) -> None:
-    found = plan(RADIO, Request(replace=replace))
+def test_a_plan_carried_out_leaves_nothing_out(pieces: tuple[str, ...]) -> None:
+    found = plan(RADIO, Request(replace=pieces))
     ledger = ledger_of_plan(RADIO, found)
     assert ledger.at_end.out == ()
     assert all(joint.balances for joint in ledger.at_end.joints)
@@ -321,7 +322,12 @@ def test_a_recount_that_disagrees_keeps_the_record_open_until_it_is_explained() 
     lost = e.Lost(count=1, joint="cover_screws", inside=False)
     end = [*ALL_OUT[:-1], e.Closed(joint="cover_screws", new=1)]
     assert codes(*ALL_IN, one_short, lost, *end) == []
-    assert codes(*ALL_IN, e.Recounted(counts={"m2x5": 15}), *ALL_OUT) == ["recount"]
+    one_more = e.Recounted(counts={"m2x5": 15})
+    assert codes(*ALL_IN, one_more, *ALL_OUT) == ["recount"]
+    turned_up = e.Found(count=1, piece="m2x5")
+    waived = e.Waived(person="Ada", reason="out of the drawer", about="e7")
+    assert codes(*ALL_IN, one_more, turned_up, *ALL_OUT) == ["surplus"]
+    assert codes(*ALL_IN, one_more, turned_up, *ALL_OUT, waived) == []
 
 
 def test_washers_are_accounted_for_too() -> None:
@@ -360,6 +366,23 @@ def test_joints_that_came_new_are_settled_and_their_old_screws_are_not() -> None
 def test_a_powered_check_that_is_on_keeps_the_record_open() -> None:
     names = ("cover_screws", "cover_clips", "board_screws")
     assert codes(*ALL_IN, e.PowerOn(names=names))[0] == "check_on"
+
+
+def test_the_pieces_of_an_isolating_joint_follow_a_powered_check() -> None:
+    lead = replace(RADIO.joints["pack_plug"], kind="screw", fastener="m2x3", count=2)
+    device = replace(RADIO, joints={**RADIO.joints, "pack_plug": lead})
+    before = [*ALL_IN, e.PowerOn()]
+    for told, out in ((ALL_IN, 2), (before, 0), ([*before, e.PowerOn(), e.PowerOff()], 2)):
+        ledger = ledger_of(device, events_of(start(device), *told))
+        assert account(ledger, "m2x3").out == out
+
+
+def test_an_account_that_does_not_balance_says_so() -> None:
+    found = account(book(*ALL_IN), "m2x5")
+    assert found.balances
+    for key in ("taken_out", "put_back", "scrapped", "lost", "out", "unexplained"):
+        changed: dict[str, int] = {key: getattr(found, key) + 1}
+        assert not replace(found, **changed).balances  # type: ignore[arg-type]
 
 
 def test_compartments_are_told_and_follow_when_pieces_are_laid_elsewhere() -> None:

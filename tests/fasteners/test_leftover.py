@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lastscrew.device.fitting import fit
-from lastscrew.device.model import Device
+from lastscrew.device.model import Act, Device
 from lastscrew.device.opening import accesses_that_allow
 from lastscrew.fasteners.forgetting import all_together, chances, length_match, together
 from lastscrew.fasteners.ledger import ledger_of
@@ -321,6 +321,28 @@ def test_what_the_search_opens_is_allowed_and_lays_each_place_bare() -> None:
         place = by_key(answer)[step.key]
         assert place.joint is not None
         assert place.joint in opened or accesses_that_allow(FITTED, opened, place.joint)
+
+
+def test_no_joint_is_opened_twice() -> None:
+    opens = [joint for step in ask(found("m2x5")).search.steps for joint in step.opens]
+    assert opens
+    assert len(set(opens)) == len(opens)
+
+
+def test_a_joint_that_comes_after_another_is_looked_at_after_it() -> None:
+    late = replace(RADIO.joints["board_screws"], after=("panel_screws",))
+    device = replace(RADIO, joints={**RADIO.joints, "board_screws": late})
+    answer = find_leftover(device, ["board_screws"], found("m2x5"), plan)
+    assert "panel_screws" in answer.search.steps[0].opens
+
+
+def test_acts_of_the_job_are_not_done_again_for_a_look() -> None:
+    saving = Act("save", "Save the data.", "start", ms=600_000)
+    device = replace(RADIO, acts={**RADIO.acts, "save": saving})
+    assert (
+        by_key(ask(found("m2x5"), device))["board_screws"].alone_ms
+        == by_key(ask(found("m2x5")))["board_screws"].alone_ms
+    )
 
 
 def test_times_grow_along_the_search_and_a_place_alone_takes_no_longer_than_all() -> None:

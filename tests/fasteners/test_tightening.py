@@ -65,6 +65,11 @@ def test_a_block_of_ten_begins_in_the_middle_and_works_outwards() -> None:
     assert set(columns[6:]) == {0, 4}
 
 
+def test_the_one_opposite_comes_before_another_one_on_the_same_side() -> None:
+    """Two near ones on the right, two far ones on the left; their middle is the origin."""
+    assert crosswise([(9.0, 0.0), (10.0, 1.0), (-9.5, 20.0), (-9.5, -21.0)]) == (0, 2, 1, 3)
+
+
 @given(POINTS)
 def test_the_order_is_a_permutation(points: list[Point]) -> None:
     assert sorted(crosswise(points)) == list(range(len(points)))

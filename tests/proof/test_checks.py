@@ -158,6 +158,11 @@ def test_a_check_before_opening_does_not_count_as_proof_but_is_compared() -> Non
     assert "it failed before too" in failed[0].text
 
 
+def test_a_powered_check_on_the_way_does_not_stand_for_the_check_at_the_end() -> None:
+    tried = e.Checked(function="cooling", outcome="works", phase="during")
+    assert verdicts(*INNER, e.Opened(joint="fan_plug"), tried)["cooling"] == "open"
+
+
 def test_what_was_tried_and_then_disturbed_again_is_open_again() -> None:
     work = [*INNER, e.Opened(joint="fan_plug"), e.Checked(function="cooling", outcome="works")]
     again = [e.Closed(joint="fan_plug"), e.Opened(joint="fan_plug")]

@@ -127,7 +127,9 @@ def test_taking_back_a_taking_back_brings_the_event_back() -> None:
 
 def test_taking_back_something_unknown_is_remarked() -> None:
     assert codes(job(e.TakenBack(about="e99"))) == ["unknown_event"]
-    assert codes(job(e.TakenBack(about="e3"), e.Resumed())) == ["unknown_event"]
+    too_soon = job(e.TakenBack(about="e3"), *opened("cover_screws"))
+    assert codes(too_soon) == ["unknown_event"]
+    assert too_soon.open == ("cover_screws",)
 
 
 @given(st.integers(0, 400))

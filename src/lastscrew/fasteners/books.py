@@ -201,7 +201,6 @@ class Books:
         if joint is None or joint.id not in self.open:
             return
         self.open.remove(joint.id)
-        self.holds[joint.id] = {}
         if not lets_go(joint):
             return
         if has_fasteners(joint):
