@@ -417,7 +417,7 @@ def _has_verb(text: str, lexicon: Lexicon) -> bool:
 
 
 def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
-    """ "5.3.1 Removing the fan", "2. Removal" with its own list beneath, "Step 2: Bottom cover" with bullets."""
+    """As in "5.3.1 Removing the fan", "2. Removal" with its own list beneath, "Step 2: Bottom cover" with bullets."""
     block = blocks[index]
     text = block.text.strip()
     following = blocks[index + 1] if index + 1 < len(blocks) else None

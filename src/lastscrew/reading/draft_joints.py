@@ -11,39 +11,14 @@ from lastscrew.device.model import RIGID_KINDS
 from lastscrew.device.names import to_identifier
 from lastscrew.problems import Problem
 from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.model import Action, Caution, Procedure, Reading, Step
 from lastscrew.reading.naming import Names, plain
 
-_HOUSINGS = (
-    "chassis",
-    "enclosure",
-    "case",
-    "housing",
-    "frame",
-    "base",
-    "body",
-    "shell",
-    "computer",
-)
+_HOUSINGS = phrase_group("draft_joints_housings")
 _MOVES = frozenset(["remove", "lift", "slide", "release", "peel"])
-_PIECE = frozenset(
-    ["part", "board", "card", "cover", "unknown", "antenna", "drawer", "film", "supply"]
-)
-_PARTLESS = frozenset(
-    [
-        "place",
-        "text",
-        "tool",
-        "body",
-        "force",
-        "software",
-        "device",
-        "pronoun",
-        "residue",
-        "channel",
-        "bag",
-    ]
-)
+_PIECE = word_group("draft_joints_piece")
+_PARTLESS = word_group("draft_joints_partless")
 
 
 @dataclass

@@ -130,7 +130,7 @@ def _half(
 
 
 def _part(bare: str, lists: Mapping[str, frozenset[str]]) -> str:
-    kept = []
+    kept: list[str] = []
     pieces = re.findall(r"[\w&/'’+.-]+|[(),]", bare)
     known = lists["removal"] | lists["refit"] | lists["both"] | lists["noise"]
     for index, piece in enumerate(pieces):

@@ -6,22 +6,11 @@ import re
 from collections import Counter
 from dataclasses import replace
 
-from lastscrew.reading.document import Builder, Document
+from lastscrew.reading.lexicon.groups import phrase_group
 from lastscrew.reading.model import Action, Prerequisite, Thing
+from lastscrew.reading.walk_state import Builder, Document
 
-_HOUSING = (
-    "enclosure",
-    "chassis",
-    "case",
-    "housing",
-    "frame",
-    "base",
-    "body",
-    "shell",
-    "casing",
-    "bottom case",
-    "lower case",
-)
+_HOUSING = phrase_group("inferences_housing")
 _TAKEN = frozenset(["remove", "lift", "slide", "release", "disconnect", "peel"])
 
 
@@ -37,7 +26,7 @@ def _flat_key(name: str) -> str:
 
 
 def _spellings(document: Document) -> None:
-    """ "mainboard", "main-board" and "main board" are one name: the one that is used most."""
+    """As in "mainboard", "main-board" and "main board" are one name: the one that is used most."""
     seen: dict[str, Counter[str]] = {}
     for builder in document.builders:
         for step in builder.steps:
@@ -183,7 +172,8 @@ def taken_off(builder: Builder) -> str:
     )
     if words and not generic and set(words) & named:
         return builder.part
-    return " / ".join(parts[-6:]) or builder.part
+    joined: str = " / ".join(parts[-6:])
+    return joined or builder.part
 
 
 def _is_piece(thing: Thing, action: Action) -> bool:

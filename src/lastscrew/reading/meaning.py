@@ -7,92 +7,22 @@ screws, and whether the machine is being taken apart or put together.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
+from lastscrew.reading.joining import joins_of
 from lastscrew.reading.lexicon import Lexicon
-from lastscrew.reading.model import Action, Count, Fact, Thing
+from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.memory import Memory
+from lastscrew.reading.model import Action, Count, Thing
 from lastscrew.reading.predicates import Found
+from lastscrew.reading.verb_classes import class_of
 
-LINK_CATEGORIES = frozenset(
-    ["fastener", "cable", "connector", "antenna", "tie", "film", "clip", "lock", "power"]
-)
-_CLOSERS_WITH_SCREWS = frozenset(
-    [
-        "secure",
-        "attach",
-        "fix",
-        "fasten",
-        "mount",
-        "hold",
-        "screw",
-        "bolt",
-        "tighten",
-        "reattach",
-        "affix",
-        "join",
-        "resecure",
-        "refasten",
-        "lock",
-        "clamp",
-        "tie",
-        "retighten",
-        "anchor",
-    ]
-)
-_REFITTERS_WITH_SCREWS = frozenset(
-    [
-        "replace",
-        "install",
-        "reinstall",
-        "refit",
-        "put",
-        "place",
-        "fit",
-        "remount",
-        "restore",
-        "return",
-        "insert",
-        "position",
-        "set",
-    ]
-)
-_SLOTS = frozenset(
-    [
-        "slot",
-        "socket",
-        "bay",
-        "channel",
-        "guide",
-        "opening",
-        "recess",
-        "holder",
-        "cradle",
-        "cavity",
-        "track",
-        "rail",
-        "groove",
-        "position",
-    ]
-)
-_BENCH = frozenset(
-    [
-        "table",
-        "desk",
-        "workbench",
-        "bench",
-        "surface",
-        "mat",
-        "floor",
-        "side",
-        "cloth",
-        "front",
-        "back",
-        "face",
-        "bag",
-        "container",
-        "tray",
-    ]
-)
+LINK_CATEGORIES = word_group("meaning_link_categories")
+
+_CLOSERS_WITH_SCREWS = word_group("meaning_closers_with_screws")
+
+_REFITTERS_WITH_SCREWS = word_group("meaning_refitters_with_screws")
+
 _FASTENER_NAMES = {
     "shcs": "screw",
     "bhcs": "screw",
@@ -104,124 +34,6 @@ _FASTENER_NAMES = {
     "tnut": "nut",
     "thumb-screw": "thumbscrew",
 }
-_UP_WORDS = frozenset(
-    [
-        "up",
-        "open",
-        "upward",
-        "upwards",
-        "away",
-        "out",
-        "off",
-        "back",
-        "unlocked",
-        "counterclockwise",
-        "outward",
-        "anticlockwise",
-    ]
-)
-_DOWN_WORDS = frozenset(["down", "closed", "downward", "downwards", "shut", "locked"])
-
-
-@dataclass
-class Memory:
-    """What the text has named and stated so far."""
-
-    lexicon: Lexicon
-    refitting: bool = False
-    mentioned: list[Thing] = field(default_factory=list)
-    aside: list[Thing] = field(default_factory=list)
-    """Things named only as places: what something comes from or goes to."""
-    facts: list[Fact] = field(default_factory=list)
-    default_drive: str = ""
-    part: str = ""
-
-    def mention(self, *things: Thing) -> None:
-        """Keep the last things named, newest last."""
-        self.mentioned += [
-            t
-            for t in things
-            if not t.is_pronoun
-            and t.category not in ("tool", "text", "place", "body", "force", "software")
-        ]
-        del self.mentioned[:-40]
-
-    def mention_place(self, *things: Thing) -> None:
-        """Keep things named as places; a pronoun stands for them only where nothing else fits."""
-        self.aside += [
-            t
-            for t in things
-            if not t.is_pronoun
-            and t.category not in ("tool", "text", "place", "body", "force", "software")
-        ]
-        del self.aside[:-20]
-
-    def resolve(self, pronoun: Thing) -> Thing | None:
-        """The thing that "it", "them", "those" stands for: the newest of the same number."""
-        plural = pronoun.head in (
-            "them",
-            "they",
-            "these",
-            "those",
-            "both",
-            "all",
-            "themselves",
-            "ones",
-        )
-        for thing in (
-            *reversed(self.mentioned[-14:]),
-            *reversed(self.aside[-4:]),
-            *reversed(self.mentioned),
-        ):
-            if plural and (thing.plural or (isinstance(thing.count, int) and thing.count > 1)):
-                return thing
-            if not plural and not thing.plural:
-                return thing
-        if pronoun.head in ("it", "this", "that") and self.mentioned:
-            return self.mentioned[-1]
-        return (
-            self.mentioned[-1]
-            if plural and self.mentioned and pronoun.head not in ("all", "both")
-            else None
-        )
-
-    def _longer_cable(self, thing: Thing) -> str:
-        """ "the FPC cable" behind "the 6 pin FPC cable connector" is the 6 pin FPC cable."""
-        pattern = re.compile(rf"^(.*?\b{re.escape(thing.name)})\b", re.IGNORECASE)
-        for earlier in reversed(self.mentioned[-6:]):
-            match = pattern.match(earlier.name)
-            if (
-                match
-                and len(match[1]) > len(thing.name)
-                and earlier.category in ("cable", "connector")
-            ):
-                return match[1]
-        return ""
-
-    def full_name(self, thing: Thing) -> str:
-        """ "the board" is the board that was named last; "the board" after "main board" is the main board."""
-        if (
-            thing.category == "cable"
-            and thing.article == "the"
-            and " " in thing.name
-            and not thing.plural
-        ):
-            return self._longer_cable(thing) or thing.name
-        if (
-            thing.article not in ("the", "this", "that", "its")
-            or " " in thing.name
-            or thing.category in ("fastener", "lock", "clip", "tool", "place")
-        ):
-            return thing.name
-        for earlier in (*reversed(self.mentioned), *reversed(self.aside)):
-            if (
-                earlier.head == thing.head
-                and " " in earlier.name
-                and earlier.category == thing.category
-                and not earlier.of
-            ):
-                return earlier.name
-        return thing.name
 
 
 def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list[Action]:
@@ -273,7 +85,7 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
 def _purposes(
     purpose: Found, rows: list[Action], memory: Memory, line: int, sentence: str
 ) -> list[Action]:
-    """ "Pull the tab to disconnect the cable": the purpose is the work, unless another sentence tells it."""
+    """As in "Pull the tab to disconnect the cable": the purpose is the work, unless another sentence tells it."""
     if not all(row.klass in ("other", "release") for row in rows):
         return []
     wanted = (
@@ -343,7 +155,7 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
 
 
 def _counted(thing: Thing, memory: Memory) -> Thing | None:
-    """ "remove two", "the other three": of what was named last in the plural."""
+    """As in "remove two", "the other three": of what was named last in the plural."""
     for earlier in reversed(memory.mentioned):
         if earlier.plural:
             return replace(earlier, count=thing.count, size=thing.size or earlier.size)
@@ -394,9 +206,9 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
         and category in ("part", "unknown")
     ):
         category = "cable"
-    klass = _class(found, category, memory, sentence, last)
+    klass = class_of(found, category, memory, sentence, last)
     is_fastener = category == "fastener"
-    joins = _joins(found, things, memory, klass)
+    joins = joins_of(found, things, memory, klass)
     first_fastener = next((thing for thing in things if thing.category == "fastener"), None)
     count = _count(things, klass)
     if count is None and is_fastener:
@@ -455,7 +267,7 @@ _RANGE = re.compile(
 
 
 def _range_count(sentence: str) -> Count:
-    """ "screws labelled 1 through 4" are four."""
+    """As in "screws labelled 1 through 4" are four."""
     match = _RANGE.search(sentence)
     if match and int(match[1]) == 1 and int(match[2]) > 1:
         return int(match[2])
@@ -517,147 +329,6 @@ def _object_name(things: list[Thing], joins: tuple[str, ...], is_fastener: bool)
     return name
 
 
-def _class(found: Found, category: str, memory: Memory, sentence: str, thing: Thing | None) -> str:
-    """Class of a verb on an object of ``category``, decided by half, particles and surroundings."""
-    verb = memory.lexicon.verbs[found.key]
-    refitting = memory.refitting
-    klass = verb.class_of(category, refitting=refitting)
-    if (
-        klass == "disconnect"
-        and category in ("cable", "antenna")
-        and found.lemma in ("remove", "pull", "take", "lift", "slip")
-        and found.from_
-        and all(
-            t.category in ("clip", "channel", "tie", "film", "lock") or t.head in _SLOTS
-            for t in found.from_
-        )
-    ):
-        return "release"
-    if (
-        found.lemma in ("lower", "drop")
-        and found.to
-        and not refitting
-        and all(t.head not in _BENCH for t in found.to)
-        and category not in ("lock", "fastener")
-    ):
-        klass = verb.class_of(category, refitting=True)
-    if (
-        found.lemma == "push"
-        and klass == "slide"
-        and any(t.head in _SLOTS or t.category == "connector" for t in found.to)
-    ):
-        return "insert"
-    if klass == "lock":
-        return _lock_class(found, sentence, refitting)
-    if klass == "place":
-        return _place_class(found, category, refitting)
-    if klass == "slide_cable":
-        return (
-            "connect" if found.to and not found.from_ else "disconnect" if found.from_ else "slide"
-        )
-    if (
-        klass == "close"
-        and found.key in ("press down", "push down")
-        and category not in ("lock", "clip", "cover", "connector", "cable")
-        and not refitting
-    ):
-        return "other"
-    if (
-        klass == "replace"
-        and found.to
-        and any(t.head in _SLOTS or t.category == "connector" for t in found.to)
-        and found.lemma in ("install", "fit")
-        and category != "cover"
-    ):
-        return "insert"
-    if found.lemma in ("unscrew", "undo") and (
-        (category == "fastener" and thing is not None and thing.captive) or _only_loosened(sentence)
-    ):
-        return "loosen"
-    if verb.weak and klass == "other":
-        return "other"
-    if (
-        klass == "remove"
-        and found.lemma == "pull"
-        and category == "unknown"
-        and not found.from_
-        and not found.particle
-        and refitting
-    ):
-        return "other"
-    return klass
-
-
-def _only_loosened(sentence: str) -> bool:
-    low = sentence.lower()
-    return any(
-        f"{a} {b}" in low
-        for a in (
-            "not need to",
-            "don't need to",
-            "no need to",
-            "not",
-            "don't",
-            "without",
-            "rather than",
-        )
-        for b in (
-            "fully remov",
-            "completely remov",
-            "remove them",
-            "remove the screw",
-            "removing them",
-            "fully unscrew",
-            "take them",
-            "remove it",
-            "remove completely",
-            "remove fully",
-        )
-    )
-
-
-def _lock_class(found: Found, sentence: str, refitting: bool) -> str:
-    words = set(sentence.lower().replace(",", " ").replace(".", " ").split())
-    if found.particle in ("up", "open", "out", "away") or "unlock" in words or "unlocked" in words:
-        return "release"
-    if found.particle in ("down", "closed") and not words & {"release", "unlock", "disengage"}:
-        return "close"
-    if (
-        words & {"lock", "closed", "locked", "secure", "engage", "engages"}
-        and not words & {"release", "open"}
-        and "lock" not in {t.head for t in found.things}
-    ):
-        return "close"
-    if words & _UP_WORDS and not words & _DOWN_WORDS:
-        return "release"
-    return "close" if refitting else "release"
-
-
-def _place_class(found: Found, category: str, refitting: bool) -> str:
-    if category in ("film", "supply", "residue"):
-        return "apply"
-    if category in ("tool", "body", "device", "text", "pronoun", "place"):
-        return "other"
-    targets = [*found.to, *found.at]
-    if any(target.head in _BENCH for target in targets) or found.particle in (
-        "aside",
-        "away",
-        "over",
-    ):
-        return "other"
-    if found.particle == "down" and not targets:
-        return "other"
-    if not refitting:
-        return "other"
-    if category == "cable":
-        return "route"
-    if category == "card" and any(
-        target.head in _SLOTS or target.category == "connector" for target in targets
-    ):
-        return "insert"
-    return "replace"
-
-
 def _with_screws(
     found: Found,
     things: list[Thing],
@@ -667,7 +338,7 @@ def _with_screws(
     line: int,
     sentence: str,
 ) -> list[Action]:
-    """ "Secure the fan to the frame with four screws": the screws are what is tightened."""
+    """As in "Secure the fan to the frame with four screws": the screws are what is tightened."""
     if found.lemma not in _CLOSERS_WITH_SCREWS and found.lemma not in _REFITTERS_WITH_SCREWS:
         return actions
     parts = [thing for thing in things if thing.category not in ("fastener", "tool", "text")]
@@ -697,289 +368,3 @@ def _with_screws(
         and (found.lemma not in ("put", "set", "position") or found.particle == "back")
     )
     return [*actions, *rows] if keep else rows
-
-
-def _joins(found: Found, things: list[Thing], memory: Memory, klass: str) -> tuple[str, ...]:
-    """What the object holds together, as far as the sentence says it."""
-    if not things:
-        return ()
-    last = things[-1]
-    if last.category == "fastener":
-        return _fastener_joins(found, last, memory)
-    if last.category in ("lock", "clip", "button"):
-        return ()
-    if last.category in ("cable", "connector", "antenna", "power", "film", "tie"):
-        return _cable_joins(found, things, memory)
-    if klass in ("connect", "disconnect") and (found.to or found.from_):
-        return _unique([*_names(things, memory), *_whole(found.to or found.from_, memory)])
-    if klass in ("release", "peel", "remove", "lift", "slide") and found.from_:
-        names = _unique([*_names(things, memory), *_whole(found.from_, memory)])
-        return names if len(names) > 1 else ()
-    purpose = found.purpose
-    if (
-        klass != "disconnect"
-        and purpose is not None
-        and purpose.lemma in ("separate", "detach", "disconnect")
-        and len(purpose.things) + len(purpose.from_) >= 2
-    ):
-        return _unique(_names([*purpose.things, *purpose.from_], memory))
-    if klass == "release" and len(things) == 2:
-        return _unique(_names(things, memory))
-    return ()
-
-
-def _fastener_joins(found: Found, thing: Thing, memory: Memory) -> tuple[str, ...]:
-    first = [*_names([t for t in found.holds if not t.is_pronoun or memory.resolve(t)], memory)]
-    second = _whole(found.held_to, memory)
-    places = [
-        t
-        for t in [*found.at, *found.from_, *found.to]
-        if t.category not in ("place", "text", "tool", "body") and t.category != "fastener"
-    ]
-    of_places = [t.of for t in [*found.at, *found.from_] if t.category == "place" and t.of]
-    adjective = _owner(thing, memory)
-    if not first and adjective:
-        first = [adjective]
-    if not first and found.purpose is not None and not places:
-        first = _names(
-            [
-                t
-                for t in found.purpose.things
-                if t.category not in ("text", "place", "pronoun", "fastener")
-            ],
-            memory,
-        )
-        second = second or _whole(found.purpose.from_, memory)
-    if not first and found.held_to:
-        first, second = _whole(found.held_to, memory), []
-    rest = [*_names(places, memory), *of_places]
-    return _unique([*first, *second, *rest])
-
-
-def _owner(thing: Thing, memory: Memory) -> str:
-    """ "keyboard screws" hold the keyboard: the nouns before the fastener."""
-    words = thing.name.split()
-    owner = [
-        word
-        for word in words[:-1]
-        if word.lower() not in memory.lexicon.words["colours"]
-        and word.lower() not in memory.lexicon.words["captive"]
-    ]
-    adjectives = {
-        "small",
-        "large",
-        "big",
-        "long",
-        "short",
-        "little",
-        "silver",
-        "retaining",
-        "mounting",
-        "securing",
-        "fixing",
-        "remaining",
-        "last",
-        "other",
-        "two",
-        "machine",
-        "set",
-        "cap",
-        "grub",
-        "thumb",
-        "lock",
-        "corner",
-        "first",
-        "metal",
-        "old",
-        "new",
-        "same",
-        "outer",
-        "inner",
-        "attachment",
-        "retention",
-        "hex",
-        "socket",
-        "tiny",
-        "top",
-        "bottom",
-        "side",
-        "rear",
-        "front",
-        "upper",
-        "lower",
-        "left",
-        "right",
-        "center",
-        "middle",
-        "main",
-        "plastic",
-        "captured",
-        "original",
-        "holding",
-        "case",
-        "spring",
-        "nylon",
-        "steel",
-        "wood",
-        "self",
-        "tapping",
-        "self-tapping",
-        "drive",
-        "shoulder",
-        "hex-head",
-        "exterior",
-        "final",
-        "installation",
-        "locking",
-        "ring",
-        "and",
-        "tamper-resistant",
-        "torx",
-        "head",
-        "pan-head",
-        "longer",
-        "shorter",
-    }
-    named = [
-        word
-        for word in owner
-        if word.lower() not in adjectives and not word[0].isdigit() and word[0] != "#"
-    ]
-    if not named:
-        if owner and owner[-1].lower() == "case":
-            return " ".join(owner)
-        return ""
-    return " ".join(
-        word
-        for word in owner
-        if word.lower()
-        not in adjectives
-        - {
-            "top",
-            "bottom",
-            "side",
-            "rear",
-            "front",
-            "upper",
-            "lower",
-            "left",
-            "right",
-            "main",
-            "middle",
-            "case",
-            "drive",
-        }
-    )
-
-
-def _cable_joins(found: Found, things: list[Thing], memory: Memory) -> tuple[str, ...]:
-    first = _names([t for t in found.holds if not t.is_pronoun], memory)
-    second = _whole(found.held_to, memory)
-    ends = _whole(
-        [
-            t
-            for t in [*found.from_, *found.to]
-            if t.category not in ("place", "text", "tool", "body")
-        ],
-        memory,
-    )
-    at = _whole(
-        [t for t in found.at if t.category not in ("place", "text", "tool", "body", "fastener")],
-        memory,
-    )
-    if not first:
-        first = [_cable_owner(thing, memory) for thing in things]
-    return (
-        _unique([*first, *second, *ends, *(at if not ends else [])])
-        if [*second, *ends, *at] or found.holds
-        else ()
-    )
-
-
-def _cable_owner(thing: Thing, memory: Memory) -> str:
-    """ "fan cable" hangs on the fan; a cable without a noun before it stands for itself."""
-    words = thing.name.split()
-    dropped = {
-        "and",
-        "cable",
-        "cables",
-        "connector",
-        "connectors",
-        "wire",
-        "wires",
-        "lead",
-        "leads",
-        "plug",
-        "plugs",
-        "harness",
-        "ribbon",
-        "flex",
-        "fpc",
-        "ffc",
-        "cord",
-        "flat",
-        "data",
-        "power",
-        "signal",
-        "jst",
-        "molex",
-        "u.fl",
-        "coax",
-        "coaxial",
-        "flexible",
-        "zif",
-        "pin",
-        "6-pin",
-        "usb",
-        "sata",
-    }
-    named = [
-        word
-        for word in words
-        if word.lower() not in dropped
-        and not word[0].isdigit()
-        and word.lower() not in memory.lexicon.words["colours"]
-    ]
-    return " ".join(named) if named and thing.category in ("cable", "connector") else thing.name
-
-
-def _names(things: list[Thing], memory: Memory) -> list[str]:
-    names = []
-    for thing in things:
-        other = memory.resolve(thing) if thing.is_pronoun else thing
-        if other is not None and other.name:
-            names.append(memory.full_name(other))
-    return names
-
-
-def _whole(things: list[Thing], memory: Memory) -> list[str]:
-    """The part behind a connector: "its connector on the main board" is the main board."""
-    names = []
-    parts = [
-        thing
-        for thing in things
-        if thing.category not in ("connector", "place", "text", "pronoun", "tool")
-    ]
-    for thing in parts or things:
-        if thing.is_pronoun:
-            continue
-        if thing.category in ("connector", "place"):
-            if thing.of:
-                names.append(thing.of)
-                continue
-            if thing.category == "place" and " " not in thing.name:
-                continue
-        name = memory.full_name(thing)
-        if (
-            thing.category == "connector"
-            and thing.head in ("connector", "header", "socket", "jack", "port")
-            and len(name.split()) == 1
-        ):
-            continue
-        if name and thing.category not in ("text", "tool"):
-            names.append(name)
-    return names
-
-
-def _unique(names: list[str]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(name for name in names if name))

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 Count = int | Literal["all"] | None
+Row = dict[str, object]
 LineKind = Literal["text", "heading", "item", "table", "caption", "furniture", "blank"]
 State = Literal["used", "caution", "heading", "other", "not_understood"]
 ProcedureKind = Literal["removal", "refit", "both"]
@@ -145,9 +146,9 @@ class Action:
     inferred: tuple[tuple[str, str], ...] = ()
     supply: str = ""
 
-    def as_json(self) -> dict[str, object]:
+    def as_json(self) -> Row:
         """The shape of ``--json``; keys without a value are left out."""
-        row: dict[str, object] = {
+        row: Row = {
             "class": self.klass,
             "object": self.object,
             "count": self.count,

@@ -139,7 +139,7 @@ def _same_spelling(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
 
 
 def _same_words(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
-    """ "cable of the fan" is the fan cable."""
+    """As in "cable of the fan" is the fan cable."""
     for name in ordered:
         if " of " in name:
             head, whole = name.split(" of ", 1)
@@ -166,7 +166,7 @@ def _with_synonyms(name: str, same: dict[str, str]) -> str:
 
 
 def _short_for_one(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
-    """ "sub-board" is the microphone sub-board where the text names no other sub-board."""
+    """As in "sub-board" is the microphone sub-board where the text names no other sub-board."""
     for name in ordered:
         words = name.split()
         longer = [

@@ -7,213 +7,25 @@ after it; its docstring is the grammar rule.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
-from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
-from lastscrew.reading.tokens import Token
+from lastscrew.reading.phrase_words import Draft, PhraseWords
 
-_UNIT_LIKE = frozenset(
-    ["pin", "way", "wire", "conductor", "position", "mm", "inch", "inches", "degrees", "layer"]
-)
+_UNIT_LIKE = word_group("phrases_unit_like")
 _DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$")
-_OF_HEADS = frozenset(
-    [
-        "end",
-        "side",
-        "edge",
-        "corner",
-        "pair",
-        "set",
-        "piece",
-        "number",
-        "rest",
-        "row",
-        "couple",
-        "bunch",
-        "total",
-        "type",
-        "kind",
-        "sort",
-        "group",
-        "length",
-        "bit",
-        "one",
-        "each",
-        "both",
-        "all",
-        "none",
-        "remainder",
-        "lot",
-        "series",
-        "majority",
-        "handful",
-        "amount",
-        "layer",
-        "bead",
-        "blob",
-        "drop",
-        "dab",
-        "strip",
-        "dot",
-        "pinch",
-        "film",
-        "quantity",
-    ]
-)
-_ONE_ADJECTIVES = frozenset(
-    [
-        "new",
-        "old",
-        "other",
-        "first",
-        "second",
-        "same",
-        "next",
-        "last",
-        "remaining",
-        "defective",
-        "replacement",
-        "good",
-    ]
-)
-_PAIRED = frozenset(
-    [
-        "left",
-        "right",
-        "upper",
-        "lower",
-        "front",
-        "rear",
-        "top",
-        "bottom",
-        "first",
-        "second",
-        "inner",
-        "outer",
-        "third",
-        "fourth",
-        "large",
-        "small",
-        "long",
-        "short",
-    ]
-)
-_SURFACES = frozenset(
-    [
-        "top",
-        "bottom",
-        "back",
-        "front",
-        "rear",
-        "side",
-        "end",
-        "edge",
-        "corner",
-        "center",
-        "centre",
-        "middle",
-        "underside",
-        "inside",
-        "left",
-        "right",
-        "face",
-        "base",
-    ]
-)
-_PLAIN_VERBS = frozenset(
-    [
-        "uses",
-        "contains",
-        "holds",
-        "keeps",
-        "includes",
-        "requires",
-        "goes",
-        "comes",
-        "connects",
-        "secures",
-        "attaches",
-        "plugs",
-        "sits",
-        "runs",
-        "slides",
-        "allows",
-        "makes",
-        "gives",
-        "clicks",
-        "snaps",
-        "means",
-        "lies",
-        "has",
-        "helps",
-    ]
-)
+_OF_HEADS = word_group("phrases_of_heads")
+_ONE_ADJECTIVES = word_group("phrases_one_adjectives")
+_PAIRED = word_group("phrases_paired")
+_SURFACES = word_group("phrases_surfaces")
+_PLAIN_VERBS = word_group("phrases_plain_verbs")
 _GENERIC_LIST = frozenset(["following", "rest"])
 
 
-@dataclass
-class _Draft:
-    """A noun phrase under way."""
-
-    words: list[str] = field(default_factory=list)
-    lows: list[str] = field(default_factory=list)
-    count: Count = None
-    article: str = ""
-    size: str = ""
-    drive: str = ""
-    head_form: str = ""
-    colour: str = ""
-    captive: bool = False
-    optional: bool = False
-    label: str = ""
-    new: bool = False
-
-
-class Phrases:
+class Phrases(PhraseWords):
     """Noun phrases in one sentence."""
-
-    def __init__(self, tokens: list[Token], lexicon: Lexicon, *, spoken: bool = False) -> None:
-        """Keep the tokens of one sentence."""
-        self.tokens = tokens
-        self.lexicon = lexicon
-        self.spoken = spoken
-
-    def low(self, i: int) -> str:
-        """Lower-case text of token ``i``, ``""`` beyond the end."""
-        return self.tokens[i].low if 0 <= i < len(self.tokens) else ""
-
-    def kind(self, i: int) -> str:
-        """Kind of token ``i``, ``""`` beyond the end."""
-        return self.tokens[i].kind if 0 <= i < len(self.tokens) else ""
-
-    def is_det(self, i: int) -> bool:
-        """True where token ``i`` opens a noun phrase: article, quantifier, number."""
-        low = self.low(i)
-        return (
-            low in self.lexicon.words["determiners"]
-            or low in self.lexicon.words["quantifiers"]
-            or self.kind(i) in ("number", "times", "size")
-            or low in self.lexicon.numbers
-        )
-
-    def starts_phrase(self, i: int) -> bool:
-        """True where a noun phrase can start at ``i``."""
-        low = self.low(i)
-        if self.is_det(i) or low in self.lexicon.words["pronouns"]:
-            return True
-        if self.kind(i) not in ("word", "ways", "size", "ordinal", "measure"):
-            return False
-        blocked = (
-            "stops",
-            "prepositions",
-            "conjunctions",
-            "subordinators",
-            "negations",
-            "subjects",
-        )
-        return not any(low in self.lexicon.words[group] for group in blocked)
 
     def list_of(self, i: int) -> tuple[list[Thing], int]:
         """Phrases = phrase { ("," | "and" | "or" | "," "and" | "as well as" | "along with") phrase }."""
@@ -299,7 +111,7 @@ class Phrases:
         if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(
             j + 1
         ) in ("from", "on", "at", "in", "along", "near", "under", "to"):
-            return None
+            return False
         if not self.starts_phrase(j) or self._is_pronoun(j) or self.is_command(j):
             return False
         k = j
@@ -323,45 +135,6 @@ class Phrases:
             k += 1
         return False
 
-    def is_command(self, i: int) -> bool:
-        """True where token ``i`` is a verb in the form of an order, by itself and what follows it."""
-        low = self.low(i)
-        lemma = self.lexicon.verb_of(low, "base")
-        if not lemma or self.kind(i) != "word":
-            return False
-        verb = self.lexicon.verbs[lemma]
-        follow = self.low(i + 1)
-        certain = (
-            self.is_det(i + 1)
-            or follow in self.lexicon.words["pronouns"]
-            or self._particle_before_object(i + 1)
-            or (follow in self.lexicon.words["adverbs"] and follow not in ("right", "nice"))
-        )
-        if follow in self.lexicon.words["be"] or follow in self.lexicon.words["modals"]:
-            return False
-        if verb.noun or self.lexicon.is_noun(low):
-            if self.low(i - 1) in ("a", "an", "the", "this", "that", "of"):
-                return False
-            if certain:
-                return True
-            if verb.noun:
-                return follow in ("to", "into", "onto") and self.kind(i - 1) == ""
-            return (
-                bool(follow)
-                and self.starts_phrase(i + 1)
-                and not self.lexicon.verb_of(follow, "base")
-            )
-        return True
-
-    def _particle_before_object(self, i: int) -> bool:
-        if self.low(i) not in self.lexicon.words["particles"]:
-            return False
-        return (
-            self.is_det(i + 1)
-            or self.low(i + 1) in (*self.lexicon.words["pronouns"], "on", "from", "of", "")
-            or self.kind(i + 1) in ("mark", "word")
-        )
-
     def phrase(self, i: int) -> tuple[Thing | None, int]:
         """Phrase = [predeterminer] [article] [count] {modifier} head [count in brackets] ["of" phrase] | pronoun."""
         if (
@@ -371,7 +144,7 @@ class Phrases:
         ):
             return self.phrase(i + 3)
         start = i
-        draft = _Draft()
+        draft = Draft()
         if self._is_pronoun(i):
             low = self.low(i)
             count: Count = "all" if low in ("all", "everything") else 2 if low == "both" else None
@@ -415,29 +188,7 @@ class Phrases:
             return self._with_of(thing, draft, i)
         return thing, i
 
-    def _is_pronoun(self, i: int) -> bool:
-        low = self.low(i)
-        if low not in self.lexicon.words["pronouns"]:
-            return False
-        if low in ("it", "them", "they", "itself", "themselves", "everything"):
-            return True
-        follow = self.low(i + 1)
-        if low in ("one", "ones"):
-            return not (low == "one" and (self.starts_phrase(i + 1) or follow == "of"))
-        if follow == "of" or (
-            low in ("all", "both", "each")
-            and (follow in self.lexicon.words["determiners"] or follow in self.lexicon.numbers)
-        ):
-            return False
-        after_noun = (
-            self.starts_phrase(i + 1)
-            and not self.is_command(i + 1)
-            and follow not in self.lexicon.words["adverbs"]
-            and follow not in self.lexicon.words["particles"]
-        )
-        return not after_noun
-
-    def _opening(self, i: int, draft: _Draft) -> int:
+    def _opening(self, i: int, draft: Draft) -> int:
         """[("all" | "both" | …) ["of"]] [article] [count]."""
         for _ in range(8):
             low, kind = self.low(i), self.kind(i)
@@ -500,51 +251,7 @@ class Phrases:
             i += 1
         return i
 
-    def _slip(self, i: int, draft: _Draft) -> bool:
-        """A number misheard: "for screws", "the to screws", before a fastener or cable only."""
-        low = self.low(i)
-        if low not in self.lexicon.number_slips or draft.count is not None:
-            return False
-        if low in ("for", "to", "free", "too") and not (self.spoken or draft.article):
-            return False
-        for j in range(i + 1, min(i + 5, len(self.tokens))):
-            if (
-                self.is_det(j)
-                or self.low(j) in self.lexicon.words["stops"]
-                or self.low(j) in self.lexicon.words["prepositions"]
-            ):
-                return False
-            head = noun_singular(self.low(j))
-            if self.lexicon.categories.get(head) in ("fastener", "clip", "connector", "cable"):
-                return is_plural(self.low(j))
-        return False
-
-    def _number(self, i: int, draft: _Draft) -> int | None:
-        low = self.low(i)
-        value = int(low) if low.isdigit() else self.lexicon.numbers.get(low)
-        follow = self.low(i + 1)
-        if value is None or follow in _UNIT_LIKE or (value > 400) or (low == "0"):
-            return None
-        if low == "single" and draft.count is not None:
-            return None
-        return value
-
-    def _second_number(self, i: int, value: int, draft: _Draft) -> int:
-        """Number = word ["(" digits ")"] | word "-" word | digits ["x"] | "six to eight"."""
-        if self.kind(i + 1) == "callout" and self.tokens[i + 1].text[1:-1] == str(value):
-            return i + 1
-        if self.low(i + 1) == "x" and self.kind(i) == "number":
-            return i + 1
-        if (
-            20 <= value <= 40
-            and self.low(i + 1) in self.lexicon.numbers
-            and self.lexicon.numbers[self.low(i + 1)] < 10
-        ):
-            draft.count = value + self.lexicon.numbers[self.low(i + 1)]
-            return i + 1
-        return i
-
-    def _words(self, i: int, draft: _Draft) -> int:
+    def _words(self, i: int, draft: Draft) -> int:
         """{modifier} head: every word up to one that cannot stand inside a noun phrase."""
         first = i
         while i < len(self.tokens):
@@ -598,131 +305,7 @@ class Phrases:
             i = self._take(i, draft)
         return i
 
-    def _paired(self, i: int) -> bool:
-        """ "red and black wires", "left and right brackets": one phrase."""
-        both = all(
-            self.low(k) in _PAIRED or self.low(k) in self.lexicon.words["colours"]
-            for k in (i, i + 2)
-        )
-        return both and self.low(i + 1) in ("and", "or", "&") and self._more_words(i + 3)
-
-    def _names_with_number(self, i: int, draft: _Draft) -> bool:
-        """Part numbers after a noun: "fan 2", "slot 1", never after a fastener."""
-        return (
-            draft.lows[-1]
-            in (
-                "fan",
-                "slot",
-                "bay",
-                "module",
-                "drive",
-                "dimm",
-                "port",
-                "riser",
-                "psu",
-                "ssd",
-                "card",
-                "connector",
-                "board",
-                "axis",
-                "unit",
-            )
-            and self.kind(i) == "number"
-        )
-
-    def _more_words(self, i: int) -> bool:
-        return (
-            self.kind(i) in ("word", "ways", "size", "measure", "ordinal")
-            and self.starts_phrase(i)
-            and self.low(i) not in self.lexicon.words["pronouns"]
-        )
-
-    def _ends_phrase(self, i: int, draft: _Draft, first: int) -> bool:
-        low = self.low(i)
-        words = self.lexicon.words
-        if low in words["stops"] or low in words["conjunctions"] or low in words["subordinators"]:
-            return True
-        if low in words["prepositions"]:
-            return not (
-                (not draft.lows and low in ("inside", "outside", "back", "top"))
-                or (low in ("inside", "outside") and self._more_words(i + 1) and not draft.lows)
-            )
-        if low in words["negations"] or low in words["subjects"] or low in words["modals"]:
-            return True
-        if draft.lows and (low in words["pronouns"] or low in words["determiners"]):
-            return True
-        if draft.lows and (low in words["adverbs"] or low in words["particles"]):
-            return True
-        if draft.lows and len(low) == 1 and low in "bcdefgh" and not self._more_words(i + 1):
-            return True
-        if draft.lows and (low in _PLAIN_VERBS or low == "clean"):
-            return True
-        if (
-            low.endswith("ing")
-            and self.lexicon.verb_of(low, "ing")
-            and not (low in self.lexicon.categories and not (draft.lows and self.is_det(i + 1)))
-        ):
-            return self._ing_ends(i, draft)
-        if self.lexicon.verb_of(low, "past") and not self.lexicon.verb_of(low, "base"):
-            return bool(draft.lows) and not (
-                self._more_words(i + 1) and not self.lexicon.is_noun(draft.lows[-1])
-            )
-        if (
-            draft.lows
-            and self.lexicon.verb_of(low, "s")
-            and not self.lexicon.is_noun(low)
-            and self.starts_phrase(i + 1)
-        ):
-            return True
-        lemma = self.lexicon.verb_of(low, "base")
-        if (
-            draft.lows
-            and lemma
-            and (self.is_det(i + 1) or self.low(i + 1) in ("it", "them"))
-            and self.lexicon.is_noun(draft.lows[-1])
-        ):
-            return True
-        return bool(
-            not draft.lows
-            and i == first
-            and not draft.article
-            and draft.count is None
-            and low in words["adverbs"]
-            and low not in ("front", "right", "first", "second")
-        )
-
-    def _ing_ends(self, i: int, draft: _Draft) -> bool:
-        """ "screws holding the lid" ends, "retaining screws" and "mounting bracket" go on."""
-        if not draft.lows:
-            return (
-                self.is_det(i + 1)
-                or not self._more_words(i + 1)
-                or self.low(i + 1) in self.lexicon.words["pronouns"]
-            )
-        if (
-            self.is_det(i + 1)
-            or self.low(i + 1) in self.lexicon.words["pronouns"]
-            or not self._more_words(i + 1)
-        ):
-            return not (
-                self.kind(i + 1) in ("", "mark")
-                and self.low(i)
-                in ("housing", "opening", "wiring", "casing", "fitting", "bearing", "coupling")
-            )
-        held = self.lexicon.verb_of(self.low(i), "ing") in self.lexicon.words["holding"]
-        category = self.lexicon.category((draft.lows[-1],))
-        return held and category in (
-            "fastener",
-            "cable",
-            "connector",
-            "clip",
-            "lock",
-            "tie",
-            "film",
-            "supply",
-        )
-
-    def _take(self, i: int, draft: _Draft) -> int:
+    def _take(self, i: int, draft: Draft) -> int:
         token = self.tokens[i]
         low = token.low
         lexicon = self.lexicon
@@ -757,15 +340,7 @@ class Phrases:
     def _drop_from_name(self, i: int) -> bool:
         return self._fastener_ahead(i)
 
-    def _fastener_ahead(self, i: int) -> bool:
-        for j in range(i + 1, min(i + 5, len(self.tokens))):
-            if self.lexicon.category((self.low(j),)) == "fastener":
-                return True
-            if self.kind(j) not in ("word", "size"):
-                return False
-        return False
-
-    def _drive(self, low: str, draft: _Draft) -> None:
+    def _drive(self, low: str, draft: Draft) -> None:
         name = self.lexicon.drives.get(low, "")
         number = _DRIVE_NUMBER.match(low)
         if number:
@@ -773,7 +348,7 @@ class Phrases:
         elif name and name not in draft.drive:
             draft.drive = f"{name} {draft.drive}".strip()
 
-    def _closing(self, i: int, draft: _Draft) -> int:
+    def _closing(self, i: int, draft: Draft) -> int:
         """["(" count ")"] ["(" ["if"] … ")"] [figure]: what may stand behind the head."""
         while True:
             kind, low = self.kind(i), self.low(i)
@@ -809,7 +384,7 @@ class Phrases:
                 return j
         return None
 
-    def _bracket(self, i: int, draft: _Draft) -> int:
+    def _bracket(self, i: int, draft: Draft) -> int:
         end = self._close(i)
         assert end is not None
         inside = self.tokens[i + 1 : end]
@@ -845,7 +420,7 @@ class Phrases:
             draft.count = self.lexicon.numbers[inside[0].low]
         return end + 1
 
-    def _thing(self, draft: _Draft) -> Thing:
+    def _thing(self, draft: Draft) -> Thing:
         head = noun_singular(draft.lows[-1]) if draft.lows else ""
         category = self.lexicon.category(tuple(draft.lows))
         return Thing(
@@ -864,7 +439,7 @@ class Phrases:
             label=draft.label,
         )
 
-    def _with_of(self, thing: Thing, draft: _Draft, i: int) -> tuple[Thing, int]:
+    def _with_of(self, thing: Thing, draft: Draft, i: int) -> tuple[Thing, int]:
         """Phrase "of" phrase: "set of screws" is screws, "top of the holder" is a top."""
         whole, j = self.phrase(i + 1)
         if whole is None:
@@ -886,7 +461,7 @@ class Phrases:
 
 
 def _completes(first: Thing, second: Thing) -> bool:
-    """ "the fan and speaker cables", "SATA and power cables": the last noun belongs to both."""
+    """As in "the fan and speaker cables", "SATA and power cables": the last noun belongs to both."""
     bare = second.article == "" and second.count is None and second.plural and " " in second.name
     return (
         bare
@@ -897,6 +472,6 @@ def _completes(first: Thing, second: Thing) -> bool:
 
 
 def _shares_count(first: Thing, second: Thing) -> bool:
-    """ "three M3 nuts and bolts": the number stands for both."""
+    """As in "three M3 nuts and bolts": the number stands for both."""
     bare = second.article == "" and second.count is None and second.plural
     return bare and first.category == second.category == "fastener" and first.plural

@@ -5,69 +5,14 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
+from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
 
-_TO = frozenset(
-    [
-        "to",
-        "into",
-        "onto",
-        "in",
-        "on",
-        "over",
-        "inside",
-        "against",
-        "upon",
-        "around",
-        "through",
-        "under",
-        "toward",
-        "towards",
-        "between",
-        "behind",
-        "along",
-        "underneath",
-        "across",
-        "beneath",
-        "atop",
-    ]
-)
+_TO = word_group("predicates_to")
 _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "tug"])
-_PASSIVE_LINKS = (
-    "to",
-    "onto",
-    "on",
-    "in",
-    "into",
-    "by",
-    "with",
-    "via",
-    "through",
-    "using",
-    "at",
-    "under",
-    "between",
-    "from",
-    "over",
-    "together",
-    "behind",
-    "inside",
-)
-_RESULTS = frozenset(
-    [
-        "come off",
-        "come out",
-        "lift off",
-        "lift out",
-        "slide out",
-        "slide off",
-        "pop off",
-        "pop out",
-        "come away",
-        "pull off",
-    ]
-)
+_PASSIVE_LINKS = phrase_group("predicates_passive_links")
+_RESULTS = word_group("predicates_results")
 _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
 
 
@@ -108,7 +53,7 @@ class Stated:
     respectively: bool = False
 
 
-class Predicates:
+class VerbPhrases:
     """Verb phrases in one sentence."""
 
     def __init__(self, phrases: Phrases) -> None:
@@ -213,7 +158,7 @@ class Predicates:
         return i
 
     def _off_what(self, i: int, low: str, found: Found) -> int:
-        """ "out of the bay", "off the board" behind the object: where it comes from."""
+        """As in "out of the bay", "off the board" behind the object: where it comes from."""
         j = i + 1 if self.low(i) in ("of", "from") else i
         if (
             (j == i and low != "off")
@@ -341,7 +286,7 @@ class Predicates:
         return i
 
     def _more_of_them(self, i: int, found: Found) -> bool:
-        """ "one screw from the rear and two from the front": the counts add up."""
+        """As in "one screw from the rear and two from the front": the counts add up."""
         number = self.low(i + 1)
         value = int(number) if number.isdigit() else self.lexicon.numbers.get(number)
         if (
@@ -606,7 +551,7 @@ class Predicates:
         return k
 
     def _without_more_objects(self, found: Found, things: list[Thing]) -> list[Thing]:
-        """ "the screw in the centre of the case and the four screws at the corners": the list is that of the objects."""
+        """As in "the screw in the centre of the case and the four screws at the corners": the list is that of the objects."""
         if not found.things or found.things[-1].category not in ("fastener", "cable", "connector"):
             return things
         own = found.things[-1].category
@@ -673,274 +618,6 @@ class Predicates:
         return Stated(
             [*holder.holds, *holder.at], [*holder.held_to, *holder.to, *holder.from_], things, i
         ), end
-
-    def statement(self, i: int) -> tuple[Stated | None, list[Found], int]:
-        """Statement = phrases {modifier} (be | modal be | verb) …; see the functions below."""
-        subjects, j = self.phrases.list_of(i)
-        if not subjects:
-            return None, [], i
-        subject = Found("", "", i, things=subjects)
-        j = self._modifiers(j, subject) if self.low(j) not in self.lexicon.words["be"] else j
-        while self.low(j) in self.lexicon.words["adverbs"]:
-            j += 1
-        low = self.low(j)
-        if low in self.lexicon.words["modals"] or (
-            low in ("need", "needs", "has", "have") and self.low(j + 1) == "to"
-        ):
-            return self._modal(subject, j)
-        if low in self.lexicon.words["be"]:
-            return self._passive(subject, j)
-        result = self._comes_off(subject, j)
-        if result is not None:
-            return None, [result], result.end
-        if low in ("has", "have", "uses", "use", "contains", "includes", "comes", "features"):
-            stated, end = self.stated_things(j + 1)
-            if stated is not None and stated.things[0].category in (
-                "fastener",
-                "clip",
-                "cable",
-                "connector",
-                "lock",
-                "tie",
-                "film",
-            ):
-                held = [*subject.things, *stated.subjects]
-                linking = [*subject.holds, *subject.held_to]
-                return (
-                    Stated(
-                        linking or held,
-                        stated.others,
-                        stated.things if not linking else [*subject.things, *stated.things],
-                        i,
-                    ),
-                    [],
-                    end,
-                )
-            if subject.holds or subject.held_to:
-                plugs = self._named_until_mark(j + 1)
-                return (
-                    Stated(subject.holds, subject.held_to, [*subject.things, *plugs], i),
-                    [],
-                    j + 1,
-                )
-            return None, [], i
-        if self.lexicon.verb_of(low, "s", "base") in self.lexicon.words["holding"] and not (
-            self.lexicon.verb_of(low, "base") and self.phrases.is_command(i)
-        ):
-            return self._active(subject, j)
-        if subject.holds or subject.held_to:
-            return Stated(subject.holds, subject.held_to, subjects, i), [], j
-        return None, [], i
-
-    def _comes_off(self, subject: Found, j: int) -> Found | None:
-        """ "The fan lifts right out", "the lid pops off": a result that tells of the work."""
-        if self.lexicon.verb_of(self.low(j), "s") not in (
-            "lift",
-            "come",
-            "pop",
-            "slide",
-            "pull",
-        ) or subject.things[0].category in ("fastener", "text", "place"):
-            return None
-        found, end = self.verb_phrase(j)
-        if (
-            found is None
-            or found.particle not in ("out", "off", "away")
-            or (found.things and not found.things[0].is_pronoun)
-        ):
-            return None
-        found.things, found.weak, found.end = list(subject.things), "result", end
-        return found
-
-    def _named_until_mark(self, i: int) -> list[Thing]:
-        """Connectors and cables named up to the next mark ("uses something called a … connector")."""
-        found: list[Thing] = []
-        while i < len(self.tokens) and self.phrases.kind(i) != "mark":
-            thing, j = self.phrases.phrase(i)
-            if thing is not None and thing.category in ("connector", "cable", "fastener"):
-                found.append(thing)
-            i = max(j, i + 1)
-        return found
-
-    def _active(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
-        """ "The screws secure the fan to the frame", "The fan connects to the board by a cable"."""
-        holder = Found("", "", j, things=subject.things)
-        end = self._holding(j, holder)
-        tail = Found("", "", j)
-        end = self._modifiers(end, tail)
-        if not holder.holds and not holder.held_to:
-            return None, [], end
-        link = any(
-            thing.category in ("fastener", "cable", "connector", "clip", "film", "tie", "lock")
-            for thing in subject.things
-        )
-        if link:
-            return Stated(holder.holds, holder.held_to, subject.things, subject.position), [], end
-        means = tail.means
-        return (
-            Stated(subject.things, [*holder.holds, *holder.held_to], means, subject.position),
-            [],
-            end,
-        )
-
-    def _modal(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
-        """ "The lid must be removed", "can now be lifted off", "should come off"."""
-        negative = False
-        low_modal = self.low(j)
-        k = j
-        while (
-            self.low(k) in self.lexicon.words["modals"]
-            or self.low(k) in self.lexicon.words["adverbs"]
-            or self.low(k)
-            in ("not", "need", "needs", "to", "be", "have", "has", "first", "been", "then", "never")
-        ):
-            negative = (
-                negative
-                or self.low(k) in _NEGATIVE_AFTER
-                or self.low(k).endswith("n't")
-                or self.low(k) == "cannot"
-            )
-            k += 1
-        lemma = self.lexicon.verb_of(self.low(k), "past", "base")
-        if negative or not lemma:
-            return None, [], subject.position
-        if low_modal in ("will", "would", "may", "might") and "be" in [
-            token.low for token in self.tokens[j:k]
-        ]:
-            return (
-                self._held(subject, k)
-                if lemma in self.lexicon.words["holding"]
-                else (None, [], subject.position)
-            )
-        found, end = self.verb_phrase(k)
-        assert found is not None
-        passive = "be" in (token.low for token in self.tokens[j:k])
-        if not passive and found.key not in _RESULTS:
-            return None, [], subject.position
-        if any(self.low(x) in ("if", "when", "may", "might") for x in range(j, k)):
-            return None, [], end
-        found.things = [*subject.things]
-        found.holds += subject.holds
-        found.held_to += subject.held_to
-        found.at += subject.at
-        found.weak = "passive" if passive else "result"
-        found.position = subject.position
-        return None, [found], end
-
-    def _passive(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
-        """ "The fan is held to the frame by three screws", "X is removed by pulling it"."""
-        k = j + 1
-        negative = self.low(j).endswith("n't")
-        while (
-            self.low(k) in self.lexicon.words["be"]
-            or self.low(k) in self.lexicon.words["adverbs"]
-            or self.low(k) in ("not", "only", "both", "all", "each")
-        ):
-            negative = negative or self.low(k) == "not"
-            k += 1
-        low = self.low(k)
-        lemma = self.lexicon.verb_of(low, "past")
-        if negative:
-            return None, [], subject.position
-        if lemma in self.lexicon.words["holding"] or low in (
-            "embedded",
-            "seated",
-            "adhered",
-            "bolted",
-            "riveted",
-            "screwed",
-            "glued",
-            "soldered",
-            "snapped",
-            "clipped",
-            "hooked",
-            "taped",
-            "fitted",
-            "bonded",
-            "held",
-        ):
-            return self._held(subject, k)
-        founds, end = self._by_after(k)
-        if founds:
-            return None, founds, end
-        if subject.holds:
-            held, end = self.stated_things(k)
-            if held is not None:
-                return (
-                    Stated(subject.holds, subject.held_to, held.things, subject.position),
-                    [],
-                    end,
-                )
-        if subject.things[0].category in ("fastener", "pronoun", "cable", "connector"):
-            stated, end = self.stated_things(k)
-            if stated is not None and stated.things[0].category in ("fastener", "pronoun"):
-                return (
-                    Stated(subject.things, stated.others, stated.things, subject.position),
-                    [],
-                    end,
-                )
-        return None, [], subject.position
-
-    def _held(self, subject: Found, k: int) -> tuple[Stated | None, list[Found], int]:
-        holder = Found("held", "held", k)
-        start = k + 1
-        while self.low(start) in ("in", "on", "down", "together", "place", "up") and self.low(
-            start + 1
-        ) in ("by", "with", "using", "via", "place"):
-            start += 1
-        end = self._modifiers(start, holder)
-        rest = [token.low for token in self.tokens[k : end + 3]]
-        others = [
-            *holder.to,
-            *holder.held_to,
-            *holder.from_,
-            *[t for t in holder.at if t.category != "place"],
-        ]
-        means = list(holder.means)
-        cables = [*self._means_in(k, end)]
-        means += [thing for thing in cables if thing not in means]
-        others = [thing for thing in others if thing not in means]
-        if not others and not means:
-            return None, [], subject.position
-        link = subject.things[0].category == "fastener" and holder.holds == []
-        if link:
-            return Stated([], others, subject.things, subject.position), [], end
-        return (
-            Stated(
-                [*subject.things],
-                others,
-                means,
-                subject.position,
-                respectively="respectively" in rest,
-            ),
-            [],
-            end,
-        )
-
-    def _means_in(self, start: int, end: int) -> list[Thing]:
-        """Things named behind "by", "with", "via", "through", "using" between two places."""
-        means: list[Thing] = []
-        for i in range(start, end):
-            if self.low(i) in (
-                "by",
-                "with",
-                "via",
-                "through",
-                "using",
-            ) and self.phrases.starts_phrase(i + 1):
-                things, _ = self.phrases.list_of(i + 1)
-                means += [
-                    thing for thing in things if thing.category not in ("tool", "body", "text")
-                ]
-        return means
-
-    def _by_after(self, k: int) -> tuple[list[Found], int]:
-        for i in range(k, min(k + 12, len(self.tokens))):
-            if self.low(i) == "by" and self._gerund_at(i + 1):
-                return self.by_phrases(i)
-            if self.phrases.kind(i) == "mark":
-                break
-        return [], k
 
 
 def _with(thing: Thing, **changes: object) -> Thing:

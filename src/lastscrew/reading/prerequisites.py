@@ -174,7 +174,7 @@ def of_sentence(
 
 
 def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
-    """ "Remove the X. See …", "Remove the X (page 12)", "Remove X as described in …"."""
+    """As in "Remove the X. See …", "Remove the X (page 12)", "Remove X as described in …"."""
     head = re.match(
         rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",
         text,
@@ -202,7 +202,7 @@ def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
 
 
 def _by_follow(text: str, _after: str, lexicon: Lexicon) -> list[Required]:
-    """ "Follow the steps above to remove X", "Perform the X removal procedure", "Do steps 1 to 4 of Removing the X"."""
+    """As in "Follow the steps above to remove X", "Perform the X removal procedure", "Do steps 1 to 4 of Removing the X"."""
     match = _FOLLOW.match(text)
     if not match:
         return []
@@ -228,7 +228,7 @@ def _by_follow(text: str, _after: str, lexicon: Lexicon) -> list[Required]:
 
 
 def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list[Required]:
-    """ "Before removing X, remove Y", "Y must be removed first", "Remove Y before you begin"."""
+    """As in "Before removing X, remove Y", "Y must be removed first", "Remove Y before you begin"."""
     must = _MUST.search(text)
     leading = _BEFORE.match(text)
     trailing = _TAIL_BEFORE.search(text)
@@ -267,7 +267,7 @@ def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list
 
 
 def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
-    """ "With the cover off, …", "Make sure the fan is removed", "This procedure assumes that …"."""
+    """As in "With the cover off, …", "Make sure the fan is removed", "This procedure assumes that …"."""
     off = _WITH_OFF.match(text)
     if off:
         things = _things(off["part"], lexicon)
@@ -288,11 +288,12 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
     needs = _REQUIRES.search(text)
     if needs and re.match(r"^\W*(?:this|the|these|removal|it)\b", text, re.IGNORECASE):
         rest = needs["rest"]
-        if _DONE.search(rest):
+        off_already = _DONE.search(rest)
+        if off_already is not None:
             return [
                 Required("part", thing.name)
-                for thing in _things(rest[: _DONE.search(rest).start()], lexicon)
-            ]  # type: ignore[union-attr]
+                for thing in _things(rest[: off_already.start()], lexicon)
+            ]
         objects = _objects_after(rest, r"\b(?:removal|removing) (?:of )?", lexicon)
         return [Required("part", name) for name in objects]
     sure = _SURE.match(text)

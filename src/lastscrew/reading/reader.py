@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from lastscrew.reading.document import Builder, Document, walk
+from lastscrew.reading.document import walk
 from lastscrew.reading.inferences import infer
 from lastscrew.reading.lexicon import Lexicon, load_lexicon
 from lastscrew.reading.model import (
@@ -17,6 +17,7 @@ from lastscrew.reading.model import (
     State,
 )
 from lastscrew.reading.refine import refine
+from lastscrew.reading.walk_state import Builder, Document
 
 
 def read(

@@ -9,14 +9,13 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from lastscrew.reading.document import Builder, Document
+from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.model import Action, Count, Fact, Step, Thing
+from lastscrew.reading.walk_state import Builder, Document
 
 _OPENING = frozenset(["remove", "lift", "release", "disconnect", "slide", "peel", "loosen"])
-_CLOSING = frozenset(
-    ["replace", "insert", "connect", "close", "tighten", "apply", "route", "slide"]
-)
-_HOLES = frozenset(["slot", "bay", "socket", "hole", "opening", "recess", "cavity", "place"])
+_CLOSING = word_group("refine_closing")
+_HOLES = word_group("refine_holes")
 _LAYING = frozenset(["place", "put", "set", "lay", "position", "plate", "rest"])
 _MOVING = frozenset(["remove", "lift", "slide", "release", "peel"])
 
@@ -219,9 +218,7 @@ def _joins(builder: Builder, document: Document) -> None:
             rows[index] = (s, a, builder.steps[s].actions[a])
 
 
-_NO_PIECE = frozenset(
-    ["cable", "connector", "film", "lock", "clip", "fastener", "button", "tie", "residue"]
-)
+_NO_PIECE = word_group("refine_no_piece")
 
 
 def _screw_joins(
@@ -263,7 +260,7 @@ def _screw_joins(
 
 
 def _stated_joins(action: Action, builder: Builder) -> tuple[str, ...]:
-    """ "The fan is held by three screws": what is said about such screws within six lines."""
+    """As in "The fan is held by three screws": what is said about such screws within six lines."""
     known = list(action.joins)
     for fact in builder.facts:
         speaks = any(

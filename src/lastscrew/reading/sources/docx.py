@@ -193,8 +193,8 @@ def _numbering(archive: zipfile.ZipFile, name: str) -> _Numbering:
     for num in root.iter(f"{_W}num"):
         reference = num.find(f"{_W}abstractNumId")
         if reference is not None:
-            for level, kind in abstract.get(reference.get(f"{_W}val") or "", {}).items():
-                numbering.formats[num.get(f"{_W}numId") or "", level] = kind
+            for depth, format_name in abstract.get(reference.get(f"{_W}val") or "", {}).items():
+                numbering.formats[num.get(f"{_W}numId") or "", depth] = format_name
     return numbering
 
 

@@ -188,11 +188,15 @@ def _gutter(page: list[_Piece]) -> float | None:
         crossing = sum(1 for p in page if p.x0 < x - 1 and p.x1 > x + 1)
         before = [p for p in page if p.x1 <= x + 1]
         after = [p for p in page if p.x0 >= x - 1]
-        wide = lambda group: sum(1 for p in group if p.x1 - p.x0 > width * 0.22)  # noqa: E731
-        if crossing <= len(page) * 0.12 and wide(before) >= 5 and wide(after) >= 3:
-            if best is None or crossing < best[0]:
-                best = (crossing, x)
+        enough = _wide(before, width) >= 5 and _wide(after, width) >= 3
+        if crossing <= len(page) * 0.12 and enough and (best is None or crossing < best[0]):
+            best = (crossing, x)
     return best[1] if best else None
+
+
+def _wide(pieces: list[_Piece], width: float) -> int:
+    """Pieces that are wide enough to be running text."""
+    return sum(1 for piece in pieces if piece.x1 - piece.x0 > width * 0.22)
 
 
 def _rows(pieces: list[_Piece]) -> list[_Piece]:

@@ -1,0 +1,334 @@
+"""Conditions and circumstances: what stands before, beside or behind an order without being one.
+
+The base of the sentence parser: it finds where the main clause begins behind "if …", "once …",
+"before …", "while …".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.model import Thing
+from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.predicates import Found, Stated
+from lastscrew.reading.statements import Predicates
+from lastscrew.reading.tokens import Token
+
+
+@dataclass
+class Parsed:
+    """What one sentence says."""
+
+    actions: list[Found] = field(default_factory=list)
+    stated: list[Stated] = field(default_factory=list)
+    reasons: list[str] = field(default_factory=list)
+    mentioned: list[Thing] = field(default_factory=list)
+
+
+class Conditions:
+    """Reads what is said around the orders of one sentence."""
+
+    def __init__(self, tokens: list[Token], lexicon: Lexicon, *, spoken: bool, item: bool) -> None:
+        """Keep the tokens; ``item``: the sentence opens a list item, where a gerund may order."""
+        self.tokens = tokens
+        self.lexicon = lexicon
+        self.spoken = spoken
+        self.item = item
+        self.phrases = Phrases(tokens, lexicon, spoken=spoken)
+        self.predicates = Predicates(self.phrases)
+        self.parsed = Parsed()
+        self.tool = ""
+        self.tool_drive = ""
+        self.condition = ""
+        self.reminding = False
+
+    def low(self, i: int) -> str:
+        """Lower-case text of token ``i``."""
+        return self.phrases.low(i)
+
+    def matches(self, i: int, phrase: str) -> int:
+        """Number of tokens of ``phrase`` where it stands at ``i``, else 0."""
+        words = phrase.split()
+        return len(words) if all(self.low(i + k) == word for k, word in enumerate(words)) else 0
+
+    def first_match(self, i: int, options: tuple[str, ...]) -> int:
+        """Length of the longest of ``options`` that stands at ``i``, else 0."""
+        return max((self.matches(i, option) for option in options), default=0)
+
+    def _certain_command(self, j: int) -> bool:
+        return self.phrases.is_command(j) and (
+            self.phrases.is_det(j + 1)
+            or self.low(j + 1) in ("it", "them", "that", "those", "out", "off", "up", "down", "on")
+        )
+
+    def _through_chain(self, j: int) -> int:
+        words = self.lexicon.words
+        while (
+            j < len(self.tokens)
+            and (self.low(j) in words["auxiliaries"] or self.low(j) in words["adverbs"])
+            and not (
+                self.phrases.is_command(j)
+                and self.low(j) not in ("go", "start", "begin", "come", "try")
+            )
+        ):
+            j += 1
+        return j
+
+    def subordinate(self, i: int) -> int:
+        """Condition = ("if" | "when" | "once" | "before" | "while" | …) anything "," main clause."""
+        low = self.low(i)
+        if (low == "so" and self.low(i + 1) == "that") or (
+            low == "in" and self.low(i + 1) == "order" and self.low(i + 2) == "to"
+        ):
+            return self._main_after(i + 1)
+        if low not in self.lexicon.words["subordinators"] and low not in (
+            "because",
+            "to",
+            "for",
+            "upon",
+            "prior",
+            "by",
+            "during",
+            "in",
+            "on",
+            "at",
+            "from",
+            "due",
+            "depending",
+            "like",
+            "starting",
+            "working",
+        ):
+            return i
+        if low == "by":
+            return i
+        if low == "once" and self.phrases.is_command(i + 1):
+            return i
+        if (
+            low in ("to", "for", "in", "on", "at", "from", "during", "like")
+            and self.low(i + 1) == ""
+        ):
+            return i
+        if low == "to" and self.parsed.actions and self.predicates.base_at(i + 1):
+            purpose, end = self.predicates.verb_phrase(self.predicates.skip_adverbs(i + 1))
+            self.parsed.actions[-1].purpose = self.parsed.actions[-1].purpose or purpose
+            return max(end, i + 1)
+        if low == "before" and self.parsed.actions:
+            self._before(i + 1)
+        j = self._main_after(i + 1)
+        text = " ".join(token.text for token in self.tokens[i : max(i, j - 1)])
+        if low in ("while", "as"):
+            self._while(i + 1, j)
+        if low in ("if", "where", "unless", "when") and j < len(self.tokens):
+            self.condition = text if low in ("if", "unless") else self.condition
+        if low in ("to", "for", "in", "on", "at", "from", "starting", "working"):
+            self._facts_before(i, j)
+        elif low in ("if", "when", "once", "after", "with", "where"):
+            self._named_between(i + 1, j)
+        self.parsed.reasons.append(
+            "condition" if low in ("if", "unless", "when", "where") else "time or place"
+        )
+        return j
+
+    def _before(self, i: int) -> None:
+        """As in "… before screwing in the two screws": counts only where it says how many."""
+        while self.low(i) in self.lexicon.words["adverbs"]:
+            i += 1
+        if self.lexicon.verb_of(self.low(i), "ing"):
+            found, _ = self.predicates.verb_phrase(i)
+            if found is not None and any(thing.count for thing in found.things):
+                found.weak = "before"
+                self._keep(found)
+
+    def _facts_before(self, i: int, j: int) -> None:
+        """A place said first ("On the left side, …", "From the rear of the case, …") counts as mentioned."""
+        things, _ = self.phrases.list_of(i + 1)
+        self.parsed.mentioned += [
+            thing for thing in things if thing.category not in ("place", "text", "tool", "pronoun")
+        ]
+
+    def _named_between(self, i: int, end: int) -> None:
+        """Things named in a condition: "If it has a camera, unplug it"."""
+        k = i
+        while k < end:
+            thing, after = self.phrases.phrase(k)
+            if (
+                thing is not None
+                and not thing.is_pronoun
+                and thing.category not in ("unknown", "tool", "text", "place", "device", "fastener")
+            ):
+                self.parsed.mentioned.append(thing)
+            k = max(after, k + 1)
+
+    def _while(self, i: int, end: int) -> None:
+        """As in "while pressing the latch" orders the pressing, if it opens something."""
+        if self.low(i) in self.lexicon.words["subjects"]:
+            i += 1
+        while self.low(i) in self.lexicon.words["adverbs"]:
+            i += 1
+        if self.lexicon.verb_of(self.low(i), "ing"):
+            found, _ = self.predicates.verb_phrase(i)
+            if found is not None:
+                self.parsed.mentioned += [t for t in found.things if not t.is_pronoun]
+            if (
+                found is not None
+                and found.things
+                and found.position < end
+                and found.lemma
+                in (
+                    "press",
+                    "push",
+                    "squeeze",
+                    "pinch",
+                    "depress",
+                    "release",
+                    "unlock",
+                    "spread",
+                    "pull",
+                )
+            ):
+                found.manner = True
+                self._keep(found)
+
+    def _main_after(self, i: int) -> int:
+        """Start of the main clause behind a condition that begins at ``i``."""
+        commas = []
+        j = i
+        while j < len(self.tokens):
+            low = self.low(j)
+            if low in (",", ";", ":", "—", "–", ")") or (low == "then" and not self.spoken):
+                if self._opens_main(j + 1):
+                    return j + 1
+                if low == ",":
+                    commas.append(j + 1)
+                if low == ";":
+                    return j + 1
+            elif (self.spoken and j > i + 1 and self._spoken_main(j)) or (
+                j > i + 1 and not commas and self._bare_main(j)
+            ):
+                return j
+            j += 1
+        return commas[0] if commas else j
+
+    def _opens_main(self, j: int) -> bool:
+        while (
+            self.low(j) in self.lexicon.words["adverbs"]
+            or self.low(j) in self.lexicon.words["openers"]
+        ):
+            j += 1
+        low = self.low(j)
+        return (
+            self.phrases.is_command(j)
+            or low in self.lexicon.words["subjects"]
+            or low
+            in (
+                "using",
+                "use",
+                "with",
+                "be",
+                "make",
+                "do",
+                "don't",
+                "never",
+                "by",
+                "there",
+                "the",
+                "go",
+                "it",
+                "this",
+                "that",
+                "they",
+                "let's",
+            )
+        )
+
+    def _spoken_main(self, j: int) -> bool:
+        low, follow = self.low(j), self.low(j + 1)
+        before = self.low(j - 1)
+        if low in ("you", "we", "i") and follow in (
+            "can",
+            "want",
+            "need",
+            "will",
+            "just",
+            "are",
+            "should",
+            "have",
+            "could",
+        ):
+            return before not in ("if", "once", "when", "after", "before", "that", "as", "and")
+        if low in ("you'll", "we'll", "i'll", "we're", "i'm", "you're", "let's"):
+            return before not in (
+                "if",
+                "once",
+                "when",
+                "after",
+                "before",
+                "that",
+                "as",
+                "and",
+                "where",
+            )
+        return (
+            (low == "go" and follow == "ahead")
+            or (low == "just" and self.phrases.is_command(j + 1))
+            or (
+                self._certain_command(j)
+                and before
+                not in ("you", "we", "i", "to", "not", "and", "can", "they", "the", "will")
+            )
+        )
+
+    def _bare_main(self, j: int) -> bool:
+        """As in "If a pad is present remove it": an unmistakable order without a comma before it."""
+        lemma = self.lexicon.verb_of(self.low(j), "base")
+        if (
+            not lemma
+            or self.low(j - 1)
+            in (
+                "to",
+                "and",
+                "or",
+                "not",
+                "the",
+                "a",
+                "you",
+                "we",
+                "they",
+                "i",
+                "can",
+                "will",
+                "must",
+                "should",
+                "may",
+                "also",
+                "then",
+                "do",
+                "it",
+                "of",
+                "that",
+            )
+            or self.lexicon.verbs[lemma].noun
+        ):
+            return False
+        if (
+            self.lexicon.verb_of(self.low(j - 1), "base", "ing")
+            or self.low(j - 1) in self.lexicon.words["prepositions"]
+        ):
+            return False
+        return not self.lexicon.is_noun(self.low(j)) and (
+            self.phrases.is_det(j + 1) or self.low(j + 1) in ("it", "them")
+        )
+
+    def _note_tools(self, things: list[Thing]) -> None:
+        for thing in things:
+            if thing.category == "tool" or thing.drive:
+                self.tool = self.tool or thing.name
+                self.tool_drive = self.tool_drive or thing.drive
+
+    def _keep(self, found: Found) -> None:
+        found.condition = found.condition or self.condition
+        if self.tool and not found.tool:
+            found.tool, found.tool_drive = self.tool, self.tool_drive
+        self.parsed.actions.append(found)

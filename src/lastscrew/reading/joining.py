@@ -1,0 +1,188 @@
+"""What a screw, a cable or a part joins, as far as its own sentence says it."""
+
+from __future__ import annotations
+
+from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.memory import Memory
+from lastscrew.reading.model import Thing
+from lastscrew.reading.predicates import Found
+
+_OWNERLESS = word_group("meaning_ownerless")
+_CABLE_WORDS = word_group("meaning_cable_words")
+
+
+def joins_of(found: Found, things: list[Thing], memory: Memory, klass: str) -> tuple[str, ...]:
+    """What the object holds together, as far as the sentence says it."""
+    if not things:
+        return ()
+    last = things[-1]
+    if last.category == "fastener":
+        return _fastener_joins(found, last, memory)
+    if last.category in ("lock", "clip", "button"):
+        return ()
+    if last.category in ("cable", "connector", "antenna", "power", "film", "tie"):
+        return _cable_joins(found, things, memory)
+    if klass in ("connect", "disconnect") and (found.to or found.from_):
+        return _unique([*_names(things, memory), *_whole(found.to or found.from_, memory)])
+    if klass in ("release", "peel", "remove", "lift", "slide") and found.from_:
+        names = _unique([*_names(things, memory), *_whole(found.from_, memory)])
+        return names if len(names) > 1 else ()
+    purpose = found.purpose
+    if (
+        klass != "disconnect"
+        and purpose is not None
+        and purpose.lemma in ("separate", "detach", "disconnect")
+        and len(purpose.things) + len(purpose.from_) >= 2
+    ):
+        return _unique(_names([*purpose.things, *purpose.from_], memory))
+    if klass == "release" and len(things) == 2:
+        return _unique(_names(things, memory))
+    return ()
+
+
+def _fastener_joins(found: Found, thing: Thing, memory: Memory) -> tuple[str, ...]:
+    first = [*_names([t for t in found.holds if not t.is_pronoun or memory.resolve(t)], memory)]
+    second = _whole(found.held_to, memory)
+    places = [
+        t
+        for t in [*found.at, *found.from_, *found.to]
+        if t.category not in ("place", "text", "tool", "body") and t.category != "fastener"
+    ]
+    of_places = [t.of for t in [*found.at, *found.from_] if t.category == "place" and t.of]
+    adjective = _owner(thing, memory)
+    if not first and adjective:
+        first = [adjective]
+    if not first and found.purpose is not None and not places:
+        first = _names(
+            [
+                t
+                for t in found.purpose.things
+                if t.category not in ("text", "place", "pronoun", "fastener")
+            ],
+            memory,
+        )
+        second = second or _whole(found.purpose.from_, memory)
+    if not first and found.held_to:
+        first, second = _whole(found.held_to, memory), []
+    rest = [*_names(places, memory), *of_places]
+    return _unique([*first, *second, *rest])
+
+
+def _owner(thing: Thing, memory: Memory) -> str:
+    """As in "keyboard screws" hold the keyboard: the nouns before the fastener."""
+    words = thing.name.split()
+    owner = [
+        word
+        for word in words[:-1]
+        if word.lower() not in memory.lexicon.words["colours"]
+        and word.lower() not in memory.lexicon.words["captive"]
+    ]
+    named = [
+        word
+        for word in owner
+        if word.lower() not in _OWNERLESS and not word[0].isdigit() and word[0] != "#"
+    ]
+    if not named:
+        if owner and owner[-1].lower() == "case":
+            return " ".join(owner)
+        return ""
+    return " ".join(
+        word
+        for word in owner
+        if word.lower()
+        not in _OWNERLESS
+        - {
+            "top",
+            "bottom",
+            "side",
+            "rear",
+            "front",
+            "upper",
+            "lower",
+            "left",
+            "right",
+            "main",
+            "middle",
+            "case",
+            "drive",
+        }
+    )
+
+
+def _cable_joins(found: Found, things: list[Thing], memory: Memory) -> tuple[str, ...]:
+    first = _names([t for t in found.holds if not t.is_pronoun], memory)
+    second = _whole(found.held_to, memory)
+    ends = _whole(
+        [
+            t
+            for t in [*found.from_, *found.to]
+            if t.category not in ("place", "text", "tool", "body")
+        ],
+        memory,
+    )
+    at = _whole(
+        [t for t in found.at if t.category not in ("place", "text", "tool", "body", "fastener")],
+        memory,
+    )
+    if not first:
+        first = [_cable_owner(thing, memory) for thing in things]
+    return (
+        _unique([*first, *second, *ends, *(at if not ends else [])])
+        if [*second, *ends, *at] or found.holds
+        else ()
+    )
+
+
+def _cable_owner(thing: Thing, memory: Memory) -> str:
+    """As in "fan cable" hangs on the fan; a cable without a noun before it stands for itself."""
+    words = thing.name.split()
+    named = [
+        word
+        for word in words
+        if word.lower() not in _CABLE_WORDS
+        and not word[0].isdigit()
+        and word.lower() not in memory.lexicon.words["colours"]
+    ]
+    return " ".join(named) if named and thing.category in ("cable", "connector") else thing.name
+
+
+def _names(things: list[Thing], memory: Memory) -> list[str]:
+    names = []
+    for thing in things:
+        other = memory.resolve(thing) if thing.is_pronoun else thing
+        if other is not None and other.name:
+            names.append(memory.full_name(other))
+    return names
+
+
+def _whole(things: list[Thing], memory: Memory) -> list[str]:
+    """The part behind a connector: "its connector on the main board" is the main board."""
+    names = []
+    parts = [
+        thing
+        for thing in things
+        if thing.category not in ("connector", "place", "text", "pronoun", "tool")
+    ]
+    for thing in parts or things:
+        if thing.is_pronoun:
+            continue
+        if thing.category in ("connector", "place"):
+            if thing.of:
+                names.append(thing.of)
+                continue
+            if thing.category == "place" and " " not in thing.name:
+                continue
+        name = memory.full_name(thing)
+        if (
+            thing.category == "connector"
+            and thing.head in ("connector", "header", "socket", "jack", "port")
+            and len(name.split()) == 1
+        ):
+            continue
+        if name and thing.category not in ("text", "tool"):
+            names.append(name)
+    return names
+
+
+def _unique(names: list[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(name for name in names if name))

@@ -1,0 +1,27 @@
+"""Word groups of the grammar's rules, read once from ``grammar.toml``."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import lru_cache
+from importlib import resources
+
+
+@lru_cache(maxsize=1)
+def _groups() -> dict[str, list[str]]:
+    text = (
+        resources.files("lastscrew.reading.lexicon")
+        .joinpath("grammar.toml")
+        .read_text(encoding="utf-8")
+    )
+    return tomllib.loads(text)
+
+
+def word_group(name: str) -> frozenset[str]:
+    """The words of a group, for asking whether one is among them."""
+    return frozenset(_groups()[name])
+
+
+def phrase_group(name: str) -> tuple[str, ...]:
+    """The words or phrases of a group, in the order of the file."""
+    return tuple(_groups()[name])

@@ -1,0 +1,110 @@
+"""What a text has named and stated so far, and what its pronouns stand for."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.model import Fact, Thing
+
+
+@dataclass
+class Memory:
+    """What the text has named and stated so far."""
+
+    lexicon: Lexicon
+    refitting: bool = False
+    mentioned: list[Thing] = field(default_factory=list)
+    aside: list[Thing] = field(default_factory=list)
+    """Things named only as places: what something comes from or goes to."""
+    facts: list[Fact] = field(default_factory=list)
+    default_drive: str = ""
+    part: str = ""
+
+    def mention(self, *things: Thing) -> None:
+        """Keep the last things named, newest last."""
+        self.mentioned += [
+            t
+            for t in things
+            if not t.is_pronoun
+            and t.category not in ("tool", "text", "place", "body", "force", "software")
+        ]
+        del self.mentioned[:-40]
+
+    def mention_place(self, *things: Thing) -> None:
+        """Keep things named as places; a pronoun stands for them only where nothing else fits."""
+        self.aside += [
+            t
+            for t in things
+            if not t.is_pronoun
+            and t.category not in ("tool", "text", "place", "body", "force", "software")
+        ]
+        del self.aside[:-20]
+
+    def resolve(self, pronoun: Thing) -> Thing | None:
+        """The thing that "it", "them", "those" stands for: the newest of the same number."""
+        plural = pronoun.head in (
+            "them",
+            "they",
+            "these",
+            "those",
+            "both",
+            "all",
+            "themselves",
+            "ones",
+        )
+        for thing in (
+            *reversed(self.mentioned[-14:]),
+            *reversed(self.aside[-4:]),
+            *reversed(self.mentioned),
+        ):
+            if plural and (thing.plural or (isinstance(thing.count, int) and thing.count > 1)):
+                return thing
+            if not plural and not thing.plural:
+                return thing
+        if pronoun.head in ("it", "this", "that") and self.mentioned:
+            return self.mentioned[-1]
+        return (
+            self.mentioned[-1]
+            if plural and self.mentioned and pronoun.head not in ("all", "both")
+            else None
+        )
+
+    def _longer_cable(self, thing: Thing) -> str:
+        """As in "the FPC cable" behind "the 6 pin FPC cable connector" is the 6 pin FPC cable."""
+        pattern = re.compile(rf"^(.*?\b{re.escape(thing.name)})\b", re.IGNORECASE)
+        for earlier in reversed(self.mentioned[-6:]):
+            match = pattern.match(earlier.name)
+            if (
+                match
+                and len(match[1]) > len(thing.name)
+                and earlier.category in ("cable", "connector")
+            ):
+                return match[1]
+        return ""
+
+    def full_name(self, thing: Thing) -> str:
+        """As in "the board" is the board that was named last; "the board" after "main board" is the main board."""
+        if (
+            thing.category == "cable"
+            and thing.article == "the"
+            and " " in thing.name
+            and not thing.plural
+        ):
+            return self._longer_cable(thing) or thing.name
+        if (
+            thing.article not in ("the", "this", "that", "its")
+            or " " in thing.name
+            or thing.category in ("fastener", "lock", "clip", "tool", "place")
+        ):
+            return thing.name
+        for earlier in (*reversed(self.mentioned), *reversed(self.aside)):
+            if (
+                earlier.head == thing.head
+                and " " in earlier.name
+                and earlier.category == thing.category
+                and not earlier.of
+            ):
+                return earlier.name
+        return thing.name

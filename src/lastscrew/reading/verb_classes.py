@@ -1,0 +1,156 @@
+"""Which class a verb has on its object: by the lexicon, the half of the work and the words around it."""
+
+from __future__ import annotations
+
+from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.memory import Memory
+from lastscrew.reading.model import Thing
+from lastscrew.reading.predicates import Found
+
+_SLOTS = word_group("meaning_slots")
+_BENCH = word_group("meaning_bench")
+_UP_WORDS = word_group("meaning_up_words")
+_DOWN_WORDS = frozenset(["down", "closed", "downward", "downwards", "shut", "locked"])
+
+
+def class_of(
+    found: Found, category: str, memory: Memory, sentence: str, thing: Thing | None
+) -> str:
+    """Class of a verb on an object of ``category``, decided by half, particles and surroundings."""
+    verb = memory.lexicon.verbs[found.key]
+    refitting = memory.refitting
+    klass = verb.class_of(category, refitting=refitting)
+    if (
+        klass == "disconnect"
+        and category in ("cable", "antenna")
+        and found.lemma in ("remove", "pull", "take", "lift", "slip")
+        and found.from_
+        and all(
+            t.category in ("clip", "channel", "tie", "film", "lock") or t.head in _SLOTS
+            for t in found.from_
+        )
+    ):
+        return "release"
+    if (
+        found.lemma in ("lower", "drop")
+        and found.to
+        and not refitting
+        and all(t.head not in _BENCH for t in found.to)
+        and category not in ("lock", "fastener")
+    ):
+        klass = verb.class_of(category, refitting=True)
+    if (
+        found.lemma == "push"
+        and klass == "slide"
+        and any(t.head in _SLOTS or t.category == "connector" for t in found.to)
+    ):
+        return "insert"
+    if klass == "lock":
+        return _lock_class(found, sentence, refitting)
+    if klass == "place":
+        return _place_class(found, category, refitting)
+    if klass == "slide_cable":
+        return (
+            "connect" if found.to and not found.from_ else "disconnect" if found.from_ else "slide"
+        )
+    if (
+        klass == "close"
+        and found.key in ("press down", "push down")
+        and category not in ("lock", "clip", "cover", "connector", "cable")
+        and not refitting
+    ):
+        return "other"
+    if (
+        klass == "replace"
+        and found.to
+        and any(t.head in _SLOTS or t.category == "connector" for t in found.to)
+        and found.lemma in ("install", "fit")
+        and category != "cover"
+    ):
+        return "insert"
+    if found.lemma in ("unscrew", "undo") and (
+        (category == "fastener" and thing is not None and thing.captive) or _only_loosened(sentence)
+    ):
+        return "loosen"
+    if verb.weak and klass == "other":
+        return "other"
+    if (
+        klass == "remove"
+        and found.lemma == "pull"
+        and category == "unknown"
+        and not found.from_
+        and not found.particle
+        and refitting
+    ):
+        return "other"
+    return klass
+
+
+def _only_loosened(sentence: str) -> bool:
+    low = sentence.lower()
+    return any(
+        f"{a} {b}" in low
+        for a in (
+            "not need to",
+            "don't need to",
+            "no need to",
+            "not",
+            "don't",
+            "without",
+            "rather than",
+        )
+        for b in (
+            "fully remov",
+            "completely remov",
+            "remove them",
+            "remove the screw",
+            "removing them",
+            "fully unscrew",
+            "take them",
+            "remove it",
+            "remove completely",
+            "remove fully",
+        )
+    )
+
+
+def _lock_class(found: Found, sentence: str, refitting: bool) -> str:
+    words = set(sentence.lower().replace(",", " ").replace(".", " ").split())
+    if found.particle in ("up", "open", "out", "away") or "unlock" in words or "unlocked" in words:
+        return "release"
+    if found.particle in ("down", "closed") and not words & {"release", "unlock", "disengage"}:
+        return "close"
+    if (
+        words & {"lock", "closed", "locked", "secure", "engage", "engages"}
+        and not words & {"release", "open"}
+        and "lock" not in {t.head for t in found.things}
+    ):
+        return "close"
+    if words & _UP_WORDS and not words & _DOWN_WORDS:
+        return "release"
+    return "close" if refitting else "release"
+
+
+def _place_class(found: Found, category: str, refitting: bool) -> str:
+    if category in ("film", "supply", "residue"):
+        return "apply"
+    if category in ("tool", "body", "device", "text", "pronoun", "place"):
+        return "other"
+    targets = [*found.to, *found.at]
+    if any(target.head in _BENCH for target in targets) or found.particle in (
+        "aside",
+        "away",
+        "over",
+    ):
+        return "other"
+    if found.particle == "down" and not targets:
+        return "other"
+    if not refitting:
+        return "other"
+    if category == "cable":
+        return "route"
+    if category == "card" and any(
+        target.head in _SLOTS or target.category == "connector" for target in targets
+    ):
+        return "insert"
+    return "replace"

@@ -1,0 +1,141 @@
+"""Headings of a text: each opens a procedure, a mode, or names the part for those beneath it."""
+
+from __future__ import annotations
+
+import re
+
+from lastscrew.reading.blocks import Block
+from lastscrew.reading.headings import Heading
+from lastscrew.reading.walk_state import Builder, WalkState
+
+
+class HeadingWalk(WalkState):
+    """Headings: which procedure, which half, which mode."""
+
+    def heading(self, block: Block, following: Block | None) -> None:
+        """A heading opens a procedure, a mode, or names the part for those beneath it."""
+        heading = block.heading
+        assert heading is not None
+        self.mark(block, "heading")
+        self.lead = ""
+        self.open_signal = ""
+        if block.text.rstrip().endswith(":") and self.opens_preparation(block):
+            return
+        if not self.document.title and heading.kind not in ("prepare", "tools", "none"):
+            self.document.title = heading.words or block.text
+        if heading.kind == "step":
+            self._flush_step_heading()
+            if self.current is None or self.mode != "steps":
+                self.mode = "steps"
+                if self.current is None:
+                    self._open(
+                        self._context_part() or self.document.title, "removal", block, guessed=True
+                    )
+            self.step_heading = block
+            if heading.half in ("refit", "removal"):
+                self.memory.refitting = heading.half == "refit"
+            return
+        self._flush_step_heading()
+        level = self._fold(heading, block.level or 3)
+        if heading.kind in ("prepare", "tools", "none"):
+            self.mode = heading.kind
+            self.prepare_first = None
+            self.mode_level = level
+            if heading.kind == "none":
+                if self.current is not None and (self.current.steps or level < self.current.level):
+                    self.current = None
+                if not heading.words.lower().startswith("about"):
+                    self.context.append((level, heading, block))
+            elif (
+                heading.kind == "prepare"
+                and self.current is not None
+                and self.current.steps
+                and level <= self.current.level
+            ):
+                self.current = None
+            return
+        self.mode = "steps"
+        self._procedure_heading(block, heading, level)
+        self.context.append((level, heading, block))
+
+    def _fold(self, heading: Heading, level: int) -> int:
+        """Close the headings that this one ends; "Removal" without a part stays below the part's own heading."""
+        keeps_part = not heading.part and heading.kind in ("removal", "refit", "both", "steps")
+        while self.context and self.context[-1][0] >= level:
+            top = self.context[-1]
+            if keeps_part and top[0] == level and top[1].kind == "neutral":
+                return level + 1
+            self.context.pop()
+        return level
+
+    def _procedure_heading(self, block: Block, heading: Heading, level: int) -> None:
+        part = heading.part or self._context_part()
+        if heading.kind == "steps":
+            kind = self._context_kind() or "removal"
+            if self.context and self.context[-1][1].kind == "none" and self.current is None:
+                self.mode = "none"
+                return
+            if self.current is not None and not self.current.steps and not self.current.guessed:
+                return
+            if self.current is not None and self.current.steps and self.current.level < level:
+                return
+            self._open(
+                part or self.document.title,
+                kind,
+                block,
+                level=level,
+                guessed=not self._context_kind(),
+            )
+        elif heading.kind in ("removal", "refit", "both"):
+            kind = self._half_of(heading, part)
+            current = self.current
+            if (
+                current is not None
+                and _only_other(current)
+                and level > current.level
+                and (not part or _overlaps(part, current.part))
+            ):
+                current.kind, current.line, current.heading, current.steps = (
+                    kind,
+                    block.line,
+                    block.text,
+                    [],
+                )
+                self.memory.refitting = kind == "refit"
+                return
+            self._open(part or self.document.title, kind, block, level=level)
+        else:
+            self.current = None
+
+    def _half_of(self, heading: Heading, part: str) -> str:
+        """As in "Replacement" below or beside the removal of the same part is its other half."""
+        if heading.kind != "both":
+            return heading.kind
+        first = heading.words.lower()
+        if not re.match(r"^(?:replac|re-plac)", first) and not first.endswith("replacement"):
+            return "both"
+        for builder in reversed(self.document.builders):
+            if builder.steps and builder.kind == "removal" and builder.part.lower() == part.lower():
+                return "refit"
+        return "both"
+
+    def _flush_step_heading(self) -> None:
+        """A heading such as "Step 2: Remove the lid" is the step itself where nothing beneath it is."""
+        block = self.step_heading
+        self.step_heading = None
+        if block is None:
+            return
+        used = self.current is not None and any(
+            step.line > block.line for step in self.current.steps
+        )
+        if not used:
+            self.sentences(block, item=True)
+
+
+def _only_other(builder: Builder) -> bool:
+    """True where nothing was opened or closed yet."""
+    return all(action.klass == "other" for step in builder.steps for action in step.actions)
+
+
+def _overlaps(left: str, right: str) -> bool:
+    return bool({w.lower() for w in left.split()} & {w.lower() for w in right.split()})

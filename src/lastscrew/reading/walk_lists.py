@@ -1,0 +1,361 @@
+"""Notes, legends, tables and lists of a text."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from lastscrew.reading import prerequisites as before
+from lastscrew.reading.blocks import Block, signal_of
+from lastscrew.reading.model import Caution, Fact, Thing
+from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.tokens import sentence_spans, tokenise
+from lastscrew.reading.walk_state import WalkState
+
+_BULLETS = "-*•+–—▪▫■□●○◦‣►▶➤✓✔·o"
+_TOOLS_SAID = re.compile(
+    r"^\W*(?:you(?:'ll| will)? (?:also )?need|(?:required |recommended |necessary )?tools?(?: required| needed| and materials| recommended)?|what you(?:'ll| will)? need)\s*:\s*(?=\S)",
+    re.IGNORECASE,
+)
+_GOAL = re.compile(
+    r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$",
+    re.IGNORECASE,
+)
+_PREPARE_LINE = re.compile(
+    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?)|requirements?|depends on|preparation)\s*[:–-])",
+    re.IGNORECASE,
+)
+
+
+class ListWalk(WalkState):
+    """Notes, legends, tables, tool lists and lists of what comes off first."""
+
+    def signal(self, block: Block) -> None:
+        """A caution or note: kept beside the step that it concerns."""
+        _signal, rest = signal_of(block.text, self.lexicon)
+        if not rest.strip():
+            self.open_signal = block.signal
+            self.mark(block, "caution")
+            return
+        self._caution(block, block.signal, rest)
+
+    def _caution(self, block: Block, signal: str, text: str) -> None:
+        self.mark(block, "caution")
+        caution = Caution(signal, text.strip(), block.line)
+        self.document.cautions.append(caution)
+        if self.current is None:
+            self.document.pending_cautions.append(caution)
+        elif self.current.steps:
+            last = self.current.steps[-1]
+            self.current.steps[-1] = replace(last, cautions=(*last.cautions, caution))
+        else:
+            self.current.cautions.append(caution)
+        self._facts_of(block, text)
+        self._prerequisites_in_note(block, text)
+
+    def _prerequisites_in_note(self, block: Block, text: str) -> None:
+        """As in "Note: the fan must be removed first": a prerequisite in a note's clothes."""
+        if self.current is not None and self.current.steps:
+            return
+        for low, high in sentence_spans(text):
+            for required in before.of_sentence(
+                text[low:high], text[high:], self.lexicon, first=False, ahead=True
+            ):
+                self._require(required, block.line)
+
+    def legend(self, block: Block) -> None:
+        """As in "(1) screw (10)": a name and how many, read off a drawing that is gone."""
+        thing = self._legend_thing(block.text)
+        if thing is not None and thing.category == "fastener" and thing.count is not None:
+            self.document.legends.append((block.line, thing, thing.label))
+            if self.current is not None:
+                self.current.facts.append(Fact((), (thing,), block.line, "legend"))
+            self.mark(block, "used")
+        elif self.mode == "prepare" or self.list_prepares:
+            self._prepare_line(block)
+        else:
+            self.mark(block, "other", "legend")
+
+    def _legend_thing(self, text: str) -> Thing | None:
+        bare = re.sub(r"^\s*(?:\(\d+\)|\[\d+\]|\d+)\s*", "", text)
+        trailing = re.search(
+            r"\((?:x|×|qty:?\s*)?\s*(\d{1,3})(?:x|×)?\)\s*$|[x×]\s?(\d{1,3})\s*$", bare
+        )
+        thing, _ = Phrases(
+            tokenise(re.sub(r"\([^)]*\)\s*$", "", bare), self.lexicon), self.lexicon
+        ).phrase(0)
+        if thing is None:
+            return None
+        mark = re.match(r"^\s*[(\[]?(\d+)", text)
+        label = f"({mark[1]})" if mark else ""
+        if trailing:
+            return replace(thing, count=int(trailing[1] or trailing[2]), label=label)
+        return replace(thing, label=label)
+
+    def table(self, block: Block) -> None:
+        """A table row: a count and size of screws, a step, a prerequisite, or nothing that is understood."""
+        cells = [cell for cell in block.cells if cell]
+        joined = ". ".join(cells)
+        joined.lower()
+        if not cells or set(joined) <= set("-: .|="):
+            self.mark(block, "other", "rule")
+            return
+        if (
+            re.match(
+                r"^(?:prerequisites?|pre-requisites?|remove first|required removals?|before you begin|depends on|first remove)\b",
+                cells[0].lower(),
+            )
+            and len(cells) > 1
+        ):
+            for piece in re.split(r"[;•]|,(?![^(]*\))|\band\b", " , ".join(cells[1:])):
+                for required in before.listed(piece.strip(), self.lexicon):
+                    self._require(required, block.line)
+            self.mark(block, "used")
+            return
+        if self.mode == "prepare":
+            self._prepare_line(
+                Block(
+                    "item",
+                    cells[0] if not cells[0].isdigit() or len(cells) < 2 else cells[1],
+                    block.numbers,
+                )
+            )
+            return
+        if self.mode == "steps" and self._row_of_steps(block, cells):
+            return
+        if self._row_of_screws(block, cells):
+            return
+        self.mark(block, "other", "table")
+
+    def _row_of_steps(self, block: Block, cells: list[str]) -> bool:
+        texts = [cell for cell in cells if len(cell.split()) > 2]
+        for text in texts:
+            tokens = tokenise(text, self.lexicon)
+            if tokens and (
+                Phrases(tokens, self.lexicon).is_command(0)
+                or tokens[0].low in ("using", "with", "use")
+            ):
+                row = Block("item", text, [block.line] * 1)
+                self.sentences(row, item=True)
+                return True
+        return False
+
+    def _row_of_screws(self, block: Block, cells: list[str]) -> bool:
+        things = [
+            Phrases(tokenise(cell, self.lexicon), self.lexicon).phrase(0)[0] for cell in cells
+        ]
+        screw = next(
+            (thing for thing in things if thing is not None and thing.category == "fastener"), None
+        )
+        size = next((thing.size for thing in things if thing is not None and thing.size), "")
+        inner = [
+            int(match[1])
+            for cell in cells
+            if (
+                match := re.search(
+                    r"M\d[^()]*\(\s*(?:x|×|qty\.?:?)?\s*(\d{1,3})\s*(?:x|×|pcs?|screws?)?\s*\)",
+                    cell,
+                    re.IGNORECASE,
+                )
+            )
+        ]
+        numbers = inner or [
+            int(match[1])
+            for cell in cells
+            if (
+                match := re.fullmatch(
+                    r"\(?(?:x|×)?\s*(\d{1,3})\s*(?:x|×|pcs?\.?|pieces)?\)?",
+                    cell.strip(),
+                    re.IGNORECASE,
+                )
+            )
+        ]
+        if (not size and screw is None) or (not numbers and (screw is None or screw.count is None)):
+            return False
+        count = numbers[-1] if numbers else screw.count if screw is not None else None
+        owner = next(
+            (
+                cell
+                for cell, thing in zip(cells, things, strict=True)
+                if thing is not None
+                and thing.category not in ("fastener", "pronoun")
+                and not thing.size
+                and thing.name
+                and not thing.drive
+            ),
+            "",
+        )
+        thing = screw or Thing("screws", "screw", "fastener", plural=True)
+        thing = replace(
+            thing,
+            count=count,
+            size=thing.size or size,
+            drive=thing.drive or next((t.drive for t in things if t is not None and t.drive), ""),
+        )
+        fact = Fact((owner,) if owner else (), (thing,), block.line, "table")
+        self.document.facts.append(fact)
+        if self.current is not None:
+            self.current.facts.append(fact)
+        self.mark(block, "used")
+        return True
+
+    def _tools_said(self, block: Block) -> bool:
+        """As in "You will need: a hex key and side cutters.", "Tools: Phillips screwdriver"."""
+        match = _TOOLS_SAID.match(block.text)
+        if match is None:
+            return False
+        things, _ = Phrases(
+            tokenise(block.text[match.end() :], self.lexicon), self.lexicon
+        ).list_of(0)
+        self._keep_tools(block, [thing for thing in things if thing.name])
+        self.mark(block, "used", "tool list")
+        return True
+
+    def _end_of_preparation(self, block: Block) -> None:
+        """A list of what comes off first ends where its indent ends, or where the numbers begin anew."""
+        first = self.prepare_first
+        if first is None:
+            self.prepare_first = block
+            return
+        counted = block.mark[:1] not in _BULLETS
+        begins_anew = counted and (
+            block.mark == first.mark or first.mark[:1] in _BULLETS and block.mark[:1] in "1aA(Ss"
+        )
+        if block.indent < first.indent or begins_anew:
+            self.list_prepares = False
+            self.mode = "steps"
+
+    def opens_preparation(self, block: Block) -> bool:
+        match = _PREPARE_LINE.match(block.text)
+        if not match or (
+            self.current is not None and len(self.current.steps) > 2 and block.kind == "item"
+        ):
+            return False
+        if re.match(
+            r"^\W*(?:first,? )?remove (?:the following|these)", block.text, re.IGNORECASE
+        ) and re.search(r"screw|bolt|cable|nut|fastener", block.text):
+            return False
+        if (
+            re.match(r"^\W*(?:first,? )?remove (?:the following|these)", block.text, re.IGNORECASE)
+            and self.current is not None
+            and self.current.steps
+        ):
+            return False
+        rest = block.text[match.end() :].strip()
+        self.mark(block, "used" if rest else "heading")
+        if rest:
+            for piece in re.split(r"[;•]|,(?![^(]*\))|\s+and\s+(?=the\b)", rest):
+                for required in before.listed(piece.strip(), self.lexicon):
+                    self._require(required, block.line)
+        else:
+            self.list_prepares = True
+            self.prepare_first = None
+        return True
+
+    def _goal(self, block: Block) -> bool:
+        """As in "To remove the fan:", "Follow these steps to install the lid:": opens a procedure like a heading."""
+        match = _GOAL.match(block.text) if len(block.text) < 140 else None
+        if not match or (
+            not block.text.rstrip().endswith(":")
+            and not re.match(r"^\W*to\s", block.text, re.IGNORECASE)
+        ):
+            return False
+        if (
+            not block.text.rstrip().endswith(":")
+            and len(block.text.split()) > 8
+            and "follow" not in block.text.lower()
+        ):
+            return False
+        thing, _ = Phrases(tokenise(match["rest"], self.lexicon), self.lexicon).phrase(0)
+        part = thing.name if thing is not None and not thing.is_pronoun else ""
+        verb = match["verb"].lower()
+        kind = (
+            "both"
+            if verb.startswith(("replac", "exchang", "chang", "swap"))
+            else "refit"
+            if verb.startswith(("install", "refit", "reinst", "reass", "put"))
+            else "removal"
+        )
+        self.mark(block, "heading")
+        self.mode = "steps"
+        current = self.current
+        if (
+            current is not None
+            and not current.steps
+            and (not part or _overlaps(part, current.part) or not current.part)
+        ):
+            if current.guessed or (current.kind == "both" and kind != "both"):
+                current.kind = kind
+                self.memory.refitting = kind == "refit"
+            return True
+        self._open(
+            part or (current.part if current is not None else self._context_part()), kind, block
+        )
+        return True
+
+    def _tool_line(self, block: Block) -> None:
+        if block.kind == "item" or len(block.text.split()) < 14:
+            tokens = tokenise(block.text, self.lexicon)
+            phrases = Phrases(tokens, self.lexicon)
+            things, _ = phrases.list_of(0)
+            named = [thing for thing in things if thing.name]
+            if not phrases.is_command(0) or tokens[0].low in ("tap", "drill"):
+                self._keep_tools(block, named)
+                self.mark(block, "used" if named else "other", "tool list")
+                return
+        if block.kind == "item" or self._has_command(block.text):
+            self.mode = "steps"
+            self.text(block, None)
+            return
+        self.mark(block, "other", "tool list")
+
+    def _keep_tools(self, block: Block, named: list[Thing]) -> None:
+        for thing in named:
+            name = " ".join(
+                part
+                for part in (
+                    thing.drive
+                    if thing.drive and thing.drive.split()[0].lower() not in thing.name.lower()
+                    else "",
+                    thing.name,
+                )
+                if part
+            )
+            (self.current.tools if self.current is not None else self.document.tools).append(name)
+            if thing.drive:
+                self.memory.default_drive = (
+                    thing.drive
+                    if not self.memory.default_drive
+                    or (
+                        len(thing.drive) > len(self.memory.default_drive)
+                        and thing.drive.startswith(self.memory.default_drive.split()[0])
+                    )
+                    else self.memory.default_drive
+                )
+
+    def _has_command(self, text: str) -> bool:
+        for low, high in sentence_spans(text):
+            tokens = tokenise(text[low:high], self.lexicon)
+            if tokens and Phrases(tokens, self.lexicon).is_command(0):
+                return True
+        return False
+
+    def _no_procedure(self, block: Block) -> None:
+        self._facts_of(block, block.text)
+        heading = self.context[-1][1].words if self.context else ""
+        self.mark(block, "other", f"under '{heading}', no procedure" if heading else "no procedure")
+
+    def _prepare_line(self, block: Block) -> None:
+        any_found = False
+        for low, high in sentence_spans(block.text):
+            sentence = block.text[low:high]
+            if re.match(r"^\W*(?:see|refer to|for more)\b", sentence, re.IGNORECASE):
+                continue
+            for required in before.listed(sentence, self.lexicon):
+                any_found = True
+                self._require(required, block.line_at(low))
+        self.mark(block, "used" if any_found else "other", "" if any_found else "preparation")
+
+
+def _overlaps(left: str, right: str) -> bool:
+    return bool({w.lower() for w in left.split()} & {w.lower() for w in right.split()})

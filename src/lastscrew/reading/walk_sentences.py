@@ -1,0 +1,494 @@
+"""Sentences of a text: what each orders, states, forbids or requires."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from lastscrew.reading import prerequisites as before
+from lastscrew.reading.blocks import Block, signal_of
+from lastscrew.reading.clauses import parse_sentence
+from lastscrew.reading.conditions import Parsed
+from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.meaning import actions_from
+from lastscrew.reading.model import Action, Prerequisite, Step
+from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.predicates import Found
+from lastscrew.reading.speech import (
+    ANNOUNCEMENTS,
+    REFIT_TURN,
+    mend_speech,
+    speech_spans,
+)
+from lastscrew.reading.tokens import sentence_spans, tokenise
+from lastscrew.reading.walk_lists import ListWalk
+from lastscrew.reading.walk_state import Builder
+
+REFIT_VERBS = word_group("document_refit_verbs")
+REMOVE_VERBS = word_group("document_remove_verbs")
+_ASIDE = re.compile(
+    r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",
+    re.IGNORECASE,
+)
+_CAPTIVE = re.compile(
+    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached to|in the (?:cover|panel|lid|enclosure|shroud))\b",
+    re.IGNORECASE,
+)
+_TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
+_INTRODUCTION = re.compile(
+    r"\btoday\b.*\b(?:going to|gonna|will|we're|i'm|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",
+    re.IGNORECASE,
+)
+_SUBJECT = re.compile(
+    r"\b(?:replac(?:e|ing)|fix(?:ing)?|swap(?:ping)?(?: out)?|remov(?:e|ing)|install(?:ing)?|chang(?:e|ing)|tak(?:e|ing) apart|disassembl\w+|tear(?:ing)? down|teardown of|open(?:ing)? up|dismantl\w+|repair\w*|inside)\s+",
+    re.IGNORECASE,
+)
+
+
+class SentenceWalk(ListWalk):
+    """Sentences: cautions, prerequisites, reversals, orders, statements."""
+
+    def sentences(self, block: Block, *, item: bool) -> None:
+        """Every sentence of a block: caution, prerequisite, reversal, or orders and statements."""
+        actions: list[Action] = []
+        spoken = self.document.source.spoken
+        spans = speech_spans(block.text, self.lexicon) if spoken else sentence_spans(block.text)
+        short = len(block.text.split()) <= 7 and not block.text.rstrip().endswith(".")
+        lead, self.lead = (self.lead if item or short else ""), self.lead if item or short else ""
+        for index, (low, high) in enumerate(spans):
+            sentence = block.text[low:high]
+            signal, rest = signal_of(sentence, self.lexicon)
+            if signal and rest.strip():
+                self._caution(
+                    Block("para", block.text[low:], [block.line_at(low)]), signal, block.text[low:]
+                )
+                break
+            line = block.line_at(low)
+            if spoken:
+                sentence = mend_speech(sentence, self.lexicon)
+                self._announced(sentence, block, low)
+            if item and actions and self._is_reversal(sentence):
+                self._add_steps(block, actions)
+                actions = []
+            if self._introduces(sentence):
+                self._mark_span(block, low, high, "other", "introduction")
+                continue
+            if self._reversal(sentence, block, line):
+                self._mark_span(block, low, high, "used")
+                continue
+            if self._required(sentence, block.text[high:], block, line):
+                self._mark_span(block, low, high, "used")
+                continue
+            found = self._orders(sentence, block, low, item=item and index == 0, lead=lead)
+            if _CAPTIVE.search(sentence) and any(action.fastener for action in actions):
+                actions = [replace(a, captive=True) if a.fastener else a for a in actions]
+            elif not found:
+                self._captive_said(sentence)
+            self._mark_sentence(block, low, high, sentence, found)
+            if item:
+                actions += found
+            else:
+                self._add_steps(block, found)
+        if item and actions:
+            self._add_steps(block, actions)
+
+    def _introduces(self, sentence: str) -> bool:
+        """As in "Today we're going to replace the fan": says what will come, orders nothing."""
+        if not _INTRODUCTION.search(sentence):
+            return False
+        subject = _SUBJECT.search(sentence)
+        if subject and not self.document.title:
+            thing, _ = Phrases(
+                tokenise(sentence[subject.end() :], self.lexicon), self.lexicon
+            ).phrase(0)
+            if thing is not None and not thing.is_pronoun:
+                self.document.title = thing.name
+                self.memory.mention(thing)
+        return True
+
+    def _announced(self, sentence: str, block: Block, low: int) -> None:
+        """As in "Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
+        turn = REFIT_TURN.search(sentence)
+        current = self.current
+        if (
+            turn is not None
+            and (current is None or current.kind != "refit")
+            and not re.search(
+                r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
+                sentence[: turn.end()],
+                re.IGNORECASE,
+            )
+        ):
+            if self.document.builders and any(builder.steps for builder in self.document.builders):
+                builder = self._open(
+                    self.document.builders[0].part if current is None else "", "refit", block
+                )
+                builder.line = block.line_at(low + turn.start())
+                builder.heading = sentence.strip()
+                self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
+        match = ANNOUNCEMENTS.search(sentence)
+        if match is None:
+            return
+        thing, _ = Phrases(tokenise(match["part"], self.lexicon), self.lexicon).phrase(0)
+        if (
+            thing is None
+            or thing.is_pronoun
+            or thing.category
+            in (
+                "fastener",
+                "text",
+                "place",
+                "tool",
+                "unknown",
+                "lock",
+                "clip",
+                "button",
+                "device",
+                "body",
+            )
+            or not thing.name
+        ):
+            return
+        kind = self.current.kind if self.current is not None else "removal"
+        self.memory.mention(thing)
+        if self.current is not None and not self.current.steps and not self.current.part:
+            self.current.part = thing.name
+        else:
+            builder = self._open(thing.name, kind, block)
+            builder.line = block.line_at(low + match.start())
+            builder.heading = match.group().strip()
+        self._mark_span(block, low + match.start(), low + match.end(), "heading")
+
+    def _add_steps(self, block: Block, actions: list[Action]) -> None:
+        """One step for a list item; one for each line of a sentence in running text."""
+        if not actions:
+            return
+        builder = self.builder(block)
+        text = block.text
+        if block.kind in ("item", "heading", "table") and len(block.numbers) <= 10:
+            builder.steps.append(Step(block.line, tuple(actions), text=text, mark=block.mark))
+            return
+        for action in actions:
+            last = builder.steps[-1] if builder.steps else None
+            if (
+                last is not None
+                and last.line == action.line
+                and last.text == text
+                and not last.cautions
+            ):
+                builder.steps[-1] = replace(last, actions=(*last.actions, action))
+            else:
+                builder.steps.append(Step(action.line, (action,), text=text, mark=block.mark))
+
+    def _orders(
+        self, sentence: str, block: Block, low: int, *, item: bool, lead: str
+    ) -> list[Action]:
+        self.reasons, self.stated = [], False
+        sentence = _TIGHT.sub(r"\1-tight", sentence)
+        sentence = _ASIDE.sub(lambda match: " " * len(match.group()), sentence)
+        tokens = tokenise(sentence, self.lexicon)
+        if not tokens:
+            return []
+        parsed = parse_sentence(tokens, self.lexicon, spoken=self.document.source.spoken, item=item)
+        line = block.line_at(low)
+        actions: list[Action] = []
+        if lead and not parsed.actions and not parsed.reasons:
+            self._drop_lead_action()
+            parsed = parse_sentence(
+                tokenise(f"{lead} {sentence}", self.lexicon), self.lexicon, item=True
+            )
+            offset = len(lead) + 1
+        else:
+            offset = 0
+        positions = tokens if not offset else tokenise(f"{lead} {sentence}", self.lexicon)
+        self.memory.mention(*parsed.mentioned)
+        self._fill_elided(parsed.actions)
+        stated = sorted(parsed.stated, key=lambda item: item.position)
+        for found in parsed.actions:
+            while stated and stated[0].position < found.position:
+                self._state(stated.pop(0), line)
+            self._turn(found.lemma, found.particle, sentence)
+            place = max(0, positions[found.position].start - offset)
+            actions += actions_from(found, self.memory, block.line_at(low + place), sentence)
+        for later in stated:
+            self._state(later, line)
+        self._lead_in(sentence, parsed)
+        self.reasons = parsed.reasons
+        self.stated = bool(parsed.stated)
+        actions = [action for action in actions if action.object or action.klass != "other"]
+        return _one_each(_share_objects(actions))
+
+    def _fill_elided(self, founds: list[Found]) -> None:
+        """As in "unlock and unplug the cable", "slide the tool onto the plug and pull away": who is meant."""
+        for index, found in enumerate(founds):
+            if found.things or (
+                self.lexicon.verbs[found.key].klass == "other"
+                and found.lemma
+                not in ("push", "press", "pull", "rotate", "turn", "flip", "swing", "fold")
+            ):
+                continue
+            following = founds[index + 1] if index + 1 < len(founds) else None
+            previous = founds[index - 1] if index else None
+            if (
+                following is not None
+                and following.things
+                and following.position - found.position <= 4
+                and not following.weak
+            ):
+                found.things = list(following.things)
+            elif previous is not None and previous.things:
+                tools = all(thing.category in ("tool", "body") for thing in previous.things)
+                found.things = (
+                    list(previous.to)
+                    if tools and previous.to
+                    else []
+                    if tools
+                    else list(previous.things)
+                )
+
+    def _drop_lead_action(self) -> None:
+        """The items of a list take the place of "the following connectors"."""
+        builder = self.current
+        if builder is None or not builder.steps:
+            return
+        last = builder.steps[-1]
+        actions = tuple(
+            a for a in last.actions if not (a.things and a.things[-1].name.startswith("following "))
+        )
+        if len(actions) < len(last.actions):
+            self.lead_from = last.actions[-1].from_
+            builder.steps[-1] = replace(last, actions=actions)
+
+    def _captive_said(self, sentence: str) -> None:
+        """As in "The screws are captive": says it of the screws that were named last."""
+        builder = self.current
+        if builder is None or not _CAPTIVE.search(sentence):
+            return
+        for s in range(len(builder.steps) - 1, max(-1, len(builder.steps) - 3), -1):
+            actions = [
+                replace(a, captive=True) if a.fastener else a for a in builder.steps[s].actions
+            ]
+            if any(a.fastener for a in actions):
+                builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
+                return
+
+    def _lead_in(self, sentence: str, parsed: Parsed) -> None:
+        """As in "Remove the following screws:" lends its verb to the bare items beneath it."""
+        if sentence.rstrip().endswith(":") and parsed.actions:
+            found = parsed.actions[-1]
+            self.lead = found.lemma + (f" {found.particle}" if found.particle else "") + " the"
+
+    def _turn(self, lemma: str, particle: str, sentence: str) -> None:
+        """From taking apart to putting together, by the verbs that say so."""
+        builder = self.current
+        if builder is not None and builder.kind == "refit":
+            self.memory.refitting = True
+            return
+        if (
+            builder is not None
+            and builder.kind == "removal"
+            and not builder.guessed
+            and lemma
+            not in (
+                "reinstall",
+                "refit",
+                "reconnect",
+                "reattach",
+                "tighten",
+                "retighten",
+                "remount",
+                "install",
+                "replace",
+                "restore",
+            )
+            and " new " not in f" {sentence.lower()} "
+        ):
+            return
+        if (
+            lemma in REFIT_VERBS
+            or (
+                particle == "back"
+                and lemma in ("put", "place", "slide", "screw", "plug", "snap", "set")
+            )
+            or (
+                " new " in f" {sentence.lower()} "
+                and lemma in ("place", "put", "slide", "take", "position", "fit")
+            )
+        ):
+            self.memory.refitting = True
+        elif lemma in REMOVE_VERBS and lemma != "remove":
+            self.memory.refitting = False
+
+    def _required(self, sentence: str, after: str, block: Block, line: int) -> bool:
+        """True where the sentence is a prerequisite and no step."""
+        steps = self.current.steps if self.current is not None else []
+        first = not steps
+        ahead = first and block.kind == "para"
+        found = before.of_sentence(sentence, after, self.lexicon, first=first, ahead=ahead)
+        early = len(steps) <= 4 or all("prerequisite" in step.mark for step in steps)
+        if not found or (not early and not re.search(r"\bmust\b", sentence)):
+            return False
+        if self.current is None and found:
+            self.builder(block)
+        for required in found:
+            self._require(required, line)
+        return not any(required.also_step for required in found)
+
+    def _reversal(self, sentence: str, block: Block, line: int) -> bool:
+        """As in "Refit in reverse order": the other half is the first one backwards."""
+        if not self._is_reversal(sentence):
+            return False
+        index = self._reverse_target()
+        current = self.current
+        if current is not None and current.kind == "refit" and not current.steps and index >= 0:
+            current.part = self.document.builders[index].part
+        if (
+            current is None
+            or current.kind != "refit"
+            or (
+                current.steps
+                and current.reverse_of < 0
+                and current.part != self._reverse_part(index)
+            )
+        ):
+            part = self._reverse_part(index)
+            current = self._open(
+                part, "refit", block, level=current.level if current is not None else 3
+            )
+            current.line = line
+        current.reverse_of = index
+        if index >= 0 and not any(item.inferred for item in current.prerequisites):
+            target = self.document.builders[index]
+            current.prerequisites.append(
+                Prerequisite("part", _disassembly_name(target), line, inferred="done backwards")
+            )
+        action = Action(
+            "other",
+            "reverse",
+            "removal" if index < 0 else f"removal of {self.document.builders[index].part}",
+            line=line,
+        )
+        current.steps.append(Step(line, (action,), text=sentence, reverse_of=index))
+        self.memory.refitting = True
+        return True
+
+    def _is_reversal(self, sentence: str) -> bool:
+        low = sentence.lower()
+        if not any(
+            phrase in low for phrase in self.lexicon.phrases["reverse_phrases"]
+        ) or re.search(
+            r"\breverse numer|\breverse order \(|\breverse sequence \(|^\W*(?:then |next,? )?(?:loosen|tighten|unscrew|remove the \w+ (?:screws|bolts))\b|\breverse (?:side|polarity|thread|face)|installed in reverse",
+            low,
+        ):
+            return False
+        return bool(
+            re.search(
+                r"\b(?:order|steps?|procedure|removal|disassembly|install\w*|assembl\w*|reassembl\w*|refit\w*|sequence|instructions|process|tutorial|put|reversing|manner)\b",
+                low,
+            )
+        )
+
+    def _reverse_target(self) -> int:
+        builders = self.document.builders
+        for index in range(len(builders) - 1, -1, -1):
+            if builders[index].steps and builders[index].kind in ("removal", "both"):
+                return index
+        return -1
+
+    def _reverse_part(self, index: int) -> str:
+        if index >= 0:
+            return self.document.builders[index].part
+        return self._context_part() or self.document.title
+
+    def _mark_sentence(
+        self, block: Block, low: int, high: int, sentence: str, actions: list[Action]
+    ) -> None:
+        if actions or self.stated:
+            self._mark_span(block, low, high, "used")
+        elif "prohibition" in self.reasons:
+            self._mark_span(block, low, high, "caution", "prohibition")
+        elif self.reasons:
+            self._mark_span(block, low, high, "other", self.reasons[0])
+        elif re.search(
+            r"\bcareful|\bcaution\b|\btake care\b|\bmay damage\b|\bdamage\b",
+            sentence,
+            re.IGNORECASE,
+        ):
+            self._mark_span(block, low, high, "caution", "advice to be careful")
+        elif self._speaks_of_work(sentence):
+            described = re.match(
+                r"^\W*(?:the|this|these|it|there|a|an|your|each|some|that|its|they|you|most)\b",
+                sentence,
+                re.IGNORECASE,
+            )
+            self._mark_span(
+                block,
+                low,
+                high,
+                "other" if described else "not_understood",
+                "description" if described else "",
+            )
+        else:
+            self._mark_span(block, low, high, "other", "no instruction")
+
+    def _speaks_of_work(self, sentence: str) -> bool:
+        tokens = tokenise(sentence, self.lexicon)
+        phrases = Phrases(tokens, self.lexicon)
+        for index, token in enumerate(tokens):
+            if phrases.is_command(index):
+                return True
+            if self.lexicon.category((token.low,)) in (
+                "fastener",
+                "part",
+                "tool",
+                "cable",
+                "connector",
+                "board",
+                "cover",
+            ):
+                return True
+        return False
+
+
+def _disassembly_name(builder: Builder) -> str:
+    """Name of the half that is done backwards."""
+    return f"{builder.part} disassembly".strip()
+
+
+def _one_each(actions: list[Action]) -> list[Action]:
+    """As in "unscrew and remove the bolts" is one action, not two of the same class on the same thing."""
+    rows: list[Action] = []
+    for action in actions:
+        last = rows[-1] if rows else None
+        if (
+            last is not None
+            and last.klass == action.klass
+            and last.things
+            and action.things
+            and last.things[-1] == action.things[-1]
+            and last.verb != action.verb
+            and action.klass != "other"
+        ):
+            rows[-1] = action if len(action.joins) >= len(last.joins) else last
+        else:
+            rows.append(action)
+    return rows
+
+
+def _share_objects(actions: list[Action]) -> list[Action]:
+    """As in "unlock and unplug the cable": a verb without an object shares the next one's, else the last one's."""
+    rows = list(actions)
+    for index in range(len(rows) - 1, -1, -1):
+        row = rows[index]
+        if row.object or row.klass == "other":
+            continue
+        donor = (
+            rows[index + 1]
+            if index + 1 < len(rows) and rows[index + 1].object
+            else rows[index - 1]
+            if index and rows[index - 1].object
+            else None
+        )
+        if donor is not None:
+            rows[index] = replace(row, object=donor.object, things=donor.things)
+    return [row for row in rows if row.object]

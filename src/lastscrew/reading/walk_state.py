@@ -1,0 +1,206 @@
+"""State of the walk through a text: procedures under way, states of lines, what was named."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from lastscrew.reading import prerequisites as before
+from lastscrew.reading.blocks import Block
+from lastscrew.reading.clauses import parse_sentence
+from lastscrew.reading.headings import Heading
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.memory import Memory
+from lastscrew.reading.model import Caution, Fact, Prerequisite, Source, Step, Thing
+from lastscrew.reading.predicates import Stated
+from lastscrew.reading.tokens import sentence_spans, tokenise
+
+_RANK = {"used": 5, "heading": 4, "caution": 3, "not_understood": 2, "other": 1}
+
+
+@dataclass
+class Builder:
+    """A procedure under way."""
+
+    part: str
+    kind: str
+    line: int
+    heading: str
+    level: int = 0
+    steps: list[Step] = field(default_factory=list)
+    prerequisites: list[Prerequisite] = field(default_factory=list)
+    tools: list[str] = field(default_factory=list)
+    cautions: list[Caution] = field(default_factory=list)
+    facts: list[Fact] = field(default_factory=list)
+    numbered: bool = False
+    guessed: bool = False
+    reverse_of: int = -1
+
+
+@dataclass
+class Document:
+    """What the walk through the text has gathered."""
+
+    source: Source
+    lexicon: Lexicon
+    builders: list[Builder] = field(default_factory=list)
+    states: dict[int, tuple[str, str]] = field(default_factory=dict)
+    tools: list[str] = field(default_factory=list)
+    cautions: list[Caution] = field(default_factory=list)
+    facts: list[Fact] = field(default_factory=list)
+    legends: list[tuple[int, Thing, str]] = field(default_factory=list)
+    title: str = ""
+    pending: list[Prerequisite] = field(default_factory=list)
+    pending_cautions: list[Caution] = field(default_factory=list)
+
+
+class WalkState:
+    """What all parts of the walk share: where it stands and what it has gathered."""
+
+    def sentences(self, block: Block, *, item: bool) -> None:
+        """Read the sentences of a block (the sentence walk does)."""
+        raise NotImplementedError
+
+    def text(self, block: Block, following: Block | None) -> None:
+        """Read a paragraph or list item (the walker does)."""
+        raise NotImplementedError
+
+    def opens_preparation(self, block: Block) -> bool:
+        """True where a block opens a list of what comes off first (the list walk knows)."""
+        raise NotImplementedError
+
+    def __init__(self, source: Source, lexicon: Lexicon) -> None:
+        """Start at the first block with nothing known."""
+        self.document = Document(source, lexicon)
+        self.lexicon = lexicon
+        self.memory = Memory(lexicon)
+        self.mode = "steps"
+        self.mode_level = 9
+        self.context: list[tuple[int, Heading, Block]] = []
+        self.current: Builder | None = None
+        self.lead = ""
+        self.list_prepares = False
+        self.prepare_first: Block | None = None
+        self.open_signal = ""
+        self.pending_heading: tuple[Block, Heading] | None = None
+        self.step_heading: Block | None = None
+        self.reasons: list[str] = []
+        self.stated = False
+
+    def mark(self, block: Block, state: str, reason: str = "") -> None:
+        """Give all lines of a block a state, unless a better one is there."""
+        for number in block.numbers:
+            self.mark_line(number, state, reason)
+
+    def mark_line(self, number: int, state: str, reason: str = "") -> None:
+        """Give one line a state; ``used`` beats ``caution`` beats ``not_understood`` beats ``other``."""
+        old = self.document.states.get(number)
+        if old is None or _RANK[state] > _RANK[old[0]]:
+            self.document.states[number] = (state, reason)
+
+    def _mark_span(self, block: Block, low: int, high: int, state: str, reason: str = "") -> None:
+        first, last = block.line_at(low), block.line_at(max(low, high - 1))
+        for number in block.numbers:
+            if first <= number <= last:
+                self.mark_line(number, state, reason)
+
+    def _context_part(self) -> str:
+        for _level, heading, _block in reversed(self.context):
+            if heading.part and heading.kind in ("neutral", "removal", "refit", "both", "steps"):
+                return heading.part
+        return ""
+
+    def _context_kind(self) -> str:
+        for _level, heading, _block in reversed(self.context):
+            if heading.kind in ("removal", "refit", "both"):
+                return heading.kind
+        return ""
+
+    def _open(
+        self, part: str, kind: str, block: Block, *, level: int = 3, guessed: bool = False
+    ) -> Builder:
+        builder = Builder(part, kind, block.line, block.text, level=level, guessed=guessed)
+        builder.prerequisites += self.document.pending
+        builder.cautions += self.document.pending_cautions
+        self.document.pending = []
+        self.document.pending_cautions = []
+        self.document.builders.append(builder)
+        self.current = builder
+        self.memory.refitting = kind == "refit"
+        self.memory.part = part
+        return builder
+
+    def builder(self, block: Block) -> Builder:
+        """The procedure that a step belongs to; one is opened where none is."""
+        if self.current is None:
+            part = self._context_part() or self.document.title
+            if self.document.source.spoken and " of " in part:
+                part = part.split(" of ")[0]
+            self._open(part, self._context_kind() or "removal", block, guessed=True)
+            if self.context:
+                heading_block = self.context[-1][2]
+                assert self.current is not None
+                self.current.line = heading_block.line
+                self.current.heading = heading_block.text
+        assert self.current is not None
+        return self.current
+
+    def _require(self, required: before.Required, line: int) -> None:
+        item = Prerequisite(required.kind, required.text, line)
+        target = (
+            self.current.prerequisites
+            if self.current is not None and self.mode != "none"
+            else self.document.pending
+        )
+        if not any(
+            old.kind == item.kind and old.text.lower() == item.text.lower() for old in target
+        ):
+            target.append(item)
+
+    def _keep_fact(self, fact: Fact) -> None:
+        self.document.facts.append(fact)
+        self.memory.facts.append(fact)
+        if self.current is not None:
+            self.current.facts.append(fact)
+
+    def _known(self, thing: Thing) -> Thing:
+        if not thing.is_pronoun:
+            return thing
+        other = (
+            self.memory.resolve(thing)
+            if thing.name
+            else next((t for t in reversed(self.memory.mentioned) if t.plural), None)
+        )
+        return (
+            replace(other, count=thing.count or other.count, size=thing.size or other.size)
+            if other is not None
+            else thing
+        )
+
+    def _state(self, stated: Stated, line: int) -> None:
+        """Keep what a sentence states, as facts."""
+        things = [self._known(thing) for thing in stated.things]
+        subjects = [self._known(thing) for thing in stated.subjects]
+        named = [
+            t.name
+            for t in [*subjects, *stated.others]
+            if t.name and t.category not in ("fastener", "place", "text") and not t.is_pronoun
+        ]
+        fact = Fact(
+            tuple(dict.fromkeys(named)),
+            tuple(thing for thing in things if thing.name or thing.count is not None),
+            line,
+        )
+        if stated.respectively and len(subjects) == len(things) > 1:
+            for subject, thing in zip(subjects, things, strict=True):
+                self._keep_fact(
+                    Fact((subject.name, *(other.name for other in stated.others)), (thing,), line)
+                )
+        elif fact.joins or fact.things:
+            self._keep_fact(fact)
+        self.memory.mention(*subjects, *stated.others, *[thing for thing in things if thing.name])
+
+    def _facts_of(self, block: Block, text: str) -> None:
+        for low, high in sentence_spans(text):
+            parsed = parse_sentence(tokenise(text[low:high], self.lexicon), self.lexicon)
+            for stated in parsed.stated:
+                self._state(stated, block.line)
