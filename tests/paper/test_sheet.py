@@ -143,11 +143,18 @@ def test_cautions_stand_before_the_work_of_their_step() -> None:
     assert steps.index("Is the charger unplugged?") < steps.index("Unplug: Pack plug")
 
 
+def test_what_is_renewed_is_there_before_the_joint_is_closed() -> None:
+    """Compound goes on before the sink's screws go in."""
+    text = Reader(page_of()).text
+    way_out = text[text.index("Way out:") :]
+    assert way_out.index("Apply 0.3 g thermal compound, new.") < way_out.index("Fit: Sink screws")
+
+
 def test_fasteners_are_counted_out_and_in() -> None:
     """Loose screws have a line for their number, and a compartment; captive ones have neither."""
     text = Reader(page_of()).text
     assert re.search(r"9 M2×5 PH1 out of 9 to [A-Z]\d", text)
-    assert re.search(r"9 M2×5 PH1 in of 9 from [A-Z]\d", text)
+    assert re.search(r"9 M2×5 PH1, 17 N·cm in of 9 from [A-Z]\d", text)
     captive = briefing_of().device.joints["fan_screws"]
     assert captive.captive
     assert "of 3" not in text

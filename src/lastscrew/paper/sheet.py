@@ -10,7 +10,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from lastscrew.device.model import Device, Function
-from lastscrew.fasteners.lookalikes import look_alike_text, look_alikes_of_plan
+from lastscrew.fasteners.lookalikes import (
+    length_cautions,
+    look_alike_text,
+    look_alikes_of_plan,
+)
 from lastscrew.paper.html import Child, el, figure, prose, to_html
 from lastscrew.paper.look import severity
 from lastscrew.paper.marks import marks_of
@@ -99,7 +103,12 @@ class _Sheet:
         self.plan = briefing.plan
         self.course = course_of(self.device, self.plan)
         self.steps = StepWriter(
-            briefing, self.course, proof, tray_page.compartments, options.for_pdf
+            briefing=briefing,
+            course=self.course,
+            proof=proof,
+            compartments=tray_page.compartments,
+            length_cautions=length_cautions(self.device, self.plan),
+            texts_as_html=options.for_pdf,
         )
 
     def parts(self) -> Iterator[Element]:

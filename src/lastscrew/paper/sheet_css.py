@@ -112,7 +112,7 @@ _BODY: Final = (
     ".steps>tbody>tr>td{padding:.9mm 1.5mm .9mm 0;border-bottom:.2mm solid #bbb}"
     ".steps .all td{padding:.3mm 1.5mm}.steps .all>td{border-bottom:.2mm solid #bbb}"
     ".steps .t{width:6.5mm;padding-left:1mm}.steps .n{width:8mm;font-weight:bold;text-align:right;padding-right:3mm}"
-    ".steps .c{width:27mm;text-align:right;white-space:nowrap;font-size:8.5pt}"
+    ".steps .c{width:38mm;text-align:right;white-space:nowrap;font-size:8.5pt}"
     ".steps .c .fill{width:9mm}"
     ".steps .do{font-weight:bold}.steps .with{color:#333;font-weight:normal}"
     ".steps .note{margin:.4mm 0 0}"

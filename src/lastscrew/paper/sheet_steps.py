@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from lastscrew.device.model import Act, Device
 from lastscrew.device.opening import parts_off
-from lastscrew.fasteners.lookalikes import LengthCaution, length_cautions
+from lastscrew.fasteners.lookalikes import LengthCaution
 from lastscrew.fasteners.tightening import tightening_of
 from lastscrew.paper.html import Child, el, figure, prose
 from lastscrew.paper.look import severity
@@ -40,6 +40,7 @@ class StepWriter:
     course: Course
     proof: Proof
     compartments: Mapping[str, str]
+    length_cautions: tuple[LengthCaution, ...]
     texts_as_html: bool
 
     @property
@@ -164,8 +165,9 @@ class StepWriter:
     def _before(self, limb: Limb, joint: str) -> Iterator[Element]:
         """What has to be known, confirmed or done before the work."""
         if limb == "out":
-            for caution in self._length_cautions(joint):
-                yield signal_panel(caution.signal, *prose(caution.text))
+            for caution in self.length_cautions:
+                if caution.joint == joint:
+                    yield signal_panel(caution.signal, *prose(caution.text))
         if (limb, joint) in self.briefing.still_live:
             words = "still live" if limb == "in" else "live again"
             yield el(
@@ -183,6 +185,8 @@ class StepWriter:
                     f" before {parts} is seated.",
                 )
         yield from self._holds_and_acts(limb, joint, "before")
+        if limb == "out":
+            yield from self._renewals(joint)
 
     def _after(self, limb: Limb, joint: str) -> Iterator[Element]:
         found = self.device.joints[joint]
@@ -191,7 +195,6 @@ class StepWriter:
             yield el("p", note, class_="note")
         if limb == "out":
             yield from self._tightening(joint)
-            yield from self._renewals(joint)
         wait = found.wait_open_ms if limb == "in" else found.wait_close_ms
         if wait:
             yield el("p", tick(), f" Wait {_wait_words(wait)} before going on.", class_="note")
@@ -214,19 +217,17 @@ class StepWriter:
     def _count(self, limb: Limb, joint: str) -> list[Child]:
         """How many of what; loose fasteners with room to write the number down."""
         found = self.device.joints[joint]
-        words: list[Child] = [count_words(self.device, joint) or None]
-        counted = found.kind in FASTENED_KINDS and not (found.captive or found.loosen_only)
-        if counted:
-            said = "out " if limb == "in" else "in "
-            words += [el("br"), said, fill(), f" of {found.count}"]
+        torque = torque_ncm(self.device, joint) if limb == "out" else None
+        said = [count_words(self.device, joint), "" if torque is None else f"{torque:g} N·cm"]
+        if found.captive and limb == "in":
+            said.append("captive")
+        words: list[Child] = [", ".join(filter(None, said)) or None]
+        if found.kind in FASTENED_KINDS and not (found.captive or found.loosen_only):
+            way = "out " if limb == "in" else "in "
+            words += [el("br"), way, fill(), f" of {found.count}"]
         compartment = self.compartments.get(joint)
         if compartment is not None:
-            words += [el("br"), "to " if limb == "in" else "from ", el("b", compartment)]
-        elif found.captive and limb == "in":
-            words += [el("br"), "captive"]
-        torque = torque_ncm(self.device, joint)
-        if limb == "out" and torque is not None:
-            words += [el("br"), f"{torque:g} N·cm"]
+            words += [" to " if limb == "in" else " from ", el("b", compartment)]
         if limb == "in":
             words += [
                 child
@@ -236,10 +237,6 @@ class StepWriter:
         return words
 
     # -- what belongs to a step ---------------------------------------------------------------------
-
-    def _length_cautions(self, joint: str) -> list[LengthCaution]:
-        found = length_cautions(self.device, self.briefing.plan)
-        return [caution for caution in found if caution.joint == joint]
 
     def _holds_and_acts(self, limb: Limb, joint: str, when: str) -> Iterator[Element]:
         steps = self.briefing.plan.way_in if limb == "in" else self.briefing.plan.way_out

@@ -126,12 +126,10 @@ class _Entry:
         )  # fmt: skip
         y = self.slot.line + 2.0
         used = self._draw_tags(entry, self.layout.number_room, y)
-        details = joint_details(self.device, self.slot.row.joint, self.limb)
-        if details and self._room - used > 8:
-            svg.text(
-                entry, self._x(self.layout.number_room + used), y + 2.15, details, DETAIL_SIZE,
-                class_="g", anchor=self._anchor, width=self._room - used,
-            )  # fmt: skip
+        details = self._details(self._room - used)
+        if details:
+            x = self._x(self.layout.number_room + used)
+            svg.text(entry, x, y + 2.15, details, DETAIL_SIZE, class_="g", anchor=self._anchor)
 
     def _draw_tight(self, entry: Element, name: str) -> None:
         taken = tags_width(self._tags())
@@ -142,10 +140,8 @@ class _Entry:
             class_="t b", anchor=self._anchor, width=room,
         )  # fmt: skip
         left = room - svg.text_width(shown, NAME_SIZE, bold=True) - 2
-        details = joint_details(self.device, self.slot.row.joint, self.limb)
-        if svg.text_width(details, DETAIL_SIZE) > left:
-            details = count_words(self.device, self.slot.row.joint)
-        if details and left >= svg.text_width(details, DETAIL_SIZE):
+        details = self._details(left)
+        if details:
             # At the outer edge, so that figures stand in a column of their own.
             x = self._x(self.layout.number_room + room)
             outer = "start" if self.limb == "in" else "end"
@@ -153,6 +149,17 @@ class _Entry:
         self._draw_tags(
             entry, self.layout.number_room + self._room - taken, self.slot.line - TAG_HEIGHT / 2
         )
+
+    def _details(self, room: float) -> str:
+        """Figures of the joint, as many as there is room for: a cut one would mislead."""
+        joint = self.slot.row.joint
+        for words in (
+            joint_details(self.device, joint, self.limb),
+            count_words(self.device, joint),
+        ):
+            if svg.text_width(words, DETAIL_SIZE) <= room:
+                return words
+        return ""
 
     def _tags(self) -> tuple[Tag, ...]:
         return fitting_tags(tags_of(self.device, self.marks), self._room)
