@@ -44,6 +44,12 @@ class Option:
     clauses: tuple[int, ...]
     complete: bool = True
 
+    def is_open(self, opened: int) -> bool:
+        """True when the access can be used while these joints are open."""
+        if self.units & ~opened:
+            return False
+        return all(clause & opened for clause in self.clauses)
+
 
 def bits(mask: int) -> Iterator[int]:
     """Indices of the bits that are set, lowest first."""

@@ -17,6 +17,7 @@ from lastscrew.plan.acts import (
 )
 from lastscrew.plan.asking import check_request
 from lastscrew.plan.compiled import Rules
+from lastscrew.plan.handwork import natural_way_in, natural_way_out
 from lastscrew.plan.model import STEP_WEIGHT, Limb, Plan, Request, Step, StopRule
 from lastscrew.plan.repair import missed_chains
 from lastscrew.plan.search import Found, Outcome, Search, UnreachableError
@@ -170,8 +171,10 @@ def _assemble(job: _Job, outcome: Outcome, found: Found) -> Plan:
     opened = turning - set(request.opened)
     done = acts_done(device, job.replaced, opened, turning)
     start_side = request.side or device.sides[0]
-    way_in, middle = _steps(job, done, found.way_in, "in", start_side)
-    way_out, last = _steps(job, done, found.way_out, "out", middle)
+    order_in = natural_way_in(device, rules, found.way_in, job.question.opened)
+    order_out = natural_way_out(rules, found.way_out, order_in)
+    way_in, middle = _steps(job, done, order_in, "in", start_side)
+    way_out, last = _steps(job, done, order_out, "out", middle)
     final_turn = device.turn_ms if last != device.sides[0] else 0
     in_ms = _sum(way_in) + sum(act.ms for act in (*done.start, *done.turning))
     out_ms = _sum(way_out) + final_turn + sum(act.ms for act in done.end)

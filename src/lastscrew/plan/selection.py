@@ -171,7 +171,7 @@ class Selection:
         while changed:
             changed = False
             for j in list(live):
-                if any(_is_open(option, opened) for option in live[j]):
+                if any(option.is_open(opened) for option in live[j]):
                     opened |= 1 << j
                     order.append(j)
                     del live[j]
@@ -229,7 +229,7 @@ class Selection:
     ) -> tuple[int, int] | None:
         best: tuple[int, int] | None = None
         for option in self.options[j]:
-            if not _is_open(option, settled):
+            if not option.is_open(settled):
                 continue
             with_them = option.units
             for clause in option.clauses:
@@ -279,18 +279,11 @@ def needed_by(lm: list[int], units: int, clauses: list[int]) -> int:
     return needs
 
 
-def _is_open(option: Option, opened: int) -> bool:
-    """True when the option can be used while ``opened`` are open."""
-    if option.units & ~opened:
-        return False
-    return all(clause & opened for clause in option.clauses)
-
-
 def _usable(options: tuple[Option, ...], reached: int, free: int) -> list[tuple[int, list[int]]]:
     """(units, clauses) of the options that can ever be used, without what is open already."""
     found = []
     for option in options:
-        if _is_open(option, reached):
+        if option.is_open(reached):
             clauses = [clause & reached for clause in option.clauses if not clause & free]
             found.append((option.units & ~free, clauses))
     return found
