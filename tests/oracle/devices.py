@@ -52,7 +52,7 @@ class Taste:
 SMALL = Taste()
 TINY = Taste(joints=(1, 5), parts=(2, 4), under=0.5)
 LARGER = Taste(joints=(10, 11), parts=(4, 8), under=0.4)
-MIDDLE = Taste(joints=(12, 22), parts=(6, 12), under=0.35)
+MIDDLE = Taste(joints=(12, 18), parts=(6, 12), under=0.35)
 
 
 def case_from_seed(seed: int, taste: Taste = SMALL) -> Case:

@@ -180,6 +180,9 @@ def _step(
     if step.joint not in question.bonds:
         yield f"{where}: no such joint in this unit"
         return
+    if step.tool is not None and step.tool not in question.swap_ms:
+        yield f"{where}: no such tool as {step.tool}"
+        return
     if (step.joint in opened) == (limb == "in"):
         yield f"{where}: it is {'open' if limb == 'in' else 'closed'} already"
         return
