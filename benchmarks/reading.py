@@ -121,7 +121,7 @@ def score(name: str, reading: dict[str, Any], gold: dict[str, Any]) -> Score:
         f"extra  {found[i][0]}: {found[i][1]['class']} {found[i][1].get('object', '')}"
         for i in free
     ]
-    for line, label in labels:
+    for _, label in labels:
         result.counts_labelled += "count" in label
         result.joins_labelled += bool(_parts(label))
     _prerequisites(result, reading, gold)

@@ -55,7 +55,7 @@ def test_reversed_removal_is_a_half_of_its_own() -> None:
 def test_steps_under_a_plain_heading_belong_to_the_part_above() -> None:
     reading = reading_of("heat_sink.txt")
     assert outline(reading) == [("heat-sink assembly", "removal"), ("heat-sink assembly", "refit")]
-    assert [a.order for a in part(reading, "heat-sink assembly").actions()][0] == "numbered"
+    assert part(reading, "heat-sink assembly").actions()[0].order == "numbered"
 
 
 def test_a_note_inside_a_step_orders_nothing() -> None:
@@ -177,7 +177,7 @@ def test_replace_in_a_list_means_refit() -> None:
 
 
 def test_a_passive_that_restates_a_step_counts_once() -> None:
-    text = "Removing the lid\n\n1. Remove the four screws from the lid.\n2. Once the screws are out, the lid can be removed.\n3. Remove the lid.\n"
+    text = "Removing the lid\n\n1. Remove the four screws from the lid.\n2. Once the screws are out, the lid can be removed.\n3. Remove the lid.\n"  # noqa: E501
     assert [a.klass for a in text_reading(text).procedures[0].actions()] == ["remove", "remove"]
 
 
@@ -214,6 +214,6 @@ def test_prerequisites_in_a_table() -> None:
 
 
 def test_screw_tables_give_counts_and_sizes() -> None:
-    text = "# Removing the lid\n\n| Part | Screw | Quantity |\n|---|---|---|\n| Lid | M2.5x6 | 7 |\n\n1. Remove the screws that hold the lid.\n"
+    text = "# Removing the lid\n\n| Part | Screw | Quantity |\n|---|---|---|\n| Lid | M2.5x6 | 7 |\n\n1. Remove the screws that hold the lid.\n"  # noqa: E501
     reading = read(open_source(text.encode(), "t.md"))
     assert [(a.count, a.size) for a in reading.procedures[0].actions()] == [(7, "M2.5x6")]

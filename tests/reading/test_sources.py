@@ -64,7 +64,7 @@ def test_mixed_encodings_line_by_line() -> None:
 
 
 def test_html_keeps_physical_lines_and_drops_programs() -> None:
-    page = "<html><head><script>remove()</script></head>\n<body>\n<h1>Removing the lid</h1>\n<ol>\n<li>Remove the\n four screws.</li>\n<li>Lift the lid off.</li>\n</ol></body></html>"
+    page = "<html><head><script>remove()</script></head>\n<body>\n<h1>Removing the lid</h1>\n<ol>\n<li>Remove the\n four screws.</li>\n<li>Lift the lid off.</li>\n</ol></body></html>"  # noqa: E501
     source = open_source(page.encode(), "a.html")
     reading = read(source)
     assert [step.line for p in reading.procedures for step in p.steps] == [5, 7]
@@ -80,7 +80,7 @@ def test_html_on_one_line_is_numbered_block_by_block() -> None:
 
 
 def test_docx_with_styles_and_numbering() -> None:
-    numbering = f"<w:numbering {W}><w:abstractNum w:abstractNumId='0'><w:lvl w:ilvl='0'><w:numFmt w:val='decimal'/></w:lvl></w:abstractNum><w:num w:numId='3'><w:abstractNumId w:val='0'/></w:num></w:numbering>"
+    numbering = f"<w:numbering {W}><w:abstractNum w:abstractNumId='0'><w:lvl w:ilvl='0'><w:numFmt w:val='decimal'/></w:lvl></w:abstractNum><w:num w:numId='3'><w:abstractNumId w:val='0'/></w:num></w:numbering>"  # noqa: E501
     styles = (
         f"<w:styles {W}><w:style w:styleId='H2'><w:name w:val='heading 2'/></w:style></w:styles>"
     )
@@ -132,12 +132,12 @@ def pdf_of(html: str) -> bytes:
 
 def test_a_pdf_in_two_columns_is_read_column_by_column() -> None:
     steps = "".join(
-        f"<li>Remove the {n} screws that hold bracket {n} to the chassis, and then lift the bracket out of the way.</li>"
+        f"<li>Remove the {n} screws that hold bracket {n} to the chassis, and then lift the bracket out of the way.</li>"  # noqa: E501
         for n in range(2, 26)
     )
     page = (
         "<style>@page{size:A4;@top-center{content:'Guide 7'}@bottom-center{content:counter(page)}}"
-        f"body{{columns:2;font-family:sans-serif;hyphens:auto}}</style><html lang=en><h1>Removing brackets</h1><ol>{steps}</ol>"
+        f"body{{columns:2;font-family:sans-serif;hyphens:auto}}</style><html lang=en><h1>Removing brackets</h1><ol>{steps}</ol>"  # noqa: E501
     )
     reading = read(open_source(pdf_of(page), "a.pdf"))
     counts = [a.count for p in reading.procedures for a in p.actions() if a.fastener]
@@ -167,7 +167,7 @@ def test_page_furniture_of_plain_text_is_set_aside() -> None:
 
 
 def test_srt_furniture_is_no_text() -> None:
-    text = "1\n00:00:01,000 --> 00:00:03,000\nremove the four screws\n\n2\n00:00:03,000 --> 00:00:05,000\nand lift the lid off\n"
+    text = "1\n00:00:01,000 --> 00:00:03,000\nremove the four screws\n\n2\n00:00:03,000 --> 00:00:05,000\nand lift the lid off\n"  # noqa: E501
     reading = read(open_source(text.encode(), "a.srt"))
     assert [(step.line, step.actions[0].klass) for p in reading.procedures for step in p.steps] == [
         (3, "remove"),
@@ -188,9 +188,10 @@ def test_stamped_lines_are_a_transcript() -> None:
 def test_any_bytes_are_read_or_refused(data: bytes) -> None:
     """No input ends in anything but a reading or a message."""
     try:
-        read(open_source(data, "x.txt"))
-    except InputError as error:
-        assert error.problems
+        reading = read(open_source(data, "x.txt"))
+    except InputError:
+        return
+    assert len(reading.lines) == len(reading.source.lines)
 
 
 @given(st.text(alphabet="aeirst ,.()1234-\n:*#>remove the screws and lift", max_size=300))
@@ -205,7 +206,7 @@ def test_any_text_is_read(text: str) -> None:
 
 def test_time_grows_with_the_length_and_not_with_its_square() -> None:
     """Eight times the text takes at most twenty times as long; one endless sentence is no trap."""
-    unit = "1. Remove the four screws that hold the lid to the chassis, then unplug the fan cable and lift the fan out.\n"
+    unit = "1. Remove the four screws that hold the lid to the chassis, then unplug the fan cable and lift the fan out.\n"  # noqa: E501
 
     def seconds(text: str) -> float:
         start = time.perf_counter()

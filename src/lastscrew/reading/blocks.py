@@ -276,7 +276,7 @@ def _append(block: Block, line: Line) -> None:
 
 
 _QUOTE = re.compile(
-    r"^\s*(?:>\s*)+|^\s*\.\.\s+|^\s*:::?\s*|^\s*!!!\s+|^[\s⚠️❗⛔✋🛑ℹ️⚡△▲✎✏!]+(?=[A-Z*])"
+    r"^\s*(?:>\s*)+|^\s*\.\.\s+|^\s*:::?\s*|^\s*!!!\s+|^[\s⚠️❗⛔✋🛑ℹ️⚡△▲✎✏!]+(?=[A-Z*])"  # noqa: RUF001
 )
 _SIGNAL = re.compile(
     r"^\W*(?P<word>[A-Za-z.]+(?:\s[A-Za-z]+)?)(?P<mark>\s*\]|\s*\*{0,2}\s*(?:[:!—–]|::|\s-\s)\*{0,2}|\s*$|\s*\d*\s*[:.]|\s+(?=[A-Z]))"
@@ -312,29 +312,55 @@ def signal_of(text: str, lexicon: Lexicon) -> tuple[str, str]:
 
 
 def _find_headings(blocks: list[Block], lexicon: Lexicon) -> None:
+    last_number = 0
     for index, block in enumerate(blocks):
-        if block.kind in ("para", "item", "heading"):
-            signal, rest = _signal_of(block.text, lexicon)
-            if signal and not (
-                block.kind == "heading"
-                and classify(block.text, lexicon).kind in ("prepare", "tools")
-            ):
-                block.signal = signal
-                if (block.kind == "heading" and rest.strip()) or (
-                    block.kind == "heading" and signal
-                ):
-                    block.kind = "para"
+        if block.kind not in ("para", "item", "heading"):
+            continue
+        block.signal = _signal_word(block, lexicon)
+        if block.signal:
+            block.kind = "para" if block.kind == "heading" else block.kind
+            continue
+        number = _plain_number(block)
+        if block.kind != "heading":
+            follows = number == last_number + 1 > 1 and _is_short_title(blocks, index, lexicon)
+            if not follows and not _looks_like_heading(blocks, index, lexicon):
                 continue
-        if block.kind == "heading":
-            block.heading = classify(block.text, lexicon)
-            if re.match(r"^\W*step\s+\d", block.text, re.IGNORECASE):
-                block.heading = Heading("step", "", block.heading.kind, block.heading.words)
-        elif block.kind in ("para", "item") and _looks_like_heading(blocks, index, lexicon):
-            block.kind = "heading"
-            block.level = _level_of_mark(block.mark)
-            block.heading = classify(block.text, lexicon)
-            if block.mark.lower().startswith("step"):
-                block.heading = Heading("step", "", block.heading.kind, block.heading.words)
+            block.kind, block.level = "heading", _level_of_mark(block.mark)
+        last_number = number or last_number
+        block.heading = classify(block.text, lexicon)
+        if block.mark.lower().startswith("step") or re.match(
+            r"^\W*step\s+\d", block.text, re.IGNORECASE
+        ):
+            block.heading = Heading("step", "", block.heading.kind, block.heading.words)
+
+
+def _signal_word(block: Block, lexicon: Lexicon) -> str:
+    signal, _ = _signal_of(block.text, lexicon)
+    preparing = block.kind == "heading" and classify(block.text, lexicon).kind in (
+        "prepare",
+        "tools",
+    )
+    return "" if preparing else signal
+
+
+def _plain_number(block: Block) -> int:
+    match = re.match(r"^(\d{1,2})[.)]?$", block.mark)
+    return int(match[1]) if match else 0
+
+
+def _is_short_title(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
+    """As in "2. Hard disk module" after the heading "1. Disassembly of the keyboard"."""
+    text = blocks[index].text.strip()
+    following = blocks[index + 1] if index + 1 < len(blocks) else None
+    return (
+        following is not None
+        and len(text.split()) <= 7
+        and text[:1].isupper()
+        and text[-1] not in ".:;,!"
+        and not classify(text, lexicon).imperative
+        and not _has_verb(text, lexicon)
+        and (following.kind != "item" or _opens_list(following.mark))
+    )
 
 
 def _level_of_mark(mark: str) -> int:
@@ -394,21 +420,25 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     if following.kind == "item" and re.match(r"^(?:[2-9]|\d\d)\b", following.mark):
         return False
     shape = title_case or (
-        len(words) <= 5
-        and not any(
-            lexicon.verb_of(word.lower(), "base") and not lexicon.is_noun(word.lower())
-            for word in words
-        )
+        len(words) <= 5 and not any(_is_plain_verb(word.lower(), lexicon) for word in words)
     )
     return (
         before
-        and (gap or following.kind == "item")
+        and (
+            gap or following.kind == "item" or (len(words) <= 5 and len(following.text.split()) > 8)
+        )
         and shape
         and len(words) <= 8
         and not kind.imperative
         and not text.endswith(("?",))
         and not _has_verb(text, lexicon)
     )
+
+
+def _is_plain_verb(word: str, lexicon: Lexicon) -> bool:
+    """A verb that is hardly ever a noun."""
+    lemma = lexicon.verb_of(word, "base")
+    return bool(lemma) and not lexicon.verbs[lemma].noun and not lexicon.is_noun(word)
 
 
 def _has_verb(text: str, lexicon: Lexicon) -> bool:

@@ -196,7 +196,7 @@ class SentenceParser(Conditions):
         ):
             return self._use_to(i, things, k)
         self._note_tools(things)
-        return self._order_after_tool(i, k)
+        return self._order_after_tool(k)
 
     def _use_to(self, i: int, things: list[Thing], k: int) -> int:
         """As in "Use the four screws to secure the fan": the screws are the object, the fan is what they hold."""
@@ -243,7 +243,7 @@ class SentenceParser(Conditions):
                 return k
         return k
 
-    def _order_after_tool(self, i: int, k: int) -> int:
+    def _order_after_tool(self, k: int) -> int:
         low = self.low(k)
         if low in (",", "and", "then") or low == "to":
             j = k + 1
@@ -308,7 +308,7 @@ class SentenceParser(Conditions):
             "saw",
             "prefer",
         ):
-            return self._after_seeing(i, j)
+            return self._after_seeing(j)
         weak = (
             "may" if ("may" in chain or "might" in chain) else "result" if "able" in chain else ""
         )
@@ -338,7 +338,7 @@ class SentenceParser(Conditions):
                 return end
         return self._statement_from(j)
 
-    def _after_seeing(self, i: int, j: int) -> int:
+    def _after_seeing(self, j: int) -> int:
         """As in "You will see four screws …", "We recommend removing …": a statement, or advice."""
         if self.low(j) in ("recommend", "suggest", "prefer"):
             if self.low(j + 1) == "using":

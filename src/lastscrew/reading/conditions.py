@@ -7,6 +7,7 @@ The base of the sentence parser: it finds where the main clause begins behind "i
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Thing
@@ -14,6 +15,14 @@ from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found, Stated
 from lastscrew.reading.statements import Predicates
 from lastscrew.reading.tokens import Token
+
+
+@lru_cache(maxsize=32)
+def _by_first_word(options: tuple[str, ...]) -> dict[str, tuple[str, ...]]:
+    found: dict[str, list[str]] = {}
+    for option in options:
+        found.setdefault(option.split()[0], []).append(option)
+    return {word: tuple(rows) for word, rows in found.items()}
 
 
 @dataclass
@@ -54,7 +63,8 @@ class Conditions:
 
     def first_match(self, i: int, options: tuple[str, ...]) -> int:
         """Length of the longest of ``options`` that stands at ``i``, else 0."""
-        return max((self.matches(i, option) for option in options), default=0)
+        first = _by_first_word(options).get(self.low(i), ())
+        return max((self.matches(i, option) for option in first), default=0)
 
     def _certain_command(self, j: int) -> bool:
         return self.phrases.is_command(j) and (
@@ -123,7 +133,7 @@ class Conditions:
         if low in ("if", "where", "unless", "when") and j < len(self.tokens):
             self.condition = text if low in ("if", "unless") else self.condition
         if low in ("to", "for", "in", "on", "at", "from", "starting", "working"):
-            self._facts_before(i, j)
+            self._facts_before(i + 1 if low == "to" and self.predicates.base_at(i + 1) else i)
         elif low in ("if", "when", "once", "after", "with", "where"):
             self._named_between(i + 1, j)
         self.parsed.reasons.append(
@@ -141,7 +151,7 @@ class Conditions:
                 found.weak = "before"
                 self._keep(found)
 
-    def _facts_before(self, i: int, j: int) -> None:
+    def _facts_before(self, i: int) -> None:
         """A place said first ("On the left side, …", "From the rear of the case, …") counts as mentioned."""
         things, _ = self.phrases.list_of(i + 1)
         self.parsed.mentioned += [

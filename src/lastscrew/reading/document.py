@@ -22,13 +22,13 @@ class Walker(HeadingWalk, SentenceWalk):
         """Read every block."""
         spoken = self.document.source.spoken
         blocks = (
-            speech_blocks(self.document.source, self.lexicon)
+            speech_blocks(self.document.source)
             if spoken
             else blocks_of(self.document.source, self.lexicon)
         )
         total = len(blocks)
         for index, block in enumerate(blocks):
-            self.block(block, blocks[index + 1] if index + 1 < total else None)
+            self.block(block)
             if progress is not None and index % 200 == 0:
                 progress(index, total)
         self._flush_step_heading()
@@ -40,7 +40,7 @@ class Walker(HeadingWalk, SentenceWalk):
                 )
         return self.document
 
-    def block(self, block: Block, following: Block | None) -> None:
+    def block(self, block: Block) -> None:
         """One block by its kind."""
         if block.kind != "item":
             self.list_prepares = self.list_prepares and block.kind == "table"
@@ -53,7 +53,7 @@ class Walker(HeadingWalk, SentenceWalk):
         elif block.kind == "caption":
             self.mark(block, "other", "caption")
         elif block.kind == "heading":
-            self.heading(block, following)
+            self.heading(block)
         elif block.signal:
             self.signal(block)
         elif block.kind == "legend":
@@ -61,9 +61,9 @@ class Walker(HeadingWalk, SentenceWalk):
         elif block.kind == "table":
             self.table(block)
         else:
-            self.text(block, following)
+            self.text(block)
 
-    def text(self, block: Block, following: Block | None) -> None:
+    def text(self, block: Block) -> None:
         """A paragraph or list item by the mode in which it stands."""
         if self.mode == "tools":
             self._tool_line(block)

@@ -562,7 +562,7 @@ def _under_prerequisites(workshop: Workshop, joints: list[JointDraft]) -> None:
                 ):
                     joint.under.append(identity)
                     joint.why["under"] = (
-                        f"inferred: {'stated as done before, line ' + str(item.line) if not item.inferred else item.inferred}"
+                        f"inferred: {'stated as done before, line ' + str(item.line) if not item.inferred else item.inferred}"  # noqa: E501
                     )
 
 

@@ -21,8 +21,8 @@ def questions_of(
     found = [
         *_isolation(workshop, device),
         *_fixed(workshop, device),
-        *_sides(workshop, device),
-        *_of_joints(workshop, joints, device),
+        *_sides(device),
+        *_of_joints(joints, device),
     ]
     return tuple(sorted(found, key=lambda q: (-q.weight, q.line, q.id)))
 
@@ -56,7 +56,7 @@ def _fixed(workshop: Workshop, device: Device) -> list[Question]:
     ]
 
 
-def _sides(workshop: Workshop, device: Device) -> list[Question]:
+def _sides(device: Device) -> list[Question]:
     unknown = [joint for joint in device.joints.values() if "side" in joint.accesses[0].unknown]
     if not unknown:
         return []
@@ -71,7 +71,7 @@ def _sides(workshop: Workshop, device: Device) -> list[Question]:
     ]
 
 
-def _of_joints(workshop: Workshop, joints: list[JointDraft], device: Device) -> list[Question]:
+def _of_joints(joints: list[JointDraft], device: Device) -> list[Question]:
     uses = Counter(part for joint in device.joints.values() for part in joint.accesses[0].under)
     questions = []
     for draft in joints:

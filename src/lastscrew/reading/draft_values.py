@@ -43,14 +43,14 @@ def device_of(workshop: Workshop, joints: list[JointDraft]) -> tuple[Device, dic
         for j in joints
         if j.optional
     }
-    built = {j.id: _joint(workshop, j, tools, fasteners, hazards, comments) for j in joints}
+    built = {j.id: _joint(workshop, j, tools, hazards, comments) for j in joints}
     used = {part for joint in built.values() for part in (*joint.joins, *joint.accesses[0].under)}
     parts = _parts(workshop, used, comments)
     name = _device_name(workshop)
     device = Device(
         id=device_id_from_name(name),
         name=name[:120],
-        sides=_sides(workshop, joints),
+        sides=_sides(workshop),
         parts=parts,
         joints=built,
         tools=dict(sorted(tools.items())),
@@ -97,7 +97,7 @@ def _option_id(text: str) -> str:
     return to_identifier(text) or "option"
 
 
-def _sides(workshop: Workshop, joints: list[JointDraft]) -> tuple[str, ...]:
+def _sides(workshop: Workshop) -> tuple[str, ...]:
     named = [str(value) for key, value in workshop.answers.items() if key.startswith("side")]
     return tuple(dict.fromkeys([_SIDE, "top", *[to_identifier(name) or _SIDE for name in named]]))
 
@@ -261,7 +261,6 @@ def _joint(
     workshop: Workshop,
     joint: JointDraft,
     tools: dict[str, Tool],
-    fasteners: dict[str, Fastener],
     hazards: dict[str, Hazard],
     comments: dict[str, str],
 ) -> Joint:

@@ -44,6 +44,8 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
         action for by in found.by for action in _one(by, memory, line, sentence, inherit=found)
     ]
     own = _one(found, memory, line, sentence)
+    if own and own[0].object:
+        manners = [m for m in manners if not m.things or m.things[-1].category != "place"]
     if manners and own:
         main_needed = not any(
             _same_object(manner, own[0])
@@ -139,7 +141,7 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
     things: list[Thing] = []
     for thing in found.things:
         if thing.is_pronoun:
-            other = memory.resolve(thing) if thing.name else _counted(thing, memory)
+            other = memory.resolve(thing, found.lemma) if thing.name else _counted(thing, memory)
             if inherit is not None and inherit.things and thing.name in ("it", "them"):
                 other = inherit.things[-1] if not inherit.things[-1].is_pronoun else other
             if other is not None:
@@ -216,7 +218,7 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
     drive = next((thing.drive for thing in things if thing.drive), "") or (
         found.tool_drive if is_fastener else ""
     )
-    name = _object_name(things, joins, is_fastener)
+    name = _object_name(things, joins, is_fastener=is_fastener)
     if (
         len(name.split()) == 1
         and category in ("lock", "clip", "connector", "button")
@@ -315,7 +317,7 @@ def _own_count(thing: Thing, klass: str) -> Count:
     return None
 
 
-def _object_name(things: list[Thing], joins: tuple[str, ...], is_fastener: bool) -> str:
+def _object_name(things: list[Thing], joins: tuple[str, ...], *, is_fastener: bool) -> str:
     names = [thing.name for thing in things if thing.name]
     name = " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
     if (

@@ -8,6 +8,13 @@ from dataclasses import dataclass, field
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Fact, Thing
 
+_CABLES = frozenset(["cable", "connector", "antenna"])
+_WANTED = {
+    **dict.fromkeys(("disconnect", "unplug", "connect", "reconnect", "plug"), _CABLES),
+    **dict.fromkeys(("unscrew", "tighten", "loosen", "retighten"), frozenset(["fastener"])),
+}
+"""What a verb is done to, where a pronoun leaves it open."""
+
 
 @dataclass
 class Memory:
@@ -42,7 +49,18 @@ class Memory:
         ]
         del self.aside[:-20]
 
-    def resolve(self, pronoun: Thing) -> Thing | None:
+    def resolve(self, pronoun: Thing, verb: str = "") -> Thing | None:
+        """As :meth:`_newest`, but a verb looks first for what it is done to: cables are unplugged, screws loosened."""
+        wanted = _WANTED.get(verb)
+        if wanted is not None and pronoun.head not in ("this", "that"):
+            plural = pronoun.head in ("them", "they", "these", "those", "both", "all")
+            for thing in reversed(self.mentioned[-8:]):
+                several = thing.plural or (isinstance(thing.count, int) and thing.count > 1)
+                if thing.category in wanted and several == plural:
+                    return thing
+        return self._newest(pronoun)
+
+    def _newest(self, pronoun: Thing) -> Thing | None:
         """The thing that "it", "them", "those" stands for: the newest of the same number."""
         plural = pronoun.head in (
             "them",

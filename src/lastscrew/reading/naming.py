@@ -128,7 +128,7 @@ def names_in(action: Action) -> list[str]:
 Merge = tuple[str, str, str]
 
 
-def _same_spelling(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
+def _same_spelling(ordered: list[str], _counts: Counter[str]) -> Iterable[Merge]:
     seen: dict[str, str] = {}
     for name in ordered:
         key = re.sub(r"[\s.-]+", "", name)
@@ -148,7 +148,7 @@ def _same_words(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
                 yield name, turned, "the same words in another order"
 
 
-def _same_synonyms(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
+def _same_synonyms(ordered: list[str], _counts: Counter[str]) -> Iterable[Merge]:
     same, _, _ = _synonyms()
     seen: dict[str, str] = {}
     for name in ordered:
@@ -165,7 +165,7 @@ def _with_synonyms(name: str, same: dict[str, str]) -> str:
     return name
 
 
-def _short_for_one(ordered: list[str], counts: Counter[str]) -> Iterable[Merge]:
+def _short_for_one(ordered: list[str], _counts: Counter[str]) -> Iterable[Merge]:
     """As in "sub-board" is the microphone sub-board where the text names no other sub-board."""
     for name in ordered:
         words = name.split()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.model import Thing
@@ -92,6 +92,7 @@ class VerbPhrases:
         return found, i
 
     def skip_adverbs(self, i: int) -> int:
+        """The first place from ``i`` on that is no adverb."""
         while self.low(i) in self.lexicon.words["adverbs"] or (
             self.low(i).endswith("ly") and len(self.low(i)) > 4
         ):
@@ -318,6 +319,7 @@ class VerbPhrases:
         return bool(self.lexicon.verb_of(self.low(i), "ing"))
 
     def base_at(self, i: int) -> bool:
+        """True where a verb in its base form follows, adverbs aside ("to gently lift …")."""
         while self.low(i) in self.lexicon.words["adverbs"]:
             i += 1
         lemma = self.lexicon.verb_of(self.low(i), "base")
@@ -551,7 +553,7 @@ class VerbPhrases:
         return k
 
     def _without_more_objects(self, found: Found, things: list[Thing]) -> list[Thing]:
-        """As in "the screw in the centre of the case and the four screws at the corners": the list is that of the objects."""
+        """As in "the screw in the centre of the case and the four screws at the corners": the list is that of the objects."""  # noqa: E501
         if not found.things or found.things[-1].category not in ("fastener", "cable", "connector"):
             return things
         own = found.things[-1].category
@@ -621,6 +623,4 @@ class VerbPhrases:
 
 
 def _with(thing: Thing, **changes: object) -> Thing:
-    from dataclasses import replace
-
     return replace(thing, **changes)  # type: ignore[arg-type]

@@ -23,12 +23,12 @@ class Required:
     also_step: bool = False
 
 
-_OFF = r"(?:remov\w*|detach\w*|open(?:ing|ed)?|disassembl\w*|dismantl\w*|tak(?:e|ing|en) (?:off|out)|uninstall\w*|extract\w*|lift\w* off|unmount\w*|pull\w* out|disengag\w*|separat\w*|unscrew\w*)"
+_OFF = r"(?:remov\w*|detach\w*|open(?:ing|ed)?|disassembl\w*|dismantl\w*|tak(?:e|ing|en) (?:off|out)|uninstall\w*|extract\w*|lift\w* off|unmount\w*|pull\w* out|disengag\w*|separat\w*|unscrew\w*)"  # noqa: E501
 _REFERENCE = re.compile(
-    r"(?:\(\s*(?:see|refer|cf\.?|section|sect\.|chapter|page|pages|p\.|pp\.|steps?)\b(?!\s*(?:fig|image|picture|photo|\d*\s*in fig)))"
-    r"|\b(?:see|refer to|reference)\s+(?:also\s+)?(?:the\s+)?(?!fig|image|picture|photo|above|illustration|diagram|note|table)[\"“'‘A-Z\dtps(]"
-    r"|\bas (?:described|explained|shown|outlined|detailed|instructed) (?:in|on|under) (?:the\s+)?(?!fig|image|picture|photo)(?:[\"“'‘]|section|step|chapter|page|\w+ing\b|procedure|\d|[A-Z])"
-    r"|\bon page\s+\d|\(p+\.\s*\d|[▶►→]\s*\S|\bsection\s+\d|\bfollow(?:ing)? the (?:steps|procedure|instructions) (?:in|on|under|above|for|described|to)",
+    r"(?:\(\s*(?:see|refer|cf\.?|section|sect\.|chapter|page|pages|p\.|pp\.|steps?)\b(?!\s*(?:fig|image|picture|photo|\d*\s*in fig)))"  # noqa: E501
+    r"|\b(?:see|refer to|reference)\s+(?:also\s+)?(?:the\s+)?(?!fig|image|picture|photo|above|illustration|diagram|note|table)[\"“'‘A-Z\dtps(]"  # noqa: E501
+    r"|\bas (?:described|explained|shown|outlined|detailed|instructed) (?:in|on|under) (?:the\s+)?(?!fig|image|picture|photo)(?:[\"“'‘]|section|step|chapter|page|\w+ing\b|procedure|\d|[A-Z])"  # noqa: E501
+    r"|\bon page\s+\d|\(p+\.\s*\d|[▶►→]\s*\S|\bsection\s+\d|\bfollow(?:ing)? the (?:steps|procedure|instructions) (?:in|on|under|above|for|described|to)",  # noqa: E501
     re.IGNORECASE,
 )
 _FIGURE = re.compile(
@@ -36,7 +36,7 @@ _FIGURE = re.compile(
     re.IGNORECASE,
 )
 _FOLLOW = re.compile(
-    r"^\W*(?:first,?\s+|then,?\s+)?(?:please\s+)?(?:follow|perform|complete|carry out|do|execute|go through|repeat|use|refer to|see|work through|run through|finish)\b(?P<rest>.*)",
+    r"^\W*(?:first,?\s+|then,?\s+)?(?:please\s+)?(?:follow|perform|complete|carry out|do|execute|go through|repeat|use|refer to|see|work through|run through|finish)\b(?P<rest>.*)",  # noqa: E501
     re.IGNORECASE,
 )
 _NOUN_REMOVAL = re.compile(
@@ -44,22 +44,22 @@ _NOUN_REMOVAL = re.compile(
     re.IGNORECASE,
 )
 _MUST = re.compile(
-    r"\b(?:must|should|has to|have to|needs? to)\s+(?:first\s+|already\s+)?(?:be|have been)\s+(?:first\s+|already\s+)?(?P<verb>[a-z-]+(?:\s(?:off|out|down|away|aside))?)",
+    r"\b(?:must|should|has to|have to|needs? to)\s+(?:first\s+|already\s+)?(?:be|have been)\s+(?:first\s+|already\s+)?(?P<verb>[a-z-]+(?:\s(?:off|out|down|away|aside))?)",  # noqa: E501
     re.IGNORECASE,
 )
 _BEFORE = re.compile(
-    r"^\W*(?:before|prior to)\s+(?:you\s+(?:can\s+)?|we\s+(?:can\s+)?)?(?:\w+ly\s+)?(?:remov|install|replac|begin|start|disassembl|work|open|attempt|access|proceed|detach|disconnect|do|servic|get|tak|any|exchang|pull|perform|carry|touch|unplug|handl)\w*",
+    r"^\W*(?:before|prior to)\s+(?:you\s+(?:can\s+)?|we\s+(?:can\s+)?)?(?:\w+ly\s+)?(?:remov|install|replac|begin|start|disassembl|work|open|attempt|access|proceed|detach|disconnect|do|servic|get|tak|any|exchang|pull|perform|carry|touch|unplug|handl)\w*",  # noqa: E501
     re.IGNORECASE,
 )
 _TAIL_BEFORE = re.compile(
-    r"\b(?:before (?:you begin|you start|starting|beginning|proceeding|continuing|you proceed|doing (?:this|anything)|removing the|attempting|working|servicing|opening|disassembl|performing|carrying|this procedure|any|replacing|installing|removal|you remove|you can)|first$|beforehand|prior to (?:removing|removal|starting|this|any|opening|replac|install|work|servic))",
+    r"\b(?:before (?:you begin|you start|starting|beginning|proceeding|continuing|you proceed|doing (?:this|anything)|removing the|attempting|working|servicing|opening|disassembl|performing|carrying|this procedure|any|replacing|installing|removal|you remove|you can)|first$|beforehand|prior to (?:removing|removal|starting|this|any|opening|replac|install|work|servic))",  # noqa: E501
     re.IGNORECASE,
 )
 _REQUIRES = re.compile(
     r"\b(?:requires?|assumes?|presupposes?|needs)\s+(?:that\s+)?(?P<rest>.+)", re.IGNORECASE
 )
 _WITH_OFF = re.compile(
-    r"^\W*(?:with|once|after|when|now that)\s+(?:the\s+|your\s+)?(?P<part>(?!you\b|we\b)(?:(?!in\b|of\b|at\b|on\b|is\b|are\b)[\w/-]+\s+){1,4}?)(?:is\s+|are\s+|has been\s+|have been\s+)?(?:now\s+|already\s+)?(?:removed|off|out|detached|out of the way|out of the chassis)\b",
+    r"^\W*(?:with|once|after|when|now that)\s+(?:the\s+|your\s+)?(?P<part>(?!you\b|we\b)(?:(?!in\b|of\b|at\b|on\b|is\b|are\b)[\w/-]+\s+){1,4}?)(?:is\s+|are\s+|has been\s+|have been\s+)?(?:now\s+|already\s+)?(?:removed|off|out|detached|out of the way|out of the chassis)\b",  # noqa: E501
     re.IGNORECASE,
 )
 _AFTER_REMOVING = re.compile(
@@ -71,11 +71,11 @@ _SURE = re.compile(
     re.IGNORECASE,
 )
 _DONE = re.compile(
-    r"\b(?:is|are|has been|have been|was|were)\s+(?:\w+ly\s+|already\s+)?(?:removed|off|out|taken (?:off|out)|detached|open)\b",
+    r"\b(?:is|are|has been|have been|was|were)\s+(?:\w+ly\s+|already\s+)?(?:removed|off|out|taken (?:off|out)|detached|open)\b",  # noqa: E501
     re.IGNORECASE,
 )
 _ALREADY = re.compile(
-    r"^\W*if (?:you have(?:n't| not)|not|it (?:is|has) not|you did not|this (?:is|has) not|they have not|that has not)\b.{0,30}?\balready\b[^,]*,\s*(?P<rest>.+)",
+    r"^\W*if (?:you have(?:n't| not)|not|it (?:is|has) not|you did not|this (?:is|has) not|they have not|that has not)\b.{0,30}?\balready\b[^,]*,\s*(?P<rest>.+)",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -98,7 +98,7 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
     objects = _objects_after(text, rf"^\W*(?:first,?\s+|please\s+|then\s+)?{_OFF}\b", lexicon)
     if not objects:
         done = re.search(
-            r"\b(?:is|are|has been|have been|must be|be)\s+(?:already\s+)?(?:removed|detached|taken (?:off|out)|opened?)\b",
+            r"\b(?:is|are|has been|have been|must be|be)\s+(?:already\s+)?(?:removed|detached|taken (?:off|out)|opened?)\b",  # noqa: E501
             text,
             re.IGNORECASE,
         )
@@ -128,7 +128,7 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
     if noun:
         return [Required("part", _clean(noun["part"]))]
     if re.search(
-        r"\b(?:disconnect|unplug|turn|shut|switch|place|put|wear|allow|wait|discharge|back up|set|drain|press|hold|close|make sure|ensure|clear|gather|save|exit|note|read|have|prepare|obtain|follow|be|keep|use|work|attach|check|lay|connect)\b",
+        r"\b(?:disconnect|unplug|turn|shut|switch|place|put|wear|allow|wait|discharge|back up|set|drain|press|hold|close|make sure|ensure|clear|gather|save|exit|note|read|have|prepare|obtain|follow|be|keep|use|work|attach|check|lay|connect)\b",  # noqa: E501
         text,
         re.IGNORECASE,
     ):
@@ -176,14 +176,14 @@ def of_sentence(
 def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
     """As in "Remove the X. See …", "Remove the X (page 12)", "Remove X as described in …"."""
     head = re.match(
-        rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",
+        rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",  # noqa: E501
         text,
         re.IGNORECASE,
     )
     if not head or (_FIGURE.search(text) and not re.search(r"\b(?:page|section|p\.)\s*\d", text)):
         return []
     follow = re.match(
-        r"^\W*(?:p+\.\s*\d|page \d|see|refer to|for (?:more|instructions|details|the procedure)|follow)\b(?!\s+(?:the\s+)?(?:fig|image|picture|photo|above|below))",
+        r"^\W*(?:p+\.\s*\d|page \d|see|refer to|for (?:more|instructions|details|the procedure)|follow)\b(?!\s+(?:the\s+)?(?:fig|image|picture|photo|above|below))",  # noqa: E501
         after,
         re.IGNORECASE,
     )
@@ -202,7 +202,7 @@ def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
 
 
 def _by_follow(text: str, _after: str, lexicon: Lexicon) -> list[Required]:
-    """As in "Follow the steps above to remove X", "Perform the X removal procedure", "Do steps 1 to 4 of Removing the X"."""
+    """As in "Follow the steps above to remove X", "Perform the X removal procedure", "Do steps 1 to 4 of Removing the X"."""  # noqa: E501
     match = _FOLLOW.match(text)
     if not match:
         return []
@@ -218,8 +218,11 @@ def _by_follow(text: str, _after: str, lexicon: Lexicon) -> list[Required]:
     )
     if objects:
         return [Required("part", name) for name in objects]
+    turned = _objects_after(rest, r"\b(?:removal|disassembly|opening) of\b", lexicon)
+    if turned:
+        return [Required("part", name) for name in turned]
     noun = _NOUN_REMOVAL.search(rest)
-    if noun:
+    if noun and noun["part"].lower().strip() not in ("the", "a", "its", "their"):
         name = re.sub(
             r"^.*\b(?:steps?|in|of|for|the)\s+(?:the\s+)?", "", noun["part"], flags=re.IGNORECASE
         )
@@ -311,26 +314,33 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
     return []
 
 
+_CLAUSES = re.compile(
+    r"(?:,|;|\band\b|\bthen\b)+\s+(?=(?:you (?:must|should) )?(?:\w+ly )?(?:remove|disconnect|unplug|turn|switch|shut|power|discharge|drain|ground|wait|allow|detach|open|take|wear|press|make|ensure|place|close|back)\b)",  # noqa: E501
+    re.IGNORECASE,
+)
+_STATE_VERB = re.compile(
+    r"\b(?:disconnect|unplug|turn|switch|discharge|drain|ground|wait|allow|shut|power)\b",
+    re.IGNORECASE,
+)
+
+
 def _orders(text: str, lexicon: Lexicon) -> list[Required]:
-    objects = _objects_after(text, rf"\b(?:{_OFF})\b", lexicon)
-    out = [Required("part", name) for name in objects if not is_state(name, lexicon)]
-    if is_state(text, lexicon) or re.search(
-        r"\b(?:disconnect|unplug|turn|switch|discharge|drain|ground|wait|allow)\b",
-        text,
-        re.IGNORECASE,
-    ):
-        out.append(
-            Required(
-                "state",
-                re.sub(
-                    r"^\W*(?:you (?:must|should|need to)|please|always|first)\s+",
-                    "",
-                    text.strip(),
-                    flags=re.IGNORECASE,
-                ).rstrip(". "),
+    """Each order of a sentence: a part that comes off, or a state."""
+    found: list[Required] = []
+    for clause in _CLAUSES.split(text):
+        objects = _objects_after(clause, rf"\b(?:{_OFF})\b", lexicon)
+        parts = [Required("part", name) for name in objects if not is_state(name, lexicon)]
+        if parts and not is_state(clause, lexicon):
+            found += parts
+        elif is_state(clause, lexicon) or _STATE_VERB.search(clause):
+            bare = re.sub(
+                r"^\W*(?:you (?:must|should|need to)|please|always|first)\s+",
+                "",
+                clause.strip(),
+                flags=re.IGNORECASE,
             )
-        )
-    return out
+            found.append(Required("state", bare.strip(" .,;:")))
+    return found
 
 
 def _objects_after(text: str, pattern: str, lexicon: Lexicon) -> list[str]:
@@ -367,7 +377,7 @@ def _strip_reference(text: str) -> str:
         flags=re.IGNORECASE,
     )
     text = re.sub(
-        r"[\s,;–—-]*(?:\b(?:see|refer to|as described (?:in|on|under)|as explained in|as shown in|as outlined in|on page|by following|following the)\b|[▶►→]).*$",
+        r"[\s,;–—-]*(?:\b(?:see|refer to|as described (?:in|on|under)|as explained in|as shown in|as outlined in|on page|by following|following the)\b|[▶►→]).*$",  # noqa: E501
         "",
         text,
         flags=re.IGNORECASE,

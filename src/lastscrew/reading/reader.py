@@ -102,15 +102,15 @@ def _findings(document: Document, procedures: tuple[Procedure, ...]) -> tuple[Fi
                 "Give a text with steps such as 'Remove the four screws'.",
             )
         )
-    for line in document.source.lines:
-        if document.states[line.number][0] == "not_understood":
-            findings.append(
-                Finding(
-                    "not_understood",
-                    "warning",
-                    line.number,
-                    line.text.strip()[:160],
-                    "Say it as an order: verb, thing, from where. Or add the word with --words.",
-                )
-            )
+    findings += [
+        Finding(
+            "not_understood",
+            "warning",
+            line.number,
+            line.text.strip()[:160],
+            "Say it as an order: verb, thing, from where. Or add the word with --words.",
+        )
+        for line in document.source.lines
+        if document.states[line.number][0] == "not_understood"
+    ]
     return tuple(findings)

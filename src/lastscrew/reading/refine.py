@@ -277,6 +277,10 @@ def _stated_joins(action: Action, builder: Builder) -> tuple[str, ...]:
             and (not known or any(_shares(known[0], name) for name in fact.joins))
         ):
             return tuple(dict.fromkeys([*known, *fact.joins]))
+    for fact in builder.facts:
+        bare = not any(t.category in ("cable", "connector") for t in fact.things)
+        if known and bare and len(fact.joins) > 1 and _shares(known[0], fact.joins[0]):
+            return (known[0], *[name for name in fact.joins[1:] if not _shares(name, known[0])][:1])
     return ()
 
 

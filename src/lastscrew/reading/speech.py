@@ -11,34 +11,34 @@ import itertools
 import re
 
 from lastscrew.reading.blocks import Block
-from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Source
 
 _FILLERS = re.compile(
-    r"\b(?:um+|uh+|uhm|erm*|ah|hmm+|mhm|you know|i mean|kind of|kinda|sort of|sorta|basically|literally|essentially|obviously|real quick|real quickly|as well here|right here|right there|over here|up here|down here|in here|like so|if you will|let me see|let's see|okay so|all right so)\b,?",
+    r"\b(?:um+|uh+|uhm|erm*|ah|hmm+|mhm|you know|i mean|kind of|kinda|sort of|sorta|basically|literally|essentially|obviously|real quick|real quickly|as well here|right here|right there|over here|up here|down here|in here|like so|if you will|let me see|let's see|okay so|all right so)\b,?",  # noqa: E501
     re.IGNORECASE,
 )
 _NUMBER = r"(?:\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)"
 _LIKE = re.compile(rf",\s*like,|\blike,\s|\blike\s+(?={_NUMBER}\b)", re.IGNORECASE)
 _CORRECTION = re.compile(
-    rf"\b(?:{_NUMBER})\b(?:\s+\w+)?\s*[,.…—-]*\s*(?:no wait|oh wait|no sorry|no|sorry|i'm sorry|excuse me|i mean|actually|wait|make that|or rather|correction|scratch that)[,\s]+(?:it's\s+|that's\s+|there are\s+|sorry\s+|actually\s+)?(?={_NUMBER}\b)",
+    rf"\b(?:{_NUMBER})\b(?:\s+\w+)?\s*[,.…—-]*\s*(?:no wait|oh wait|no sorry|no|sorry|i'm sorry|excuse me|i mean|actually|wait|make that|or rather|correction|scratch that)[,\s]+(?:it's\s+|that's\s+|there are\s+|sorry\s+|actually\s+)?(?={_NUMBER}\b)",  # noqa: E501
     re.IGNORECASE,
 )
 _REPEAT = re.compile(r"\b(\w+(?:\s+\w+){0,3})(?:[,\s]+\1\b)+", re.IGNORECASE)
 _BREAK = re.compile(
-    r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",
+    r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",  # noqa: E501
     re.IGNORECASE,
 )
 
 
-def speech_blocks(source: Source, lexicon: Lexicon) -> list[Block]:
+def speech_blocks(source: Source) -> list[Block]:
     """Paragraphs of a transcript: a pause of several seconds or a full stop at a caption's end parts them."""
-    blocks: list[Block] = []
+    blocks = [
+        Block("furniture", line.text, [line.number], reason=line.reason)
+        for line in source.lines
+        if line.kind == "furniture"
+    ]
     current: Block | None = None
     spoken = [line for line in source.lines if line.kind != "furniture" and line.text.strip()]
-    for line in source.lines:
-        if line.kind == "furniture":
-            blocks.append(Block("furniture", line.text, [line.number], reason=line.reason))
     punctuated = _is_punctuated(" ".join(line.text for line in spoken))
     for line in spoken:
         ends = (
@@ -64,7 +64,7 @@ def _is_punctuated(text: str) -> bool:
     return stops * 40 > words
 
 
-def speech_spans(text: str, lexicon: Lexicon) -> list[tuple[int, int]]:
+def speech_spans(text: str) -> list[tuple[int, int]]:
     """Sentences of a stream: at full stops, and where there are none at the words that open a new thought."""
     spans = []
     start = 0
@@ -109,7 +109,7 @@ def _split_long(text: str, low: int, high: int) -> list[tuple[int, int]]:
     return list(itertools.pairwise(edges))
 
 
-def mend_speech(sentence: str, lexicon: Lexicon) -> str:
+def mend_speech(sentence: str) -> str:
     """The sentence without fillers, repeats and what the speaker took back; same length, blanks instead."""
     for pattern in (_CORRECTION, _FILLERS):
         sentence = pattern.sub(lambda match: " " * len(match.group()), sentence)
@@ -125,14 +125,14 @@ def _once(match: re.Match[str]) -> str:
 
 
 _PART = r"(?P<part>(?:the |our |your |that |this )?[a-z0-9][\w' /-]{1,60}?)"
-_END = r"(?=\s*(?:$|[.,!?;:]|\b(?:so|and|now|here|which|that's|this|it's|is held|to|for|you|we|i|okay|alright|there|with|because|once|as well|next|itself|on the|in the|at the|first|from|before)\b))"
+_END = r"(?=\s*(?:$|[.,!?;:]|\b(?:so|and|now|here|which|that's|this|it's|is held|to|for|you|we|i|okay|alright|there|with|because|once|as well|next|itself|on the|in the|at the|first|from|before)\b))"  # noqa: E501
 ANNOUNCEMENTS = re.compile(
-    rf"\b(?:next up (?:is|are|we have|comes|we've got)|first up (?:is|are)|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next (?:is|are)|last up is|last but not least is"
-    rf"|(?:let's |we'll |we can |i'll |we're going to |we're gonna |let me |and )*(?:now )?(?:move|moving|going|go|get|getting|jump) on(?:to| to)(?: to)?|(?:now )?(?:on|onto)(?: to)? (?=the )|now for|that brings us to|that leaves (?:us with )?|time for|(?:let's|we'll|now let's) (?:talk about|tackle|deal with|do|start with|look at|work on|get to|turn to|see about|begin with)"
-    rf"|(?:the )?next (?:part|thing|component|item|piece|step) (?:we're (?:going to|gonna) (?:remove|take out|tackle)|to (?:remove|come out|come off|go)|we (?:want|need) to (?:remove|take out)|up|that comes out|out) is)\s+{_PART}{_END}",
+    rf"\b(?:next up (?:is|are|we have|comes|we've got)|first up (?:is|are)|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next (?:is|are)|last up is|last but not least is"  # noqa: E501
+    rf"|(?:let's |we'll |we can |i'll |we're going to |we're gonna |let me |and )*(?:now )?(?:move|moving|going|go|get|getting|jump) on(?:to| to)(?: to)?|(?:now )?(?:on|onto)(?: to)? (?=the )|now for|that brings us to|that leaves (?:us with )?|time for|(?:let's|we'll|now let's) (?:talk about|tackle|deal with|do|start with|look at|work on|get to|turn to|see about|begin with)"  # noqa: E501
+    rf"|(?:the )?next (?:part|thing|component|item|piece|step) (?:we're (?:going to|gonna) (?:remove|take out|tackle)|to (?:remove|come out|come off|go)|we (?:want|need) to (?:remove|take out)|up|that comes out|out) is)\s+{_PART}{_END}",  # noqa: E501
     re.IGNORECASE,
 )
 REFIT_TURN = re.compile(
-    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the )?new|install the new|install (?:the|our) replacement|button (?:it|everything) (?:back )?up)\b",
+    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the )?new|install the new|install (?:the|our) replacement|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
     re.IGNORECASE,
 )

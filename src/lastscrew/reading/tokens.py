@@ -43,8 +43,8 @@ class Token:
 _CONTRACTIONS = {
     word: tuple(pair.split())
     for word, pair in {
-        "it's": "it is", "that's": "that is", "there's": "there is", "here's": "here is", "they're": "they are", "what's": "what is",
-        "it'll": "it will", "they'll": "they will", "that'll": "that will", "there'll": "there will", "theres": "there is", "thats": "that is", "which's": "which is",
+        "it's": "it is", "that's": "that is", "there's": "there is", "here's": "here is", "they're": "they are", "what's": "what is",  # noqa: E501
+        "it'll": "it will", "they'll": "they will", "that'll": "that will", "there'll": "there will", "theres": "there is", "thats": "that is", "which's": "which is",  # noqa: E501
     }.items()
 }  # fmt: skip
 
@@ -156,9 +156,9 @@ def sentence_spans(text: str) -> list[tuple[int, int]]:
         spans.append((start, len(text)))
     trimmed = []
     for low, high in spans:
-        low += len(text[low:high]) - len(text[low:high].lstrip())
-        if text[low:high].strip():
-            trimmed.append((low, high))
+        piece = text[low:high]
+        if piece.strip():
+            trimmed.append((low + len(piece) - len(piece.lstrip()), high))
     return trimmed
 
 

@@ -46,9 +46,9 @@ def class_of(
     ):
         return "insert"
     if klass == "lock":
-        return _lock_class(found, sentence, refitting)
+        return _lock_class(found, sentence, refitting=refitting)
     if klass == "place":
-        return _place_class(found, category, refitting)
+        return _place_class(found, category, refitting=refitting)
     if klass == "slide_cable":
         return (
             "connect" if found.to and not found.from_ else "disconnect" if found.from_ else "slide"
@@ -114,7 +114,7 @@ def _only_loosened(sentence: str) -> bool:
     )
 
 
-def _lock_class(found: Found, sentence: str, refitting: bool) -> str:
+def _lock_class(found: Found, sentence: str, *, refitting: bool) -> str:
     words = set(sentence.lower().replace(",", " ").replace(".", " ").split())
     if found.particle in ("up", "open", "out", "away") or "unlock" in words or "unlocked" in words:
         return "release"
@@ -131,7 +131,7 @@ def _lock_class(found: Found, sentence: str, refitting: bool) -> str:
     return "close" if refitting else "release"
 
 
-def _place_class(found: Found, category: str, refitting: bool) -> str:
+def _place_class(found: Found, category: str, *, refitting: bool) -> str:
     if category in ("film", "supply", "residue"):
         return "apply"
     if category in ("tool", "body", "device", "text", "pronoun", "place"):

@@ -12,7 +12,7 @@ from lastscrew.reading.walk_state import Builder, WalkState
 class HeadingWalk(WalkState):
     """Headings: which procedure, which half, which mode."""
 
-    def heading(self, block: Block, following: Block | None) -> None:
+    def heading(self, block: Block) -> None:
         """A heading opens a procedure, a mode, or names the part for those beneath it."""
         heading = block.heading
         assert heading is not None
@@ -69,7 +69,7 @@ class HeadingWalk(WalkState):
         return level
 
     def _procedure_heading(self, block: Block, heading: Heading, level: int) -> None:
-        part = heading.part or self._context_part()
+        part = heading.part or self._context_part() or self._part_just_removed(heading)
         if heading.kind == "steps":
             kind = self._context_kind() or "removal"
             if self.context and self.context[-1][1].kind == "none" and self.current is None:
@@ -106,6 +106,13 @@ class HeadingWalk(WalkState):
             self._open(part or self.document.title, kind, block, level=level)
         else:
             self.current = None
+
+    def _part_just_removed(self, heading: Heading) -> str:
+        """As in "Reassembly" right behind the removal of a part puts that part back."""
+        last = self.document.builders[-1] if self.document.builders else None
+        if heading.kind == "refit" and last is not None and last.kind == "removal" and last.steps:
+            return last.part
+        return ""
 
     def _half_of(self, heading: Heading, part: str) -> str:
         """As in "Replacement" below or beside the removal of the same part is its other half."""

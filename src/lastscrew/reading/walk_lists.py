@@ -14,15 +14,15 @@ from lastscrew.reading.walk_state import WalkState
 
 _BULLETS = "-*•+–—▪▫■□●○◦‣►▶➤✓✔·o"
 _TOOLS_SAID = re.compile(
-    r"^\W*(?:you(?:'ll| will)? (?:also )?need|(?:required |recommended |necessary )?tools?(?: required| needed| and materials| recommended)?|what you(?:'ll| will)? need)\s*:\s*(?=\S)",
+    r"^\W*(?:you(?:'ll| will)? (?:also )?need|(?:required |recommended |necessary )?tools?(?: required| needed| and materials| recommended)?|what you(?:'ll| will)? need)\s*:\s*(?=\S)",  # noqa: E501
     re.IGNORECASE,
 )
 _GOAL = re.compile(
-    r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$",
+    r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$",  # noqa: E501
     re.IGNORECASE,
 )
 _PREPARE_LINE = re.compile(
-    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?)|requirements?|depends on|preparation)\s*[:–-])",
+    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?)|requirements?|depends on|preparation)\s*[:–-])",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -102,7 +102,7 @@ class ListWalk(WalkState):
             return
         if (
             re.match(
-                r"^(?:prerequisites?|pre-requisites?|remove first|required removals?|before you begin|depends on|first remove)\b",
+                r"^(?:prerequisites?|pre-requisites?|remove first|required removals?|before you begin|depends on|first remove)\b",  # noqa: E501
                 cells[0].lower(),
             )
             and len(cells) > 1
@@ -207,7 +207,7 @@ class ListWalk(WalkState):
         things, _ = Phrases(
             tokenise(block.text[match.end() :], self.lexicon), self.lexicon
         ).list_of(0)
-        self._keep_tools(block, [thing for thing in things if thing.name])
+        self._keep_tools([thing for thing in things if thing.name])
         self.mark(block, "used", "tool list")
         return True
 
@@ -219,13 +219,14 @@ class ListWalk(WalkState):
             return
         counted = block.mark[:1] not in _BULLETS
         begins_anew = counted and (
-            block.mark == first.mark or first.mark[:1] in _BULLETS and block.mark[:1] in "1aA(Ss"
+            block.mark == first.mark or (first.mark[:1] in _BULLETS and block.mark[:1] in "1aA(Ss")
         )
         if block.indent < first.indent or begins_anew:
             self.list_prepares = False
             self.mode = "steps"
 
     def opens_preparation(self, block: Block) -> bool:
+        """True for "Before removing X, follow these steps:" and "Remove the following parts first:"."""
         match = _PREPARE_LINE.match(block.text)
         if not match or (
             self.current is not None and len(self.current.steps) > 2 and block.kind == "item"
@@ -300,16 +301,16 @@ class ListWalk(WalkState):
             things, _ = phrases.list_of(0)
             named = [thing for thing in things if thing.name]
             if not phrases.is_command(0) or tokens[0].low in ("tap", "drill"):
-                self._keep_tools(block, named)
+                self._keep_tools(named)
                 self.mark(block, "used" if named else "other", "tool list")
                 return
         if block.kind == "item" or self._has_command(block.text):
             self.mode = "steps"
-            self.text(block, None)
+            self.text(block)
             return
         self.mark(block, "other", "tool list")
 
-    def _keep_tools(self, block: Block, named: list[Thing]) -> None:
+    def _keep_tools(self, named: list[Thing]) -> None:
         for thing in named:
             name = " ".join(
                 part

@@ -27,20 +27,20 @@ from lastscrew.reading.walk_state import Builder
 REFIT_VERBS = word_group("document_refit_verbs")
 REMOVE_VERBS = word_group("document_remove_verbs")
 _ASIDE = re.compile(
-    r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",
+    r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",  # noqa: E501
     re.IGNORECASE,
 )
 _CAPTIVE = re.compile(
-    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached to|in the (?:cover|panel|lid|enclosure|shroud))\b",
+    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached to|in the (?:cover|panel|lid|enclosure|shroud))\b",  # noqa: E501
     re.IGNORECASE,
 )
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
 _INTRODUCTION = re.compile(
-    r"\btoday\b.*\b(?:going to|gonna|will|we're|i'm|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",
+    r"\btoday\b.*\b(?:going to|gonna|will|we're|i'm|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",  # noqa: E501
     re.IGNORECASE,
 )
 _SUBJECT = re.compile(
-    r"\b(?:replac(?:e|ing)|fix(?:ing)?|swap(?:ping)?(?: out)?|remov(?:e|ing)|install(?:ing)?|chang(?:e|ing)|tak(?:e|ing) apart|disassembl\w+|tear(?:ing)? down|teardown of|open(?:ing)? up|dismantl\w+|repair\w*|inside)\s+",
+    r"\b(?:replac(?:e|ing)|fix(?:ing)?|swap(?:ping)?(?: out)?|remov(?:e|ing)|install(?:ing)?|chang(?:e|ing)|tak(?:e|ing) apart|disassembl\w+|tear(?:ing)? down|teardown of|open(?:ing)? up|dismantl\w+|repair\w*|inside)\s+",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -52,7 +52,7 @@ class SentenceWalk(ListWalk):
         """Every sentence of a block: caution, prerequisite, reversal, or orders and statements."""
         actions: list[Action] = []
         spoken = self.document.source.spoken
-        spans = speech_spans(block.text, self.lexicon) if spoken else sentence_spans(block.text)
+        spans = speech_spans(block.text) if spoken else sentence_spans(block.text)
         short = len(block.text.split()) <= 7 and not block.text.rstrip().endswith(".")
         lead, self.lead = (self.lead if item or short else ""), self.lead if item or short else ""
         for index, (low, high) in enumerate(spans):
@@ -65,7 +65,7 @@ class SentenceWalk(ListWalk):
                 break
             line = block.line_at(low)
             if spoken:
-                sentence = mend_speech(sentence, self.lexicon)
+                sentence = mend_speech(sentence)
                 self._announced(sentence, block, low)
             if item and actions and self._is_reversal(sentence):
                 self._add_steps(block, actions)
@@ -377,7 +377,7 @@ class SentenceWalk(ListWalk):
         if not any(
             phrase in low for phrase in self.lexicon.phrases["reverse_phrases"]
         ) or re.search(
-            r"\breverse numer|\breverse order \(|\breverse sequence \(|^\W*(?:then |next,? )?(?:loosen|tighten|unscrew|remove the \w+ (?:screws|bolts))\b|\breverse (?:side|polarity|thread|face)|installed in reverse",
+            r"\breverse numer|\breverse order \(|\breverse sequence \(|^\W*(?:then |next,? )?(?:loosen|tighten|unscrew|remove the \w+ (?:screws|bolts))\b|\breverse (?:side|polarity|thread|face)|installed in reverse",  # noqa: E501
             low,
         ):
             return False

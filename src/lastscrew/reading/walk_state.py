@@ -60,7 +60,7 @@ class WalkState:
         """Read the sentences of a block (the sentence walk does)."""
         raise NotImplementedError
 
-    def text(self, block: Block, following: Block | None) -> None:
+    def text(self, block: Block) -> None:
         """Read a paragraph or list item (the walker does)."""
         raise NotImplementedError
 

@@ -176,16 +176,16 @@ def _check(verbs: Mapping[str, Any]) -> list[Problem]:
         classes = [entry.get("class", "")] if isinstance(entry, dict) else [""]
         if isinstance(entry, dict):
             classes += [*entry.get("on", {}).values(), *entry.get("refit_on", {}).values()]
-        for klass in classes:
-            if klass not in _INNER_CLASSES:
-                problems.append(
-                    Problem(
-                        f"'{klass}' is no class of action.",
-                        f"Use one of {', '.join(CLASSES)}.",
-                        path=f"verbs.{name}",
-                        code="words_class",
-                    )
-                )
+        problems += [
+            Problem(
+                f"'{klass}' is no class of action.",
+                f"Use one of {', '.join(CLASSES)}.",
+                path=f"verbs.{name}",
+                code="words_class",
+            )
+            for klass in classes
+            if klass not in _INNER_CLASSES
+        ]
     return problems
 
 

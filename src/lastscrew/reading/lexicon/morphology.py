@@ -6,14 +6,14 @@ from functools import lru_cache
 from typing import Literal
 
 _IRREGULAR = {
-    "feet": "foot", "shcs": "shcs", "bhcs": "bhcs", "fhcs": "fhcs", "teeth": "tooth", "halves": "half", "knives": "knife", "shelves": "shelf", "men": "man",
-    "batteries": "battery", "assemblies": "assembly", "assys": "assembly", "assy": "assembly", "sub-assemblies": "sub-assembly",
+    "feet": "foot", "shcs": "shcs", "bhcs": "bhcs", "fhcs": "fhcs", "teeth": "tooth", "halves": "half", "knives": "knife", "shelves": "shelf", "men": "man",  # noqa: E501
+    "batteries": "battery", "assemblies": "assembly", "assys": "assembly", "assy": "assembly", "sub-assemblies": "sub-assembly",  # noqa: E501
     "bodies": "body", "cavities": "cavity", "memories": "memory", "hands": "hand", "axes": "axis", "chassis": "chassis",
     "tweezers": "tweezers", "pliers": "pliers", "cutters": "cutters", "bus": "bus", "lens": "lens", "lenses": "lens",
-    "glass": "glass", "apparatus": "apparatus", "bezels": "bezel", "wireless": "wireless", "axis": "axis", "bios": "bios",
-    "dimms": "dimm", "fpcs": "fpc", "leads": "lead", "gas": "gas", "status": "status", "process": "process", "settings": "settings",
-    "boss": "boss", "bosses": "boss", "forceps": "forceps", "os": "os", "radius": "radius", "basis": "basis", "harness": "harness",
-    "harnesses": "harness", "bay": "bay", "access": "access", "guts": "guts", "electronics": "electronics", "scissors": "scissors",
+    "glass": "glass", "apparatus": "apparatus", "bezels": "bezel", "wireless": "wireless", "axis": "axis", "bios": "bios",  # noqa: E501
+    "dimms": "dimm", "fpcs": "fpc", "leads": "lead", "gas": "gas", "status": "status", "process": "process", "settings": "settings",  # noqa: E501
+    "boss": "boss", "bosses": "boss", "forceps": "forceps", "os": "os", "radius": "radius", "basis": "basis", "harness": "harness",  # noqa: E501
+    "harnesses": "harness", "bay": "bay", "access": "access", "guts": "guts", "electronics": "electronics", "scissors": "scissors",  # noqa: E501
     "dies": "die", "ties": "tie", "zip-ties": "zip-tie", "cookies": "cookie", "movies": "movie",
 }  # fmt: skip
 _VOWELS = "aeiou"

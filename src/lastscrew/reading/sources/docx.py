@@ -147,7 +147,7 @@ def _parse(content: bytes, name: str) -> ET.Element:
             name,
         )
     try:
-        return ET.fromstring(content)
+        return ET.fromstring(content)  # noqa: S314
     except ET.ParseError as error:
         raise refuse(
             "The DOCX file is damaged.",

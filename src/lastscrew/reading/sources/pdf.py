@@ -65,16 +65,16 @@ def pdf_lines(
 def _pages(
     data: bytes, name: str, progress: Callable[[int, int], None] | None
 ) -> Iterator[tuple[float, float, list[_Piece]]]:
-    from pdfminer.high_level import extract_pages  # heavy: only where a PDF is read
-    from pdfminer.layout import LAParams, LTChar, LTTextContainer, LTTextLine
-    from pdfminer.pdfdocument import PDFPasswordIncorrect, PDFTextExtractionNotAllowed
+    from pdfminer.high_level import extract_pages  # heavy: only where a PDF is read  # noqa: PLC0415
+    from pdfminer.layout import LAParams, LTChar, LTTextContainer, LTTextLine  # noqa: PLC0415
+    from pdfminer.pdfdocument import PDFPasswordIncorrect, PDFTextExtractionNotAllowed  # noqa: PLC0415
 
     try:
         for number, page in enumerate(
             extract_pages(io.BytesIO(data), laparams=LAParams(boxes_flow=None)), 1
         ):
             if number > MAX_PAGES:
-                raise refuse(
+                raise refuse(  # noqa: TRY301
                     f"The PDF has more than {MAX_PAGES} pages.", "Split it.", "too_large", name
                 )
             if progress is not None:
@@ -126,7 +126,7 @@ def _pages(
 
 
 def _squeeze(text: str) -> str:
-    return re.sub(r"\s+", " ", text.replace("‐", "-").replace("­", "-")).strip()
+    return re.sub(r"\s+", " ", text.replace("‐", "-").replace("­", "-")).strip()  # noqa: RUF001
 
 
 def _body_size(pieces: list[_Piece]) -> float:

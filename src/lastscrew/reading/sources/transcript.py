@@ -14,7 +14,7 @@ _STAMP = re.compile(
     r"^\s*[\[(]?\s*(?:(\d{1,2}):)?(\d{1,3}):(\d{2})(?:[.,]\d+)?\s*[\])]?\s*[-–:|]?\s+(?=\S)|^\s*[\[(](?:(\d{1,2}):)?(\d{1,3}):(\d{2})(?:[.,]\d+)?[\])]\s*"
 )
 _TAG = re.compile(
-    r"<[^>]*>|\{\\[^}]*\}|♪|\[(?:music|applause|laughter|inaudible|silence|noise|clears throat|sighs?|foreign)\]|\((?:music|applause|laughter|inaudible|silence)\)",
+    r"<[^>]*>|\{\\[^}]*\}|♪|\[(?:music|applause|laughter|inaudible|silence|noise|clears throat|sighs?|foreign)\]|\((?:music|applause|laughter|inaudible|silence)\)",  # noqa: E501
     re.IGNORECASE,
 )
 _SPEAKER = re.compile(
@@ -74,8 +74,7 @@ def transcript_lines(text: str, name: str) -> tuple[Line, ...]:
             stamp = _STAMP.match(row)
             if stamp:
                 seconds = _seconds(stamp[1] or stamp[4], stamp[2] or stamp[5], stamp[3] or stamp[6])
-                row = row[stamp.end() :]
-            lines.append(_spoken(number, row, seconds))
+            lines.append(_spoken(number, row[stamp.end() :] if stamp else row, seconds))
     return tuple(lines)
 
 
