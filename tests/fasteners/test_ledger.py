@@ -173,6 +173,12 @@ def test_captive_screws_are_not_loose() -> None:
     )
 
 
+def test_screws_that_are_only_loosened_are_not_loose() -> None:
+    kept = replace(RADIO.joints["board_screws"], loosen_only=True)
+    device = replace(RADIO, joints={**RADIO.joints, "board_screws": kept})
+    assert ledger_of(device, events_of(start(device), e.Opened(joint="board_screws"))).kinds == ()
+
+
 def test_single_use_screws_are_scrapped_and_new_ones_go_in() -> None:
     ledger = book(e.Opened(joint="panel_screws"), e.Closed(joint="panel_screws"))
     found = account(ledger, "m2x5_lock")

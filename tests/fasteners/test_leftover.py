@@ -336,6 +336,15 @@ def test_a_joint_that_comes_after_another_is_looked_at_after_it() -> None:
     assert "panel_screws" in answer.search.steps[0].opens
 
 
+def test_the_power_is_taken_away_before_looking_at_powered_screws() -> None:
+    plain = find_leftover(RADIO, ["board_screws"], found("m2x5"), plan)
+    assert "pack_plug" not in plain.search.steps[0].opens
+    powered = replace(RADIO.joints["board_screws"], powered=True)
+    device = replace(RADIO, joints={**RADIO.joints, "board_screws": powered})
+    answer = find_leftover(device, ["board_screws"], found("m2x5"), plan)
+    assert "pack_plug" in answer.search.steps[0].opens
+
+
 def test_acts_of_the_job_are_not_done_again_for_a_look() -> None:
     saving = Act("save", "Save the data.", "start", ms=600_000)
     device = replace(RADIO, acts={**RADIO.acts, "save": saving})

@@ -105,7 +105,8 @@ def whole_rule(low: int, high: int) -> Rule:
             raise UnfitError(f"must be a whole number from {low} to {high}")
         return value
 
-    return Rule("whole number", read, {"type": "integer", "minimum": low, "maximum": high})
+    shown = f"whole number, {low} to {high}" if high < MAX_ITEMS else "whole number"
+    return Rule(shown, read, {"type": "integer", "minimum": low, "maximum": high})
 
 
 def number_rule(low: float, high: float) -> Rule:
@@ -153,7 +154,7 @@ def many_rule(rule: Rule, most: int = MAX_ITEMS) -> Rule:
         return [rule.write(item) for item in value]
 
     schema = {"type": "array", "items": dict(rule.schema), "maxItems": most}
-    return Rule(f"list of {rule.name}", read, schema, write)
+    return Rule(f"list, each {rule.name}", read, schema, write)
 
 
 def table_rule(key: Rule, rule: Rule, most: int = MAX_ITEMS) -> Rule:
@@ -176,7 +177,7 @@ def table_rule(key: Rule, rule: Rule, most: int = MAX_ITEMS) -> Rule:
         "additionalProperties": dict(rule.schema),
         "maxProperties": most,
     }
-    return Rule(f"mapping of {key.name} to {rule.name}", read, schema, write)
+    return Rule(f"mapping: {key.name} to {rule.name}", read, schema, write)
 
 
 def _read_at(rule: Rule, value: object, place: str) -> object:
