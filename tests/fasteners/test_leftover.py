@@ -115,6 +115,14 @@ def test_more_screws_are_more_easily_one_short_and_a_hole_in_sight_is_seen() -> 
     assert fewer["board_screws"].chance < places["board_screws"].chance
 
 
+def test_one_of_a_group_that_is_closed_together_is_more_easily_passed_over() -> None:
+    names = ("cover_screws", "board_screws")
+    joints = {key: replace(RADIO.joints[key], group="rim") for key in names}
+    device = replace(RADIO, joints={**RADIO.joints, **joints})
+    place = by_key(ask(found("m2x5"), device))["board_screws"]
+    assert any("*Cover screws*" in reason.text and reason.factor > 1 for reason in place.reasons)
+
+
 def test_captive_screws_and_other_kinds_are_no_places() -> None:
     places = by_key(ask(found("m2x3")))
     assert "fan_screws" not in places

@@ -38,6 +38,7 @@ SEEN_IF_OPEN = 0.25
 COUNTED = 0.1
 SHORT_BY_RECORD = 50.0
 IN_PRESCRIBED_ORDER = 0.7
+IN_GROUP = 1.2
 LAST_CLOSED = 0.7
 CONFUSED_BY_LENGTH = 0.1
 CONFUSED_WITHIN_DOUBT = 0.3
@@ -87,6 +88,15 @@ def reasons_to_forget(
         found.append(Reason("tightened in a prescribed order", "assumed", IN_PRESCRIBED_ORDER))
     if counted:
         found.append(Reason("what was put back was counted", "run", COUNTED))
+    fellows = [
+        other.id
+        for other in device.joints.values()
+        if joint.group is not None and other.group == joint.group and other.id != joint.id
+    ]
+    if fellows:
+        names = listed([marked(joint_name(device, other)) for other in sorted(fellows)], limit=3)
+        text = f"closed together with {names}: one of a larger set is more easily passed over"
+        found.append(Reason(text, "assumed", IN_GROUP))
     if places > 1:
         share = place / (places - 1)
         factor = 1 - (1 - LAST_CLOSED) * share
