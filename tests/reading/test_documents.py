@@ -217,3 +217,43 @@ def test_screw_tables_give_counts_and_sizes() -> None:
     text = "# Removing the lid\n\n| Part | Screw | Quantity |\n|---|---|---|\n| Lid | M2.5x6 | 7 |\n\n1. Remove the screws that hold the lid.\n"  # noqa: E501
     reading = read(open_source(text.encode(), "t.md"))
     assert [(a.count, a.size) for a in reading.procedures[0].actions()] == [(7, "M2.5x6")]
+
+
+def test_an_unpunctuated_talk_is_read_part_by_part() -> None:
+    reading = reading_of("mini_pc.txt")
+    parts = [name for name, kind in outline(reading) if kind == "removal"]
+    assert parts == ["finch mini pc", "ssd", "ram", "fan", "motherboard"]
+    counts = {
+        a.object: a.count
+        for p in reading.procedures
+        for a in p.actions()
+        if a.fastener and a.klass == "remove"
+    }
+    assert counts["bottom plate screws"] == 4
+    assert counts["fan screws"] == 4
+    assert "motherboard" in [a.object for a in part(reading, "", "refit").actions()]
+
+
+def test_numbered_titles_and_lists_of_the_same_shape() -> None:
+    reading = reading_of("old_notebook.txt")
+    assert [name for name, _ in outline(reading)] == [
+        "keyboard",
+        "keyboard",
+        "Hard disk module",
+        "DVD drive",
+    ]
+    assert before(part(reading, "Hard disk module")) == [("part", "keyboard")]
+
+
+def test_a_lettered_list_of_what_comes_off_ends_where_numbers_begin() -> None:
+    reading = reading_of("mixed_marks.txt")
+    board = part(reading, "system board")
+    assert [text for _, text in before(board)] == ["Base cover", "Battery pack", "Memory module"]
+    screws = [(a.count, a.size) for a in board.actions() if a.fastener == "screw"]
+    assert screws == [(5, "PM2.0×4.0"), (2, "4-40x3/16"), (8, "M3×6")]
+
+
+def test_pronouns_stand_for_what_the_verb_is_done_to() -> None:
+    reading = reading_of("old_notebook.txt")
+    found = [(a.klass, a.object) for a in part(reading, "keyboard").actions()]
+    assert ("disconnect", "FFC cables") in found

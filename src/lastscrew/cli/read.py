@@ -79,6 +79,8 @@ def command(
         reading = _read(source, lexicon)
         if output is not None:
             reading = _draft(reading, lexicon, output, answers, keep_apart, as_json=as_json)
+        elif as_json or report is not None or answers or keep_apart:
+            reading = _with_questions(reading, lexicon, answers, keep_apart)
         if report is not None:
             from lastscrew.reading.report import html_report
 
@@ -151,6 +153,22 @@ def _draft(
         if not as_json:
             click.echo(f"Written: {output}")
     return draft.reading
+
+
+def _with_questions(
+    reading: Reading, lexicon: Lexicon, answers: str | None, keep_apart: tuple[str, ...]
+) -> Reading:
+    """The reading with what it leaves open, as a draft would ask it; as it is where there is nothing to draft."""
+    from lastscrew.problems import InputError
+    from lastscrew.reading.device_draft import draft_device, read_answers
+
+    given = read_answers(Path(answers).read_text(encoding="utf-8"), answers) if answers else {}
+    try:
+        return draft_device(reading, lexicon, answers=given, keep_apart=keep_apart).reading
+    except InputError as error:
+        if any(problem.code != "no_joint" for problem in error.problems):
+            raise
+        return reading
 
 
 def _show(reading: Reading, *, show_all: bool) -> None:

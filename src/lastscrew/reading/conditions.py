@@ -126,6 +126,8 @@ class Conditions:
             return max(end, i + 1)
         if low == "before" and self.parsed.actions:
             self._before(i + 1)
+        if low in ("once", "when", "after") and self.spoken:
+            self._done_before(i + 1)
         j = self._main_after(i + 1)
         text = " ".join(token.text for token in self.tokens[i : max(i, j - 1)])
         if low in ("while", "as"):
@@ -140,6 +142,18 @@ class Conditions:
             "condition" if low in ("if", "unless", "when", "where") else "time or place"
         )
         return j
+
+    def _done_before(self, i: int) -> None:
+        """As in "once you've got all three out": tells of work that no other sentence may order."""
+        j = self._through_chain(i + 1) if self.low(i) in self.lexicon.words["subjects"] else i
+        if j == i:
+            return
+        j = next((k for k in range(i + 1, j) if self.low(k) in ("got", "get")), j)
+        if self.lexicon.verb_of(self.low(j), "past", "base"):
+            found, _ = self.predicates.verb_phrase(j)
+            if found is not None and found.things:
+                found.weak = "done"
+                self._keep(found)
 
     def _before(self, i: int) -> None:
         """As in "… before screwing in the two screws": counts only where it says how many."""

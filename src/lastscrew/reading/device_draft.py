@@ -24,7 +24,7 @@ from lastscrew.reading.draft_values import (
     drop_unreachable,
 )
 from lastscrew.reading.lexicon import Lexicon
-from lastscrew.reading.model import Question, Reading
+from lastscrew.reading.model import Finding, Question, Reading
 from lastscrew.reading.naming import Names, unify
 
 
@@ -103,7 +103,22 @@ def _finish(workshop: Workshop, joints: list[JointDraft], names: Names) -> Draft
     unknown = sorted(set(workshop.answers) - workshop.answered)
     if unknown:
         raise InputError(_stray(name, questions) for name in unknown)
-    reading = replace(workshop.reading, questions=questions, merges=tuple(names.merges))
+    merged = [
+        Finding(
+            "one_name",
+            "note",
+            workshop.reading.procedures[0].line,
+            f'"{one}" and "{other}" are read as one thing: {why}.',
+            f'If they are two, say --keep-apart "{one}={other}".',
+        )
+        for one, other, why in names.merges
+    ]
+    reading = replace(
+        workshop.reading,
+        questions=questions,
+        merges=tuple(names.merges),
+        findings=(*workshop.reading.findings, *merged),
+    )
     return Draft(text, result.device, reading)
 
 

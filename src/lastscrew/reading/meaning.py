@@ -158,7 +158,8 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
 
 def _counted(thing: Thing, memory: Memory) -> Thing | None:
     """As in "remove two", "the other three": of what was named last in the plural."""
-    for earlier in reversed(memory.mentioned):
+    same = [t for t in memory.mentioned[-10:] if t.plural and t.count == thing.count]
+    for earlier in [*reversed(same), *reversed(memory.mentioned)]:
         if earlier.plural:
             return replace(earlier, count=thing.count, size=thing.size or earlier.size)
     return None
@@ -269,11 +270,12 @@ _RANGE = re.compile(
 
 
 def _range_count(sentence: str) -> Count:
-    """As in "screws labelled 1 through 4" are four."""
+    """As in "screws labelled 1 through 4" (four) and "6 x M2.5 x 8, 2 x M2 x 4" (eight)."""
     match = _RANGE.search(sentence)
     if match and int(match[1]) == 1 and int(match[2]) > 1:
         return int(match[2])
-    return None
+    parts = re.findall(r"\b(\d{1,2})\s?[x×]\s?M\d", sentence)
+    return sum(int(part) for part in parts) if len(parts) > 1 else None
 
 
 def _order(sentence: str, lexicon: Lexicon) -> str:

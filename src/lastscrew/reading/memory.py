@@ -14,6 +14,7 @@ _WANTED = {
     **dict.fromkeys(("unscrew", "tighten", "loosen", "retighten"), frozenset(["fastener"])),
 }
 """What a verb is done to, where a pronoun leaves it open."""
+_NOT_PLUGGED = frozenset(["lock", "clip", "button", "cover", "place", "tie", "fastener"])
 
 
 @dataclass
@@ -52,13 +53,15 @@ class Memory:
     def resolve(self, pronoun: Thing, verb: str = "") -> Thing | None:
         """As :meth:`_newest`, but a verb looks first for what it is done to: cables are unplugged, screws loosened."""
         wanted = _WANTED.get(verb)
-        if wanted is not None and pronoun.head not in ("this", "that"):
-            plural = pronoun.head in ("them", "they", "these", "those", "both", "all")
-            for thing in reversed(self.mentioned[-8:]):
-                several = thing.plural or (isinstance(thing.count, int) and thing.count > 1)
-                if thing.category in wanted and several == plural:
-                    return thing
-        return self._newest(pronoun)
+        newest = self._newest(pronoun)
+        if wanted is None or newest is None or newest.category not in _NOT_PLUGGED:
+            return newest
+        plural = pronoun.head in ("them", "they", "these", "those", "both", "all")
+        for thing in reversed(self.mentioned[-4:]):
+            several = thing.plural or (isinstance(thing.count, int) and thing.count > 1)
+            if thing.category in wanted and several == plural:
+                return thing
+        return newest
 
     def _newest(self, pronoun: Thing) -> Thing | None:
         """The thing that "it", "them", "those" stands for: the newest of the same number."""

@@ -73,6 +73,8 @@ class PhraseWords:
             return True
         if self.kind(i) not in ("word", "ways", "size", "ordinal", "measure"):
             return False
+        if self.spoken and low in self.lexicon.number_slips and self._slip(i, Draft()):
+            return True
         blocked = (
             "stops",
             "prepositions",
@@ -237,6 +239,8 @@ class PhraseWords:
                 (not draft.lows and low in ("inside", "outside", "back", "top"))
                 or (low in ("inside", "outside") and self._more_words(i + 1) and not draft.lows)
             )
+        if draft.lows and low in self.lexicon.numbers and low not in ("one", "single", "zero"):
+            return True
         if low in words["negations"] or low in words["subjects"] or low in words["modals"]:
             return True
         if draft.lows and (low in words["pronouns"] or low in words["determiners"]):
@@ -268,7 +272,7 @@ class PhraseWords:
         if (
             draft.lows
             and lemma
-            and (self.is_det(i + 1) or self.low(i + 1) in ("it", "them"))
+            and self._orders_what_follows(i, lemma)
             and self.lexicon.is_noun(draft.lows[-1])
         ):
             return True
@@ -280,6 +284,13 @@ class PhraseWords:
             and low in words["adverbs"]
             and low not in ("front", "right", "first", "second")
         )
+
+    def _orders_what_follows(self, i: int, lemma: str) -> bool:
+        """As in "the cover lift it off" and "the ports screw in the screws", spoken without a stop."""
+        object_next = self.is_det(i + 1) or self.low(i + 1) in ("it", "them")
+        noun = self.lexicon.verbs[lemma].noun and self.lexicon.is_noun(self.low(i))
+        after_particle = self.low(i + 1) in self.lexicon.words["particles"] and self.is_det(i + 2)
+        return (object_next and not noun) or (self.spoken and after_particle)
 
     def _ing_ends(self, i: int, draft: Draft) -> bool:
         """As in "screws holding the lid" ends, "retaining screws" and "mounting bracket" go on."""

@@ -325,6 +325,15 @@ class Phrases(PhraseWords):
             number and (follows or low.startswith(("t", "#", "ph", "pz"))) and len(low) > 1
         ):
             self._drive(low, draft)
+            size = self.lexicon.numbers.get(self.low(i + 1))
+            if (
+                size is not None
+                and size < 4
+                and self.lexicon.category((self.low(i + 2),)) in ("tool", "fastener")
+            ):
+                draft.drive += f" #{size}"
+                draft.words += [token.text, f"#{size}"]
+                return i + 2
             if self._drop_from_name(i):
                 return i + 1
         elif low == "size" and self.low(i + 1).startswith("#"):

@@ -125,6 +125,7 @@ class VerbPhrases:
                 and known
                 and found.things
                 and self.phrases.starts_phrase(i + 1)
+                and not self.phrases.is_command(i + 1)
             ):
                 return i
             if (
@@ -578,6 +579,8 @@ class VerbPhrases:
             found.from_ += [thing for thing in things if thing.category != "text"]
         elif word in ("with", "using", "via", "by"):
             self._with_what(found, things)
+        elif word == "for" and found.lemma in ("watch", "look", "check") and not found.things:
+            found.things = things
         elif word in ("of", "for"):
             if found.things and found.things[-1].category in (
                 "fastener",

@@ -110,7 +110,8 @@ def _counts(builder: Builder, document: Document) -> None:
     facts = [*builder.facts, *elsewhere, *[fact for fact in legends if fact not in builder.facts]]
     for s, a, action in _flat(builder):
         if (action.count is not None and action.size) or (
-            not action.fastener
+            not _counted_elsewhere(action, facts)
+            and not action.fastener
             and action.klass not in ("disconnect", "connect", "release", "close")
         ):
             continue
@@ -133,6 +134,19 @@ def _counts(builder: Builder, document: Document) -> None:
             inferred.append(("drive", f"line {fact.line}"))
         if changes:
             _set(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
+
+
+def _counted_elsewhere(action: Action, facts: list[Fact]) -> bool:
+    """As in "pop off the feet, there are four of them": the very same name with a count, within three lines."""
+    if not action.things or action.count is not None:
+        return False
+    name = action.things[-1].name
+    return any(
+        t.name == name and t.count is not None
+        for f in facts
+        if abs(f.line - action.line) <= 3
+        for t in f.things
+    )
 
 
 def _same_kind(stated: Thing, named: Thing) -> bool:

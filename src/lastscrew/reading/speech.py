@@ -127,7 +127,8 @@ def _once(match: re.Match[str]) -> str:
 _PART = r"(?P<part>(?:the |our |your |that |this )?[a-z0-9][\w' /-]{1,60}?)"
 _END = r"(?=\s*(?:$|[.,!?;:]|\b(?:so|and|now|here|which|that's|this|it's|is held|to|for|you|we|i|okay|alright|there|with|because|once|as well|next|itself|on the|in the|at the|first|from|before)\b))"  # noqa: E501
 ANNOUNCEMENTS = re.compile(
-    rf"\b(?:next up (?:is|are|we have|comes|we've got)|first up (?:is|are)|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next (?:is|are)|last up is|last but not least is"  # noqa: E501
+    rf"(?:^|(?<=\s))(?:now|alright|all right|okay|ok|then|next|finally|lastly)\s+(?:for\s+)?(?P<topic>the [a-z][\w-]*(?: [a-z][\w-]*){{0,2}}?)(?=\s+(?:has|have|there|you|is held|are held|it's|that's|we've|we have)\b)"  # noqa: E501
+    rf"|\b(?:next up (?:is|are|we have|comes|we've got)|first up (?:is|are)|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next (?:is|are)|last up is|last but not least is"  # noqa: E501
     rf"|(?:let's |we'll |we can |i'll |we're going to |we're gonna |let me |and )*(?:now )?(?:move|moving|going|go|get|getting|jump) on(?:to| to)(?: to)?|(?:now )?(?:on|onto)(?: to)? (?=the )|now for|that brings us to|that leaves (?:us with )?|time for|(?:let's|we'll|now let's) (?:talk about|tackle|deal with|do|start with|look at|work on|get to|turn to|see about|begin with)"  # noqa: E501
     rf"|(?:the )?next (?:part|thing|component|item|piece|step) (?:we're (?:going to|gonna) (?:remove|take out|tackle)|to (?:remove|come out|come off|go)|we (?:want|need) to (?:remove|take out)|up|that comes out|out) is)\s+{_PART}{_END}",  # noqa: E501
     re.IGNORECASE,

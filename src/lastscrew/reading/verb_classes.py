@@ -45,6 +45,9 @@ def class_of(
         and any(t.head in _SLOTS or t.category == "connector" for t in found.to)
     ):
         return "insert"
+    whole = bool(found.things) and found.things[0].is_pronoun and "together" in sentence.lower()
+    if found.lemma == "put" and found.particle == "back" and whole:
+        return "other"
     if klass == "lock":
         return _lock_class(found, sentence, refitting=refitting)
     if klass == "place":
@@ -149,6 +152,8 @@ def _place_class(found: Found, category: str, *, refitting: bool) -> str:
         return "other"
     if category == "cable":
         return "route"
+    if category == "card" and found.particle == "in":
+        return "insert"
     if category == "card" and any(
         target.head in _SLOTS or target.category == "connector" for target in targets
     ):

@@ -215,13 +215,14 @@ class ListWalk(WalkState):
         """A list of what comes off first ends where its indent ends, or where the numbers begin anew."""
         first = self.prepare_first
         if first is None:
-            self.prepare_first = block
+            self.prepare_first, self.prepare_last = block, None
             return
-        counted = block.mark[:1] not in _BULLETS
-        begins_anew = counted and (
-            block.mark == first.mark or (first.mark[:1] in _BULLETS and block.mark[:1] in "1aA(Ss")
+        last, self.prepare_last = self.prepare_last or first, block
+        other_marks = (
+            _mark_class(block.mark) != _mark_class(first.mark) and block.indent <= first.indent
         )
-        if block.indent < first.indent or begins_anew:
+        restarts = _mark_class(block.mark) == "number" and block.mark == first.mark != last.mark
+        if block.indent < first.indent or other_marks or restarts:
             self.list_prepares = False
             self.mode = "steps"
 
@@ -360,3 +361,15 @@ class ListWalk(WalkState):
 
 def _overlaps(left: str, right: str) -> bool:
     return bool({w.lower() for w in left.split()} & {w.lower() for w in right.split()})
+
+
+def _mark_class(mark: str) -> str:
+    """Kind of a list mark: bullet, number, letter."""
+    bare = mark.strip("().[] ")
+    return (
+        "number"
+        if bare[:1].isdigit() or bare.lower().startswith("step")
+        else "letter"
+        if bare.isalpha() and len(bare) < 3 and bare != "o"
+        else "bullet"
+    )

@@ -36,7 +36,7 @@ _CAPTIVE = re.compile(
 )
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
 _INTRODUCTION = re.compile(
-    r"\btoday\b.*\b(?:going to|gonna|will|we're|i'm|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",  # noqa: E501
+    r"\btoday\b.*\b(?:going to|gonna|will|we're|we are|we'll|you'll|i'm|i am|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",  # noqa: E501
     re.IGNORECASE,
 )
 _SUBJECT = re.compile(
@@ -129,7 +129,9 @@ class SentenceWalk(ListWalk):
         match = ANNOUNCEMENTS.search(sentence)
         if match is None:
             return
-        thing, _ = Phrases(tokenise(match["part"], self.lexicon), self.lexicon).phrase(0)
+        thing, _ = Phrases(
+            tokenise(match["part"] or match["topic"], self.lexicon), self.lexicon
+        ).phrase(0)
         if (
             thing is None
             or thing.is_pronoun

@@ -80,6 +80,7 @@ class WalkState:
         self.lead = ""
         self.list_prepares = False
         self.prepare_first: Block | None = None
+        self.prepare_last: Block | None = None
         self.open_signal = ""
         self.pending_heading: tuple[Block, Heading] | None = None
         self.step_heading: Block | None = None
