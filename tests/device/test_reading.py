@@ -236,3 +236,8 @@ def test_labels_are_names_or_made_from_ids() -> None:
     assert joint_label(device, "cover_screws") == "Cover screws"
     assert part_label(device, "cover") == "Bottom cover"
     assert part_label(device, "no_such_part") == "No such part"
+
+
+def test_empty_text_says_nothing() -> None:
+    """An empty text where text may be left out is the same as leaving the key out."""
+    assert load_device(SMALL.replace("lid: {}", 'lid: {note: "", order_code: ""}')) == load_device(SMALL)

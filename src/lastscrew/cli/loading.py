@@ -29,10 +29,10 @@ def load_device_file(path: str) -> Device:
     """The device of the file at ``path``.
 
     Raises:
-        InputError: With every problem of the file.
+        InputError: With every error of the file.
         OSError: The file can't be read.
     """
     result = read_device_file(path)
     if result.device is None:
-        raise InputError(result.problems)
+        raise InputError(result.errors)
     return result.device

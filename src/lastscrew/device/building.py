@@ -51,11 +51,7 @@ def build_device(top: Values, extras: Mapping[str, object]) -> Device:
         for key, found in section.items()
         if key != "joints"
     }
-    joints = {
-        i: build_joint(i, values, sides[0])
-        for i, values in section["joints"].items()
-        if "kind" in values and len(values.get("joins", ())) >= 2
-    }
+    joints = {i: build_joint(i, values, sides[0]) for i, values in section["joints"].items()}
     kept = dict(extras)
     kept.update({key: top[key] for key in ("faults", "symptoms", "checks") if key in top})
     kept.update(_without_place(header, section))
@@ -76,19 +72,28 @@ def build_device(top: Values, extras: Mapping[str, object]) -> Device:
 
 
 def with_stand_ins(top: Values, parts: Iterable[str]) -> dict[str, Any]:
-    """``top`` with plain entries for parts whose own could not be used, and no ``after`` that leads nowhere.
+    """What can be asked whether its joints can be reached, although some entries could not be used.
 
-    What is left can be asked whether its joints can be reached.
+    Parts whose own entry is bad become plain ones; joints without kind or parts to join are left out,
+    and so is an ``after`` that leads to one.
     """
-    joints: Values = top.get("joints", {})
+    joints = {
+        i: v
+        for i, v in top.get("joints", {}).items()
+        if "kind" in v and len(v.get("joins", ())) > 1
+    }
     usable = {
         i: {**v, "after": [j for j in v.get("after", ()) if j in joints]} for i, v in joints.items()
     }
-    return {
-        **top,
-        "parts": {**{part: {} for part in parts}, **top.get("parts", {})},
-        "joints": usable,
-    }
+    named = [
+        part
+        for v in joints.values()
+        for place in (v, *v.get("access", ()))
+        for part in place.get("under", ())
+    ]
+    named += [part for v in joints.values() for part in v["joins"]]
+    stand_ins: dict[str, Values] = {part: {} for part in (*parts, *named)}
+    return {**top, "parts": {**stand_ins, **top.get("parts", {})}, "joints": usable}
 
 
 def _without_place(header: Values, section: Mapping[str, Values]) -> dict[str, object]:

@@ -25,7 +25,9 @@ from ruamel.yaml.events import (
     StreamStartEvent,
 )
 from ruamel.yaml.reader import ReaderError
+from ruamel.yaml.scanner import Scanner, ScannerError
 
+from lastscrew.device.names import visible
 from lastscrew.device.source import Source
 from lastscrew.problems import InputError, Problem
 
@@ -33,6 +35,7 @@ MAX_DEPTH: Final = 20
 """Deepest nesting; format 1 itself needs 7."""
 MAX_NODES: Final = 400_000
 """Most values (keys included) in one file."""
+MAX_TAG_LENGTH: Final = 200
 
 Event: TypeAlias = Any
 """An event of the parser, whose classes carry no types."""
@@ -95,8 +98,19 @@ def compose(source: Source) -> Node:
 
 def _events(source: Source) -> Iterator[Event]:
     yaml = YAML(typ="safe", pure=True)
+    yaml.Scanner = _Scanner
     events: Iterator[Event] = yaml.parse(source.text)
     return events
+
+
+class _Scanner(Scanner):
+    """The library's scanner; it takes a tag's text apart in quadratic time, so long ones end here."""
+
+    def scan_tag(self) -> Any:  # noqa: ANN401 (a token of the library)
+        ahead = self.reader.prefix(MAX_TAG_LENGTH)
+        if len(ahead) == MAX_TAG_LENGTH and not any(char.isspace() for char in ahead):
+            raise ScannerError(None, None, "found a tag that is too long", self.reader.get_mark())
+        return super().scan_tag()
 
 
 _COLON = re.compile(r"[ \t]*:")
@@ -149,14 +163,14 @@ class _Builder:
         if event.anchor is not None:
             self._refuse(
                 event,
-                f"anchors (&{event.anchor}) are not allowed",
+                f"anchors (&{visible(str(event.anchor)[:40])}) are not allowed",
                 "Write the value out where it is needed.",
                 "anchor",
             )
         if tag is not None and str(tag) != "None":
             self._refuse(
                 event,
-                f"tags ({tag}) are not allowed",
+                f"tags ({visible(str(tag)[:40])}) are not allowed",
                 "Leave the tag out; quote a value to make it text.",
                 "tag",
             )
@@ -164,7 +178,7 @@ class _Builder:
     def _refuse_alias(self, event: Event) -> None:
         self._refuse(
             event,
-            f"aliases (*{event.anchor}) are not allowed",
+            f"aliases (*{visible(str(event.anchor)[:40])}) are not allowed",
             "Write the value out where it is needed.",
             "anchor",
         )

@@ -39,7 +39,7 @@ class Notes:
         if severity == "error":
             keys = [step for step in path if isinstance(step, str)]
             self.touched.add(keys[-1] if len(keys) > 2 else "*")
-        if len(self.problems) >= MAX_PROBLEMS:
+        if self.full:
             self.left_out += 1
             return
         node = at if at is not None and at.end > at.start else self.find(path)
@@ -49,6 +49,11 @@ class Notes:
                 message, remedy, path_text(path), self.source.name, line, column, severity, code
             )
         )
+
+    @property
+    def full(self) -> bool:
+        """True when further problems are only counted: nobody need work out what to say about them."""
+        return len(self.problems) >= MAX_PROBLEMS
 
     def warn(self, path: Path, message: str, remedy: str = "", *, code: str) -> None:
         """Note a warning."""

@@ -90,11 +90,11 @@ def load_device(text: str | bytes, name: str = "input") -> Device:
     """The device of a file without errors.
 
     Raises:
-        InputError: With every problem of the file, warnings included.
+        InputError: With every error of the file (its warnings are for :func:`read_device`).
     """
     result = read_device(text, name)
     if result.device is None:
-        raise InputError(result.problems)
+        raise InputError(result.errors)
     return result.device
 
 

@@ -9,7 +9,7 @@ warning if it takes several options together to shut it in.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection
 from dataclasses import replace
 from typing import Final
 
@@ -17,11 +17,15 @@ from lastscrew.device.fitting import fit
 from lastscrew.device.model import Access, Device, Joint
 from lastscrew.device.notes import Notes
 from lastscrew.device.opening import is_live
-from lastscrew.device.reaching import MAX_STEPS, Openings, TooTangledError
+from lastscrew.device.reaching import Openings, TooTangledError
 
-_MOST_TRIED: Final = 20_000
+_MOST_TRIED: Final = 3_000
 """Joints times attempts when looking for the one cause of many unreachable joints."""
 _MOST_FITTINGS: Final = 50
+_MOST_CAUSES: Final = 10
+"""Causes that are told apart from their consequences."""
+_MOST_ACCESS_STEPS: Final = 500_000
+"""Steps spent on accesses that may be of no use; real devices need some thousands."""
 
 
 def check_circles(device: Device, notes: Notes) -> frozenset[str]:
@@ -100,21 +104,11 @@ def _check_reach(device: Device, notes: Notes, circular: frozenset[str]) -> None
             _check_accesses(device, whole, openings, notes)
         return
     default = fit(device)
-    usual = Openings(default)
-    never = {j: default for j in default.joints if j not in usual.opened}
-    for fitting in _fittings(device, [j for j in shut if j not in default.joints]):
-        opened = Openings(fitting).opened
-        never.update(
-            {
-                j: fitting
-                for j in shut
-                if j in fitting.joints and j not in opened and j not in default.joints
-            }
-        )
+    never = _never_opened(device, default, shut)
     _explain(default, [j for j in never if j in default.joints], notes, circular)
     for joint, fitting in never.items():
         if joint not in default.joints and joint not in circular:
-            _explain(fitting, [joint], notes, circular)
+            _note_shut(Openings(fitting), joint, notes)
     for joint in shut:
         if joint not in never:
             notes.warn(
@@ -123,6 +117,21 @@ def _check_reach(device: Device, notes: Notes, circular: frozenset[str]) -> None
                 "If these options are never fitted together, all is well.",
                 code="unreachable_with_options",
             )
+
+
+def _never_opened(device: Device, default: Device, shut: list[str]) -> dict[str, Device]:
+    """Joints that are shut by default or, where units lack them, with as little fitted as they need; and that unit."""
+    usual = Openings(default).opened
+    never = {j: default for j in shut if j in default.joints and j not in usual}
+    asking: dict[frozenset[str], list[str]] = {}
+    for joint in shut:
+        if joint not in default.joints:
+            asking.setdefault(_needed_options(device, joint), []).append(joint)
+    for needed in list(asking)[:_MOST_FITTINGS]:
+        fitting = _least_fitting(device, needed)
+        opened = Openings(fitting).opened
+        never.update({j: fitting for j in asking[needed] if j not in opened})
+    return never
 
 
 def _needed_options(device: Device, joint_id: str) -> frozenset[str]:
@@ -139,50 +148,53 @@ def _least_fitting(device: Device, needed: Collection[str]) -> Device:
     return fit(replace(device, options=options), fitted=needed)
 
 
-def _fittings(device: Device, joints: Iterable[str]) -> list[Device]:
-    """For joints that units lack by default: devices with nothing fitted beyond what one of them needs."""
-    sets = dict.fromkeys(_needed_options(device, joint) for joint in joints)
-    return [_least_fitting(device, needed) for needed in list(sets)[:_MOST_FITTINGS]]
-
-
 def _explain(device: Device, shut: list[str], notes: Notes, circular: frozenset[str]) -> None:
     """Note every joint of ``shut``: the few causes with their reason, the rest as their consequences."""
     if not shut:
         return
-    forced: list[str] = [j for j in shut if j in circular]
-    without_power = Openings(device, power_rule=False).opened
     found = Openings(device)
+    causes = [j for j in shut if j in circular]
+    without_power = Openings(device, power_rule=False).opened
     for joint in shut:
-        if device.joints[joint].isolates and joint in without_power:
+        if device.joints[joint].isolates and joint in without_power and joint not in circular:
             _note_isolation(found, joint, notes)
-            forced.append(joint)
-    cause = forced[0] if forced else ""
-    for joint in forced:
-        found.force(joint)
-    told = set(forced)
-    while True:
-        for joint in shut:
-            if joint in found.opened and joint not in told:
-                told.add(joint)
-                notes.add(
-                    ("joints", joint),
-                    f"nobody can reach it as long as {cause} can't be opened",
-                    f"Correct {cause} first.",
-                    code="unreachable",
-                )
-        left = [j for j in shut if j not in found.opened]
-        if not left:
+            causes.append(joint)
+    waiting = [j for j in shut if j not in causes]
+    for cause in list(causes):
+        waiting = _consequences(found, cause, waiting, notes)
+    while waiting:
+        if len(causes) >= _MOST_CAUSES:
+            for joint in waiting:
+                _note_shut(found, joint, notes)
             return
-        cause = _best_cause(device, forced, left)
-        notes.add(
-            ("joints", cause),
-            f"nobody can ever reach it: {_reason(found, cause)}",
-            "Correct its after and under, or add an access.",
-            code="unreachable",
-        )
-        told.add(cause)
-        forced.append(cause)
-        found.force(cause)
+        cause = _best_cause(device, causes, waiting)
+        _note_shut(found, cause, notes)
+        causes.append(cause)
+        waiting = _consequences(found, cause, [j for j in waiting if j != cause], notes)
+
+
+def _consequences(found: Openings, cause: str, waiting: list[str], notes: Notes) -> list[str]:
+    """Open ``cause`` by force, note those of ``waiting`` that follow, and return the others."""
+    found.force(cause)
+    for joint in waiting:
+        if joint in found.opened:
+            notes.add(
+                ("joints", joint),
+                f"nobody can reach it as long as {cause} can't be opened",
+                f"Correct {cause} first.",
+                code="unreachable",
+            )
+    return [joint for joint in waiting if joint not in found.opened]
+
+
+def _note_shut(found: Openings, joint: str, notes: Notes) -> None:
+    reason = "" if notes.full else _reason(found, joint)
+    notes.add(
+        ("joints", joint),
+        f"nobody can ever reach it: {reason}",
+        "Correct its after and under, or add an access.",
+        code="unreachable",
+    )
 
 
 def _best_cause(device: Device, forced: list[str], left: list[str]) -> str:
@@ -263,7 +275,7 @@ def _check_accesses(device: Device, whole: Device, openings: Openings, notes: No
     steps = openings.clusters.steps
     for joint in whole.joints.values():
         unused = [i for i in range(len(joint.accesses)) if i not in openings.opened[joint.id]]
-        if not unused or steps > MAX_STEPS:
+        if not unused or steps > _MOST_ACCESS_STEPS:
             continue
         least = _least_fitting(device, _needed_options(device, joint.id))
         before = Openings(least, kept_closed=(joint.id,))

@@ -7,7 +7,7 @@ stands. ``UNKNOWN`` stands for the word ``unknown``.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from decimal import Decimal
 from enum import Enum
 from typing import Any, Final, TypeAlias
@@ -55,6 +55,10 @@ Value: TypeAlias = Any
 """What a type reads: text, a number, a list, a mapping of values … or ``BAD``."""
 
 
+MAX_COMPARED: Final = 200_000
+"""Most names that are compared with misspelt ones in one file; a minute's worth would help nobody."""
+
+
 class Mark(Enum):
     """Stand-ins for values."""
 
@@ -75,10 +79,16 @@ class Reader:
         self.ids = ids
         self.extras: dict[str, object] = {}
         """Extensions and what the model has no place for, by path."""
+        self._compared = 0
 
     def read(self, node: Node, of: Type, path: Path) -> Value:
         """The value of ``node`` as ``of``, or ``BAD``."""
         return _READERS[type(of)](self, node, of, path)
+
+    def nearest(self, word: str, known: Collection[str]) -> str | None:
+        """The known name that was most likely meant, as long as there has not been too much to compare."""
+        self._compared += len(known)
+        return None if self.notes.full or self._compared > MAX_COMPARED else nearest(word, known)
 
     def wrong(self, node: Node, of: Type, path: Path, remedy: str = "") -> Mark:
         """Note that ``node`` is not of the type that is expected here."""
@@ -103,7 +113,7 @@ class Reader:
         return BAD
 
     def record(self, node: Node, of: Record, path: Path) -> dict[str, Any] | Mark:
-        """An entry as a mapping from the keys that are there (and usable) to values."""
+        """An entry as a mapping from the keys that are there (and usable) to values; empty text says nothing."""
         if node.shape != "map":
             return self.wrong(node, of, path)
         values: dict[str, Any] = {}
@@ -113,7 +123,7 @@ class Reader:
                 self._unknown_key(name, key_node, of, path)
                 continue
             value = self._value_of(key, value_node, (*path, name))
-            if value is not BAD:
+            if value is not BAD and value != "":
                 values[name] = value
         present = {key.text for key, _ in node.pairs}
         for key in of.keys:
@@ -189,7 +199,7 @@ class Reader:
                 at=key,
             )
             return
-        meant = nearest(name, of.by_name)
+        meant = self.nearest(name, of.by_name)
         known = ", ".join(of.by_name)
         self.notes.add(
             (*path, name),
@@ -204,7 +214,7 @@ class Reader:
     def _check_sources(self, sources: Mapping[str, str], of: Record, path: Path) -> None:
         for name in sources:
             if name.split(".")[0].split("[")[0] not in of.by_name:
-                meant = nearest(name, of.by_name)
+                meant = self.nearest(name, of.by_name)
                 self.notes.warn(
                     (*path, "sources", name),
                     f"{shown(name)} is no key of this entry",
@@ -328,7 +338,7 @@ def _read_choice(self: Reader, node: Node, of: Choice, path: Path) -> str | Mark
         return self.wrong(node, of, path)
     if node.text in of.words:
         return node.text
-    meant = nearest(node.text, of.words)
+    meant = self.nearest(node.text, of.words)
     self.notes.add(
         path,
         f"{shown(node.text)} is not one of {of.says}",
@@ -410,7 +420,7 @@ def _read_ref(self: Reader, node: Node, of: Ref, path: Path) -> str | Mark | Non
         if ids is None or name in ids:
             return name
         known.extend(ids)
-    meant = nearest(name, known)
+    meant = self.nearest(name, known)
     where = " or ".join(of.sections)
     remedy = (
         f"Did you mean {meant}?"
