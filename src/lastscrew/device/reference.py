@@ -93,7 +93,7 @@ Warnings:
 - a drive that no listed tool fits, or a tool that does not fit its joint's fastener;
 - joints that carry power, and none that isolates;
 - a screw without a fastener;
-- an access that can never be used to open its joint;
+- an access that can never be used to open its joint (in files of thousands of joints not all are tried);
 - a part in `under` that no rigid joint names (it covers nothing: say `after` instead);
 - a part that screws alone hold under a cover (give it a `seat` under what lies over it);
 - a source for a key that does not exist, an act at no step that names a joint, a spare with the id of a part.
