@@ -191,6 +191,10 @@ def _covering(tools: dict[str, Tool], joint: JointDraft, identity: str) -> str:
     if identity in tools:
         return identity
     drive = _fits(joint.drive)
+    drivers = [tool.id for tool in tools.values() if "driver" in tool.id or "wrench" in tool.id]
+    if not drive and not identity and joint.kind in ("screw", "nut") and len(drivers) == 1:
+        joint.why.setdefault("tool", "inferred: the only driver in the list of tools")
+        return drivers[0]
     if drive and joint.kind in ("screw", "nut"):
         kind = re.match(r"[A-Za-z]+", drive[0])
         for tool in tools.values():

@@ -103,13 +103,18 @@ def _gather(
     for procedure in procedures:
         for action in procedure.actions():
             named = [plain(name) for name in names_in(action)]
-            counts.update(name for name in named if name)
+            counts.update(name for name in named if name and not _several(name))
             for pair in ([plain(t.name) for t in action.things], [plain(n) for n in action.joins]):
                 together |= {frozenset((a, b)) for a in pair for b in pair if a != b}
     for name in extra:
-        if plain(name):
+        if plain(name) and not _several(name):
             counts[plain(name)] += 1
     return counts, together
+
+
+def _several(name: str) -> bool:
+    """A name that joins two things is the name of neither."""
+    return " and " in name.lower() or "/" in name or "," in name
 
 
 def names_in(action: Action) -> list[str]:

@@ -23,13 +23,17 @@ class HeadingWalk(WalkState):
             return
         if not self.document.title and heading.kind not in ("prepare", "tools", "none"):
             self.document.title = heading.words or block.text
+            self.document.title_part = heading.part or self.document.title
         if heading.kind == "step":
             self._flush_step_heading()
             if self.current is None or self.mode != "steps":
                 self.mode = "steps"
                 if self.current is None:
                     self._open(
-                        self._context_part() or self.document.title, "removal", block, guessed=True
+                        self._context_part() or self.document.title_part,
+                        "removal",
+                        block,
+                        guessed=True,
                     )
             self.step_heading = block
             if heading.half in ("refit", "removal"):
@@ -80,7 +84,7 @@ class HeadingWalk(WalkState):
             if self.current is not None and self.current.steps and self.current.level < level:
                 return
             self._open(
-                part or self.document.title,
+                part or self.document.title_part,
                 kind,
                 block,
                 level=level,
@@ -103,7 +107,7 @@ class HeadingWalk(WalkState):
                 )
                 self.memory.refitting = kind == "refit"
                 return
-            self._open(part or self.document.title, kind, block, level=level)
+            self._open(part or self.document.title_part, kind, block, level=level)
         else:
             self.current = None
 

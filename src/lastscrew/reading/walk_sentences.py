@@ -102,7 +102,7 @@ class SentenceWalk(ListWalk):
                 tokenise(sentence[subject.end() :], self.lexicon), self.lexicon
             ).phrase(0)
             if thing is not None and not thing.is_pronoun:
-                self.document.title = thing.name
+                self.document.title = self.document.title_part = thing.name
                 self.memory.mention(thing)
         return True
 
@@ -400,7 +400,7 @@ class SentenceWalk(ListWalk):
     def _reverse_part(self, index: int) -> str:
         if index >= 0:
             return self.document.builders[index].part
-        return self._context_part() or self.document.title
+        return self._context_part() or self.document.title_part
 
     def _mark_sentence(
         self, block: Block, low: int, high: int, sentence: str, actions: list[Action]

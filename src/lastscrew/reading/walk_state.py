@@ -49,6 +49,8 @@ class Document:
     facts: list[Fact] = field(default_factory=list)
     legends: list[tuple[int, Thing, str]] = field(default_factory=list)
     title: str = ""
+    title_part: str = ""
+    """What the title names, without "Removing the" and the like."""
     pending: list[Prerequisite] = field(default_factory=list)
     pending_cautions: list[Caution] = field(default_factory=list)
 
@@ -133,7 +135,7 @@ class WalkState:
     def builder(self, block: Block) -> Builder:
         """The procedure that a step belongs to; one is opened where none is."""
         if self.current is None:
-            part = self._context_part() or self.document.title
+            part = self._context_part() or self.document.title_part
             if self.document.source.spoken and " of " in part:
                 part = part.split(" of ")[0]
             self._open(part, self._context_kind() or "removal", block, guessed=True)
