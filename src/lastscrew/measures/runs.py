@@ -75,7 +75,12 @@ class Runs:
         self.undecided = undecided
         self.work = work
         final = wanted | undecided
-        self._spread = {j: frame.falls_into(j, final & ~(1 << j)) for j in bits(wanted)}
+        self._waiting: dict[int, int] = {}
+        # Into how many pieces the parts of a joint can fall at most when it is opened: all else is
+        # open then but what waits for it.
+        self._spread = {
+            j: frame.falls_into(j, final & ~(1 << j) & ~self._waits_for(j)) for j in bits(wanted)
+        }
         self.removers = sum(1 << j for j, spread in self._spread.items() if spread > 1)
         self.several = sum(1 << j for j, spread in self._spread.items() if spread > 2)
         self._tools_of = {j: mask_of(way.tool for way in frame.ways[j]) for j in bits(final)}
@@ -87,7 +92,6 @@ class Runs:
             tool: sum(1 << j for j in bits(wanted) if self._tools_of[j] >> tool & 1)
             for tool in self.tools
         }
-        self._waiting: dict[int, int] = {}
         self._bounds: dict[tuple[int, int], int] = {}
 
     # --- lower bound ----------------------------------------------------------------------------
@@ -212,7 +216,8 @@ class Runs:
     def dive(self) -> list[Run] | None:
         """Some way to open everything, mostly a good one: always the run that looks best.
 
-        None when the set can't be opened.
+        Where that ends with a joint kept back for a run that never comes, nothing is kept back. None
+        when the set can't be opened.
         """
         opened, last = 0, NO_TOOL_YET
         way: list[Run] = []
@@ -222,10 +227,31 @@ class Runs:
                 for number, (run, after) in enumerate(self._runs(opened, last, most_kept=1))
             ]
             if not offers:
-                return None
+                return self._plain_way()
             *_, run, opened = min(offers, key=lambda offer: offer[:3])
             last = run.tool
             way.append(run)
+        return way
+
+    def _plain_way(self) -> list[Run] | None:
+        """Run after run with everything that the tool can open."""
+        opened = 0
+        way: list[Run] = []
+        while self.wanted & ~opened:
+            tool = max(
+                self.tools,
+                key=lambda t: self.frame.closure(opened, t, self.wanted).bit_count(),  # noqa: B023 (used at once)
+            )
+            order, removals, removes = [], 0, False
+            while new := self.frame.openable(opened)[tool] & self.wanted:
+                for joint in bits(new):
+                    removes = self.frame.takes_off(joint, opened)
+                    removals += removes
+                    opened |= 1 << joint
+                    order.append(joint)
+            if not order:
+                return None
+            way.append(Run(tool, tuple(order), removals + (not removes)))
         return way
 
     def below(self, limit: int) -> list[Run] | None:
