@@ -216,5 +216,6 @@ def test_time_grows_with_the_length_and_not_with_its_square() -> None:
     seconds(unit * 50)
     small = min(seconds(unit * 200) for _ in range(3))
     assert seconds(unit * 1600) < 20 * small + 0.5
-    endless = "remove the screw and lift the lid and then unplug the fan so " * 1500
-    assert seconds(endless) < 400 * small + 2
+    endless = "remove the screw and lift the lid and then unplug the fan so "
+    short = min(seconds(endless * 200) for _ in range(3))
+    assert seconds(endless * 1600) < 20 * short + 0.5

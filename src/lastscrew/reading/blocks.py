@@ -32,6 +32,10 @@ _CAPTION = re.compile(
 _RULE = re.compile(r"^\s*(?:[-=_*~+#|]\s?){3,}$")
 
 
+MAX_BLOCK_LINES = 200
+"""A longer run of lines is parted, so that the time stays in proportion."""
+
+
 @dataclass
 class Block:
     """A run of lines that belong together.
@@ -239,6 +243,8 @@ def _paragraph(line: Line) -> Block:
 
 def _continues(block: Block, line: Line, lexicon: Lexicon, width: int) -> bool:
     """True where a line goes on with the block above it rather than opening a new one."""
+    if len(block.numbers) >= MAX_BLOCK_LINES:
+        return False
     text = line.text.strip()
     last_start = block.starts[-1]
     last = block.text[last_start:].rstrip()

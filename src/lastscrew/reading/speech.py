@@ -12,6 +12,7 @@ import re
 
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.model import Source
+from lastscrew.reading.tokens import bounded
 
 _FILLERS = re.compile(
     r"\b(?:um+|uh+|uhm|erm*|ah|hmm+|mhm|you know|i mean|kind of|kinda|sort of|sorta|basically|literally|essentially|obviously|real quick|real quickly|as well here|right here|right there|over here|up here|down here|in here|like so|if you will|let me see|let's see|okay so|all right so)\b,?",  # noqa: E501
@@ -82,7 +83,8 @@ def speech_spans(text: str) -> list[tuple[int, int]]:
         spans.append((start, len(text)))
     out: list[tuple[int, int]] = []
     for low, high in spans:
-        out += _split_long(text, low, high)
+        for first, last in _split_long(text, low, high):
+            out += bounded(text, first, last)
     return [
         (low + len(text[low:high]) - len(text[low:high].lstrip()), high)
         for low, high in out

@@ -155,11 +155,30 @@ def sentence_spans(text: str) -> list[tuple[int, int]]:
     if text[start:].strip():
         spans.append((start, len(text)))
     trimmed = []
-    for low, high in spans:
+    for low, high in (piece for span in spans for piece in bounded(text, *span)):
         piece = text[low:high]
         if piece.strip():
             trimmed.append((low + len(piece) - len(piece.lstrip()), high))
     return trimmed
+
+
+MAX_SENTENCE_CHARACTERS = 1200
+"""Longer sentences are parted: no instruction is that long, and the time stays in proportion."""
+
+
+def bounded(text: str, low: int, high: int) -> list[tuple[int, int]]:
+    """Pieces of at most :data:`MAX_SENTENCE_CHARACTERS`, parted at "and", commas or spaces."""
+    pieces = []
+    while high - low > MAX_SENTENCE_CHARACTERS:
+        limit = low + MAX_SENTENCE_CHARACTERS
+        cut = max(text.rfind(" and ", low + 200, limit), text.rfind(", ", low + 200, limit))
+        if cut < 0:
+            cut = text.rfind(" ", low + 200, limit)
+        cut = limit if cut < 0 else cut + 1
+        pieces.append((low, cut))
+        low = cut
+    pieces.append((low, high))
+    return pieces
 
 
 def _is_stop(text: str, match: re.Match[str]) -> bool:
