@@ -81,19 +81,21 @@ def draw_device(rng: Random, taste: Taste = SMALL) -> Device:
     parts = _parts(rng, rng.randint(*taste.parts), extras=taste.extras)
     options = {}
     if taste.extras and rng.random() < 0.3:
-        options["cell"] = Option("cell", "Cellular module", fitted=rng.random() < 0.5)
+        option = rng.choice(("cell", "cell", "p1", "j00"))  # ids of other kinds may be the same
+        options[option] = Option(option, "Cellular module", fitted=rng.random() < 0.5)
         name = rng.choice(list(parts))
         if not parts[name].fixed:
-            parts[name] = replace(parts[name], if_fitted="cell")
+            parts[name] = replace(parts[name], if_fitted=option)
     clock = _clock(rng)
     joints: dict[str, Joint] = {}
     names = [f"j{number:02}" for number in range(rng.randint(*taste.joints))]
     rng.shuffle(names)  # the order of ids is not the order of opening
     for name in names:
         joints[name] = _joint(rng, name, joints, _Stock(sides, tuple(tools), parts, clock, taste))
-    if options and rng.random() < 0.4:
-        name = rng.choice(names)
-        joints[name] = replace(joints[name], if_fitted="cell")
+    for option in options:
+        if rng.random() < 0.4:
+            name = rng.choice(names)
+            joints[name] = replace(joints[name], if_fitted=option)
     spares = _spares(rng, parts) if taste.extras else {}
     device = Device(
         id="random",
@@ -292,7 +294,7 @@ def draw_request(rng: Random, device: Device) -> Request:
         reach=tuple(rng.sample(joints, min(len(joints), rng.choice((0, 0, 0, 1, 2))))),
         opened=opened,
         side=rng.choice(device.sides) if rng.random() < 0.4 else None,
-        without=tuple(rng.sample(closed, 1)) if closed and rng.random() < 0.15 else (),
+        without=tuple(rng.sample(closed, 1)) if closed and rng.random() < 0.25 else (),
         objective=_objective(rng),
         rate_per_h=rng.choice((45.0, 36.0)),
     )
@@ -309,16 +311,17 @@ def _objective(rng: Random) -> Objective:
 def _fitting(rng: Random, device: Device) -> tuple[tuple[str, ...], tuple[str, ...]]:
     not_fitted: list[str] = []
     fitted: tuple[str, ...] = ()
-    if device.options and rng.random() < 0.5:
-        if device.options["cell"].fitted:
-            not_fitted.append("cell")
-        else:
-            fitted = ("cell",)
+    for option in device.options.values():
+        if rng.random() < 0.5:
+            if not option.fitted:
+                fitted = (option.id,)
+            elif option.id != device.fixed_part:
+                not_fitted.append(option.id)
     if rng.random() < 0.08:
         not_fitted.append(rng.choice([p.id for p in device.parts.values() if not p.fixed]))
     if rng.random() < 0.08:
         not_fitted.append(rng.choice(list(device.joints)))
-    return tuple(not_fitted), fitted
+    return tuple(name for name in not_fitted if name not in fitted), fitted
 
 
 def _opened(rng: Random, device: Device, bare: Request) -> tuple[str, ...]:

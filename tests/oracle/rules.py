@@ -98,14 +98,14 @@ def ask(device: Device, request: Request, times: Times | None = None) -> Questio
     gone = _absent(device, request)
     bonds: dict[str, Bond] = {}
     for joint_id in sorted(device.joints):
-        if joint_id not in gone:
+        if joint_id not in gone.joints:
             bonds[joint_id] = _bond(device, device.joints[joint_id], gone, request, times or {})
-    pieces = [_piece(device, name, gone) for name in request.replace]
+    pieces = [_piece(device, name, gone.parts) for name in request.replace]
     for joint_id in (*request.reach, *request.opened, *request.without):
         if joint_id not in device.joints:
             raise BadQuestionError(joint_id)
     for joint_id in (*request.reach, *request.opened):
-        if joint_id in gone:
+        if joint_id in gone.joints:
             raise BadQuestionError(joint_id)
     return Question(
         bonds=bonds,
@@ -116,8 +116,8 @@ def ask(device: Device, request: Request, times: Times | None = None) -> Questio
         first_side=device.sides[0],
         turn_ms=device.turn_ms,
         swap_ms={tool.id: tool.swap_ms for tool in device.tools.values()},
-        acts=tuple(act for _, act in sorted(device.acts.items()) if act.joint not in gone),
-        replaced=_replaced(device, request, pieces, gone),
+        acts=tuple(act for _, act in sorted(device.acts.items()) if act.joint not in gone.joints),
+        replaced=_replaced(device, request, pieces, gone.parts),
         objective=request.objective,
     )
 
@@ -129,29 +129,41 @@ def _side(device: Device, request: Request) -> str:
     return side
 
 
-def _absent(device: Device, request: Request) -> frozenset[str]:
-    """What is not fitted is absent everywhere; a joint that is left with one part joins nothing."""
+@dataclass(frozen=True)
+class _Gone:
+    """What this unit lacks. An option, a part and a joint may have the same id."""
+
+    parts: frozenset[str]
+    joints: frozenset[str]
+
+
+def _absent(device: Device, request: Request) -> _Gone:
+    """What is not fitted is absent everywhere; a joint that is left with one part joins nothing.
+
+    A name stands for an option or a part that is called so; only else for a joint.
+    """
     for name in (*request.not_fitted, *request.fitted):
         if not (name in device.options or name in device.parts or name in device.joints):
             raise BadQuestionError(name)
-    gone = set(request.not_fitted)
+    lacking: set[str] = set()
     for option in device.options.values():
-        if not option.fitted and option.id not in request.fitted:
-            gone.add(option.id)
-    for part in device.parts.values():
-        if part.if_fitted is not None and part.if_fitted in gone:
-            gone.add(part.id)
+        if option.id in request.not_fitted or not (option.fitted or option.id in request.fitted):
+            lacking.add(option.id)
+    parts = {part.id for part in device.parts.values() if part.if_fitted in lacking}
+    parts |= {name for name in request.not_fitted if name in device.parts}
+    joints: set[str] = set()
     for joint in device.joints.values():
-        left = [part for part in joint.joins if part not in gone]
-        if len(left) < 2 or (joint.if_fitted is not None and joint.if_fitted in gone):
-            gone.add(joint.id)
-    return frozenset(gone)
+        left = [part for part in joint.joins if part not in parts]
+        if len(left) < 2 or joint.if_fitted in lacking:
+            joints.add(joint.id)
+        elif joint.id in request.not_fitted:
+            if joint.id not in device.options and joint.id not in device.parts:
+                joints.add(joint.id)
+    return _Gone(frozenset(parts), frozenset(joints))
 
 
-def _bond(
-    device: Device, joint: Joint, gone: frozenset[str], request: Request, times: Times
-) -> Bond:
-    parts = frozenset(joint.joins) - gone
+def _bond(device: Device, joint: Joint, gone: _Gone, request: Request, times: Times) -> Bond:
+    parts = frozenset(joint.joins) - gone.parts
     ways: list[Way] = []
     for index, access in enumerate(joint.accesses):
         given = times.get((joint.id, index), (None, None))
@@ -159,20 +171,20 @@ def _bond(
         close_ms = given[1] if access.close_ms is None else access.close_ms
         if open_ms is None or close_ms is None:
             raise NoTimeError(f"{joint.id}, access {index}")
-        under = frozenset(access.under) - gone
+        under = frozenset(access.under) - gone.parts
         ways.append(
             Way(index, access.side, access.tool, access.close_tool, under, open_ms, close_ms)
         )
     price_at_risk = sum(
         chance * (device.parts[part].price or 0.0)
         for part, chance in joint.damage.items()
-        if part not in gone
+        if part not in gone.parts
     )
     return Bond(
         id=joint.id,
         parts=parts,
         rigid=joint.rigid,
-        after=frozenset(joint.after) - gone,
+        after=frozenset(joint.after) - gone.joints,
         live=joint.powered or any(device.parts[part].energy for part in parts),
         isolates=joint.isolates,
         ways=tuple(ways),

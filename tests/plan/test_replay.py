@@ -269,7 +269,8 @@ def test_the_replay_finds_a_plan_that_was_spoilt(name: str, sound: list[Sound]) 
 
 
 def test_the_replay_of_what_is_printed_finds_it_spoilt(tmp_path: Path) -> None:
-    device, request = case_from_seed(0)
+    device = generate(3, 0)
+    request = requests(device)["board"]
     code, answer = printed(tmp_path, device, request)
     assert code == 0
     assert violations_of_json(device, request, answer) == []

@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
 from difflib import get_close_matches
 
-from lastscrew.device.fitting import absent_ids, device_parts_in, fit, joints_around
+from lastscrew.device.fitting import absent, device_parts_in, fit, joints_around
 from lastscrew.device.model import Device
 from lastscrew.device.opening import access_is_free, clusters, is_live, isolating_joints
 from lastscrew.plan.model import Request
@@ -59,16 +59,16 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
 
 
 def _unknown_names(device: Device, request: Request) -> Iterator[Problem]:
-    absent = absent_ids(device, request.not_fitted, request.fitted)
+    lacking = absent(device, request.not_fitted, request.fitted)
     yield from _unknown_fitting(device, request)
     for piece in request.replace:
         for word in piece.split("+"):
-            yield from _unknown_piece(device, piece, word.strip(), absent)
+            yield from _unknown_piece(device, piece, word.strip(), lacking.parts)
     for field in ("reach", "opened", "without"):
         for joint_id in getattr(request, field):
             if joint_id not in device.joints:
                 yield _unknown(field, joint_id, "joint", _ids_by_name(device, "joint"))
-            elif joint_id in absent and field != "without":
+            elif joint_id in lacking.joints and field != "without":
                 yield _not_there(field, joint_id, "Joint")
     if request.side is not None and request.side not in device.sides:
         yield _unknown("side", request.side, "side", {side: side for side in device.sides})
@@ -103,13 +103,13 @@ def _unknown_fitting(device: Device, request: Request) -> Iterator[Problem]:
 
 
 def _unknown_piece(
-    device: Device, piece: str, name: str, absent: Collection[str]
+    device: Device, piece: str, name: str, absent_parts: Collection[str]
 ) -> Iterator[Problem]:
     if name in device.parts:
-        if name in absent:
+        if name in absent_parts:
             yield _not_there("replace", name, "Part")
     elif name in device.spares:
-        if all(part in absent for part in device.spares[name].contains):
+        if all(part in absent_parts for part in device.spares[name].contains):
             yield _not_there("replace", name, "Spare")
     else:
         known = {**_ids_by_name(device, "spare"), **_ids_by_name(device, "part")}
