@@ -1,0 +1,1 @@
+"""The audit: what a careful colleague would say about a procedure or a device file."""

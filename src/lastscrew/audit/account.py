@@ -1,0 +1,411 @@
+"""The account of a text: what each procedure takes off and what it puts back, and which halves belong together.
+
+A *job* is one piece of work: its removals and the halves that put everything back. A *movement* is one
+action of a job, reduced to what an account needs: out or back, what sort of thing, how many.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+from lastscrew.plan.wording import is_plural
+from lastscrew.reading.model import Action, Count, Procedure, Reading, Step
+from lastscrew.reading.naming import Names, plain, unify
+
+Direction = Literal["out", "back"]
+Sort = Literal["fastener", "cable", "part", "film", "lock", "supply"]
+
+_OUT: Final = frozenset(("remove", "loosen", "disconnect", "peel", "release", "lift", "clean"))
+_BACK: Final = frozenset(("replace", "insert", "tighten", "connect", "close", "apply"))
+_CATEGORY_SORT: Final[dict[str, Sort]] = {
+    "fastener": "fastener",
+    "cable": "cable",
+    "connector": "cable",
+    "antenna": "cable",
+    "cover": "part",
+    "board": "part",
+    "card": "part",
+    "drawer": "part",
+    "part": "part",
+    "film": "film",
+    "lock": "lock",
+    "residue": "supply",
+    "supply": "supply",
+}
+_AWAY: Final = re.compile(r"\b(?:out|off|away|from|up|aside|free)\b")
+_INTO: Final = re.compile(r"\b(?:in|into|on|onto|back|home|over)\b")
+_MAINS: Final = re.compile(
+    r"\b(?:ac|mains|power (?:cord|cable|lead|adapter)|adapter|charger|outlet)\b"
+)
+_EACH: Final = re.compile(r"\b(?:each|every|per|both|either)\b", re.IGNORECASE)
+_LINER: Final = re.compile(
+    r"protective|backing|liner|release (?:paper|film)|new |warranty|\bplastic film\b"
+)
+SUPPLY_WORDS: Final = re.compile(
+    r"\b(?:thermal|gap|heat[- ]conducting)[- ](?:pads?|tapes?)\b"
+    r"|\b(?:paste|compound|grease|adhesive|glue|sealant|threadlocker|thread locker)\b",
+    re.IGNORECASE,
+)
+"""Names of supplies that are taken off and must be renewed."""
+
+CABLE_WORDS: Final = frozenset(
+    (
+        "cable cables wire wires lead leads connector connectors plug plugs ribbon ffc fpc flat flex flexible cord "
+        "harness socket coax coaxial"
+    ).split()  # noqa: SIM905 - reads best as words
+)
+"""Words that only say that a thing is a cable or its connector."""
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """One thing that goes out or back.
+
+    Attributes:
+        direction: ``out`` or ``back``.
+        sort: What sort of thing.
+        name: Its one name (for fasteners their kind, such as ``screw``).
+        holder: What a fastener holds, what a cable belongs to; may be empty.
+        joined: All names that the action joins, each as its one name.
+        shown: As the text calls it.
+        count: How many; None where it does not say.
+        each: The count may be one of several alike (``two screws on each fan``).
+        size: Size of a fastener.
+        line: Line of the action.
+        procedure: Index of its procedure.
+        step: The step.
+        action: The action.
+    """
+
+    direction: Direction
+    sort: Sort
+    name: str
+    holder: str
+    joined: tuple[str, ...]
+    shown: str
+    count: Count
+    each: bool
+    size: str
+    line: int
+    procedure: int
+    step: Step
+    action: Action
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """Procedures that belong together.
+
+    Attributes:
+        part: What it is about, as the text calls it.
+        removals, refits: Indices of its procedures; one that does both stands in both.
+        reversed: A half says that the steps are done backwards.
+        exceptions: What the text says about exceptions to that, in lower case.
+    """
+
+    part: str
+    removals: tuple[int, ...]
+    refits: tuple[int, ...]
+    reversed: bool
+    exceptions: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Account:
+    """A text with its jobs and movements."""
+
+    reading: Reading
+    names: Names
+    jobs: tuple[Job, ...]
+    movements: tuple[Movement, ...]
+    reversed_as_a_whole: bool
+
+    def of(self, indices: Iterable[int], direction: Direction, sort: Sort) -> tuple[Movement, ...]:
+        """Movements of some procedures, in order."""
+        wanted = frozenset(indices)
+        return tuple(
+            m
+            for m in self.movements
+            if m.procedure in wanted and m.direction == direction and m.sort == sort
+        )
+
+    def words_of(self, indices: Iterable[int]) -> str:
+        """All that the steps of some procedures say, in lower case."""
+        procedures = self.reading.procedures
+        return " ".join(
+            step.text.lower() for index in sorted(set(indices)) for step in procedures[index].steps
+        )
+
+    def back_words(self, job: Job) -> str:
+        """What the halves of a job that put things back say, in lower case.
+
+        In a text that runs from one half to the other under one heading, from the first thing that goes back.
+        """
+        pieces = []
+        for index in job.refits:
+            procedure = self.reading.procedures[index]
+            started = procedure.kind == "refit"
+            for number, step in enumerate(procedure.steps):
+                started = started or any(
+                    m.procedure == index and m.direction == "back" and m.step is step
+                    for m in self.movements
+                )
+                if started or number == len(procedure.steps) - 1:
+                    pieces.append(step.text.lower())
+        return " ".join(pieces)
+
+
+def account_of(reading: Reading) -> Account:
+    """Take the account of a text."""
+    parts = [p.part for p in reading.procedures]
+    before = [q.text for p in reading.procedures for q in p.prerequisites if q.kind == "part"]
+    names = unify(reading.procedures, [*parts, *before])
+    movements = tuple(
+        movement
+        for index, procedure in enumerate(reading.procedures)
+        for step in procedure.steps
+        for action in step.actions
+        for movement in _movements(index, procedure, step, action, names)
+    )
+    jobs = _jobs(reading, names)
+    return Account(reading, names, jobs, movements, _reversed_as_a_whole(reading))
+
+
+# --- movements --------------------------------------------------------------------------------------
+
+
+def _movements(
+    index: int, procedure: Procedure, step: Step, action: Action, names: Names
+) -> Iterable[Movement]:
+    direction = _direction(procedure, action)
+    if direction is None or (action.weak and direction == "out"):
+        return
+    for thing in action.things:
+        sort = _CATEGORY_SORT.get(thing.category)
+        shown = action.object if len(action.things) == 1 else thing.name
+        if sort is None or _not_accounted(action, shown, sort):
+            continue
+        if sort in ("part", "film") and SUPPLY_WORDS.search(thing.name):
+            sort = "supply"
+        if sort == "cable" and action.klass == "release":
+            sort = "lock"  # "unlock the connector" opens its lock
+        if action.klass == "disconnect" and sort == "part":
+            sort = "cable"  # "disconnect the speaker" unplugs its lead
+        if action.klass == "connect" and sort == "part":
+            sort = "cable"
+        joined = tuple(dict.fromkeys(names.of(name) for name in action.joins if name))
+        yield Movement(
+            direction=direction,
+            sort=sort,
+            name=thing.head if sort == "fastener" else names.of(thing.name) or thing.head,
+            holder=joined[0] if joined else "",
+            joined=joined,
+            shown=shown,
+            count=action.count if thing.count is None else thing.count,
+            each=bool(_EACH.search(step.text)),
+            size=action.size,
+            line=action.line or step.line,
+            procedure=index,
+            step=step,
+            action=action,
+        )
+
+
+def _direction(procedure: Procedure, action: Action) -> Direction | None:
+    """Out or back. What a refitting half takes off (a liner, a lock to slip a ribbon in) is no removal."""
+    direction: Direction | None = None
+    if action.klass in _OUT:
+        direction = "out"
+    elif action.klass in _BACK:
+        direction = "back"
+    elif action.klass == "slide":
+        if action.from_ or _AWAY.search(action.verb):
+            direction = "out"
+        elif action.to or _INTO.search(action.verb):
+            direction = "back"
+        else:
+            direction = "back" if procedure.kind == "refit" else "out"
+    if direction == "out" and procedure.kind == "refit":
+        return None
+    return direction
+
+
+def _not_accounted(action: Action, shown: str, sort: Sort) -> bool:
+    """Mains leads are a state of the machine; liners and swept dust are not parts of it."""
+    low = f"{shown} {action.from_}".lower()
+    if sort == "cable":
+        return bool(_MAINS.search(low))
+    if sort == "film":
+        return bool(_LINER.search(f"{low} "))
+    if sort == "supply":
+        return action.klass == "clean" and SUPPLY_WORDS.search(low) is None
+    return False
+
+
+# --- jobs -------------------------------------------------------------------------------------------
+
+
+def _jobs(reading: Reading, names: Names) -> tuple[Job, ...]:
+    """Each refitting half with the removals that it puts back.
+
+    By the part that both name; where no removal has that name, it puts back all that was taken off
+    in the removals right before it that have no half of their own.
+    """
+    procedures = reading.procedures
+    keys = [names.of(procedure.part) for procedure in procedures]
+    groups = _Groups(len(procedures))
+    owned = _by_name(procedures, keys, groups)
+    block: list[int] = []
+    closing = False
+    for index, procedure in enumerate(procedures):
+        if procedure.kind != "refit":
+            if closing:
+                block, closing = [], False
+            if index not in owned:
+                block.append(index)
+            continue
+        closing = True
+        if index not in owned or any(step.reverse_of >= 0 for step in procedure.steps):
+            for removal in block:
+                groups.join(removal, index)
+            if index not in owned and not block and index:
+                groups.join(index - 1, index)
+    return _gathered(reading, [groups.of(index) for index in range(len(procedures))])
+
+
+class _Groups:
+    """Procedures joined into groups; each is named after its first."""
+
+    def __init__(self, number: int) -> None:
+        self._first = list(range(number))
+
+    def of(self, index: int) -> int:
+        while self._first[index] != index:
+            index = self._first[index]
+        return index
+
+    def join(self, one: int, other: int) -> None:
+        low, high = sorted((self.of(one), self.of(other)))
+        self._first[high] = low
+
+
+def _by_name(procedures: Sequence[Procedure], keys: list[str], groups: _Groups) -> set[int]:
+    """Join each refitting half with the removal of the same name; the indices that found a mate."""
+    owned: set[int] = set()
+    for index, procedure in enumerate(procedures):
+        if procedure.kind != "refit":
+            continue
+        mates = [
+            other
+            for other, candidate in enumerate(procedures)
+            if candidate.kind != "refit" and keys[other] and alike(keys[other], keys[index])
+        ]
+        if mates:
+            before = [other for other in mates if other < index]
+            mate = before[-1] if before else mates[0]
+            groups.join(mate, index)
+            owned |= {mate, index}
+    return owned
+
+
+def _gathered(reading: Reading, roots: list[int]) -> tuple[Job, ...]:
+    jobs = []
+    for root in sorted(set(roots)):
+        members = [index for index, own in enumerate(roots) if own == root]
+        procedures = [reading.procedures[index] for index in members]
+        backwards = [s for p in procedures for s in p.steps if _says_backwards(s)]
+        jobs.append(
+            Job(
+                part=next((p.part for p in procedures if p.part), ""),
+                removals=tuple(i for i in members if reading.procedures[i].kind != "refit"),
+                refits=tuple(i for i in members if reading.procedures[i].kind != "removal"),
+                reversed=bool(backwards),
+                exceptions=" ".join(_exceptions(step.text) for step in backwards),
+            )
+        )
+    return tuple(jobs)
+
+
+def _says_backwards(step: Step) -> bool:
+    return step.reverse_of >= 0 or any(action.verb == "reverse" for action in step.actions)
+
+
+def _exceptions(text: str) -> str:
+    match = re.search(
+        r"\b(?:except|apart from|but|without|other than)\b(.*)", text.lower(), re.DOTALL
+    )
+    return match[1] if match else ""
+
+
+_BACKWARDS: Final = re.compile(
+    r"\b(?:in (?:the )?(?:reverse|opposite)(?: order| sequence)?|revers(?:e|ing) (?:of )?(?:the |this |these |all )*"
+    r"(?:above |removal |disassembly |previous )*"
+    r"(?:order|steps?|procedures?|sequence|removal|disassembly|process|instructions?)"
+    r"|backwards)\b",
+    re.IGNORECASE,
+)
+_PUTS_BACK: Final = re.compile(
+    r"\b(?:(?:re-?)?(?:assembl|fit|install)\w*|put\w* (?:\w+ )*back|clos\w*|follow|repeat|go back)\b",
+    re.IGNORECASE,
+)
+
+
+def _reversed_as_a_whole(reading: Reading) -> bool:
+    """True where a sentence outside all halves says that everything goes back in reverse order."""
+    told = {
+        step.line
+        for procedure in reading.procedures
+        for step in procedure.steps
+        if _says_backwards(step)
+    }
+    removals = sum(procedure.kind != "refit" for procedure in reading.procedures)
+    for line in reading.source.lines:
+        if _BACKWARDS.search(line.text) and _PUTS_BACK.search(line.text):
+            if line.number not in told or removals == 1:
+                return True
+            if re.search(r"\b(?:all|every|each|any)\b", line.text, re.IGNORECASE):
+                return True
+    return False
+
+
+def takes_apart_first(job: Job) -> bool:
+    """False for a text that builds a thing up before it says how to take it apart."""
+    return bool(job.removals) and (not job.refits or min(job.removals) <= min(job.refits))
+
+
+# --- names ------------------------------------------------------------------------------------------
+
+
+def alike(one: str, other: str) -> bool:
+    """True when two names may be the same thing: equal, or one says the other with more words."""
+    if not one or not other:
+        return False
+    if one == other:
+        return True
+    a, b = set(one.split()), set(other.split())
+    return bool(a <= b or b <= a) or plain(one) == plain(other)
+
+
+def cable_words(name: str) -> frozenset[str]:
+    """What a cable's name says beyond that it is a cable."""
+    return frozenset(word for word in plain(name).split() if word not in CABLE_WORDS)
+
+
+def mentions(words: str, name: str) -> bool:
+    """True when the last word of a name, singular or plural, stands in ``words``."""
+    last = name.lower().split()[-1:] or [""]
+    stem = re.escape(last[0].rstrip("s"))
+    return bool(stem) and re.search(rf"\b{stem}(?:s|es)?\b", words) is not None
+
+
+_PLURAL_FORM: Final = {"is": "are", "goes": "go", "comes": "come"}
+
+
+def does(movement: Movement, verb: str) -> str:
+    """``The fan comes``, ``The cables come``: what moves, with the verb in the form that goes with it."""
+    head = movement.shown.split(" from ")[0].split(" of ")[0]
+    several = is_plural(head) or " and " in head
+    return f"The {movement.shown} {_PLURAL_FORM[verb] if several else verb}"

@@ -1,0 +1,297 @@
+"""What lies over what a procedure opens, and is not named as taken off before it.
+
+Three ways to know. The *model*: the draft of a device file that the whole text gives says that the step can't
+be done after what the procedure asks for. *Another procedure* opens the same thing and takes a part off first.
+*All others* that open something on the same part take a cover off first, and this one does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from lastscrew.audit.account import Account, Movement, alike, does
+from lastscrew.audit.fasteners_of_text import family_of
+from lastscrew.audit.findings import Finding
+from lastscrew.audit.prerequisites import Chain, pieces_of
+from lastscrew.device.model import Device
+from lastscrew.device.opening import access_is_free, clusters
+from lastscrew.problems import InputError
+from lastscrew.reading.device_draft import draft_device
+from lastscrew.reading.draft_joints import Workshop, gather_joints
+from lastscrew.reading.lexicon import Lexicon
+
+_LEAST_WITNESSES = 2
+"""Other procedures that must agree before their silence-breaking counts against one that says nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """Names of what is off, for every procedure, when its first step begins."""
+
+    before: Mapping[int, frozenset[str]]
+
+    def is_off(self, procedure: int, name: str) -> bool:
+        return any(alike(known, name) for known in self.before[procedure])
+
+
+def cover_findings(account: Account, chain: Chain, lexicon: Lexicon) -> Iterator[Finding]:
+    """Findings of all three ways, one for each procedure and cover."""
+    known = _known(account, chain)
+    told: set[tuple[int, str]] = set()
+    for way in (
+        _same_thing(account, known),
+        _same_part(account, known),
+        _model(account, chain, lexicon, known),
+    ):
+        for procedure, cover, finding in way:
+            if not any(p == procedure and alike(c, cover) for p, c in told):
+                told.add((procedure, cover))
+                yield finding
+
+
+def _known(account: Account, chain: Chain) -> _Known:
+    before: dict[int, frozenset[str]] = {}
+    procedures = account.reading.procedures
+    for index, procedure in enumerate(procedures):
+        names: set[str] = set()
+        for other in (index, *sorted(chain.closure[index])):
+            for item in procedures[other].prerequisites:
+                names |= {account.names.of(piece) for piece in pieces_of(item.text)}
+            if other != index:
+                names.add(account.names.of(procedures[other].part))
+                names |= {
+                    m.name
+                    for m in account.movements
+                    if m.procedure == other and m.direction == "out" and m.sort == "part"
+                }
+        names |= {account.names.of(q.text) for q in procedure.prerequisites if q.inferred}
+        before[index] = frozenset(names - {""})
+    return _Known(before)
+
+
+def _required(account: Account, index: int) -> tuple[tuple[str, int], ...]:
+    """Parts that a procedure itself states as off before it, with the line."""
+    return tuple(
+        (account.names.of(piece), item.line)
+        for item in account.reading.procedures[index].prerequisites
+        if item.kind == "part" and not item.inferred
+        for piece in pieces_of(item.text)
+        if account.names.of(piece)
+    )
+
+
+def _off_by_then(account: Account, movement: Movement, cover: str) -> bool:
+    """A step of the same procedure takes the cover off earlier, or it is the cover itself that is opened."""
+    if alike(movement.holder, cover) or alike(movement.name, cover):
+        return True
+    return any(
+        m.procedure == movement.procedure
+        and m.direction == "out"
+        and m.line <= movement.line
+        and (alike(m.name, cover) or alike(m.holder, cover))
+        for m in account.movements
+    )
+
+
+def _openings(account: Account) -> list[Movement]:
+    return [
+        m
+        for m in account.movements
+        if m.direction == "out"
+        and m.sort in ("fastener", "cable", "part")
+        and account.reading.procedures[m.procedure].kind != "refit"
+    ]
+
+
+def _same(one: Movement, other: Movement) -> bool:
+    if one.sort != other.sort:
+        return False
+    if one.sort == "fastener":
+        return (
+            bool(one.holder)
+            and one.holder == other.holder
+            and family_of(one) == family_of(other)
+            and (one.count == other.count or None in (one.count, other.count))
+        )
+    return one.name == other.name and len(one.name.split()) > (1 if one.sort == "cable" else 0)
+
+
+Way = Iterator[tuple[int, str, Finding]]
+
+
+def _same_thing(account: Account, known: _Known) -> Way:
+    """Another procedure opens the same thing, and takes a part off before."""
+    openings = _openings(account)
+    for movement in openings:
+        for other in openings:
+            if other.procedure == movement.procedure or not _same(movement, other):
+                continue
+            for cover, line in _required(account, other.procedure):
+                if known.is_off(movement.procedure, cover) or _off_by_then(
+                    account, movement, cover
+                ):
+                    continue
+                yield (
+                    movement.procedure,
+                    cover,
+                    Finding(
+                        "cover_not_named",
+                        "warning",
+                        movement.line,
+                        f'{does(movement, "is")} opened here without "{cover}" being off; line '
+                        f"{other.line} opens the same after it was taken off (line {line}).",
+                        f'Name "{cover}" among what is taken off before.',
+                        also=tuple(sorted({line, other.line} - {movement.line})),
+                    ),
+                )
+
+
+def _same_part(account: Account, known: _Known) -> Way:
+    """All others that open something on the same part take a cover off first."""
+    by_part: dict[str, list[Movement]] = {}
+    for movement in _openings(account):
+        for name in movement.joined[:2] if movement.sort != "part" else (movement.name,):
+            by_part.setdefault(name, []).append(movement)
+    for name in sorted(by_part):
+        movements = by_part[name]
+        for procedure in sorted({m.procedure for m in movements}):
+            yield from _alone(account, known, name, movements, procedure)
+    yield from _ordered_before(account, known)
+
+
+def _alone(
+    account: Account, known: _Known, name: str, movements: list[Movement], procedure: int
+) -> Way:
+    mine = [m for m in movements if m.procedure == procedure]
+    others = sorted({m.procedure for m in movements} - {procedure})
+    if len(others) < _LEAST_WITNESSES:
+        return
+    covers = dict.fromkeys(cover for other in others for cover, _ in _required(account, other))
+    for cover in covers:
+        if alike(cover, name) or known.is_off(procedure, cover):
+            continue
+        if not all(known.is_off(other, cover) for other in others):
+            continue
+        first = next((m for m in mine if not _off_by_then(account, m, cover)), None)
+        if first is None or _takes_off(account, procedure, cover):
+            continue
+        lines = sorted({m.line for m in movements if m.procedure in others})
+        yield (
+            procedure,
+            cover,
+            Finding(
+                "cover_not_named",
+                "warning",
+                first.line,
+                f'Every other procedure that opens something on "{name}" takes "{cover}" off first; '
+                f'"{account.reading.procedures[procedure].part}" does not.',
+                f'Name "{cover}" among what is taken off before, or say why it may stay.',
+                also=tuple(lines[:4]),
+            ),
+        )
+
+
+def _takes_off(account: Account, procedure: int, cover: str) -> bool:
+    return alike(account.names.of(account.reading.procedures[procedure].part), cover) or any(
+        m.procedure == procedure
+        and m.direction == "out"
+        and (alike(m.name, cover) or alike(m.holder, cover))
+        for m in account.movements
+    )
+
+
+def _ordered_before(account: Account, known: _Known) -> Way:
+    """Wherever a part is asked for, a cover is asked for before it; its own procedure does not ask for it."""
+    procedures = account.reading.procedures
+    for index, procedure in enumerate(procedures):
+        key = account.names.of(procedure.part)
+        if procedure.kind == "refit" or not key or not procedure.steps:
+            continue
+        lists = []
+        for other in range(len(procedures)):
+            asked = [name for name, _ in _required(account, other)]
+            at = next((n for n, name in enumerate(asked) if name == key), None)
+            if other != index and at is not None:
+                lists.append((other, asked[:at]))
+        if len(lists) < _LEAST_WITNESSES:
+            continue
+        common = [c for c in dict.fromkeys(lists[0][1]) if all(c in names for _, names in lists)]
+        for cover in common:
+            if known.is_off(index, cover) or _takes_off(account, index, cover):
+                continue
+            if _covers_back(account, known, cover, key):
+                continue
+            yield (
+                index,
+                cover,
+                Finding(
+                    "cover_not_named",
+                    "warning",
+                    procedure.line,
+                    f'Wherever "{procedure.part}" is asked for, "{cover}" is taken off before it '
+                    f"(from line {procedures[lists[0][0]].line}); its own procedure does not ask for that.",
+                    f'Name "{cover}" among what is taken off before, or say that it may stay.',
+                    also=tuple(procedures[other].line for other, _ in lists[:4]),
+                ),
+            )
+
+
+def _covers_back(account: Account, known: _Known, cover: str, key: str) -> bool:
+    """The cover itself can only come off after this part."""
+    return any(
+        account.names.of(procedure.part) == cover and known.is_off(index, key)
+        for index, procedure in enumerate(account.reading.procedures)
+    )
+
+
+# --- the model --------------------------------------------------------------------------------------
+
+
+def _model(account: Account, chain: Chain, lexicon: Lexicon, known: _Known) -> Way:
+    """Open, in the draft, what a procedure asks for, then its own joints one after the other."""
+    try:
+        device = draft_device(account.reading, lexicon).device
+    except InputError:
+        return  # a text from which nothing can be drafted is told elsewhere
+    drafts = gather_joints(Workshop(account.reading, lexicon, account.names, {}))
+    of_procedure: dict[int, list[str]] = {}
+    lines = {joint.id: joint.line for joint in drafts}
+    for joint in drafts:
+        if joint.id in device.joints and joint.procedure >= 0:
+            of_procedure.setdefault(joint.procedure, []).append(joint.id)
+    for index in sorted(of_procedure):
+        opened = {j for other in chain.closure[index] for j in of_procedure.get(other, ())}
+        for joint_id in sorted(of_procedure[index], key=lambda j: (lines[j], j)):
+            for cover in _in_the_way(device, opened, joint_id):
+                name = device.parts[cover].name.lower()
+                if not known.is_off(index, name) and not any(
+                    cover in device.joints[other].joins for other in of_procedure[index]
+                ):
+                    yield (
+                        index,
+                        name,
+                        Finding(
+                            "cover_not_named",
+                            "warning",
+                            lines[joint_id],
+                            f'This can\'t be opened yet: "{name}" still lies over it after all that is '
+                            "asked for before.",
+                            f'Name "{name}" among what is taken off before.',
+                        ),
+                    )
+            opened.add(joint_id)
+
+
+def _in_the_way(device: Device, opened: set[str], joint_id: str) -> list[str]:
+    joint = device.joints[joint_id]
+    closed = [j for j in device.joints if j not in opened and j != joint_id]
+    cluster_of = clusters(device, closed)
+    if any(access_is_free(joint, access, cluster_of) for access in joint.accesses):
+        return []
+    return [
+        cover
+        for access in joint.accesses[:1]
+        for cover in access.under
+        if any(cluster_of[cover] == cluster_of[part] for part in joint.joins if part != cover)
+    ]

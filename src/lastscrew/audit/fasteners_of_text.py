@@ -1,0 +1,309 @@
+"""Do the fasteners that come out go back, and in the same number?
+
+Fasteners of the two halves are matched by what they hold; where the other half does not say that, by their
+number, or by there being only one left. A half that only says "in reverse order" puts everything back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from lastscrew.audit.account import Account, Job, Movement, alike, mentions, takes_apart_first
+from lastscrew.audit.findings import Finding, Severity
+from lastscrew.reading.model import Procedure
+
+_FAMILIES = {
+    "bolt": "screw",
+    "thumbscrew": "screw",
+    "capscrew": "screw",
+    "shcs": "screw",
+    "bhcs": "screw",
+    "fhcs": "screw",
+    "fastener": "screw",
+    "setscrew": "screw",
+    "locknut": "nut",
+    "hexnut": "nut",
+    "wingnut": "nut",
+    "lockwasher": "washer",
+}
+
+
+@dataclass
+class _Group:
+    """Like fasteners of one holder: what came out, what went back, what may have."""
+
+    family: str
+    outs: list[Movement]
+    backs: list[Movement] = field(default_factory=list)
+    shared: bool = False
+
+    @property
+    def holder(self) -> str:
+        return self.outs[0].holder
+
+    @property
+    def covered(self) -> bool:
+        return bool(self.backs) or self.shared
+
+
+def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
+    """Findings about the fasteners of one job."""
+    outs = account.of(job.removals, "out", "fastener")
+    backs = account.of(job.refits, "back", "fastener")
+    groups = _groups(outs)
+    pools: dict[tuple[int, ...], list[Movement]] = {}
+    strangers = [back for back in backs if not _assign(groups, back, pools)]
+    strangers = _pair_by_number(groups, strangers)
+    for group in groups:
+        yield from _counts(group)
+    for members, pooled in sorted(pools.items()):
+        yield from _counts_together([groups[n] for n in members], pooled)
+    if not _explicit(account, job):
+        return
+    words = account.back_words(job)
+    for group in groups:
+        if group.covered or job.reversed or _said_otherwise(group, words):
+            continue
+        if not _back_elsewhere(account, job, group):
+            yield _not_back(account, job, group)
+    if takes_apart_first(job) and (outs or account.of(job.removals, "out", "part")):
+        for back in strangers:
+            yield from _not_out(account, job, back)
+
+
+def _explicit(account: Account, job: Job) -> bool:
+    """True where the text has steps of its own that put things back."""
+    return any(m.procedure in job.refits and m.direction == "back" for m in account.movements)
+
+
+def family_of(movement: Movement) -> str:
+    """Screws and bolts are one family, nuts another."""
+    return _FAMILIES.get(movement.name, movement.name)
+
+
+def _groups(outs: Sequence[Movement]) -> list[_Group]:
+    groups: list[_Group] = []
+    for out in outs:
+        family = family_of(out)
+        for group in groups:
+            if group.family == family and _same_holder(group, out) and _same_size(group.outs, out):
+                group.outs.append(out)
+                break
+        else:
+            groups.append(_Group(family, [out]))
+    return groups
+
+
+def _same_holder(group: _Group, movement: Movement) -> bool:
+    if not group.holder and not movement.holder:
+        return True
+    return alike(group.holder, movement.holder)
+
+
+def _same_size(known: Sequence[Movement], movement: Movement) -> bool:
+    sizes = {m.size for m in known if m.size}
+    return not sizes or not movement.size or movement.size in sizes
+
+
+def _assign(
+    groups: list[_Group], back: Movement, pools: dict[tuple[int, ...], list[Movement]]
+) -> bool:
+    """Give a fastener that goes back to the group that it belongs to; False where there is none."""
+    fitting = _candidates(groups, back)
+    if not fitting:
+        return False
+    if len(fitting) == 1:
+        fitting[0].backs.append(back)
+        return True
+    exact = [g for g in fitting if not g.backs and _total(g.outs) == back.count]
+    if isinstance(back.count, int) and exact:
+        exact[0].backs.append(back)
+        return True
+    pools.setdefault(tuple(groups.index(group) for group in fitting), []).append(back)
+    for group in fitting:
+        group.shared = True
+    return True
+
+
+def _candidates(groups: list[_Group], back: Movement) -> list[_Group]:
+    """Groups of its family that it may belong to: by holder, else by number; then by size."""
+    kin = [group for group in groups if group.family == family_of(back)]
+    fitting = [group for group in kin if _same_holder(group, back)]
+    if not fitting:
+        fitting = [g for g in kin if any(alike(g.holder, name) for name in back.joined[1:])]
+    if not fitting and not back.holder:
+        same = [g for g in kin if back.count == _total(g.outs) and not g.backs]
+        fitting = same or kin
+    sized = [g for g in fitting if back.size and any(m.size == back.size for m in g.outs)]
+    return sized or [g for g in fitting if _same_size(g.outs, back)]
+
+
+def _pair_by_number(groups: list[_Group], strangers: list[Movement]) -> list[Movement]:
+    """A fastener under another name: the one group of its family that is still out, if the numbers agree."""
+    left = []
+    for back in strangers:
+        waiting = [
+            g
+            for g in groups
+            if not g.covered and g.family == family_of(back) and _same_size(g.outs, back)
+        ]
+        agreed = [g for g in waiting if _total(g.outs) in (None, back.count) or back.count is None]
+        if len(agreed) == 1:
+            agreed[0].shared = True
+        else:
+            left.append(back)
+    return left
+
+
+def _total(movements: Sequence[Movement]) -> int | None:
+    """How many in all; None where one of them does not say.
+
+    What is loosened and then taken out, or started and then tightened, is counted once.
+    """
+    counted: list[tuple[int, str]] = []
+    for movement in movements:
+        if not isinstance(movement.count, int):
+            return None
+        verb = movement.action.verb
+        if not any(count == movement.count and verb != other for count, other in counted):
+            counted.append((movement.count, verb))
+    return sum(count for count, _ in counted)
+
+
+def _counts(group: _Group) -> Iterator[Finding]:
+    out, back = _total(group.outs), _total(group.backs)
+    if out is None or back is None or not group.backs or group.shared or out == back:
+        return
+    plain_sum = sum(m.count for m in group.backs if isinstance(m.count, int))
+    plain_out = sum(m.count for m in group.outs if isinstance(m.count, int))
+    if plain_sum in (out, plain_out) or plain_out == back:
+        return
+    several = any(m.each for m in (*group.outs, *group.backs))
+    if several and (back % out == 0 or out % back == 0):
+        return
+    first = group.backs[0]
+    yield Finding(
+        "count_differs",
+        "error",
+        first.line,
+        f"{_number(out, group)} of {_of(group)} {_come(out)} out (line {_lines(group.outs)}), but "
+        f"{back} {'goes' if back == 1 else 'go'} back (line {_lines(group.backs)}).",
+        "Count them on the machine and give both halves the same number.",
+        also=tuple(sorted({m.line for m in (*group.outs, *group.backs)} - {first.line})),
+    )
+
+
+def _counts_together(groups: list[_Group], backs: list[Movement]) -> Iterator[Finding]:
+    """Several kinds of fastener of one holder that go back in one breath."""
+    if not all(alike(group.holder, groups[0].holder) for group in groups):
+        return
+    merged = _Group(
+        groups[0].family,
+        [m for group in groups for m in group.outs],
+        [*backs, *(m for group in groups for m in group.backs)],
+    )
+    totals = [_total(group.outs) for group in groups]
+    out, back = sum(t or 0 for t in totals), _total(merged.backs)
+    if None not in totals and back not in (None, out) and not any(m.each for m in merged.outs):
+        yield from _counts(merged)
+
+
+def _number(count: int, group: _Group) -> str:
+    return f"{count} {group.family}{'' if count == 1 else 's'}"
+
+
+def _come(count: int) -> str:
+    return "comes" if count == 1 else "come"
+
+
+def _lines(movements: Sequence[Movement]) -> str:
+    return " and ".join(str(line) for line in dict.fromkeys(m.line for m in movements))
+
+
+def _of(group: _Group) -> str:
+    return f'"{group.holder}"' if group.holder else "no named part"
+
+
+def _said_otherwise(group: _Group, words: str) -> bool:
+    """The other half speaks of these fasteners in words that give no step: "secure the fan as before"."""
+    if group.family in words and mentions(words, group.holder or group.family):
+        return any(
+            group.family in sentence and mentions(sentence, group.holder or group.family)
+            for sentence in words.split(".")
+        )
+    return False
+
+
+def _back_elsewhere(account: Account, job: Job, group: _Group) -> bool:
+    """Another procedure of the text puts them back."""
+    return any(
+        m.direction == "back"
+        and m.sort == "fastener"
+        and m.procedure not in job.refits
+        and family_of(m) == group.family
+        and bool(group.holder)
+        and alike(m.holder, group.holder)
+        for m in account.movements
+    )
+
+
+def _not_back(account: Account, job: Job, group: _Group) -> Finding:
+    first = group.outs[0]
+    loosened = all(m.action.klass == "loosen" for m in group.outs)
+    verb = "are loosened" if loosened else "come out"
+    again = "tightens them again" if loosened else "puts them back"
+    place = _place_of_refit(account, job)
+    return Finding(
+        "fastener_not_back",
+        "warning",
+        first.line,
+        f"The {first.shown} {verb} here, and the half that puts everything back{place} never {again}.",
+        f"Add the step that {'tightens' if loosened else 'refits'} the {first.shown}, with their number.",
+        also=tuple(sorted({m.line for m in group.outs[1:]} - {first.line})),
+    )
+
+
+def _place_of_refit(account: Account, job: Job) -> str:
+    halves: list[Procedure] = [
+        account.reading.procedures[i]
+        for i in job.refits
+        if account.reading.procedures[i].kind == "refit"
+    ]
+    return f" (from line {halves[0].line})" if halves else ""
+
+
+def _not_out(account: Account, job: Job, back: Movement) -> Iterator[Finding]:
+    if back.action.new or back.action.optional or back.action.weak:
+        return
+    elsewhere = [
+        out
+        for out in account.movements
+        if out.direction == "out"
+        and out.sort == "fastener"
+        and family_of(out) == family_of(back)
+        and (not back.holder or alike(out.holder, back.holder))
+    ]
+    if elsewhere:
+        return
+    words = account.words_of(i for i in job.removals if i not in job.refits)
+    family = family_of(back)
+    if family in words and back.holder and mentions(words, back.holder):
+        if any(family in s and mentions(s, back.holder) for s in words.split(".")):
+            return
+    before = any(account.reading.procedures[index].prerequisites for index in job.removals)
+    grade: Severity = "note" if before and not _named_out(account, job, back) else "warning"
+    yield Finding(
+        "fastener_not_out",
+        grade,
+        back.line,
+        f"The {back.shown} go back here, but no step takes them out."
+        + (" A procedure that is named as done before may do so." if grade == "note" else ""),
+        "Add the step that takes them out, or say that they are new.",
+    )
+
+
+def _named_out(account: Account, job: Job, back: Movement) -> bool:
+    """The removal half takes off what these fasteners hold."""
+    outs = account.of(job.removals, "out", "part")
+    return any(alike(out.name, back.holder) for out in outs)

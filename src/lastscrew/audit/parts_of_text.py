@@ -1,0 +1,421 @@
+"""Do the parts that come off go back; are cables, tapes, shields and locks closed again; are supplies renewed?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from lastscrew.audit.account import (
+    SUPPLY_WORDS,
+    Account,
+    Job,
+    Movement,
+    alike,
+    cable_words,
+    does,
+    mentions,
+    takes_apart_first,
+)
+from lastscrew.audit.findings import Finding, Severity
+from lastscrew.reading.naming import plain
+
+_LOCK_SHUT: Final = re.compile(
+    r"\b(?:latch\w*|lock\w*|clos\w+|(?:press|pressing|flip|push) (?:\w+ )*down|snap\w*|clicks?|engag\w+|"
+    r"secure the (?:cable|ribbon|connector)|lower the|bail)\b"
+)
+_MANY: Final = re.compile(r"\b(?:all|each|every|both|latches|locks|levers|bars|actuators)\b")
+_FILM_WORDS: Final = re.compile(
+    r"\b(?:tapes?|films?|foils?|strips?|stickers?|labels?|adhesives?|mylar|stick|seals?)\b"
+)
+_CABLE_WORDS: Final = re.compile(
+    r"\b(?:re-?connect|connect|plug|attach|seat|join|press|push|insert|line)\w*\b"
+)
+_ALL_CABLES: Final = re.compile(
+    r"\b(?:all|the|both|any) (?:\w+ )?(?:cables|connectors|leads|wires|connections|ribbons|plugs)\b"
+)
+_ONCE: Final = re.compile(
+    r"discard|do not (?:re-?use|use .* again)|(?:can ?not|can't|must not|may not|should not) be "
+    r"(?:saved|re-?used|used again)|single[- ]use|not re-?usable|throw (?:it|them) away|dispose",
+    re.IGNORECASE,
+)
+_NEW: Final = re.compile(r"\b(?:new|fresh|replacement)\b")
+_REPLACEMENT: Final = re.compile(r"\b(?:the|a) (?:replacement|new (?:one|unit|part|piece))\b")
+_AWAY: Final = re.compile(r"\b(?:out|off|away)\b")
+_VAGUE: Final = frozenset(
+    ("part", "piece", "component", "unit", "assembly", "half", "thing", "module", "it")
+)
+
+
+def part_findings(account: Account, job: Job) -> Iterator[Finding]:
+    """Findings about everything in one job but its fasteners."""
+    explicit = any(m.procedure in job.refits and m.direction == "back" for m in account.movements)
+    if explicit and job.removals:
+        words = account.back_words(job)
+        renamed = _renamed(account, job) if not job.reversed else None
+        if renamed is not None:
+            yield _one_under_two_names(*renamed)
+        if not job.reversed:
+            yield from _parts_not_back(account, job, words, renamed)
+            yield from _cables_not_back(account, job, words)
+            yield from _locks_not_shut(account, job, words)
+            yield from _films_not_back(account, job, words)
+        if takes_apart_first(job):
+            yield from _parts_not_out(account, job, renamed)
+            yield from _cables_not_out(account, job)
+    yield from _supplies(account, job, explicit=explicit)
+
+
+# --- parts ------------------------------------------------------------------------------------------
+
+
+_Pair = tuple[Movement, Movement]
+
+
+def _renamed(account: Account, job: Job) -> _Pair | None:
+    """The one part that never goes back and the one that never came off, where both are of a kind."""
+    outs = [m for m in account.movements if m.direction == "out"]
+    backs = [m for m in account.movements if m.direction == "back" and m.procedure in job.refits]
+    lost = _lone(account.of(job.removals, "out", "part"), backs, account.back_words(job))
+    removal_words = account.words_of(i for i in job.removals if i not in job.refits)
+    fresh = [m for m in account.of(job.refits, "back", "part") if not m.action.new]
+    found = _lone(fresh, outs, removal_words)
+    found = [m for m in found if not any(alike(k, m.name) for k in _names_before(account, job))]
+    if len({m.name for m in lost}) != 1 or len({m.name for m in found}) != 1:
+        return None
+    one, other = lost[0], found[0]
+    same_kind = {t.category for t in one.action.things} & {t.category for t in other.action.things}
+    return (one, other) if same_kind and one.line < other.line else None
+
+
+def _lone(movements: Iterable[Movement], others: list[Movement], words: str) -> list[Movement]:
+    """Those of which the other half says nothing, under this name."""
+    return [
+        m
+        for m in movements
+        if plain(m.name) not in _VAGUE
+        and not mentions(words, m.name)
+        and not any(alike(o.name, m.name) or alike(o.holder, m.name) for o in others)
+    ]
+
+
+def _one_under_two_names(out: Movement, back: Movement) -> Finding:
+    return Finding(
+        "two_names",
+        "warning",
+        back.line,
+        f"{does(back, 'goes')} back here although nothing of that name came off, and the {out.shown} "
+        f"(line {out.line}) never goes back: one thing under two names?",
+        "Use one name throughout, or add the steps that are missing.",
+        also=(out.line,),
+    )
+
+
+def _parts_not_back(
+    account: Account, job: Job, words: str, renamed: _Pair | None
+) -> Iterator[Finding]:
+    backs = [m for m in account.movements if m.procedure in job.refits and m.direction == "back"]
+    whole = account.words_of(job.refits)
+    everywhere = {m.name for m in account.movements if m.direction == "back"}
+    told: set[str] = {renamed[0].name} if renamed else set()
+    for out in account.of(job.removals, "out", "part"):
+        taken = out.action.klass == "remove" or (
+            out.action.klass in ("lift", "slide", "peel") and _AWAY.search(out.action.verb)
+        )
+        named = {back.name for back in backs} | {name for back in backs for name in back.joined[:1]}
+        if (
+            not taken
+            or out.action.optional
+            or out.name in told
+            or plain(out.name) in _VAGUE
+            or any(alike(name, out.name) for name in named)
+            or out.name in everywhere
+            or mentions(words, out.name)
+            or (_REPLACEMENT.search(whole) and alike(account.names.of(job.part), out.name))
+        ):
+            continue
+        told.add(out.name)
+        shield = "shield" in out.name.split()
+        yield Finding(
+            "stays_open" if shield else "part_not_back",
+            "warning",
+            out.line,
+            f"{does(out, 'comes')} off here, and the half that puts everything back never names it.",
+            f"Add the step that refits the {out.shown}, or say that it is not used again.",
+        )
+
+
+def _parts_not_out(account: Account, job: Job, renamed: _Pair | None) -> Iterator[Finding]:
+    outs = [m for m in account.movements if m.direction == "out"]
+    removal_words = account.words_of(i for i in job.removals if i not in job.refits)
+    before = _names_before(account, job)
+    told: set[str] = {renamed[1].name} if renamed else set()
+    for back in account.of(job.refits, "back", "part"):
+        name = back.name
+        own = account.reading.procedures[back.procedure]
+        if (
+            back.action.klass not in ("replace", "insert")
+            or back.action.weak
+            or back.action.optional
+            or name in told
+            or plain(name) in _VAGUE
+            or any(alike(out.name, name) or alike(out.holder, name) for out in outs)
+            or any(alike(known, name) for known in before)
+            or mentions(removal_words, name)
+            or (own.kind == "both" and _said_before(account, back))
+        ):
+            continue
+        told.add(name)
+        new = back.action.new or back.shown.lower().startswith(("new ", "replacement "))
+        grade: Severity = "note" if new else "warning"
+        yield Finding(
+            "part_not_out",
+            grade,
+            back.line,
+            f"{does(back, 'goes')} in here, but no step takes "
+            f"{'an old one out' if new else 'it off'}.",
+            "Add the step that takes it off, or name the procedure that does.",
+        )
+
+
+def _names_before(account: Account, job: Job) -> set[str]:
+    """Names of what is off before a job begins."""
+    found = set()
+    for index in (*job.removals, *job.refits):
+        for item in account.reading.procedures[index].prerequisites:
+            found |= {account.names.of(piece) for piece in re.split(r"\s*/\s*|,| and ", item.text)}
+    return found - {""}
+
+
+def _said_before(account: Account, back: Movement) -> bool:
+    steps = account.reading.procedures[back.procedure].steps
+    earlier = " ".join(step.text.lower() for step in steps if step.line < back.step.line)
+    return mentions(earlier, back.name)
+
+
+# --- cables -----------------------------------------------------------------------------------------
+
+
+def _same_cable(one: Movement, other: Movement) -> bool:
+    if alike(one.name, other.name):
+        return True
+    a = cable_words(one.name) | cable_words(one.holder)
+    b = cable_words(other.name) | cable_words(other.holder)
+    return not b or not a or bool(a & b)
+
+
+def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]:
+    backs = [
+        m
+        for m in account.movements
+        if m.procedure in job.refits
+        and m.direction == "back"
+        and (m.sort == "cable" or m.action.klass == "connect")
+    ]
+    if _ALL_CABLES.search(words) and _CABLE_WORDS.search(words):
+        return
+    told: set[str] = set()
+    for out in account.of(job.removals, "out", "cable"):
+        if out.action.optional or out.name in told or any(_same_cable(out, b) for b in backs):
+            continue
+        if _spoken_of(words, out):
+            continue
+        told.add(out.name)
+        yield Finding(
+            "stays_open",
+            "warning",
+            out.line,
+            f"{does(out, 'is')} disconnected here, and the half that puts everything back never "
+            "connects it.",
+            f"Add the step that connects the {out.shown}.",
+        )
+
+
+def _spoken_of(words: str, out: Movement) -> bool:
+    """A sentence of the other half connects something of that name in words that give no step."""
+    own = cable_words(out.name) or cable_words(out.holder)
+    for sentence in re.split(r"[.;\n]", words):
+        if _CABLE_WORDS.search(sentence):
+            if not own or any(mentions(sentence, word) for word in own):
+                return True
+    return False
+
+
+def _cables_not_out(account: Account, job: Job) -> Iterator[Finding]:
+    outs = [
+        m
+        for m in account.movements
+        if m.direction == "out" and (m.sort in ("cable", "lock") or m.action.klass == "disconnect")
+    ]
+    if not any(out.procedure in job.removals for out in outs):
+        # A removal that speaks of no cable at all is silent about them, not wrong.
+        grade: Severity = "note"
+    else:
+        grade = "warning"
+    words = account.words_of(i for i in job.removals if i not in job.refits)
+    told: set[str] = set()
+    for back in account.of(job.refits, "back", "cable"):
+        own = cable_words(back.name) or cable_words(back.holder)
+        if (
+            back.action.weak
+            or back.action.optional
+            or not own
+            or back.name in told
+            or any(_same_cable(out, back) for out in outs)
+            or any(mentions(words, word) and "connect" in words for word in own)
+            or (
+                account.reading.procedures[back.procedure].kind == "both"
+                and _said_before(account, back)
+            )
+            or any(alike(known, word) for known in _names_before(account, job) for word in own)
+        ):
+            continue
+        told.add(back.name)
+        yield Finding(
+            "never_opened",
+            grade,
+            back.line,
+            f"{does(back, 'is')} connected here, but no step disconnects it.",
+            "Add the step that disconnects it, or name the procedure that does.",
+        )
+
+
+# --- locks and tapes --------------------------------------------------------------------------------
+
+
+def _locks_not_shut(account: Account, job: Job, words: str) -> Iterator[Finding]:
+    locks = [m for m in account.of(job.removals, "out", "lock") if not m.action.optional]
+    shutting = [s for s in re.split(r"[.;\n]", words) if _LOCK_SHUT.search(s)]
+    if any(_MANY.search(sentence) for sentence in shutting) or len(shutting) >= len(locks):
+        return
+    backs = account.of(job.refits, "back", "cable")
+    for lock in locks:
+        cable = _cable_of(account, lock)
+        if cable is not None and not any(_same_cable(cable, back) for back in backs):
+            continue  # that the cable itself stays open is said already
+        if cable is not None and any(
+            mentions(sentence, word) for sentence in shutting for word in cable_words(cable.name)
+        ):
+            continue
+        if cable is not None and _shut_beside(account, job, cable):
+            continue
+        if cable is None and mentions(words, lock.name):
+            continue
+        yield Finding(
+            "stays_open",
+            "warning" if cable is not None else "note",
+            lock.line,
+            f"{does(lock, 'is')} opened here, and the half that puts everything back never closes it.",
+            f"Add the step that closes the {lock.shown}"
+            + (f" after the {cable.shown} is in." if cable is not None else "."),
+        )
+
+
+def _cable_of(account: Account, lock: Movement) -> Movement | None:
+    """The cable that a lock holds: the next one that is disconnected, in the same step or the one after it."""
+    return next(
+        (
+            m
+            for m in account.movements
+            if m.procedure == lock.procedure
+            and m.sort == "cable"
+            and m.direction == "out"
+            and lock.line <= m.line <= lock.line + 3
+        ),
+        None,
+    )
+
+
+def _shut_beside(account: Account, job: Job, cable: Movement) -> bool:
+    """The step that connects this cable, or the next one, closes a lock."""
+    for index in job.refits:
+        steps = account.reading.procedures[index].steps
+        for number, step in enumerate(steps):
+            here = [
+                m
+                for m in account.movements
+                if m.step is step and m.direction == "back" and m.sort == "cable"
+            ]
+            if any(_same_cable(cable, back) for back in here):
+                near = " ".join(s.text.lower() for s in steps[number : number + 2])
+                if _LOCK_SHUT.search(near):
+                    return True
+    return False
+
+
+def _films_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]:
+    if _FILM_WORDS.search(words):
+        return
+    for out in account.of(job.removals, "out", "film"):
+        if _ONCE.search(out.step.text):
+            continue  # that is a matter of supplies
+        yield Finding(
+            "stays_open",
+            "note",
+            out.line,
+            f"{does(out, 'is')} taken off here, and nothing says that it, or a new one, goes back.",
+            f"Say whether the {out.shown} goes back, or what takes its place.",
+        )
+
+
+# --- supplies ---------------------------------------------------------------------------------------
+
+
+def _supplies(account: Account, job: Job, *, explicit: bool) -> Iterator[Finding]:
+    back = account.back_words(job) if job.refits else ""
+    applied = [
+        m
+        for m in account.movements
+        if m.direction == "back" and m.sort in ("supply", "film") and m.procedure in job.refits
+    ]
+    grade: Severity = "warning" if explicit or job.reversed else "note"
+    told: set[str] = set()
+    for out in account.of(job.removals, "out", "supply"):
+        word = SUPPLY_WORDS.search(f"{out.name} {out.shown}")
+        kind = (word[0] if word else out.name).lower()
+        if kind in told or applied or _renews(back, kind):
+            continue
+        told.add(kind)
+        yield Finding(
+            "supply_not_renewed",
+            grade,
+            out.line,
+            f"{does(out, 'is')} taken off here, and no step applies a new one.",
+            f"Add the step that applies new {kind} before the part goes back, with how much.",
+        )
+    for out in account.movements:
+        if out.procedure not in job.removals or out.direction != "out" or out.sort == "supply":
+            continue
+        if not _discarded(out) or _renews(back, out.name) or out.name in told:
+            continue
+        told.add(out.name)
+        yield Finding(
+            "supply_not_renewed",
+            grade,
+            out.line,
+            f"The {out.shown} may be used once only (line {out.step.line}), and no step puts in a new one.",
+            f"Say that a new one goes in, and list it among the supplies: {out.shown}.",
+        )
+
+
+def _discarded(out: Movement) -> bool:
+    """The sentence that says so speaks of this thing, or of "it" right after it."""
+    for sentence in re.split(r"(?<=[.;])\s+", out.step.text):
+        if _ONCE.search(sentence):
+            low = sentence.lower()
+            if mentions(low, out.name) or re.search(r"\b(?:it|them|they)\b", low):
+                return True
+    return False
+
+
+def _renews(words: str, name: str) -> bool:
+    """A sentence speaks of a new one, or of applying one."""
+    for sentence in re.split(r"[.;\n]", words):
+        if mentions(sentence, name) or (
+            SUPPLY_WORDS.search(name) and SUPPLY_WORDS.search(sentence)
+        ):
+            if _NEW.search(sentence) or re.search(
+                r"\b(?:apply|spread|put|place|stick|dispense|squeeze|coat)\w*\b", sentence
+            ):
+                return True
+    return False

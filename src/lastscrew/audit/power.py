@@ -1,0 +1,190 @@
+"""Is the power taken away before a joint that carries it is opened, and given back after the last of them?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Final
+
+from lastscrew.audit.account import Account, Movement, cable_words, does
+from lastscrew.audit.findings import Finding
+from lastscrew.audit.prerequisites import Chain
+
+_STORE: Final = re.compile(
+    r"\b(?:batter(?:y|ies)|pack|accumulator|coin cell|power cell)\b", re.IGNORECASE
+)
+_ISOLATES: Final = re.compile(
+    r"\b(?:unplug|disconnect|remov|isolat|switch(?:ed)? off|turn(?:ed)? off|power(?:ed)?[ -](?:off|down)|"
+    r"shut(?:ting)? (?:it )?down|de-?energi[sz]|take out|pull (?:out )?the (?:plug|mains))\w*\b",
+    re.IGNORECASE,
+)
+_POWER: Final = re.compile(
+    r"\b(?:batter(?:y|ies)|pack|power|mains|outlet|wall socket|ac adapter|adapter|supply|computer|device|machine|"
+    r"printer|unit|system|notebook|laptop|it)\b",
+    re.IGNORECASE,
+)
+_PASSIVE: Final = re.compile(
+    r"\b(?:antenna|aerial|coax\w*|u\.fl|ipex|ground|earth|hose|tube|air)\b", re.IGNORECASE
+)
+
+
+def power_findings(account: Account, chain: Chain) -> Iterator[Finding]:
+    """Findings about isolation in every removal, and about giving the power back."""
+    if not _has_store(account):
+        yield from _mains_only(account)
+        return
+    whole = _isolated_as_a_whole(account)
+    for index, procedure in enumerate(account.reading.procedures):
+        if procedure.kind == "refit":
+            yield from _given_back_too_early(account, index)
+            continue
+        live = [m for m in account.of([index], "out", "cable") if not is_store(m) and _carries(m)]
+        store = [m for m in account.of([index], "out", "cable") if is_store(m)]
+        store += [m for m in account.of([index], "out", "part") if is_store(m)]
+        first = live[0] if live else None
+        if first is None or whole or _isolated_before(account, chain, index):
+            continue
+        if store and _at(store[0]) < _at(first):
+            continue
+        if store:
+            yield Finding(
+                "not_isolated",
+                "error",
+                first.line,
+                f"{does(first, 'is')} disconnected before the {store[0].shown} (line {store[0].line}): "
+                "it is still live and can short.",
+                "Put the step that takes the power away first.",
+                also=(store[0].line,) if store[0].line != first.line else (),
+            )
+        elif _alone_safe(account, index):
+            continue
+        else:
+            yield Finding(
+                "not_isolated",
+                "warning",
+                first.line,
+                f"{does(first, 'is')} disconnected here, and nothing before it takes the power away.",
+                "Ask for the battery to be disconnected first.",
+            )
+
+
+def is_store(movement: Movement) -> bool:
+    """True where the thing is a battery or its plug."""
+    return bool(_STORE.search(f"{movement.name} {movement.shown}"))
+
+
+def _carries(movement: Movement) -> bool:
+    """Not an aerial's lead, not whatever hangs on the machine from outside ("all cables")."""
+    own = " ".join(thing.name for thing in movement.action.things)
+    outside = not cable_words(own) and (
+        movement.count == "all"
+        or (movement.action.things[-1:] and movement.action.things[-1].plural)
+    )
+    passive = _PASSIVE.search(f"{movement.name} {movement.shown}")
+    return not passive and not outside and not movement.action.optional
+
+
+def _at(movement: Movement) -> tuple[int, int]:
+    actions = movement.step.actions
+    return movement.line, actions.index(movement.action) if movement.action in actions else 0
+
+
+def _has_store(account: Account) -> bool:
+    """The text takes a battery off or out of power somewhere: it knows that there is one."""
+    if any(m.direction == "out" and is_store(m) for m in account.movements):
+        return True
+    return any(
+        _STORE.search(item.text) for p in account.reading.procedures for item in p.prerequisites
+    )
+
+
+def _isolated_as_a_whole(account: Account) -> bool:
+    """Before all procedures the text tells to take the battery's power away."""
+    procedures = account.reading.procedures
+    for index, procedure in enumerate(procedures):
+        if not any(m.procedure == index for m in account.movements):
+            if any(_STORE.search(item.text) for item in procedure.prerequisites):
+                return True
+    first = min((p.line for p in procedures), default=0)
+    for line in account.reading.source.lines:
+        if line.number >= first:
+            break
+        if _ISOLATES.search(line.text) and _STORE.search(line.text):
+            return True
+    return False
+
+
+def _isolated_before(account: Account, chain: Chain, index: int) -> bool:
+    """What the procedure asks for, directly or in turn, takes the battery's power away."""
+    procedures = account.reading.procedures
+    for item in procedures[index].prerequisites:
+        if _STORE.search(item.text):
+            return True
+    for other in chain.closure[index]:
+        if any(_STORE.search(item.text) for item in procedures[other].prerequisites):
+            return True
+        if any(
+            m.procedure == other and m.direction == "out" and is_store(m) for m in account.movements
+        ):
+            return True
+    earlier = [q for q in procedures[index].prerequisites if q.inferred]
+    return any(
+        m.line < procedures[index].line and m.direction == "out" and is_store(m)
+        for m in account.movements
+        if earlier
+    )
+
+
+def _alone_safe(account: Account, index: int) -> bool:
+    """A warning beside the steps, or a state before them, speaks of power that is off."""
+    procedure = account.reading.procedures[index]
+    said = [c.text for c in procedure.cautions]
+    said += [c.text for step in procedure.steps for c in step.cautions]
+    said += [step.text for step in procedure.steps if any(a.weak for a in step.actions)]
+    return any(_ISOLATES.search(text) and _STORE.search(text) for text in said)
+
+
+def _given_back_too_early(account: Account, index: int) -> Iterator[Finding]:
+    backs = account.of([index], "back", "cable")
+    store = next((m for m in backs if is_store(m) and m.action.klass == "connect"), None)
+    if store is None or store.action.weak:
+        return
+    later = [
+        m
+        for m in backs
+        if not is_store(m) and not m.action.weak and _carries(m) and m.line > store.line
+    ]
+    if later:
+        yield Finding(
+            "not_isolated",
+            "error",
+            store.line,
+            f"{does(store, 'is')} connected before the {later[0].shown} (line {later[0].line}), "
+            "which is then live while it is worked on.",
+            "Connect the battery last.",
+            also=(later[0].line,),
+        )
+
+
+def _mains_only(account: Account) -> Iterator[Finding]:
+    """A machine without a battery: somewhere the text must say that the power goes off."""
+    live = [
+        m
+        for m in account.movements
+        if m.direction == "out"
+        and m.sort == "cable"
+        and _carries(m)
+        and m.action.klass == "disconnect"
+    ]
+    if not live:
+        return
+    for line in account.reading.source.lines:
+        if _ISOLATES.search(line.text) and _POWER.search(line.text):
+            return
+    yield Finding(
+        "not_isolated",
+        "warning",
+        live[0].line,
+        f"{does(live[0], 'is')} disconnected here, and nothing in the text takes the power away first.",
+        "Begin with switching off and unplugging, or say that nothing here carries power.",
+    )

@@ -1,0 +1,88 @@
+"""The audit of one text: everything that is found in its procedures and in how they are worded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from lastscrew.audit.account import Account, account_of
+from lastscrew.audit.covers import cover_findings
+from lastscrew.audit.fasteners_of_text import fastener_findings
+from lastscrew.audit.findings import Finding, ordered
+from lastscrew.audit.naming_of_text import name_findings
+from lastscrew.audit.parts_of_text import part_findings
+from lastscrew.audit.power import power_findings
+from lastscrew.audit.prerequisites import chain_of, prerequisite_findings
+from lastscrew.audit.wording import wording_findings
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.model import Reading
+
+
+def audit_reading(reading: Reading, lexicon: Lexicon, file: str = "") -> tuple[Finding, ...]:
+    """All findings about a text.
+
+    Args:
+        reading: What was read from it.
+        lexicon: The word lists that were used.
+        file: Name of the text in the findings; that of the reading where it is empty.
+
+    Returns:
+        The findings by line; the same text gives the same findings every time.
+    """
+    name = file or reading.source.name
+    return ordered(replace(finding, file=name) for finding in _all(reading, lexicon))
+
+
+def _all(reading: Reading, lexicon: Lexicon) -> Iterator[Finding]:
+    for found in reading.findings:
+        yield Finding(found.code, found.severity, found.line, found.text, found.remedy)
+    if not reading.procedures:
+        return
+    account = account_of(reading)
+    chain = chain_of(account)
+    for job in account.jobs:
+        yield from fastener_findings(account, job)
+        yield from part_findings(account, job)
+    yield from _no_way_back(account)
+    yield from prerequisite_findings(account, chain)
+    yield from cover_findings(account, chain, lexicon)
+    yield from power_findings(account, chain)
+    yield from name_findings(account)
+    yield from wording_findings(reading)
+
+
+def _no_way_back(account: Account) -> Iterator[Finding]:
+    """Jobs that have no other half: one note for the whole text if none has."""
+    if account.reversed_as_a_whole:
+        return
+    lacking = []
+    for job in account.jobs:
+        back = job.reversed or any(
+            m.procedure in job.refits and m.direction == "back" for m in account.movements
+        )
+        outs = [
+            m for m in account.movements if m.procedure in job.removals and m.direction == "out"
+        ]
+        if outs and not back:
+            lacking.append((job, outs[0]))
+    taking = sum(bool(job.removals) for job in account.jobs)
+    if not lacking:
+        return
+    if len(lacking) > 1 and len(lacking) == taking:
+        yield Finding(
+            "no_way_back",
+            "note",
+            account.reading.procedures[lacking[0][0].removals[0]].line,
+            "The text takes things off and never says how they go back.",
+            "Add the other half, or a sentence that says the steps are done in reverse order.",
+        )
+        return
+    for job, _ in lacking:
+        procedure = account.reading.procedures[job.removals[0]]
+        yield Finding(
+            "no_way_back",
+            "note",
+            procedure.line,
+            f'The text says how "{procedure.part or "this"}" comes off, not how it goes back.',
+            "Add the other half, or a sentence that says the steps are done in reverse order.",
+        )

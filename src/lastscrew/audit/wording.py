@@ -1,0 +1,179 @@
+"""How a procedure is worded, held to the limits of Simplified Technical English.
+
+The limits are those of the standard's rules as secondary sources give them; two of them are from memory, and
+say so. A breach is a note: a long sentence harms nobody by itself. A caution that comes too late does.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from lastscrew.audit.findings import Finding, Severity
+from lastscrew.reading.model import Caution, Procedure, Reading, Step
+from lastscrew.reading.tokens import sentence_spans
+
+
+@dataclass(frozen=True, slots=True)
+class WordingRule:
+    """One rule of the standard: its number, what it asks for, its limit, and whether it was read or recalled."""
+
+    number: str
+    asks: str
+    limit: int | None
+    status: str
+
+    def cited(self) -> str:
+        """The rule as a finding names it."""
+        return f"Simplified Technical English, rule {self.number}, {self.status}"
+
+
+PROCEDURAL_SENTENCE: Final = WordingRule(
+    "5.1", "at most 20 words in a procedural sentence", 20, "as secondary sources give it"
+)
+ONE_INSTRUCTION: Final = WordingRule("5.2", "one instruction in a sentence", 1, "from memory")
+SAFETY_FIRST: Final = WordingRule(
+    "7.1-7.3", "a safety instruction: clear command or condition first", None, "from memory"
+)
+
+_WORD: Final = re.compile(r"[^\W_][\w.,:/'’×+°%-]*")
+_MARK: Final = re.compile(
+    r"^\s*(?:\(?[\dA-Za-z]{1,3}[.)]|[-*•▶]|\d+\s{2,}|step \d+[:.]?)\s+", re.IGNORECASE
+)
+_SIGNAL: Final = re.compile(
+    r"\b(?:DANGER|WARNING|CAUTION|NOTICE)\b|\b(?:Danger|Warning|Caution)\s*[:!]"
+)
+_COMMON: Final = frozenset(
+    (
+        "the a an and or of to in on at by for with from into onto it its them this that these those you your not "
+        "do does is are be can may must will if when before after then so as than no all any there while make sure "
+        "danger warning caution notice always never only during use using remove removal removing install "
+        "installing could cause damage injury lead result carefully careful gently please part parts out off up "
+        "down"
+    ).split()  # noqa: SIM905 - reads best as words
+)
+
+
+def wording_findings(reading: Reading) -> Iterator[Finding]:
+    """Findings about the wording of one text."""
+    for procedure in reading.procedures:
+        for step in procedure.steps:
+            if step.reverse_of < 0:
+                yield from _sentences(step)
+        yield from _late_cautions(procedure)
+
+
+def words_in(sentence: str) -> int:
+    """Words of a sentence, its list mark left out; what hyphens join is one word."""
+    return len(_WORD.findall(_MARK.sub("", sentence)))
+
+
+def _sentences(step: Step) -> Iterator[Finding]:
+    limit = PROCEDURAL_SENTENCE.limit or 0
+    spans = [(low, high) for low, high in sentence_spans(step.text) if step.text[low:high].strip()]
+    doing = _actions_in(step, spans)
+    for (low, high), verbs in zip(spans, doing, strict=True):
+        if not verbs:
+            continue
+        number = words_in(step.text[low:high])
+        if number > limit:
+            yield Finding(
+                "long_sentence",
+                "note",
+                step.line,
+                f"An instruction of {number} words: {_cut(step.text[low:high])} ({PROCEDURAL_SENTENCE.cited()}: "
+                f"{PROCEDURAL_SENTENCE.asks}).",
+                "Make two sentences of it.",
+            )
+        if len(verbs) > 1:
+            yield Finding(
+                "several_instructions",
+                "note",
+                step.line,
+                f"{len(verbs)} instructions in one sentence ({', '.join(verbs)}); one is easily "
+                f"passed over ({ONE_INSTRUCTION.cited()}: {ONE_INSTRUCTION.asks}).",
+                "Give each instruction its own sentence.",
+            )
+
+
+def _actions_in(step: Step, spans: list[tuple[int, int]]) -> list[list[str]]:
+    """Verbs of the instructions in each sentence; how one is done ("by pressing …") is not a second one."""
+    found: list[list[str]] = [[] for _ in spans]
+    low, at = step.text.lower(), 0
+    for action in step.actions:
+        if action.weak or not action.verb:
+            continue
+        verb = action.verb.split()[0].lower()
+        match = re.compile(rf"\b{re.escape(verb[: max(3, len(verb) - 1)])}\w*").search(low, at)
+        if match is None:
+            continue
+        at = match.end()
+        before = low[max(0, match.start() - 30) : match.start()]
+        manner = re.search(r"\b(?:by|while|without|when|and|to)\s+(?:\w+ly\s+)?$", before)
+        if match[0].endswith("ing") and manner:
+            continue
+        for number, (start, end) in enumerate(spans):
+            if start <= match.start() < end:
+                found[number].append(verb)
+    return found
+
+
+def _cut(sentence: str, most: int = 60) -> str:
+    text = " ".join(_MARK.sub("", sentence).split())
+    return f'"{text}"' if len(text) <= most else f'"{text[:most].rsplit(" ", 1)[0]} …"'
+
+
+def _late_cautions(procedure: Procedure) -> Iterator[Finding]:
+    cautions = sorted(
+        {
+            (c.line, c.signal, c.text)
+            for step in procedure.steps
+            for c in step.cautions
+            if c.signal != "note"
+        }
+    )
+    for line, signal, text in cautions:
+        finding = _late(procedure, Caution(signal, text, line))
+        if finding is not None:
+            yield finding
+
+
+def _late(procedure: Procedure, caution: Caution) -> Finding | None:
+    """A caution after the step whose words it shares, and not those of the step that follows."""
+    same = next((s for s in procedure.steps if s.line == caution.line), None)
+    before = [step for step in procedure.steps if step.line < caution.line]
+    after = [step for step in procedure.steps if step.line > caution.line]
+    concerned: Step | None
+    grade: Severity
+    if same is not None:
+        signal = _SIGNAL.search(same.text)
+        doing = [a.verb.split()[0] for a in same.actions if not a.weak and a.verb]
+        first = min((same.text.lower().find(verb.lower()) for verb in doing), default=-1)
+        if signal is None or first < 0 or first > signal.start():
+            return None
+        concerned, grade = same, "note"
+    elif before:
+        own = _content(caution.text)
+        concerned, grade = before[-1], "warning"
+        last = len(own & _content(concerned.text))
+        following = len(own & _content(after[0].text)) if after else 0
+        if last == 0 or following >= last or re.match(r"\W*before\b", caution.text, re.IGNORECASE):
+            return None
+    else:
+        return None
+    return Finding(
+        "late_caution",
+        grade,
+        caution.line,
+        f"The {caution.signal} comes after the step that it concerns (line {concerned.line}); who reads it has "
+        f"done the step already ({SAFETY_FIRST.cited()}).",
+        "Put it in front of that step.",
+        also=() if concerned.line == caution.line else (concerned.line,),
+    )
+
+
+def _content(text: str) -> set[str]:
+    words = re.findall(r"[a-z]{3,}", text.lower())
+    return {word.rstrip("s") for word in words if word not in _COMMON}
