@@ -79,11 +79,7 @@ class Frame:
                                 came[other] = (here, self._link(here, other) & ~(1 << joint))
                                 front.append(other)
             if part in came:
-                links: list[int] = []
-                while came[part][0] >= 0:
-                    part, link = came[part]
-                    links.append(link)
-                return tuple(sorted(links))
+                return tuple(sorted(_links_back(came, part)))
         return None
 
     def _link(self, one: int, other: int) -> int:
@@ -205,3 +201,10 @@ class Frame:
     def parts_of(self, piece: int) -> Iterator[str]:
         """Part ids of a set of parts, in id order."""
         return (self.part_ids[index] for index in bits(piece))
+
+
+def _links_back(came: dict[int, tuple[int, int]], part: int) -> Iterator[int]:
+    here, link = came[part]
+    while here >= 0:
+        yield link
+        here, link = came[here]

@@ -190,6 +190,8 @@ class _Sets:
         if certain is None:
             return
         wanted, left = certain
+        if wanted & banned:
+            return
         key = (wanted, banned, left)
         if key in self._pushed:
             return
@@ -270,7 +272,9 @@ class _Sets:
                     helpful |= units | _union(_union(choice) for choice in must)
                 else:
                     stuck = True  # all it asks for is wanted, only not reachable yet
-                    uncut = (p for p in way.paths if all(link & ~within for link in p))
+                    uncut = [p for p in way.paths if all(link & ~within for link in p)]
+                    if not uncut and not way.complete:
+                        uncut.append(self._frame.uncut_path(joint, way, within) or ())
                     helpful |= _union(_union(path) for path in uncut)
             if not stuck and (best is None or len(ways) < len(best)):
                 best = ways

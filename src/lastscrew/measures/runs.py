@@ -240,7 +240,7 @@ class Runs:
         while self.wanted & ~opened:
             tool = max(
                 self.tools,
-                key=lambda t: self.frame.closure(opened, t, self.wanted).bit_count(),  # noqa: B023 (used at once)
+                key=lambda t: self.frame.closure(opened, t, self.wanted).bit_count(),
             )
             order, removals, removes = [], 0, False
             while new := self.frame.openable(opened)[tool] & self.wanted:
@@ -301,7 +301,7 @@ class Runs:
         self, opened: int, tool: int, full: int, most_kept: int | None
     ) -> Iterator[tuple[Run, int]]:
         """Runs of one tool: one joint kept back to be the last, none, then more for later runs."""
-        here = [j for j in bits(full & ~opened & self.removers & ~self.several)]
+        here = list(bits(full & ~opened & self.removers & ~self.several))[::-1]
         seen: set[tuple[int, int]] = set()
         most = len(here) if most_kept is None else most_kept
         for size in (1, 0, *range(2, most + 1)):
