@@ -17,6 +17,7 @@ from lastscrew.device.names import device_id_from_name
 from lastscrew.device.reading import read_device
 from lastscrew.device.writing import write_device
 from lastscrew.problems import InputError, Problem
+from lastscrew.reading.described import device_of_chapter, find_chapter
 from lastscrew.reading.draft_joints import JointDraft, Workshop, gather_joints
 from lastscrew.reading.draft_questions import questions_of
 from lastscrew.reading.draft_values import (
@@ -49,6 +50,8 @@ def draft_device(
 ) -> Draft:
     """Build the draft.
 
+    Where the text tells the whole machine in a chapter of plain sentences, that chapter is the draft, exactly.
+
     Args:
         reading: What was read.
         lexicon: The word lists that were used.
@@ -56,8 +59,12 @@ def draft_device(
         keep_apart: Pairs ``A=B`` of names that are not the same thing.
 
     Raises:
-        InputError: The text holds no step from which a joint could be made, or an answer fits no question.
+        InputError: The text holds no step from which a joint could be made, or an answer fits no question. A
+            chapter that tells the whole machine contradicts itself.
     """
+    if chapter := find_chapter(reading.source):
+        text, device = device_of_chapter(chapter, reading.source.name)
+        return Draft(text, device, reading)
     given = dict(answers or {})
     names = unify(reading.procedures, _extra_names(reading), keep_apart)
     workshop = Workshop(reading, lexicon, names, given)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from lastscrew.reading.described import Chapter, find_chapter
 from lastscrew.reading.document import walk
 from lastscrew.reading.inferences import infer
 from lastscrew.reading.lexicon import Lexicon, load_lexicon
@@ -36,7 +37,9 @@ def read(
         Procedures, the state of every line, statements, findings of the reader itself. The same text
         and words give the same reading every time.
     """
-    document = walk(source, lexicon or load_lexicon(), progress)
+    chapter = find_chapter(source)
+    told = chapter.outside(source) if chapter else source
+    document = walk(told, lexicon or load_lexicon(), progress)
     refine(document)
     infer(document)
     procedures = tuple(
@@ -47,9 +50,9 @@ def read(
     return Reading(
         source=source,
         procedures=procedures,
-        lines=_line_states(document),
+        lines=_line_states(document, chapter),
         facts=tuple(document.facts),
-        findings=_findings(document, procedures),
+        findings=_findings(document, procedures, chapter),
         tools=tuple(document.tools),
         cautions=tuple(document.cautions),
         title=document.title,
@@ -72,9 +75,12 @@ def _procedure(builder: Builder) -> Procedure:
     )
 
 
-def _line_states(document: Document) -> tuple[LineState, ...]:
+def _line_states(document: Document, chapter: Chapter | None) -> tuple[LineState, ...]:
     rows = []
     for line in document.source.lines:
+        if chapter and line.number in chapter.states:
+            rows.append(chapter.states[line.number])
+            continue
         state, reason = document.states[line.number]
         rows.append(LineState(line.number, _state(state), reason))
     return tuple(rows)
@@ -90,9 +96,11 @@ def _state(name: str) -> State:
     return states.get(name, "other")
 
 
-def _findings(document: Document, procedures: tuple[Procedure, ...]) -> tuple[Finding, ...]:
-    findings = []
-    if not any(procedure.steps for procedure in procedures):
+def _findings(
+    document: Document, procedures: tuple[Procedure, ...], chapter: Chapter | None
+) -> tuple[Finding, ...]:
+    findings = list(chapter.findings) if chapter else []
+    if chapter is None and not any(procedure.steps for procedure in procedures):
         findings.append(
             Finding(
                 "no_procedure",

@@ -16,12 +16,12 @@ from lastscrew.device.types import NOUNS, ListOf, MapOf
 from lastscrew.problems import Problem
 from lastscrew.reading.described.quoting import QUOTED, unquote
 from lastscrew.reading.described.sentence_table import (
+    END,
     FRAME,
     HEADING,
     INTRODUCTION,
     LEAD,
     WAY,
-    END,
     Saying,
     key_of,
     records,
@@ -96,8 +96,8 @@ def find_chapter(source: Source) -> Chapter | None:
     states = dict(reader.states)
     for line in source.lines[start:]:
         if (
-            line.number <= last
-            and line.kind == "heading"
+            (line.number <= last
+            and line.kind == "heading")
             or line.number == source.lines[start].number
         ):
             states[line.number] = LineState(line.number, "heading")

@@ -1,8 +1,8 @@
 """Texts in typographic quotes, so that nothing of them is lost on paper.
 
 Letters stand as they are. What print and page can't show (a second space, a line break, an invisible
-character) is written visibly: ``¶`` for a line break, ``‹U+00A0›`` for a character by its code, ``‹+›`` and a
-space where a very long word goes on.
+character) is written visibly: ``¶`` for a line break, ``U+00A0`` in single angle quotes for a character by its
+code, ``+`` in such quotes and a space where a very long word goes on.
 """
 
 from __future__ import annotations
@@ -20,8 +20,8 @@ LONGEST_WORD: Final = 45
 QUOTED: Final = "“((?:[^”]|””)*)”"
 """Pattern of a quoted text; its group is what stands between the quotes."""
 
-_CODE = re.compile(r"‹U\+([0-9A-F]{4,6})›")
-_GOES_ON = "‹+› "
+_CODE = re.compile(r"\u2039U\+([0-9A-F]{4,6})\u203a")
+_GOES_ON = "\u2039+\u203a "
 _SET_ON_PAPER = (
     (0x20, 0x02B0),
     (0x0370, 0x0530),
@@ -53,7 +53,11 @@ def unquote(inside: str) -> str:
 
 def _character(code: str) -> str:
     number = int(code, 16)
-    return chr(number) if number < 0x110000 and not 0xD800 <= number < 0xE000 else f"‹U+{code}›"
+    return (
+        chr(number)
+        if number < 0x110000 and not 0xD800 <= number < 0xE000
+        else f"\u2039U+{code}\u203a"
+    )
 
 
 def _shown(text: str, *, on_paper: bool, ascii_only: bool) -> str:
@@ -79,16 +83,16 @@ def _piece(char: str, *, on_paper: bool, ascii_only: bool) -> str:
     if char == "”" and not ascii_only:
         return "””"
     if char == " " or (not char.isascii() and ascii_only) or not _plain(char):
-        return f"‹U+{ord(char):04X}›"
+        return f"\u2039U+{ord(char):04X}\u203a"
     if on_paper and not any(low <= ord(char) < high for low, high in _SET_ON_PAPER):
-        return f"‹U+{ord(char):04X}›"
+        return f"\u2039U+{ord(char):04X}\u203a"
     return char
 
 
 @cache
 def _plain(char: str) -> bool:
     """Whether a character is seen, and is the same after a text was opened by the reader."""
-    if char in "‹›¶" or unicodedata.category(char)[0] in "CZ":
+    if char in "\u2039\u203a¶" or unicodedata.category(char)[0] in "CZ":
         return False
     return char.isascii() or _survives(char)
 

@@ -68,7 +68,8 @@ def _ways(record: str, *, act: bool = False) -> list[Saying]:
     ]
     if act:
         return rows
-    return rows + [
+    return [
+        *rows,
         Saying(record, "tool", "The tool that opens it is not known.", UNKNOWN_WORD),
         Saying(record, "close_tool", "Close it with no tool.", HAND_WORD),
         Saying(record, "close_tool", "Close it with {ref}."),

@@ -14,6 +14,10 @@ _EMPHASIS = re.compile(
     r"(?<![\w*])\*(?=[^\s*])([^*]+?)(?<=[^\s*])\*(?![\w*])|(?<!\w)_(?=\S)([^_]+?)(?<=\S)_(?!\w)"
 )
 _TAG = re.compile(r"</?[a-zA-Z][^<>]*>")
+_ESCAPED = re.compile(r"\\([!-/:-@\[-`{-~])")
+"""A sign that a backslash makes plain, as CommonMark lists them."""
+_ASIDE = 0xE000
+_SET_ASIDE = re.compile("[\ue021-\ue07e]")
 _ORDER = re.compile(
     r"^(?:remove|disconnect|open|take|detach|removing|opening|uninstall|unplug|pull|lift)\b",
     re.IGNORECASE,
@@ -68,6 +72,7 @@ def _line(number: int, row: str) -> Line:
 
 def inline(row: str) -> str:
     """One line without pictures, emphasis, tags; a link to another procedure keeps "(see link)"."""
+    row = _ESCAPED.sub(lambda match: chr(_ASIDE + ord(match[1])), row)
     row = _IMAGE.sub("", row)
     row = _LINK.sub(_link, row)
     row = _TAG.sub("", row)
@@ -75,7 +80,7 @@ def inline(row: str) -> str:
         row = _STRONG.sub(r"\2", row)
     row = _EMPHASIS.sub(lambda match: match[1] or match[2], row)
     row = row.replace("`", "")
-    return re.sub(r"\\([*_#\[\]()`.>-])", r"\1", row)
+    return _SET_ASIDE.sub(lambda match: chr(ord(match[0]) - _ASIDE), row)
 
 
 def _link(match: re.Match[str]) -> str:
