@@ -35,7 +35,7 @@ def absent(
     Returns:
         Options, their parts and joints, and the joints that are left with fewer than two parts.
     """
-    named = set(not_fitted)
+    named = set(not_fitted) - device.lacks
     options = {
         o.id
         for o in device.options.values()
@@ -63,7 +63,7 @@ def fit(device: Device, not_fitted: Collection[str] = (), fitted: Collection[str
     """The device as this unit has it.
 
     A joint that names an absent part holds the others that it joins, as long as two are left. An
-    absent part covers nothing, an absent joint is waited for by nothing.
+    absent part covers nothing, an absent joint is waited for by nothing. Fitting twice is fitting once.
     """
     gone = absent(device, not_fitted, fitted)
     if not gone:
@@ -76,6 +76,7 @@ def fit(device: Device, not_fitted: Collection[str] = (), fitted: Collection[str
             k: replace(f, needs=_kept(f.needs, gone.joints)) for k, f in device.functions.items()
         },
         options={k: o for k, o in device.options.items() if k not in gone.options},
+        lacks=device.lacks | set(not_fitted),
         spares=_fit_spares(device.spares, gone.parts),
         acts=_fit_acts(device.acts, gone),
     )

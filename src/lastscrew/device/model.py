@@ -292,6 +292,8 @@ class Device:
     acts: Mapping[str, Act] = field(default_factory=dict)
     revision_hash: str = ""
     extra: Mapping[str, object] = field(default_factory=dict)
+    lacks: frozenset[str] = frozenset()
+    """Names that fitting has taken away already: they mean nothing else of the same name now."""
 
     @property
     def fixed_part(self) -> str:
