@@ -53,10 +53,10 @@ SUPPLY_WORDS: Final = re.compile(
 
 CABLE_WORDS: Final = frozenset(
     (
-        "cable cables wire wires lead leads connector connectors plug plugs ribbon ffc fpc flat flex flexible cord "
-        "harness socket coax coaxial"
-    ).split()  # noqa: SIM905 - reads best as words
-)
+        "cable", "cables", "wire", "wires", "lead", "leads", "connector", "connectors", "plug", "plugs", "ribbon",
+        "ffc", "fpc", "flat", "flex", "flexible", "cord", "harness", "socket", "coax", "coaxial",
+    )
+)  # fmt: skip
 """Words that only say that a thing is a cable or its connector."""
 
 

@@ -91,7 +91,7 @@ RULES: Final[dict[str, Rule]] = _rules(
     # --- procedures: what comes before ---
     ("circular_prerequisites", "procedure", "Procedures that each must be done before the other.", "error"),
     ("unknown_prerequisite", "procedure", "A prerequisite that names no procedure of the text.", "error warning note"),
-    ("cover_not_named", "procedure", "A part lies over what is to be opened and is not named as taken off before.", "error warning"),
+    ("cover_not_named", "procedure", "A part must come off first and is not named.", "warning"),
     ("not_isolated", "procedure", "Power is not taken away before a joint that carries it.", "error warning"),
     # --- procedures: names ---
     ("two_names", "procedure", "One thing under two names.", "warning note"),
@@ -113,9 +113,8 @@ RULES: Final[dict[str, Rule]] = _rules(
     ("function_without_check", "device", "A function that nobody says how to try.", "warning"),
     ("no_renewal", "device", "Something that may be used once, and nothing new to put in its place.", "warning note"),
     ("energy_without_hazard", "device", "A part that stores energy, and no hazard that says so.", "warning"),
-    ("no_hold_point", "device", "A step that is opened live after a shut-down without a hold point's text.", "note"),
     # --- device files: ways and times ---
-    ("not_removable", "device", "A part or spare that no plan can take out whole.", "error warning"),
+    ("not_removable", "device", "A part or spare that no plan can take out whole.", "error note"),
     ("improbable_time", "device", "A time far from what work measurement has for such work.", "warning note"),
     ("outside_frame", "device", "A position outside the frame of its side, or two at one place.", "warning"),
     # --- device files: entries ---

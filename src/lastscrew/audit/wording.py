@@ -47,13 +47,13 @@ _SIGNAL: Final = re.compile(
 )
 _COMMON: Final = frozenset(
     (
-        "the a an and or of to in on at by for with from into onto it its them this that these those you your not "
-        "do does is are be can may must will if when before after then so as than no all any there while make sure "
-        "danger warning caution notice always never only during use using remove removal removing install "
-        "installing could cause damage injury lead result carefully careful gently please part parts out off up "
-        "down"
-    ).split()  # noqa: SIM905 - reads best as words
-)
+        "the", "and", "for", "with", "from", "into", "onto", "its", "them", "this", "that", "these", "those", "you",
+        "your", "not", "does", "are", "can", "may", "must", "will", "when", "before", "after", "then", "than", "all",
+        "any", "there", "while", "make", "sure", "danger", "warning", "caution", "notice", "always", "never", "only",
+        "during", "use", "using", "remove", "removal", "removing", "install", "installing", "could", "cause", "damage",
+        "injury", "lead", "result", "carefully", "careful", "gently", "please", "part", "parts", "out", "off", "down",
+    )
+)  # fmt: skip
 
 
 def wording_findings(reading: Reading) -> Iterator[Finding]:

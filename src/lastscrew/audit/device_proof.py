@@ -1,0 +1,141 @@
+"""Proof and safety: what is disturbed and never tried, what may be used once, what can hurt."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Final
+
+from lastscrew.audit.findings import Finding
+from lastscrew.audit.noting import Notebook
+from lastscrew.device.model import Device, Joint
+from lastscrew.plan.wording import joint_name, listed, marked, part_name
+
+_HEAT: Final = re.compile(r"\b(?:heat ?sink|cooler|heat spreader|heat pipe)\b", re.IGNORECASE)
+_HOLDS: Final = ("screw", "clip", "latch", "nut", "adhesive")
+
+
+def proof_findings(notebook: Notebook) -> Iterator[Finding]:
+    """Findings about checks, supplies and hazards."""
+    device = notebook.device
+    for joint in device.joints.values():
+        yield from _nothing_proves(notebook, joint)
+        yield from _renewal(notebook, joint)
+    yield from _functions(notebook)
+    yield from _energy(notebook)
+    yield from _heat_sinks(notebook)
+
+
+def _nothing_proves(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
+    """A contact is parted, and neither it nor its parts have a function that would show a fault.
+
+    A joint that isolates is tried with everything else: nothing works without it.
+    """
+    device = notebook.device
+    contact = joint.kind in ("plug", "ribbon", "coax", "board_link", "solder")
+    if not contact or joint.isolates or not (joint.powered or joint.shutdown):
+        return
+    if joint.functions or any(device.parts[part].functions for part in joint.joins):
+        served = {f for part in joint.joins for f in device.parts[part].functions} | set(
+            joint.functions
+        )
+        ends = [part for part in joint.joins if not device.parts[part].functions]
+        needed = {f.id for f in device.functions.values() if joint.id in f.needs}
+        if (
+            ends
+            and not joint.functions
+            and not needed
+            and len(served)
+            and _only_host(device, joint)
+        ):
+            yield notebook.note(
+                "nothing_proves",
+                "note",
+                ("joints", joint.id),
+                f"{marked(joint_name(device, joint.id))}: only the functions of "
+                f"{listed([part_name(device, p) for p in joint.joins if p not in ends])} are tried after "
+                f"it; nothing shows that {listed([part_name(device, p) for p in ends])} works.",
+                "Give the part at its end a function, or name one on the joint.",
+            )
+        return
+    yield notebook.note(
+        "nothing_proves",
+        "warning",
+        ("joints", joint.id),
+        f"{marked(joint_name(device, joint.id))} parts a contact, and no function of its parts would show "
+        "that it is in again.",
+        "Give the joint or a part of it a function with a check.",
+    )
+
+
+def _only_host(device: Device, joint: Joint) -> bool:
+    """The functions all belong to the part that carries the machine's identity, the board as a rule."""
+    having = [part for part in joint.joins if device.parts[part].functions]
+    return all(device.parts[part].identity for part in having)
+
+
+def _functions(notebook: Notebook) -> Iterator[Finding]:
+    for function in notebook.device.functions.values():
+        if not function.check:
+            yield notebook.note(
+                "function_without_check",
+                "warning",
+                ("functions", function.id),
+                f"Nobody says how to try *{function.name}*.",
+                "Add `check` with what to do and what to see.",
+            )
+
+
+def _renewal(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
+    device = notebook.device
+    if joint.reuse != "single_use" or joint.renew:
+        return
+    if any(act.joint == joint.id and act.renew for act in device.acts.values()):
+        return
+    fastener = device.fasteners.get(joint.fastener or "")
+    path = ("joints", joint.id, "reuse")
+    name = marked(joint_name(device, joint.id))
+    if fastener is None:
+        yield notebook.note(
+            "no_renewal", "warning", path,
+            f"{name} may be closed once only, and the file names nothing new for it.",
+            "Add `renew: {supply: amount}`.",
+        )  # fmt: skip
+    elif fastener.order_code is None:
+        yield notebook.note(
+            "no_renewal", "note", path,
+            f"{name} needs new pieces each time, and {fastener.id} has no order code.",
+            "Add the order code, so that they are on the list of what to order.",
+        )  # fmt: skip
+
+
+def _heat_sinks(notebook: Notebook) -> Iterator[Finding]:
+    """What carries heat away sits in compound or on a pad: opened, that must be new."""
+    device = notebook.device
+    for part in device.parts.values():
+        if not _HEAT.search(part.name) or part.fixed:
+            continue
+        joints = [j for j in device.joints.values() if part.id in j.joins and j.kind in _HOLDS]
+        acts = [a for a in device.acts.values() if a.renew and (a.joint in {j.id for j in joints} or
+                part.id in a.when_replaced or any(j.id in a.when_opened for j in joints))]  # fmt: skip
+        if not joints or acts or any(j.renew for j in device.joints.values() if part.id in j.joins):
+            continue
+        yield notebook.note(
+            "no_renewal",
+            "note",
+            ("parts", part.id),
+            f"*{part.name}* is taken off, and no thermal compound or pad is renewed.",
+            "Add `renew` to the joint that presses it down, or a note that it sits dry.",
+        )
+
+
+def _energy(notebook: Notebook) -> Iterator[Finding]:
+    for part in notebook.device.parts.values():
+        if part.energy and not part.hazards and not part.fixed:
+            yield notebook.note(
+                "energy_without_hazard",
+                "warning",
+                ("parts", part.id),
+                f"*{part.name}* stores energy, and no hazard stands at the steps that touch it.",
+                "Add a hazard with its signal word (danger, warning, caution or notice), as the maker gives it.",
+            )

@@ -1,0 +1,180 @@
+"""Ways and times: what no plan can take out, and times that nobody's hands have."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from lastscrew.audit.findings import Finding, Severity
+from lastscrew.audit.noting import Notebook
+from lastscrew.device.fitting import fit, joints_within
+from lastscrew.device.model import Access, Device, Joint, Spare
+from lastscrew.device.reaching import Openings, TooTangledError
+from lastscrew.plan.wording import joint_name, listed, marked, part_name, seconds
+from lastscrew.times.most import MS_PER_TMU, motions_tmu
+from lastscrew.times.work import joint_motions
+
+FAR: Final = 8.0
+"""A given time this many times longer or shorter than the table's is a warning (our own figure)."""
+
+OFF: Final = 4.0
+"""From here on it is a note (our own figure). Work measurement and real benches easily differ by two."""
+
+LEAST_LONGER_MS: Final = 15_000
+LEAST_SHORTER_MS: Final = 4_000
+"""Differences of less than this are not worth a word (our own figures)."""
+
+AN_HOUR_MS: Final = 3_600_000
+"""Nobody's hands are at one joint for longer (our own figure); waiting has keys of its own."""
+
+_NOT_TIMED: Final = frozenset(("adhesive", "solder", "rivet", "seat", "other"))
+"""Kinds whose time hangs on heat, curing, weight and luck: the table has no opinion that counts."""
+
+
+def way_findings(notebook: Notebook) -> Iterator[Finding]:
+    """Findings about ways and times."""
+    yield from _not_removable(notebook)
+    for spare in notebook.device.spares.values():
+        yield from _in_pieces(notebook, spare)
+    for joint in notebook.device.joints.values():
+        yield from _times(notebook, joint)
+
+
+# --- ways -------------------------------------------------------------------------------------------
+
+
+def _not_removable(notebook: Notebook) -> Iterator[Finding]:
+    """Parts with a joint that can never be opened, on a unit with everything and on one that lacks an option.
+
+    A file in which some joint can never be opened as it stands is refused by `check`; what an option takes
+    away or adds is not looked at there.
+    """
+    device = notebook.device
+    optional = sorted(device.options)
+    fittings: list[tuple[str, tuple[str, ...], tuple[str, ...]]] = [
+        ("with all options", (), tuple(optional))
+    ]
+    fittings += [
+        (
+            f"without {device.options[option].name}",
+            (option,),
+            tuple(o for o in optional if o != option),
+        )
+        for option in optional
+    ]
+    told: set[str] = set()
+    for words, lacking, having in fittings:
+        unit = fit(device, lacking, having)
+        try:
+            opened = Openings(unit).opened
+        except TooTangledError:
+            return
+        for part in unit.parts.values():
+            stuck = [
+                j.id for j in unit.joints.values() if part.id in j.joins and j.id not in opened
+            ]
+            if stuck and not part.fixed and part.id not in told:
+                told.add(part.id)
+                yield notebook.note(
+                    "not_removable",
+                    "error",
+                    ("parts", part.id),
+                    f"No plan can take *{part.name}* out {words}: "
+                    f"{listed([marked(joint_name(device, j)) for j in stuck], limit=3)} can never be opened.",
+                    "Look at `under`, `after` and what isolates on such a unit.",
+                    also=tuple(("joints", j) for j in stuck[:3]),
+                )
+
+
+def _in_pieces(notebook: Notebook, spare: Spare) -> Iterator[Finding]:
+    """A spare whose parts nothing ties together can't be handed over as one piece."""
+    device = notebook.device
+    if len(spare.contains) < 2:
+        return
+    inside = joints_within(device, spare.contains)
+    groups = _tied(device, spare.contains, inside)
+    if len(groups) > 1:
+        names = [listed([part_name(device, p) for p in group]) for group in groups]
+        yield notebook.note(
+            "not_removable",
+            "note",
+            ("spares", spare.id, "contains"),
+            f"*{spare.name}* is exchanged as one piece, but no joint ties {' to '.join(names[:2])}.",
+            "Add the joint between them, make two spares of it, or say in the name that it is a set.",
+        )
+
+
+def _tied(device: Device, parts: tuple[str, ...], joints: tuple[str, ...]) -> list[list[str]]:
+    """Parts that joints of any kind tie together, in groups."""
+    leader = {part: part for part in parts}
+
+    def find(part: str) -> str:
+        while leader[part] != part:
+            part = leader[part]
+        return part
+
+    for joint in joints:
+        first, *others = device.joints[joint].joins
+        for other in others:
+            leader[find(other)] = find(first)
+    groups: dict[str, list[str]] = {}
+    for part in parts:
+        groups.setdefault(find(part), []).append(part)
+    return list(groups.values())
+
+
+# --- times ------------------------------------------------------------------------------------------
+
+
+def _times(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
+    for index, access in enumerate(joint.accesses):
+        for key, given, closing in (
+            ("open_s", access.open_ms, False),
+            ("close_s", access.close_ms, True),
+        ):
+            if given is None:
+                continue
+            doubt = _doubt(notebook.device, joint, access, given, closing=closing)
+            if doubt is not None:
+                grade, text, remedy = doubt
+                path = notebook.access_path(joint.id, index, key)
+                yield notebook.note("improbable_time", grade, path, text, remedy)
+
+
+def _doubt(
+    device: Device, joint: Joint, access: Access, given: int, *, closing: bool
+) -> tuple[Severity, str, str] | None:
+    """What is doubtful about a given time: grade, explanation, remedy."""
+    what = f"{marked(joint_name(device, joint.id))}: {seconds(given)} s to {'close' if closing else 'open'}"
+    if given > AN_HOUR_MS:
+        text = f"{what} is more than an hour of work with the hands."
+        return (
+            "warning",
+            text,
+            "If hands are free meanwhile, it is `wait_open_s` or `wait_close_s`.",
+        )
+    if joint.kind in _NOT_TIMED:
+        return None
+    table = round(motions_tmu(joint_motions(device, joint, access, closing=closing)) * MS_PER_TMU)
+    factor = max(given, 1) / max(table, 1)
+    least = LEAST_LONGER_MS if given > table else LEAST_SHORTER_MS
+    if abs(given - table) < least or 1 / OFF < factor < OFF:
+        return None
+    far = factor >= FAR or factor <= 1 / FAR
+    told = joint.note_close if closing else joint.note_open
+    text = (
+        f"{what} {_pieces(joint)}; basic MOST has about {max(1, round(table / 1000))} s for such work, "
+        f"{_times_as(factor)}."
+    )
+    grade: Severity = "warning" if far and not told else "note"
+    return grade, text, "Put the figure right, or say in a note what takes so long."
+
+
+def _pieces(joint: Joint) -> str:
+    return f"{joint.count} pieces" if joint.count > 1 else "one piece"
+
+
+def _times_as(factor: float) -> str:
+    if factor > 1:
+        return f"so this is {factor:.0f} times as long"
+    return f"so this is 1/{1 / factor:.0f} of it"

@@ -1,0 +1,47 @@
+"""What a thread bears: the span of published tightening torques, for plausibility only.
+
+Steel screws in steel, coarse thread. The least value is that of property class 3.6, the greatest that of class
+12.9; published tables differ among each other by up to 12 %, and the span takes in all that were read. A screw into
+an insert or into plastic takes less; so a torque below the span proves nothing there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from lastscrew.times.threads import read_thread
+
+SOURCES: Final = (
+    "pocket guide table headed ISO 898/1 (classes 3.6 to 12.9)",
+    "metric-bolt-torque.com (classes 4.6 to 12.9)",
+    "table for a friction of 0.14 at 90 % of yield (classes 4.6 to 12.9)",
+)
+"""Tables that were read; the span is their least and greatest value for each thread."""
+
+
+@dataclass(frozen=True, slots=True)
+class TorqueSpan:
+    """Least and greatest published torque of one thread, in newton-centimetres."""
+
+    thread: str
+    low_ncm: float
+    high_ncm: float
+
+
+TORQUE_SPANS: Final[dict[float, TorqueSpan]] = {
+    1.6: TorqueSpan("M1.6", 5.0, 29.0),
+    2.0: TorqueSpan("M2", 10.0, 62.8),
+    2.5: TorqueSpan("M2.5", 20.0, 145.1),
+    3.0: TorqueSpan("M3", 35.0, 225.6),
+    4.0: TorqueSpan("M4", 81.0, 490.0),
+}
+"""By diameter in millimetres."""
+
+
+def torque_span(thread: str | None) -> TorqueSpan | None:
+    """The span of a metric coarse thread that the tables have, None for any other."""
+    if thread is None or not thread.strip().upper().startswith("M"):
+        return None
+    read = read_thread(thread)
+    return None if read.assumed else TORQUE_SPANS.get(read.diameter_mm)
