@@ -15,9 +15,11 @@ COMMANDS: dict[str, str] = {
     "sheet": "The job sheet as PDF: the V, steps to tick, cautions, tray map, checks.",
     "draw": "The V of a plan, the layers of a device, or its sides, as SVG.",
     "read": "A written or spoken procedure: what was made of it, and a draft of a device file.",
+    "write": "Removal and refitting procedures for every part, from a device file.",
     "ledger": "Every loose piece, over a plan or over a job that has begun.",
     "tray": "Which screws lie in which compartment, with a map to print at full size.",
     "leftover": "One screw left over or missing: where to look, and in which order.",
+    "measure": "How deep each part lies, and what of the EU repairability index follows.",
     "demo": "List the invented machines that come with the program, or write one to a file.",
 }
 """Subcommands and their one-line help. Each lives in ``lastscrew.cli.<name>`` as ``command``.

@@ -1,0 +1,277 @@
+"""Removal and refitting of every part as a written procedure: what is said, before it is set on a page.
+
+The steps are those of the planner. What other procedures of the same text take off first stands in a list
+before the steps; the joints that are left are the steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from lastscrew.device.fitting import fit
+from lastscrew.device.model import Device, Joint, Signal
+from lastscrew.paper.procedure_words import (
+    act_sentences,
+    closing,
+    in_sentence,
+    opening,
+    side_up,
+)
+from lastscrew.plan.cautions import Hold, hazards_at_steps, holds_of
+from lastscrew.plan.model import Limb, Plan, Request, Step, StopRule
+from lastscrew.plan.planner import plan
+from lastscrew.problems import InputError
+
+MOST_STATES = 200_000
+"""States that the search for one part may expand; a way that is good but not proven is written all the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A signal word and what it says."""
+
+    signal: Signal
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenStep:
+    """One numbered step: cautions that come before it, its sentences, one instruction in each."""
+
+    sentences: tuple[str, ...]
+    cautions: tuple[Caution, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Half:
+    """Taking off, or putting back.
+
+    Attributes:
+        heading: Its title.
+        before: What must be done first, in order.
+        steps: The steps in order.
+        tests: What to try afterwards: name and instruction.
+    """
+
+    heading: str
+    before: tuple[str, ...]
+    steps: tuple[WrittenStep, ...]
+    tests: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenProcedure:
+    """Both halves for one part; ``refused`` says why there are none."""
+
+    part: str
+    removal: Half | None = None
+    refit: Half | None = None
+    refused: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """The plan for one part, and the joints open at its turning point."""
+
+    part: str
+    device: Device
+    plan: Plan
+    opened: frozenset[str] = field(default_factory=frozenset)
+
+
+def procedures_of(device: Device, parts: Iterable[str] = ()) -> tuple[WrittenProcedure, ...]:
+    """Procedures for parts, in the order of the device file.
+
+    Args:
+        device: The device.
+        parts: Part ids; every part that is not fixed where there are none. What must come off before a part
+            is written as well.
+    """
+    ways, refused = _ways(device)
+    wanted = set(parts) or {part.id for part in device.parts.values() if not part.fixed}
+    before = {part: _before(way, ways) for part, way in ways.items()}
+    todo = list(wanted)
+    while todo:
+        for other in before.get(todo.pop(), ()):
+            if other not in wanted:
+                wanted.add(other)
+                todo.append(other)
+    written = []
+    for part in device.parts:
+        if part not in wanted or device.parts[part].fixed:
+            continue
+        if part in ways:
+            written.append(_written(ways[part], [ways[other] for other in before[part]]))
+        else:
+            written.append(WrittenProcedure(part, refused=refused[part]))
+    return tuple(written)
+
+
+def _ways(device: Device) -> tuple[dict[str, _Way], dict[str, str]]:
+    ways: dict[str, _Way] = {}
+    refused: dict[str, str] = {}
+    for part in device.parts.values():
+        if part.fixed:
+            continue
+        option = part.if_fitted
+        fitted = (option,) if option and not device.options[option].fitted else ()
+        request = Request(replace=(part.id,), fitted=fitted)
+        try:
+            found = plan(device, request, StopRule(work=MOST_STATES))
+        except InputError as error:
+            refused[part.id] = " ".join(problem.message for problem in error.problems[:1])
+            continue
+        ways[part.id] = _Way(part.id, fit(device, (), fitted), found, found.open_at_turning)
+    return ways, refused
+
+
+def _before(way: _Way, ways: Mapping[str, _Way]) -> tuple[str, ...]:
+    """Parts that come off first by procedures of their own: the fewest that cover the most."""
+    inside = [
+        other
+        for other in ways.values()
+        if other.opened and other.opened < way.opened and other.part in way.device.parts
+    ]
+    largest = [w for w in inside if not any(w.opened < other.opened for other in inside)]
+    place = {step.joint: index for index, step in enumerate(way.plan.way_in)}
+    largest.sort(key=lambda w: (max(place.get(j, 0) for j in w.opened), w.part))
+    kept: list[_Way] = []
+    for candidate in largest:
+        if not any(candidate.opened == other.opened for other in kept):
+            kept.append(candidate)
+    return tuple(w.part for w in kept)
+
+
+def _written(way: _Way, before: list[_Way]) -> WrittenProcedure:
+    done = frozenset[str]().union(*(other.opened for other in before))
+    name = in_sentence(way.device, way.part)
+    names = [in_sentence(way.device, other.part) for other in before]
+    writer = _Writer(way, done, frozenset(a for w in before for a in w.plan.start_acts))
+    return WrittenProcedure(
+        way.part,
+        Half(
+            f"Removing the {name}",
+            (*_FIRST, *writer.lost(), *(f"Remove the {other}." for other in names)),
+            (*writer.way_in(), WrittenStep((f"Remove the {name}.",))),
+        ),
+        Half(
+            f"Refitting the {name}",
+            (),
+            (
+                *writer.lies_first(),
+                WrittenStep((f"Install the {name}.",)),
+                *writer.way_out(),
+                *(WrittenStep((f"Install the {other}.",)) for other in reversed(names)),
+            ),
+            writer.tests(),
+        ),
+    )
+
+
+_FIRST = ("Switch off the machine.", "Disconnect the mains power from the machine.")
+
+
+class _Writer:
+    """Writes the steps of one way that other procedures leave to do."""
+
+    def __init__(self, way: _Way, done: frozenset[str], acts_done: frozenset[str]) -> None:
+        self.way = way
+        self.acts_done = acts_done
+        self.device = way.device
+        self.done = done
+        self.holds = holds_of(way.device, way.plan)
+        self.hazards: dict[tuple[Limb, str], list[Caution]] = {}
+        for at in hazards_at_steps(way.device, way.plan):
+            hazard = way.device.hazards[at.hazard]
+            self.hazards.setdefault((at.limb, at.joint), []).append(
+                Caution(hazard.signal, one_line(hazard.text))
+            )
+
+    def way_in(self) -> tuple[WrittenStep, ...]:
+        """Steps of the removal."""
+        first = [act for act in self.way.plan.start_acts if act not in self.acts_done]
+        steps = self._steps(self._left(self.way.plan.way_in), self.device.sides[0])
+        turning = self.way.plan.turning_acts
+        return (*map(self._act, first), *steps, *map(self._act, turning))
+
+    def way_out(self) -> tuple[WrittenStep, ...]:
+        """Steps of the refitting."""
+        left = self._left(self.way.plan.way_out)
+        written = self._steps(left, left[0].side if left else "")
+        if left and left[-1].side != self.device.sides[0]:
+            written.append(WrittenStep((side_up(self.device.sides[0]),)))
+        return (*written, *map(self._act, self.way.plan.end_acts))
+
+    def lies_first(self) -> tuple[WrittenStep, ...]:
+        """How the machine must lie before the part goes back."""
+        left = self._left(self.way.plan.way_out)
+        if len(self.device.sides) < 2 or not left:
+            return ()
+        return (WrittenStep((side_up(left[0].side),)),)
+
+    def _left(self, steps: tuple[Step, ...]) -> list[Step]:
+        return [step for step in steps if step.joint not in self.done]
+
+    def lost(self) -> tuple[str, ...]:
+        """What is lost unless it is saved first."""
+        opened = [self.device.joints[j] for j in sorted(self.way.opened)]
+        texts = [text for joint in opened for text in joint.loses]
+        texts += self.device.parts[self.way.part].loses
+        return tuple(f"This will be lost: {one_line(text)}." for text in dict.fromkeys(texts))
+
+    def tests(self) -> tuple[str, ...]:
+        """Checks of what was disturbed."""
+        joints = [self.device.joints[j] for j in sorted(self.way.opened)]
+        ids = [f for joint in joints for f in joint.functions]
+        ids += self.device.parts[self.way.part].functions
+        told = []
+        for function in (self.device.functions[f] for f in dict.fromkeys(ids)):
+            check = one_line(function.check)
+            told.append(f"{one_line(function.name)}: {check}" if check else one_line(function.name))
+        return tuple(told)
+
+    def _steps(self, steps: list[Step], side: str) -> list[WrittenStep]:
+        written: list[WrittenStep] = []
+        for step in steps:
+            if len(self.device.sides) > 1 and step.side != side:
+                written.append(WrittenStep((side_up(step.side),)))
+                side = step.side
+            written += self._step(step)
+        return written
+
+    def _step(self, step: Step) -> list[WrittenStep]:
+        joint = self.device.joints[step.joint]
+        acts = [self.device.acts[act] for act in step.act_ids]
+        before = [act for act in acts if act.at.startswith("before")]
+        after = [act for act in acts if act not in before]
+        cautions = tuple(dict.fromkeys(self.hazards.get((step.limb, joint.id), ())))
+        written = [self._act(act.id) for act in before]
+        sentences = [*self._holds(step, "before"), *self._sentences(step, joint)]
+        sentences += self._holds(step, "after")
+        written.append(WrittenStep(tuple(sentences), cautions))
+        return written + [self._act(act.id) for act in after]
+
+    def _sentences(self, step: Step, joint: Joint) -> tuple[str, ...]:
+        say = opening if step.limb == "in" else closing
+        return say(self.device, joint, self.way.part, step.tool)
+
+    def _holds(self, step: Step, when: str) -> list[str]:
+        found = [
+            hold
+            for hold in self.holds
+            if hold.joint == step.joint and hold.limb == step.limb and hold.when == when
+        ]
+        return [_hold_text(hold) for hold in found if hold.kind not in ("act", "second_person")]
+
+    def _act(self, act: str) -> WrittenStep:
+        return WrittenStep(act_sentences(self.device, self.device.acts[act]))
+
+
+def _hold_text(hold: Hold) -> str:
+    return f"Hold point: {one_line(hold.text.replace('*', ''))}"
+
+
+def one_line(text: str) -> str:
+    """A text of the device file as running words."""
+    return " ".join(text.split())

@@ -1,0 +1,223 @@
+"""Sentences of a written procedure: one instruction in each, at most 20 words.
+
+The limits are those of Simplified Technical English as secondary sources give them (rule 5.1: 20 words; rule
+5.2: one instruction, from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from lastscrew.audit.wording import PROCEDURAL_SENTENCE, words_in
+from lastscrew.device.model import Act, Device, Joint
+from lastscrew.plan.wording import part_name, tool_name
+
+
+@dataclass(frozen=True, slots=True)
+class _Manner:
+    """How joints of one kind are opened and closed.
+
+    Attributes:
+        one, many: What its pieces are called; ``many`` is empty where they are not counted.
+        opens, closes: The verbs.
+        form: ``holds`` (that hold A to B), ``between``, ``plug``, ``route``, ``seat``.
+    """
+
+    one: str
+    many: str
+    opens: str
+    closes: str
+    form: str = "holds"
+
+
+_MANNERS: Final = {
+    "screw": _Manner("screw", "screws", "Remove", "Install"),
+    "nut": _Manner("nut", "nuts", "Remove", "Install"),
+    "rivet": _Manner("rivet", "rivets", "Remove", "Install"),
+    "pin": _Manner("pin", "pins", "Remove", "Install"),
+    "clip": _Manner("clip", "clips", "Release", "Close"),
+    "latch": _Manner("latch", "latches", "Release", "Close"),
+    "hook": _Manner("hook", "hooks", "Release", "Close"),
+    "magnet": _Manner("magnet", "magnets", "Release", "Close"),
+    "adhesive": _Manner("adhesive", "", "Peel off", "Apply"),
+    "tape": _Manner("tape", "", "Peel off", "Apply"),
+    "tie": _Manner("tie", "ties", "Remove", "Install"),
+    "solder": _Manner("solder joint", "solder joints", "Disconnect", "Connect", "between"),
+    "board_link": _Manner("board link", "board links", "Disconnect", "Connect", "between"),
+    "plug": _Manner("plug", "plugs", "Disconnect", "Connect", "plug"),
+    "ribbon": _Manner("ribbon cable", "ribbon cables", "Disconnect", "Connect", "between"),
+    "coax": _Manner("coaxial cable", "coaxial cables", "Disconnect", "Connect", "between"),
+    "route": _Manner("cable", "cables", "Release", "Route", "route"),
+    "seat": _Manner("seat", "", "Lift", "Install", "seat"),
+    "other": _Manner("fastening", "fastenings", "Release", "Close", "between"),
+}
+
+
+def in_sentence(device: Device, part: str) -> str:
+    """The name of a part inside a sentence: ``bottom cover``, but ``LCD panel`` stays as it is."""
+    return lowered(" ".join(part_name(device, part).split()))
+
+
+def lowered(name: str) -> str:
+    """A name with a small first letter, unless its first word is an abbreviation or has a number in it."""
+    first = name.split(" ", maxsplit=1)[0]
+    if name.lower().startswith("the "):
+        return lowered(name[4:])
+    return name[:1].lower() + name[1:] if first[1:].islower() or len(first) == 1 else name
+
+
+def side_up(side: str) -> str:
+    """How the machine must lie."""
+    return f"Turn the machine until its {side.replace('_', ' ')} side is up."
+
+
+def opening(device: Device, joint: Joint, part: str, tool: str | None) -> tuple[str, ...]:
+    """Sentences of one opening."""
+    manner = _MANNERS[joint.kind]
+    verb = "Loosen" if _only_loosened(joint) else manner.opens
+    said = []
+    if joint.wait_open_ms:
+        said.append(f"Before you do this, wait for {_seconds(joint.wait_open_ms)}.")
+    said.append(_instruction(device, joint, part, verb, closes=False))
+    said += _told(device, joint, tool)
+    said += [
+        f"Keep the {count} × {' '.join(what.split())}." for what, count in joint.washers.items()
+    ]
+    return (*said, *_note(joint.note_open))
+
+
+def closing(device: Device, joint: Joint, part: str, tool: str | None) -> tuple[str, ...]:
+    """Sentences of one closing."""
+    manner = _MANNERS[joint.kind]
+    verb = "Tighten" if _only_loosened(joint) else manner.closes
+    said = [_renewed(device, supply, amount) for supply, amount in joint.renew.items()]
+    said.append(_instruction(device, joint, part, verb, closes=True))
+    said += _told(device, joint, tool)
+    if joint.order != "any":
+        said.append(f"The order is {joint.order}.")
+    torque = joint.torque_ncm
+    if torque is None and joint.fastener:
+        torque = device.fasteners[joint.fastener].torque_ncm
+    if torque is not None:
+        said.append(f"The torque is {torque:g} N·cm.")
+    if joint.wait_close_ms:
+        said.append(f"After this, wait for {_seconds(joint.wait_close_ms)}.")
+    return (*said, *_note(joint.note_close))
+
+
+def act_sentences(device: Device, act: Act) -> tuple[str, ...]:
+    """Sentences of work that is no joint."""
+    text = " ".join(act.text.split())
+    held = " ".join(act.hold.split()) if act.hold else ""
+    said = [f"Hold point: {text}" if held == text else text]
+    if act.tool:
+        said.append(f"Use the {_tool(device, act.tool)}.")
+    said += [_renewed(device, supply, amount) for supply, amount in act.renew.items()]
+    if act.wait_ms:
+        said.append(f"After this, wait for {_seconds(act.wait_ms)}.")
+    if held and held != text:
+        said.append(f"Hold point: {held}")
+    return tuple(said)
+
+
+def _instruction(device: Device, joint: Joint, part: str, verb: str, *, closes: bool) -> str:
+    """The instruction itself, in the fullest form that is not too long."""
+    forms = _forms(device, joint, part, verb, closes=closes)
+    limit = PROCEDURAL_SENTENCE.limit or 20
+    return next((form for form in forms if words_in(form) <= limit), forms[-1])
+
+
+def _forms(device: Device, joint: Joint, part: str, verb: str, *, closes: bool) -> tuple[str, ...]:
+    manner = _MANNERS[joint.kind]
+    first, *others = _in_order(device, joint, part)
+    what = _pieces(device, joint, manner, renewed=closes and joint.reuse == "single_use")
+    rest = _listed(others)
+    if manner.form == "between":
+        every = _listed([first, *others])
+        return (f"{verb} {what} between {every}.", f"{verb} {what} of {first}.")
+    if manner.form == "plug":
+        way = "to" if closes else "from"
+        return (f"{verb} {what} of {first} {way} {rest}.", f"{verb} {what} of {first}.")
+    if manner.form == "route":
+        way = "along" if closes else "from"
+        return (f"{verb} {what} of {first} {way} {rest}.", f"{verb} {what} of {first}.")
+    if manner.form == "seat":
+        way = "on" if closes else "from"
+        return (f"{verb} {first} {way} {rest}.", f"{verb} {first}.")
+    holds = "hold" if manner.many and what.startswith("the") and _plural(joint) else "holds"
+    return (f"{verb} {what} that {holds} {first} to {rest}.", f"{verb} {what} of {first}.")
+
+
+def _in_order(device: Device, joint: Joint, part: str) -> list[str]:
+    """Parts of a joint with the one first that the work is about, the fixed one last."""
+    ids = sorted(joint.joins, key=lambda p: (p != part, device.parts[p].fixed))
+    return [f"the {in_sentence(device, p)}" for p in ids]
+
+
+def _plural(joint: Joint) -> bool:
+    return joint.count > 1 or "count" in joint.unknown
+
+
+def _pieces(device: Device, joint: Joint, manner: _Manner, *, renewed: bool) -> str:
+    new = "new " if renewed else ""
+    if not manner.many:
+        return f"the {new}{manner.one}"
+    captive = "captive " if joint.captive else ""
+    size = _size(device, joint)
+    if "count" in joint.unknown:
+        return f"the {new}{captive}{size}{manner.many}"
+    if joint.count == 1:
+        return f"the {new}{captive}{size}{manner.one}"
+    return f"the {joint.count} {new}{captive}{size}{manner.many}"
+
+
+def _size(device: Device, joint: Joint) -> str:
+    fastener = device.fasteners.get(joint.fastener) if joint.fastener else None
+    if fastener is None or not fastener.thread or fastener.length_mm is None:
+        return ""
+    thread = fastener.thread.replace(" ", "")
+    return f"{thread}x{fastener.length_mm:g} "
+
+
+def _told(device: Device, joint: Joint, tool: str | None) -> list[str]:
+    """What is the same for both halves."""
+    said = []
+    fastener = device.fasteners.get(joint.fastener) if joint.fastener else None
+    if fastener is not None and fastener.drive:
+        said.append(f"The drive is {' '.join(fastener.drive.split())}.")
+    if tool:
+        said.append(f"Use the {_tool(device, tool)}.")
+    if joint.hold_by:
+        holders = {"hand": "your hand", "jig": "a jig", "second_person": "a second person"}
+        said.append(f"During this, {holders[joint.hold_by]} must support the part.")
+    return said
+
+
+def _tool(device: Device, tool: str) -> str:
+    return lowered(" ".join(tool_name(device, tool).split()))
+
+
+def _only_loosened(joint: Joint) -> bool:
+    return joint.kind in ("screw", "nut") and (joint.captive or joint.loosen_only)
+
+
+def _renewed(device: Device, supply: str, amount: float) -> str:
+    entry = device.supplies[supply]
+    name = lowered(" ".join(entry.name.split()))
+    unit = "" if entry.unit in ("", "piece") else f" {' '.join(entry.unit.split())} of"
+    return f"Apply {amount:g}{unit} new {name}." if unit else f"Apply {amount:g} × new {name}."
+
+
+def _note(text: str | None) -> tuple[str, ...]:
+    return (f"Note: {' '.join(text.split())}",) if text and text.strip() else ()
+
+
+def _seconds(ms: int) -> str:
+    return "1 second" if ms == 1000 else f"{ms / 1000:g} seconds"
+
+
+def _listed(names: list[str]) -> str:
+    if len(names) < 2:
+        return "".join(names)
+    return ", ".join(names[:-1]) + f" and {names[-1]}"
