@@ -326,3 +326,33 @@ def test_waiting_is_apart_from_hands_on_time() -> None:
     briefing = _briefed(box(), replace=("keys",))
     assert briefing.waits.total_ms == 30_000
     assert briefing.elapsed_ms == briefing.plan.total_ms + 30_000
+
+
+TWO_ISOLATORS = """\
+format: 1
+device: {name: Rack}
+parts: {tub: {fixed: true}, board: {}, one: {energy: true}, two: {energy: true}, fan: {}}
+joints:
+  plug_one: {kind: plug, joins: [one, tub], isolates: true}
+  plug_two: {kind: plug, joins: [two, tub], isolates: true}
+  board_plug: {kind: plug, joins: [board, tub]}
+  fan_clip: {kind: clip, joins: [fan, tub]}
+"""
+
+
+def test_with_two_isolating_joints_the_power_is_called_off_only_after_the_last() -> None:
+    """The first one's hold point says that the power is still on, and where."""
+    holds = _briefed(machine(TWO_ISOLATORS), reach=("board_plug",)).holds
+    texts = [hold.text for hold in holds if hold.kind == "isolation"]
+    assert texts == [
+        "*Plug one* takes the power away only together with *Plug two*: it is still on.",
+        "The power is taken away at *Plug one* and *Plug two*: make sure that it is off before going on.",
+    ]
+
+
+def test_a_single_isolating_joint_of_two_is_not_said_to_take_the_power_away() -> None:
+    """Where the other one stays closed for the whole job, no text says that the power is off."""
+    holds = _briefed(machine(TWO_ISOLATORS), reach=("plug_one",)).holds
+    assert [hold.text for hold in holds] == [
+        "*Plug one* takes the power away only together with *Plug two*: it is still on."
+    ]

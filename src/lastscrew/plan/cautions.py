@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
 from lastscrew.device.model import Act, Device, Joint
 from lastscrew.device.opening import access_is_free, clusters, is_live, isolating_joints
+from lastscrew.plan.hold_words import isolation_words, standing_holds
 from lastscrew.plan.model import Limb, Plan, Step
 from lastscrew.plan.walking import Moment, moments_in, moments_out, open_at_start
 from lastscrew.plan.wording import joint_name, marked, verb
@@ -171,52 +172,39 @@ def holds_of(device: Device, plan: Plan) -> tuple[Hold, ...]:
     """Every hold point in the order of the work."""
     holds: list[Hold] = []
     holds.extend(_act_holds(device, plan.start_acts, "in"))
+    opened = set(open_at_start(plan))
     for step in plan.way_in:
-        holds.extend(_step_holds(device, step))
+        opened.add(step.joint)
+        holds.extend(_step_holds(device, step, opened))
     holds.extend(_act_holds(device, plan.turning_acts, "in"))
     for step in plan.way_out:
-        holds.extend(_step_holds(device, step))
+        holds.extend(_step_holds(device, step, opened))
     holds.extend(_act_holds(device, plan.end_acts, "out"))
     return tuple(holds)
 
 
-def _step_holds(device: Device, step: Step) -> Iterator[Hold]:
+def _step_holds(device: Device, step: Step, opened: Collection[str]) -> Iterator[Hold]:
+    """Hold points of one step; ``opened``: joints that are open once it is done, on the way in."""
     joint = device.joints[step.joint]
-    name = joint_name(device, joint.id)
     before, after = _tied_acts(device, step)
     yield from _acts_as_holds(before, step.limb, joint.id, "before")
-    if joint.shutdown:
-        text = f"Shut the machine down and take the mains away before {marked(name)}: the power stays in it."
-        yield Hold(step.limb, joint.id, "before", "shutdown", text)
-    if joint.hold_by == "second_person":
-        text = f"A second person holds the parts while {marked(name)} {verb(name, 'are', 'is')} {_done(step)}."
-        yield Hold(step.limb, joint.id, "before", "second_person", text)
+    for kind, text in standing_holds(device, joint, step.limb):
+        yield Hold(step.limb, joint.id, "before", kind, text)
     if step.limb == "out":
-        yield from _closing_holds(device, joint, name)
-    if joint.hold:
-        yield Hold(step.limb, joint.id, "before", "hold", joint.hold)
+        yield from _proving_holds(device, joint)
     if joint.isolates and step.limb == "in":
-        text = (
-            f"The power is taken away at {marked(name)}: make sure that it is off before going on."
-        )
-        yield Hold("in", joint.id, "after", "isolation", text)
+        yield Hold("in", joint.id, "after", "isolation", isolation_words(device, joint.id, opened))
     yield from _acts_as_holds(after, step.limb, joint.id, "after")
 
 
-def _closing_holds(device: Device, joint: Joint, name: str) -> Iterator[Hold]:
+def _proving_holds(device: Device, joint: Joint) -> Iterator[Hold]:
+    name = joint_name(device, joint.id)
     for function_id in joint.prove_before_close:
         function = device.functions.get(function_id)
-        what = function.check if function and function.check else "it works"
+        what = function.check.rstrip(".") if function and function.check else "it works"
         shown = function.name if function else function_id
         text = f"Prove before {marked(name)} {verb(name, 'are', 'is')} closed: {shown} ({what})."
         yield Hold("out", joint.id, "before", "prove", text, function=function_id)
-    if joint.reuse == "inspect":
-        text = f"Look {marked(name)} over; put in new where anything is damaged."
-        yield Hold("out", joint.id, "before", "inspect", text)
-
-
-def _done(step: Step) -> str:
-    return "opened" if step.limb == "in" else "closed"
 
 
 def _tied_acts(device: Device, step: Step) -> tuple[list[Act], list[Act]]:

@@ -13,12 +13,9 @@ from lastscrew.device.opening import (
     is_live,
     isolating_joints,
 )
+from lastscrew.plan.hold_words import standing_holds
 from lastscrew.plan.model import Limb
 from lastscrew.plan.wording import joint_name, listed, marked, part_name
-
-SHUTDOWN_HOLD = "Shut the machine down and take the mains away first: the power stays in it."
-SECOND_PERSON_HOLD = "A second person holds the parts meanwhile."
-INSPECT_HOLD = "Look it over before it goes back; renew it if it is damaged."
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,20 +37,9 @@ class PowerHold:
     text: str
 
 
-def hold_texts(joint: Joint, limb: Limb) -> tuple[str, ...]:
-    """What a person confirms before this joint is opened (``in``) or closed (``out``).
-
-    The device file's own ``hold``, ``powered: shutdown`` and a second person guard both, ``reuse:
-    inspect`` the closing.
-    """
-    texts = [joint.hold] if joint.hold else []
-    if joint.shutdown:
-        texts.append(SHUTDOWN_HOLD)
-    if joint.hold_by == "second_person":
-        texts.append(SECOND_PERSON_HOLD)
-    if limb == "out" and joint.reuse == "inspect":
-        texts.append(INSPECT_HOLD)
-    return tuple(texts)
+def hold_texts(device: Device, joint: Joint, limb: Limb) -> tuple[str, ...]:
+    """What a person confirms before this joint is opened (``in``) or closed (``out``)."""
+    return tuple(text for _, text in standing_holds(device, joint, limb))
 
 
 def ways(device: Device, opened: Collection[str], joint_id: str) -> tuple[int, ...]:
