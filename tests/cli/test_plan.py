@@ -611,3 +611,52 @@ def test_every_key_is_documented(box_file: str) -> None:
 
     walk(values)
     assert {key for key in keys if f"`{key}`" not in text} == set()
+
+
+CONFIRMED = """\
+format: 1
+device: {name: Kettle}
+sides: [top]
+tools: {driver: {fits: [PH1]}, meter: {name: volt meter}}
+fasteners:
+  short: {thread: M3, length_mm: 6, drive: PH1}
+  long: {thread: M3, length_mm: 12, drive: PH1}
+parts: {base: {fixed: true}, lid: {}, pot: {}}
+joints:
+  lid_screws:
+    {kind: screw, joins: [lid, base], fastener: long, count: 4, tool: driver, torque_ncm: 50, order: crosswise,
+     positions_mm: [[0, 0], [10, 0], [10, 10], [0, 10]]}
+  pot_screws: {kind: screw, joins: [pot, base], fastener: short, count: 2, tool: driver, under: [lid], max_length_mm: 8}
+acts:
+  volts:
+    {text: Measure at the pot., at: after_open, joint: lid_screws, seconds: 9, wait_s: 60, tool: meter,
+     hold: Below 30 V., evidence: value}
+  snap: {text: Look at the seal., at: turning, evidence: photo}
+"""
+
+
+def test_an_act_says_what_is_confirmed_with_what_and_what_is_kept(tmp_path: Path) -> None:
+    """The hold point's own sentence, tool, waiting and evidence of an act stand at its step."""
+    path = tmp_path / "kettle.device.yaml"
+    path.write_text(CONFIRMED, encoding="utf-8")
+    text = run(str(path), "--replace", "pot", env={"COLUMNS": "50"}).stdout
+    words = " ".join(text.split())
+    assert "do: Measure at the pot. (volt meter, 9 s, then wait 1:00)" in words
+    assert "HOLD Below 30 V. (write the value down)" in words
+    assert "do: Look at the seal. (take a photo)" in words
+
+
+def test_screws_have_their_order_and_lengths_that_do_harm_their_caution(tmp_path: Path) -> None:
+    """Crosswise on the way out, backwards on the way in; the longer look-alike is named where it harms."""
+    path = tmp_path / "kettle.device.yaml"
+    path.write_text(CONFIRMED, encoding="utf-8")
+    words = " ".join(run(str(path), "--replace", "pot", env={"COLUMNS": "50"}).stdout.split())
+    assert "loosen in the order 4 · 2 · 3 · 1" in words
+    assert "start all by hand, then tighten in two rounds in the order 1 · 3 · 2 · 4" in words
+    assert "NOTICE *Pot screws* take at most 8 mm. A screw of 12 mm (from *Lid screws*)" in words
+
+
+def test_several_parts_in_one_piece_are_not_said_to_replace_each_other(box_file: str) -> None:
+    """``a+b`` is called a piece of both."""
+    text = run(box_file, "--replace", "board+sink").stdout
+    assert "replace Main board + Heat sink in one piece" in text.splitlines()[0]

@@ -11,7 +11,15 @@ from lastscrew.paper.rows import course_of
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.materials import OrderLine, loss_text
 from lastscrew.plan.model import STEP_WEIGHT, Plan
-from lastscrew.plan.wording import clock, fastener_text, joint_name, listed, part_name, tool_name
+from lastscrew.plan.wording import (
+    clock,
+    fastener_text,
+    joint_name,
+    listed,
+    part_name,
+    piece_name,
+    tool_name,
+)
 from lastscrew.proof.checks import Identity, Proof, because_text
 from lastscrew.times.ranges import time_range
 from lastscrew.times.work import FILE_SPREAD
@@ -70,10 +78,7 @@ def asked_words(briefing: Briefing) -> str:
     device, request = briefing.device, briefing.plan.request
     words: list[str] = []
     if request.replace:
-        pieces = [
-            " with ".join(part_name(device, word.strip()) for word in piece.split("+"))
-            for piece in request.replace
-        ]
+        pieces = [piece_name(device, piece) for piece in request.replace]
         words.append(f"replace {listed(pieces)}")
     if request.reach:
         words.append(f"reach {listed([joint_name(device, j) for j in request.reach])}")

@@ -7,16 +7,26 @@ it. On the right it runs upwards: what is done before a closing stands *below* i
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import chain, groupby, pairwise, zip_longest
 
 from lastscrew.cli.columns import Line, clean, coloured, cut, pad, width_of, wrap
 from lastscrew.device.model import SIGNALS, Act, Device, Signal
+from lastscrew.fasteners.lookalikes import length_cautions
+from lastscrew.fasteners.tightening import order_text, tightening_of
 from lastscrew.paper.rows import Course, Row, TimedStep, course_of
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.handling import TurnNote
 from lastscrew.plan.model import Limb, Step
-from lastscrew.plan.wording import clock, joint_name, listed, part_name, pieces_text, tool_name
+from lastscrew.plan.wording import (
+    clock,
+    joint_name,
+    listed,
+    part_name,
+    piece_name,
+    pieces_text,
+    tool_name,
+)
 from lastscrew.proof.checks import Proof
 from lastscrew.run.rules import PowerHold
 
@@ -76,6 +86,7 @@ class _Drawing:
         self.power = {gate.joint: gate.power for gate in proof.gates if gate.power is not None}
         self.device = briefing.device
         self.plan = briefing.plan
+        self.length_cautions = length_cautions(self.device, self.plan)
         self.course = course_of(briefing.device, briefing.plan)
         self.two = width >= TWO_COLUMNS_FROM
         self.width = width
@@ -212,6 +223,10 @@ class _Drawing:
                 lines.extend(self._hazards([hazard], f" {self.device.hazards[hazard].text}"))
         if again:
             lines.extend(self._hazards(again))
+        for caution in self.length_cautions:
+            if step.limb == "out" and caution.joint == step.joint:
+                words = f"{caution.signal.upper()} {caution.text}"
+                lines.extend(self._note(words, signals=(caution.signal,)))
         if (step.limb, step.joint) in self.briefing.still_live:
             lines.extend(self._note("still live: the power is on"))
         return lines
@@ -268,18 +283,30 @@ class _Drawing:
     def _powered(self, power: PowerHold) -> list[Line]:
         """The hold point of a powered check on the open machine, with its hazards."""
         lines = self._note(f"HOLD {power.text} Isolate again before the next step.", "strong")
+        again: list[str] = []
         for hazard in power.hazards:
             signal = self.device.hazards[hazard].signal
             key = self.keys.get(hazard)
+            if key and ("out", hazard) in self.told:
+                again.append(hazard)
+                continue
+            if key:
+                self.told.add(("out", hazard))
             words = signal.upper() + (f" ({key})" if key else "")
             lines.extend(
                 self._note(f"{words} {self.device.hazards[hazard].text}", signals=(signal,))
             )
-        return lines
+        return [*lines, *self._hazards(again)] if again else lines
 
     def _act(self, act_id: str) -> list[Line]:
+        """What is done; where it is a hold point, what is confirmed of it."""
         act = self.device.acts[act_id]
-        return self._note(_act_words(act), "strong" if act.hold else "")
+        lines: list[Line] = []
+        if act.hold != act.text:
+            lines.extend(self._note(f"do: {act_words(self.device, act)}"))
+        if act.hold:
+            lines.extend(self._note(f"HOLD {_confirmed(self.device, act)}", "strong"))
+        return lines
 
     def _narrow_details(self, step: Step) -> list[Line]:
         """Count and size on a line of their own, where the line of the step has no room for them."""
@@ -299,12 +326,32 @@ class _Drawing:
         note = joint.note_open if step.limb == "in" else joint.note_close
         if note:
             lines.extend(self._note(note))
+        lines.extend(self._turning_order(step))
         lines.extend(self._acts_and_holds(step, "after"))
         wait = joint.wait_open_ms if step.limb == "in" else joint.wait_close_ms
-        wait += sum(self.device.acts[act].wait_ms for act in step.act_ids)
         if wait:
             lines.extend(self._note(f"wait {clock(wait)}"))
         return lines
+
+    def _turning_order(self, step: Step) -> list[Line]:
+        """In which order the screws of a joint, or of its group, are loosened or tightened."""
+        found = tightening_of(self.device, step.joint)
+        if found is None:
+            return []
+        steps = self.plan.way_in if step.limb == "in" else self.plan.way_out
+        members = [each.joint for each in steps if each.joint in found.joints]
+        if step.limb == "in":
+            if members[0] != step.joint:
+                return self._note(f"loosened together with {joint_name(self.device, members[0])}")
+            order = order_text(self.device, replace(found, order=found.loosening))
+            return self._note(f"loosen in the order {order}")
+        if members[-1] != step.joint:
+            last = joint_name(self.device, members[-1])
+            return self._note(f"start by hand only; tightened together with {last}")
+        rounds = "in two rounds" if len(found.rounds) > 2 else "in one round"
+        return self._note(
+            f"start all by hand, then tighten {rounds} in the order {order_text(self.device, found)} ({found.basis})"
+        )
 
     # --- the ends and the turning point ---------------------------------------------------------
 
@@ -322,8 +369,10 @@ class _Drawing:
     def _turning_point(self, *, colour: bool) -> list[str]:
         words = f"TURNING POINT {clock(self.course.turn_ms)}"
         lines = [Line(pad("", max(0, (self.width - width_of(words)) // 2)) + words, "strong")]
-        lines.extend(Line(_act_words(self.device.acts[act])) for act in self.plan.turning_acts)
-        pieces = [_piece_name(self.device, piece) for piece in self.plan.request.replace]
+        lines.extend(
+            Line(line) for act in self.plan.turning_acts for line in self._turning_act(act)
+        )
+        pieces = [piece_name(self.device, piece) for piece in self.plan.request.replace]
         if pieces:
             lines.append(Line(f"Exchange {listed(pieces)}."))
         for piece in self.plan.request.replace:
@@ -331,12 +380,19 @@ class _Drawing:
             parts = [part_name(self.device, part) for moves in across for part in moves.parts]
             if parts:
                 lines.append(
-                    Line(f"Goes on to the new {_piece_name(self.device, piece)}: {listed(parts)}.")
+                    Line(f"Goes on to the new {piece_name(self.device, piece)}: {listed(parts)}.")
                 )
         shown = [coloured(lines[0], colour=colour)]
         for line in lines[1:]:
             shown.extend(wrap(line.text, self.width, hang=2))
         return shown
+
+    def _turning_act(self, act_id: str) -> Iterable[str]:
+        act = self.device.acts[act_id]
+        if act.hold != act.text:
+            yield f"do: {act_words(self.device, act)}"
+        if act.hold:
+            yield f"HOLD {_confirmed(self.device, act)}"
 
     # --- lines and blocks -----------------------------------------------------------------------
 
@@ -401,14 +457,28 @@ def by_severity(device: Device, hazards: Iterable[str]) -> list[str]:
     return sorted(hazards, key=lambda h: (SIGNALS.index(device.hazards[h].signal), h))
 
 
-def _piece_name(device: Device, piece: str) -> str:
-    return " with ".join(part_name(device, word.strip()) for word in piece.split("+"))
+def act_words(device: Device, act: Act) -> str:
+    """What is done, with what, how long it takes, how long to wait then and what is kept of it."""
+    details = [tool_name(device, act.tool)] if act.tool is not None else []
+    if act.ms:
+        details.append(f"{act.ms / 1000:g} s")
+    if act.wait_ms:
+        details.append(f"then wait {clock(act.wait_ms)}")
+    if not act.hold:
+        details.extend(_kept(act))
+    return f"{act.text} ({', '.join(details)})" if details else act.text
 
 
-def _act_words(act: Act) -> str:
-    """What is done, and how long it takes."""
-    took = f" ({act.ms / 1000:g} s)" if act.ms else ""
-    return f"{'HOLD do' if act.hold else 'do'}: {act.text}{took}"
+def _kept(act: Act) -> list[str]:
+    words = {"photo": "take a photo", "value": "write the value down"}
+    return [words[kind] for kind in act.evidence if kind in words]
+
+
+def _confirmed(device: Device, act: Act) -> str:
+    """The sentence of an act's hold point, and what is kept of it."""
+    words = act_words(device, act) if act.hold == act.text else act.hold or ""
+    kept = _kept(act)
+    return f"{words} ({' and '.join(kept)})" if kept else words
 
 
 def _letters(number: int) -> str:

@@ -26,7 +26,7 @@ from lastscrew.fasteners.pieces import kind_short, kind_text
 from lastscrew.fasteners.tray import TrayGroup, TrayMap, tray_map
 from lastscrew.fasteners.tray_drawing import DEFAULT_CELL_MM, tray_drawing
 from lastscrew.plan.model import Plan
-from lastscrew.plan.wording import joint_name, listed, part_name
+from lastscrew.plan.wording import joint_name, listed, piece_name
 from lastscrew.problems import InputError, Problem
 
 Json = dict[str, object]
@@ -119,10 +119,7 @@ def cell_mm_of(text: str) -> tuple[float, float]:
 
 
 def _title(device: Device, plan: Plan) -> str:
-    pieces = [
-        " with ".join(part_name(device, word.strip()) for word in piece.split("+"))
-        for piece in plan.request.replace
-    ]
+    pieces = [piece_name(device, piece) for piece in plan.request.replace]
     if pieces:
         return f"replace {listed(pieces, limit=4)}"
     reached = [joint_name(device, joint) for joint in plan.request.reach]

@@ -5,15 +5,12 @@ from __future__ import annotations
 from lastscrew.device.model import Device
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.model import Limb, Plan, Step
-from lastscrew.plan.wording import joint_name, listed, part_name, pieces_text, tool_name
+from lastscrew.plan.wording import joint_name, listed, piece_name, pieces_text, tool_name
 
 
 def piece_names(device: Device, plan: Plan) -> str:
     """What is exchanged, in words; empty when nothing is."""
-    return ", ".join(
-        " with ".join(part_name(device, name.strip()) for name in wanted.split("+"))
-        for wanted in plan.request.replace
-    )
+    return ", ".join(piece_name(device, wanted) for wanted in plan.request.replace)
 
 
 def tool_words(device: Device, tool: str | None) -> str:

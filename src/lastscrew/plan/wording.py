@@ -24,6 +24,12 @@ def part_name(device: Device, part_id: str) -> str:
     return spare.name if spare is not None else _from_id(part_id)
 
 
+def piece_name(device: Device, piece: str) -> str:
+    """A piece that is exchanged: ``Fan``, or ``Screen + Frame in one piece`` for several parts."""
+    names = [part_name(device, word.strip()) for word in piece.split("+")]
+    return names[0] if len(names) == 1 else f"{' + '.join(names)} in one piece"
+
+
 def tool_name(device: Device, tool_id: str | None) -> str:
     """The name of a tool; ``hand`` for none."""
     if tool_id is None:
