@@ -379,6 +379,9 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     block = blocks[index]
     text = block.text.strip().rstrip("*_")
     words = text.split()
+    asks = text.endswith("?") and block.kind == "para" and len(block.numbers) == 1
+    if asks and 2 < len(words) <= 20 and re.match(r"(?i)^\W*(?:q\w*\s*\d*\s*[:.]|[^.]*\bhow (?:do|can|should|to|is|are)\b)", text):
+        return True
     if not words or len(words) > 11 or len(block.numbers) > 1 or text[-1] in ".;,!":
         return False
     following = blocks[index + 1] if index + 1 < len(blocks) else None
@@ -388,6 +391,7 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
             r"(?i)^\W*(?:step|chapter|section|part|task|procedure|phase|stage|appendix)\b", text
         )
         and not re.match(r"^\d+(?:\.\d+)*\s*:", text)
+        and not (text.endswith("?") and re.match(r"(?i)^\W*q(?:uestion)?\s*\d*\s*[:.]", text))
     ):
         return False
     if block.kind == "item":

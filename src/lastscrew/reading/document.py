@@ -71,7 +71,7 @@ class Walker(HeadingWalk, SentenceWalk):
         if self.mode == "none":
             self._no_procedure(block)
             return
-        if self.opens_preparation(block):
+        if self.opens_preparation(block) or (block.kind == "para" and self._legend_row(block)):
             return
         if self._tools_said(block):
             return

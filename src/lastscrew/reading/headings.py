@@ -44,6 +44,8 @@ def classify(text: str, lexicon: Lexicon) -> Heading:
 @lru_cache(maxsize=4096)
 def _classify(text: str, lexicon: Lexicon) -> Heading:
     bare = _NUMBERING.sub("", text).strip(' *_#"“”:.')
+    if bare.endswith("?"):
+        return _question(bare, lexicon)
     low = re.sub(r"\s+", " ", bare.lower().replace("’", "'")).strip()
     goal = re.match(r"^to (.+?)(?:,? (?:follow|perform|do|complete|use|proceed|carry)\b.*)?$", low)
     if goal:
@@ -75,6 +77,49 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
     if any(low.endswith(" " + word) for word in ("procedure", "steps", "instructions")):
         return Heading("steps", _part(bare, lists), words=bare, strong=True)
     return Heading("neutral", bare, words=bare, imperative=imperative)
+
+
+_HOW = re.compile(
+    r"\bhow (?:do|does|can|should|would|could|to|is|are|may|must|shall|did)\b\s*(?:(?:i|you|we|one|they|it)\b\s*)?(?P<work>.*)$",
+    re.IGNORECASE,
+)
+
+
+def _question(bare: str, lexicon: Lexicon) -> Heading:
+    """As in "How do I take the case apart?" opens a procedure; "Can I clean it?" opens none."""
+    asked = re.sub(r"^(?:q|question|faq)\s*\d*\s*[:.)]\s*", "", bare.rstrip("? "), flags=re.IGNORECASE)
+    how = _HOW.search(asked)
+    if how is None:
+        low = asked.lower()
+        wanted = re.match(r"(?:so |and )?(?:what|which)\b.*\b(?:need|tools?)\b", low)
+        return Heading("tools" if wanted else "none", "", words=bare, strong=True)
+    work = how["work"]
+    heading = _classify(work, lexicon)
+    low = f" {work.lower()} "
+    back = re.search(r" put (?:\w+ ){0,4}?(?:back|in|together)\b| back in\b| close\b| (?:put|mounted|fitted) ", low)
+    out = re.search(r" (?:out|off|apart|open|at|into|inside) ", low)
+    kind: HeadingKind = (
+        heading.kind
+        if heading.kind in ("both", "refit") and not out
+        else "refit"
+        if back
+        else "both"
+        if re.search(r"\b(?:add|change|swap|replace|exchange|renew)\b", low)
+        else "removal"
+        if out or heading.kind == "removal"
+        else heading.kind
+    )
+    named = re.sub(
+        r"\b(?:it|them|that|one|the|a|an|my|your|new|again|back|if|installed|put|get|take|itself|board itself|is|are|in|out|off|apart|at|add|or|change|swap|open|close|remove|replace|install|,)\b",
+        " ",
+        work,
+        flags=re.IGNORECASE,
+    )
+    part = " ".join(re.sub(r"[^\w' /-]", " ", named).split()[:4])
+    if not part:
+        before = asked[: how.start()]
+        part = " ".join(re.findall(r"\b(?:the|my|your)\s+(\w+(?:\s\w+)?)\b(?=\s+\w+s?\b)", before)[:1])
+    return Heading(kind, part, words=bare, strong=kind not in ("neutral",))
 
 
 def _any_phrase(low: str, phrases: frozenset[str], *, start: bool) -> bool:

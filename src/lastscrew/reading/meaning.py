@@ -23,6 +23,8 @@ _CLOSERS_WITH_SCREWS = word_group("meaning_closers_with_screws")
 
 _REFITTERS_WITH_SCREWS = word_group("meaning_refitters_with_screws")
 
+_COATED = word_group("meaning_coated")
+
 _FASTENER_NAMES = {
     "shcs": "screw",
     "bhcs": "screw",
@@ -131,7 +133,16 @@ def _one(
         memory.mention(
             *[t for t in found.purpose.things if not t.is_pronoun and t.category != "unknown"]
         )
-    screws = [thing for thing in found.means if thing.category == "fastener"]
+    spread = [t for t in found.means if t.category in ("supply", "residue", "film")]
+    if spread and found.lemma in _COATED:
+        coated = replace(found, things=spread, to=[*things, *found.to], means=[])
+        return [replace(_action(coated, spread, memory, line, sentence), klass="apply")]
+    screws = [
+        thing
+        for thing in found.means
+        if thing.category == "fastener"
+        or (thing.category == "tie" and found.lemma in _CLOSERS_WITH_SCREWS)
+    ]
     if screws:
         actions = _with_screws(found, things, screws, actions, memory, line, sentence)
     return actions
@@ -141,7 +152,7 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
     things: list[Thing] = []
     for thing in found.things:
         if thing.is_pronoun:
-            other = memory.resolve(thing, found.lemma) if thing.name else _counted(thing, memory)
+            other = memory.resolve(thing, found.lemma) if thing.name else _counted(thing, memory, found.lemma)
             if inherit is not None and inherit.things and thing.name in ("it", "them"):
                 other = inherit.things[-1] if not inherit.things[-1].is_pronoun else other
             if other is not None:
@@ -156,8 +167,13 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
     return things
 
 
-def _counted(thing: Thing, memory: Memory) -> Thing | None:
-    """As in "remove two", "the other three": of what was named last in the plural."""
+def _counted(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
+    """As in "remove two", "the other three": of what was named last in the plural; unscrewed are screws."""
+    if lemma in ("unscrew", "undo", "tighten", "loosen", "unbolt", "slacken", "screw"):
+        for earlier in reversed(memory.mentioned[-10:]):
+            if earlier.category == "fastener":
+                name = earlier.name if earlier.plural else f"{earlier.name}s"
+                return replace(earlier, name=name, count=thing.count, plural=True)
     same = [t for t in memory.mentioned[-10:] if t.plural and t.count == thing.count]
     for earlier in [*reversed(same), *reversed(memory.mentioned)]:
         if earlier.plural:

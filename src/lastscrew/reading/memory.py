@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, field
 
 from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Fact, Thing
 
 _CABLES = frozenset(["cable", "connector", "antenna"])
@@ -14,7 +15,7 @@ _WANTED = {
     **dict.fromkeys(("unscrew", "tighten", "loosen", "retighten"), frozenset(["fastener"])),
 }
 """What a verb is done to, where a pronoun leaves it open."""
-_NOT_PLUGGED = frozenset(["lock", "clip", "button", "cover", "place", "tie", "fastener"])
+_NOT_PLUGGED = frozenset(["lock", "clip", "button", "cover", "place", "tie", "fastener", "cable", "connector", "part", "board"])
 
 
 @dataclass
@@ -31,7 +32,14 @@ class Memory:
     part: str = ""
 
     def mention(self, *things: Thing) -> None:
-        """Keep the last things named, newest last."""
+        """Keep the last things named, newest last; behind "the positions of all cables" the cables count as named."""
+        for thing in things:
+            if thing.of and thing.category in ("text", "place"):
+                last = thing.of.split()[-1].lower()
+                category = self.lexicon.category(tuple(thing.of.lower().split()))
+                self.mentioned.append(
+                    Thing(thing.of, noun_singular(last), category, plural=is_plural(last))
+                )
         self.mentioned += [
             t
             for t in things
@@ -61,6 +69,10 @@ class Memory:
             several = thing.plural or (isinstance(thing.count, int) and thing.count > 1)
             if thing.category in wanted and several == plural:
                 return thing
+        if "fastener" in wanted:
+            for thing in reversed(self.mentioned[-6:]):
+                if thing.category == "fastener":
+                    return thing
         return newest
 
     def _newest(self, pronoun: Thing) -> Thing | None:

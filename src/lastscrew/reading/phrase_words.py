@@ -232,6 +232,8 @@ class PhraseWords:
     def _ends_phrase(self, i: int, draft: Draft, first: int) -> bool:
         low = self.low(i)
         words = self.lexicon.words
+        if low == "right" and not draft.lows and draft.article and self._more_words(i + 1):
+            return False
         if low in words["stops"] or low in words["conjunctions"] or low in words["subordinators"]:
             return True
         if low in words["prepositions"]:

@@ -230,6 +230,11 @@ class Phrases(PhraseWords):
             elif low in (
                 "remaining",
                 "last",
+                "same",
+                "first",
+                "next",
+                "outer",
+                "inner",
                 "other",
                 "rest",
                 "following",

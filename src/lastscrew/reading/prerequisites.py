@@ -25,6 +25,7 @@ class Required:
 
 _OFF = r"(?:remov\w*|detach\w*|open(?:ing|ed)?|disassembl\w*|dismantl\w*|tak(?:e|ing|en) (?:off|out)|uninstall\w*|extract\w*|lift\w* off|unmount\w*|pull\w* out|disengag\w*|separat\w*|unscrew\w*)"  # noqa: E501
 _REFERENCE = re.compile(
+    r"(?:\(\s*\d+(?:\.\d+)+[a-z]?(?:\s*,[^)]*)?\s*\)|\(\s*(?:FRU|CRU|Unit|Task|Proc\w*|Job|Card|Sheet|(?-i:[A-Z]{2,3}-))\s*\d+(?:[.-]\d+)*\s*\)|\(\s*(?:procedure|task|job)\b[^)]*\))|"
     r"(?:\(\s*(?:see|refer|cf\.?|section|sect\.|chapter|page|pages|p\.|pp\.|steps?)\b(?!\s*(?:fig|image|picture|photo|\d*\s*in fig)))"  # noqa: E501
     r"|\b(?:see|refer to|reference)\s+(?:also\s+)?(?:the\s+)?(?!fig|image|picture|photo|above|illustration|diagram|note|table)[\"“'‘A-Z\dtps(]"  # noqa: E501
     r"|\bas (?:described|explained|shown|outlined|detailed|instructed) (?:in|on|under) (?:the\s+)?(?!fig|image|picture|photo)(?:[\"“'‘]|section|step|chapter|page|\w+ing\b|procedure|\d|[A-Z])"  # noqa: E501
@@ -59,7 +60,22 @@ _REQUIRES = re.compile(
     r"\b(?:requires?|assumes?|presupposes?|needs)\s+(?:that\s+)?(?P<rest>.+)", re.IGNORECASE
 )
 _WITH_OFF = re.compile(
-    r"^\W*(?:with|once|after|when|now that)\s+(?:the\s+|your\s+)?(?P<part>(?!you\b|we\b)(?:(?!in\b|of\b|at\b|on\b|is\b|are\b)[\w/-]+\s+){1,4}?)(?:is\s+|are\s+|has been\s+|have been\s+)?(?:now\s+|already\s+)?(?:removed|off|out|detached|out of the way|out of the chassis)\b",  # noqa: E501
+    r"^\W*(?:with|once|after|when|now that)\s+(?:the\s+|your\s+)?(?P<part>(?!you\b|we\b)(?:(?!in\b|of\b|at\b|on\b|is\b|are\b|has\b|have\b)[\w/-]+\s+){1,4}?)(?:is\s+|are\s+|has been\s+|have been\s+)?(?:now\s+|already\s+)?(?:removed|off|out|gone|detached|lifted (?:off|out|away)|taken (?:off|out|away)|out of the way|out of the chassis)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+_OUT_OF_IT = r"(?:removed|off|out of the way|out|detached|open|taken (?:off|out)|lifted (?:off|out|away)|gone)"
+_NEEDED_OFF = re.compile(
+    rf"^\W*(?:(?:for this(?: one| job| step)?,?\s+)?(?:you(?:'ll|'d| will| would| must)?|we(?:'ll)?|this(?: step| job| one)?)\s+(?:also\s+)?(?:needs?|have|has|want|wants|requires?)(?:\s+to\s+(?:have|get))?)\s+(?P<parts>(?:the|your|both)\s+[^.;:]{{2,70}}?)\s+{_OUT_OF_IT}\b",
+    re.IGNORECASE,
+)
+"""As in "You need the knobs and the base off for this one"."""
+_BARE_OFF = re.compile(
+    rf"^\W*(?P<parts>(?!with\b|once\b|after\b|when\b|and\b)[A-Za-z][\w /-]{{1,40}}?)\s+(?:is\s+|are\s+|has been\s+|has\s+|have been\s+)?(?:already\s+)?{_OUT_OF_IT}(?:,? (?:as above|first|as before|already|see .*|\(.*\)))\W*$",
+    re.IGNORECASE,
+)
+"""As in "Cover off, as above."."""
+_WITH_BOTH_OFF = re.compile(
+    rf"^\W*(?:with|once|after|when|now that)\s+(?P<part>(?:the|your|both)\s+[\w/ -]{{2,40}}?\s+(?:(?:is|are)\s+)?{_OUT_OF_IT}\s+and\s+(?:the\s+)?[\w/ -]{{2,40}}?)\s+(?:(?:is|are)\s+)?{_OUT_OF_IT}\b",
     re.IGNORECASE,
 )
 _AFTER_REMOVING = re.compile(
@@ -271,9 +287,13 @@ def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list
 
 def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
     """As in "With the cover off, …", "Make sure the fan is removed", "This procedure assumes that …"."""
-    off = _WITH_OFF.match(text)
+    needed = _NEEDED_OFF.match(text) or _BARE_OFF.match(text)
+    if needed:
+        things = _things(re.sub(r"\([^)]*\)", "", needed["parts"]), lexicon)
+        return [Required("part", thing.name) for thing in things if not thing.is_pronoun]
+    off = _WITH_OFF.match(text) or _WITH_BOTH_OFF.match(text)
     if off:
-        things = _things(off["part"], lexicon)
+        things = _things(re.sub(r"\b(?:removed|off|out|lifted|taken|unplugged)\b", "", off["part"]), lexicon)
         return [
             Required("part", thing.name, also_step=True)
             for thing in things
@@ -371,7 +391,7 @@ def _things(text: str, lexicon: Lexicon) -> list[Thing]:
 
 def _strip_reference(text: str) -> str:
     text = re.sub(
-        r"\s*\((?:see|refer|p\.|pp\.|page|section|sect|chapter|steps?|cf)[^)]*\)",
+        r"\s*\((?:see|refer|p\.|pp\.|page|section|sect|chapter|steps?|cf|\d+(?:\.\d+)+|(?:FRU|CRU|unit|task|proc\w*|job|card|sheet|[a-z]{2,3}-)\s*\d+)[^)]*\)",
         "",
         text,
         flags=re.IGNORECASE,

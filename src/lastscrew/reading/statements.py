@@ -10,6 +10,7 @@ _TO = word_group("predicates_to")
 _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "tug"])
 _PASSIVE_LINKS = phrase_group("predicates_passive_links")
 _RESULTS = word_group("predicates_results")
+_DONE_TO = word_group("walk_passive")
 _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
 
 
@@ -205,6 +206,10 @@ class Predicates(VerbPhrases):
         founds, end = self._by_after(k)
         if founds:
             return None, founds, end
+        if lemma in _DONE_TO and low not in ("open", "closed", "set", "put"):
+            done = self._done_to(subject, k)
+            if done is not None:
+                return None, [done], done.end
         if subject.holds:
             held, end = self.stated_things(k)
             if held is not None:
@@ -222,6 +227,21 @@ class Predicates(VerbPhrases):
                     end,
                 )
         return None, [], subject.position
+
+    def _done_to(self, subject: Found, k: int) -> Found | None:
+        """As in "The lid is then lifted off": an order in the passive, where no other sentence gives it."""
+        if subject.things[0].category in ("text", "device", "body", "software", "force"):
+            return None
+        found, _ = self.verb_phrase(k)
+        if found is None:
+            return None
+        found.things = [*subject.things]
+        found.holds += subject.holds
+        found.held_to += subject.held_to
+        found.at += subject.at
+        found.weak = "passive"
+        found.position = subject.position
+        return found
 
     def _held(self, subject: Found, k: int) -> tuple[Stated | None, list[Found], int]:
         holder = Found("held", "held", k)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.memory import Memory
 from lastscrew.reading.model import Thing
@@ -11,6 +13,14 @@ _SLOTS = word_group("meaning_slots")
 _BENCH = word_group("meaning_bench")
 _UP_WORDS = word_group("meaning_up_words")
 _DOWN_WORDS = frozenset(["down", "closed", "downward", "downwards", "shut", "locked"])
+_LEVERS = word_group("meaning_levers")
+"""What opens and closes by any movement: which way is up differs from machine to machine, the half of the work decides."""
+_FREEING = word_group("meaning_freeing")
+_UNLOCKING = re.compile(r"\bunlock\w*|\bopen\b|\brelease[sd]?\b|\bto free\b", re.IGNORECASE)
+_LOCKING = re.compile(
+    r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b", re.IGNORECASE
+)
+_PART_OF_IT = re.compile(r"\b(?:edge|side|corner|end)s?\b", re.IGNORECASE)
 
 
 def class_of(
@@ -50,6 +60,15 @@ def class_of(
         return "other"
     if klass == "lock":
         return _lock_class(found, sentence, refitting=refitting)
+    if klass == "close" and category == "lock" and not refitting and thing is not None:
+        if thing.head in _LEVERS and not _LOCKING.search(sentence) and found.lemma in ("press", "push"):
+            return "release"
+    if klass == "other" and found.lemma in ("turn", "rotate", "twist", "set", "move", "switch"):
+        turned = _turned(category, sentence)
+        if turned:
+            return turned
+    if found.key == "pry up" and _PART_OF_IT.search(sentence):
+        return "release"
     if klass == "place":
         return _place_class(found, category, refitting=refitting)
     if klass == "slide_cable":
@@ -117,7 +136,29 @@ def _only_loosened(sentence: str) -> bool:
     )
 
 
+def _turned(category: str, sentence: str) -> str:
+    """As in "turn both knobs to the unlock position": what the sentence says of the lock."""
+    if category not in ("part", "button", "unknown", "card", "connector", "cover"):
+        return ""
+    if _UNLOCKING.search(sentence):
+        return "release"
+    return "close" if _LOCKING.search(sentence) else ""
+
+
+def _lever_class(sentence: str, *, refitting: bool) -> str:
+    opens = bool(_UNLOCKING.search(sentence))
+    closes = bool(_LOCKING.search(sentence))
+    if opens != closes:
+        return "release" if opens else "close"
+    return "close" if refitting else "release"
+
+
 def _lock_class(found: Found, sentence: str, *, refitting: bool) -> str:
+    if found.things and found.things[-1].head in _LEVERS:
+        return _lever_class(sentence, refitting=refitting)
+    purpose = found.purpose
+    if not refitting and purpose is not None and purpose.lemma in _FREEING:
+        return "release"
     words = set(sentence.lower().replace(",", " ").replace(".", " ").split())
     if found.particle in ("up", "open", "out", "away") or "unlock" in words or "unlocked" in words:
         return "release"

@@ -36,6 +36,8 @@ class HeadingWalk(WalkState):
                         guessed=True,
                     )
             self.step_heading = block
+            if block.text.rstrip().endswith(":"):
+                self.leads(block.text)
             if heading.half in ("refit", "removal"):
                 self.memory.refitting = heading.half == "refit"
             return

@@ -17,12 +17,14 @@ _TOOLS_SAID = re.compile(
     r"^\W*(?:you(?:'ll| will)? (?:also )?need|(?:required |recommended |necessary )?tools?(?: required| needed| and materials| recommended)?|what you(?:'ll| will)? need)\s*:\s*(?=\S)",  # noqa: E501
     re.IGNORECASE,
 )
+_LEGEND_START = re.compile(r"(?:^|[\s,;]+)(?=[(\[]\d{1,2}[)\]]\s+[A-Za-z])")
+_LEGEND_PIECE = re.compile(r"^[(\[]\d{1,2}[)\]]\s+[A-Za-z][\w /-]{1,50}(?:\(\d{1,3}\)|[x×]\s?\d{1,3})?$")
 _GOAL = re.compile(
     r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$",  # noqa: E501
     re.IGNORECASE,
 )
 _PREPARE_LINE = re.compile(
-    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?)|requirements?|depends on|preparation)\s*[:–-])",  # noqa: E501
+    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?|conditions?|work)|pre-?conditions?|conditions?|requirements?|depends on|preparation)\s*[:–-])",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -65,6 +67,8 @@ class ListWalk(WalkState):
 
     def legend(self, block: Block) -> None:
         """As in "(1) screw (10)": a name and how many, read off a drawing that is gone."""
+        if self._legend_row(block):
+            return
         thing = self._legend_thing(block.text)
         if thing is not None and thing.category == "fastener" and thing.count is not None:
             self.document.legends.append((block.line, thing, thing.label))
@@ -75,6 +79,21 @@ class ListWalk(WalkState):
             self._prepare_line(block)
         else:
             self.mark(block, "other", "legend")
+
+    def _legend_row(self, block: Block) -> bool:
+        """As in "Legend: (1) screw (4)   (2) washer (4)   (3) lid": several names of a drawing in one line."""
+        bare = re.sub(r"^\W*(?:legend|key|callouts?|index)\s*[:.]\s*", "", block.text, flags=re.IGNORECASE)
+        pieces = [piece.strip(" ,;.") for piece in _LEGEND_START.split(bare) if piece.strip(" ,;.")]
+        if len(pieces) < 2 or not all(_LEGEND_PIECE.match(piece) for piece in pieces):
+            return False
+        for piece in pieces:
+            thing = self._legend_thing(piece)
+            if thing is not None and thing.category == "fastener" and thing.count is not None:
+                self.document.legends.append((block.line, thing, thing.label))
+                if self.current is not None:
+                    self.current.facts.append(Fact((), (thing,), block.line, "legend"))
+        self.mark(block, "used")
+        return True
 
     def _legend_thing(self, text: str) -> Thing | None:
         bare = re.sub(r"^\s*(?:\(\d+\)|\[\d+\]|\d+)\s*", "", text)
@@ -96,7 +115,8 @@ class ListWalk(WalkState):
         """A table row: a count and size of screws, a step, a prerequisite, or nothing that is understood."""
         cells = [cell for cell in block.cells if cell]
         joined = ". ".join(cells)
-        joined.lower()
+        if self._legend_row(block):
+            return
         if not cells or set(joined) <= set("-: .|="):
             self.mark(block, "other", "rule")
             return
@@ -246,7 +266,10 @@ class ListWalk(WalkState):
         rest = block.text[match.end() :].strip()
         self.mark(block, "used" if rest else "heading")
         if rest:
-            for piece in re.split(r"[;•]|,(?![^(]*\))|\s+and\s+(?=the\b)", rest):
+            for piece in re.split(
+                r"[;•]|,(?![^(]*\))|\s+and\s+(?=(?:the|wait|let|turn|switch|unplug|disconnect|remove|open|take|make|allow|drain|isolate|close|head|power)\b)",
+                rest,
+            ):
                 for required in before.listed(piece.strip(), self.lexicon):
                     self._require(required, block.line)
         else:

@@ -30,8 +30,22 @@ _ASIDE = re.compile(
     r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",  # noqa: E501
     re.IGNORECASE,
 )
+_SPOKEN_OPENING = re.compile(
+    r"^\W*(?:(?:so|okay|ok|alright|all right|right|now|and|well|then|yeah|um|uh|first of all|first things first|first off|first|before (?:we|you) (?:start|begin)|as always|obviously|please)\b[,:\s]*)+",
+    re.IGNORECASE,
+)
+_CALLOUT = re.compile(
+    r",?\s*\(?\b(?:callouts?|items?|index|ref\.?|pos\.?|position)\s+(?:\d{1,3}|[A-Z]\b)(?:(?:\s*,\s*|\s+and\s+|\s+to\s+|\s*[-–]\s*)\d{1,3})*(?:\s+in\s+(?:the\s+)?fig\w*\.?\s*[\d.-]+)?\)?,?"
+    r"|\(\d{1,2}\s+in\s+(?:the\s+)?fig\w*\.?\s*[\d.-]+\)",
+    re.IGNORECASE,
+)
+_PARENTHESIS = re.compile(
+    r"^(\W*(?:\w+ly\s+)?[a-z]+),\s+(?:in|with|by|using|one|two|from|at|as|if|where|on)\b[^,]{2,60},(?=\s+(?:the|all|any|both|each|every|these|those|its)\b)",
+    re.IGNORECASE,
+)
+"""As in "Remove, in numerical order, the screws": the object follows behind the commas."""
 _CAPTIVE = re.compile(
-    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached to|in the (?:cover|panel|lid|enclosure|shroud))\b",  # noqa: E501
+    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached|in (?:the|its|their) \w+)\b|\bit stays (?:captive|attached|in (?:the|its) \w+)\b",  # noqa: E501
     re.IGNORECASE,
 )
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
@@ -79,9 +93,12 @@ class SentenceWalk(ListWalk):
             if self._required(sentence, block.text[high:], block, line):
                 self._mark_span(block, low, high, "used")
                 continue
+            if not spoken and sentence.rstrip('*_"” ').endswith("?"):
+                self._mark_span(block, low, high, "other", "question")
+                continue
             found = self._orders(sentence, block, low, item=item and index == 0, lead=lead)
             if _CAPTIVE.search(sentence) and any(action.fastener for action in actions):
-                actions = [replace(a, captive=True) if a.fastener else a for a in actions]
+                actions = [_as_captive(a) for a in actions]
             elif not found:
                 self._captive_said(sentence)
             self._mark_sentence(block, low, high, sentence, found)
@@ -186,7 +203,12 @@ class SentenceWalk(ListWalk):
         self, sentence: str, block: Block, low: int, *, item: bool, lead: str
     ) -> list[Action]:
         self.reasons, self.stated = [], False
+        whole = sentence
         sentence = _TIGHT.sub(r"\1-tight", sentence)
+        sentence = _CALLOUT.sub(lambda match: " " * len(match.group()), sentence)
+        sentence = _PARENTHESIS.sub(
+            lambda match: match[1] + " " * (len(match.group()) - len(match[1])), sentence
+        )
         sentence = _ASIDE.sub(lambda match: " " * len(match.group()), sentence)
         tokens = tokenise(sentence, self.lexicon)
         if not tokens:
@@ -211,7 +233,7 @@ class SentenceWalk(ListWalk):
                 self._state(stated.pop(0), line)
             self._turn(found.lemma, found.particle, sentence)
             place = max(0, positions[found.position].start - offset)
-            actions += actions_from(found, self.memory, block.line_at(low + place), sentence)
+            actions += actions_from(found, self.memory, block.line_at(low + place), whole)
         for later in stated:
             self._state(later, line)
         self._lead_in(sentence, parsed)
@@ -267,12 +289,14 @@ class SentenceWalk(ListWalk):
         if builder is None or not _CAPTIVE.search(sentence):
             return
         for s in range(len(builder.steps) - 1, max(-1, len(builder.steps) - 3), -1):
-            actions = [
-                replace(a, captive=True) if a.fastener else a for a in builder.steps[s].actions
-            ]
+            actions = [_as_captive(a) for a in builder.steps[s].actions]
             if any(a.fastener for a in actions):
                 builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
                 return
+
+    def leads(self, text: str) -> None:
+        """As in "Step 3. Connect the leads:": the heading of a step lends its verb to the items beneath it."""
+        self._lead_in(text, parse_sentence(tokenise(text, self.lexicon), self.lexicon, item=True))
 
     def _lead_in(self, sentence: str, parsed: Parsed) -> None:
         """As in "Remove the following screws:" lends its verb to the bare items beneath it."""
@@ -326,7 +350,8 @@ class SentenceWalk(ListWalk):
         steps = self.current.steps if self.current is not None else []
         first = not steps
         ahead = first and block.kind == "para"
-        found = before.of_sentence(sentence, after, self.lexicon, first=first, ahead=ahead)
+        asked = _SPOKEN_OPENING.sub("", sentence) if self.document.source.spoken else sentence
+        found = before.of_sentence(asked, after, self.lexicon, first=first, ahead=ahead)
         early = len(steps) <= 4 or all("prerequisite" in step.mark for step in steps)
         if not found or (not early and not re.search(r"\bmust\b", sentence)):
             return False
@@ -450,6 +475,14 @@ class SentenceWalk(ListWalk):
             ):
                 return True
         return False
+
+
+def _as_captive(action: Action) -> Action:
+    """A screw that stays where it is was loosened, whatever the verb said."""
+    if not action.fastener:
+        return action
+    loosened = action.klass == "remove" and action.verb.split()[0] in ("unscrew", "undo")
+    return replace(action, captive=True, klass="loosen" if loosened else action.klass)
 
 
 def _disassembly_name(builder: Builder) -> str:

@@ -62,6 +62,10 @@ class WalkState:
         """Read the sentences of a block (the sentence walk does)."""
         raise NotImplementedError
 
+    def leads(self, text: str) -> None:
+        """Keep the verb that opens a list (the sentence walk does)."""
+        raise NotImplementedError
+
     def text(self, block: Block) -> None:
         """Read a paragraph or list item (the walker does)."""
         raise NotImplementedError
