@@ -10,11 +10,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from lastscrew.device.fitting import fit
-from lastscrew.device.model import Device, Joint, Signal
+from lastscrew.device.model import Device, Signal
 from lastscrew.paper.procedure_words import (
     act_sentences,
     closing,
     in_sentence,
+    note_of,
     opening,
     side_up,
 )
@@ -37,10 +38,11 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class WrittenStep:
-    """One numbered step: cautions that come before it, its sentences, one instruction in each."""
+    """One numbered step: cautions and notes that come before it, its sentences, one instruction in each."""
 
     sentences: tuple[str, ...]
     cautions: tuple[Caution, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,30 +248,42 @@ class _Writer:
         before = [act for act in acts if act.at.startswith("before")]
         after = [act for act in acts if act not in before]
         cautions = tuple(dict.fromkeys(self.hazards.get((step.limb, joint.id), ())))
-        written = [self._act(act.id) for act in before]
-        sentences = [*self._holds(step, "before"), *self._sentences(step, joint)]
-        sentences += self._holds(step, "after")
-        written.append(WrittenStep(tuple(sentences), cautions))
-        return written + [self._act(act.id) for act in after]
+        opens = step.limb == "in"
+        notes = [_hold_note(hold.text) for hold in self._holds(step, "before")]
+        notes += filter(None, [note_of(joint, opens=opens)])
+        say = opening if opens else closing
+        main = WrittenStep(say(self.device, joint, step.tool), cautions, tuple(notes))
+        proofs = [WrittenStep(_POWER_IS_OFF) for _ in self._holds(step, "after")]
+        return [
+            *map(self._act, (a.id for a in before)),
+            main,
+            *proofs,
+            *map(self._act, (a.id for a in after)),
+        ]
 
-    def _sentences(self, step: Step, joint: Joint) -> tuple[str, ...]:
-        say = opening if step.limb == "in" else closing
-        return say(self.device, joint, self.way.part, step.tool)
-
-    def _holds(self, step: Step, when: str) -> list[str]:
-        found = [
+    def _holds(self, step: Step, when: str) -> list[Hold]:
+        """Hold points of a joint itself; those of acts stand with the act, a second person in the sentences."""
+        return [
             hold
             for hold in self.holds
-            if hold.joint == step.joint and hold.limb == step.limb and hold.when == when
+            if (hold.joint, hold.limb, hold.when) == (step.joint, step.limb, when)
+            and hold.kind not in ("act", "second_person")
         ]
-        return [_hold_text(hold) for hold in found if hold.kind not in ("act", "second_person")]
 
     def _act(self, act: str) -> WrittenStep:
-        return WrittenStep(act_sentences(self.device, self.device.acts[act]))
+        entry = self.device.acts[act]
+        hold = entry.hold or ""
+        notes = ("Hold point. A person confirms the next step.",) if hold else ()
+        if hold and one_line(hold) != one_line(entry.text):
+            notes = (_hold_note(hold),)
+        return WrittenStep(act_sentences(self.device, entry), notes=notes)
 
 
-def _hold_text(hold: Hold) -> str:
-    return f"Hold point: {one_line(hold.text.replace('*', ''))}"
+_POWER_IS_OFF = ("Make sure that the power is off.", "Do not continue before that.")
+
+
+def _hold_note(text: str) -> str:
+    return f"Hold point. A person confirms this: {one_line(text.replace('*', ''))}"
 
 
 def one_line(text: str) -> str:

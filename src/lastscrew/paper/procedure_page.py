@@ -69,7 +69,9 @@ def _half_lines(half: Half) -> Iterator[str]:
         yield from ("", "### Steps", "")
     for number, step in enumerate(half.steps, 1):
         for caution in step.cautions:
-            yield from _caution_lines(caution)
+            yield from _caution_lines(for_step(caution, number))
+        for note in step.notes:
+            yield from (f"Note: {_plain(note)}", "")
         yield from (f"{number}. {_plain(' '.join(step.sentences))}", "")
     if half.tests:
         yield from ("### Tests", "")
@@ -79,6 +81,11 @@ def _half_lines(half: Half) -> Iterator[str]:
 
 def _caution_lines(caution: Caution) -> list[str]:
     return [f"**{SIGNAL_LOOKS[caution.signal].word}:** {_plain(caution.text)}", ""]
+
+
+def for_step(caution: Caution, number: int) -> Caution:
+    """A caution that says which step it is about."""
+    return Caution(caution.signal, f"Before step {number}: {caution.text}")
 
 
 def _plain(text: str) -> str:
@@ -135,10 +142,11 @@ def _numbered(steps: tuple[WrittenStep, ...]) -> Iterator[Element]:
     """Steps in one list, cut where a caution stands before a step."""
     run: Element | None = None
     for number, step in enumerate(steps, 1):
-        if step.cautions or run is None:
+        if step.cautions or step.notes or run is None:
             if run is not None:
                 yield run
-            yield from (_caution(caution) for caution in step.cautions)
+            yield from (_caution(for_step(caution, number)) for caution in step.cautions)
+            yield from (_apart(el("p", f"Note: {note}", class_="note")) for note in step.notes)
             run = el("ol", start=str(number))
         run.append(_apart(el("li", " ".join(step.sentences))))
     if run is not None:
@@ -179,6 +187,7 @@ def _css(paper: Paper) -> str:
         "font-variant-ligatures:none;print-color-adjust:exact;-webkit-print-color-adjust:exact}"
         "h1{font-size:20pt;line-height:1.2}h2{font-size:15pt;margin:1.6em 0 .4em;break-after:avoid}"
         "h3{font-size:12pt;margin:1em 0 .3em;break-after:avoid}p,ul,ol{margin:.4em 0}"
+        ".note{break-after:avoid;padding-left:2em}"
         "li{margin:.25em 0;break-inside:avoid}ol,ul{padding-left:2em}"
         ".caution{border-left:1mm solid #111;padding-left:3mm;break-after:avoid;break-inside:avoid}"
         ".word{font-weight:bold;padding:0 .4em}"

@@ -6,6 +6,7 @@ The limits are those of Simplified Technical English as secondary sources give t
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -21,7 +22,8 @@ class _Manner:
     Attributes:
         one, many: What its pieces are called; ``many`` is empty where they are not counted.
         opens, closes: The verbs.
-        form: ``holds`` (that hold A to B), ``between``, ``plug``, ``route``, ``seat``.
+        form: ``holds`` (the screws that hold A to B), ``end`` (the A plug from B), ``route`` (the A cable along
+            B), ``seat`` (A from B).
     """
 
     one: str
@@ -40,17 +42,17 @@ _MANNERS: Final = {
     "latch": _Manner("latch", "latches", "Release", "Close"),
     "hook": _Manner("hook", "hooks", "Release", "Close"),
     "magnet": _Manner("magnet", "magnets", "Release", "Close"),
-    "adhesive": _Manner("adhesive", "", "Peel off", "Apply"),
-    "tape": _Manner("tape", "", "Peel off", "Apply"),
-    "tie": _Manner("tie", "ties", "Remove", "Install"),
-    "solder": _Manner("solder joint", "solder joints", "Disconnect", "Connect", "between"),
-    "board_link": _Manner("board link", "board links", "Disconnect", "Connect", "between"),
-    "plug": _Manner("plug", "plugs", "Disconnect", "Connect", "plug"),
-    "ribbon": _Manner("ribbon cable", "ribbon cables", "Disconnect", "Connect", "between"),
-    "coax": _Manner("coaxial cable", "coaxial cables", "Disconnect", "Connect", "between"),
+    "adhesive": _Manner("adhesive", "strips of adhesive", "Peel off", "Apply"),
+    "tape": _Manner("tape", "strips of tape", "Peel off", "Apply"),
+    "tie": _Manner("cable tie", "cable ties", "Remove", "Install"),
+    "solder": _Manner("solder joint", "solder joints", "Disconnect", "Connect", "end"),
+    "board_link": _Manner("board link", "board links", "Disconnect", "Connect", "end"),
+    "plug": _Manner("plug", "plugs", "Disconnect", "Connect", "end"),
+    "ribbon": _Manner("ribbon cable", "ribbon cables", "Disconnect", "Connect", "end"),
+    "coax": _Manner("coaxial cable", "coaxial cables", "Disconnect", "Connect", "end"),
     "route": _Manner("cable", "cables", "Release", "Route", "route"),
     "seat": _Manner("seat", "", "Lift", "Install", "seat"),
-    "other": _Manner("fastening", "fastenings", "Release", "Close", "between"),
+    "other": _Manner("fastening", "fastenings", "Release", "Close"),
 }
 
 
@@ -72,27 +74,26 @@ def side_up(side: str) -> str:
     return f"Turn the machine until its {side.replace('_', ' ')} side is up."
 
 
-def opening(device: Device, joint: Joint, part: str, tool: str | None) -> tuple[str, ...]:
+def opening(device: Device, joint: Joint, tool: str | None) -> tuple[str, ...]:
     """Sentences of one opening."""
     manner = _MANNERS[joint.kind]
     verb = "Loosen" if _only_loosened(joint) else manner.opens
     said = []
     if joint.wait_open_ms:
         said.append(f"Before you do this, wait for {_seconds(joint.wait_open_ms)}.")
-    said.append(_instruction(device, joint, part, verb, closes=False))
+    said.append(_instruction(device, joint, verb, closes=False))
     said += _told(device, joint, tool)
-    said += [
-        f"Keep the {count} × {' '.join(what.split())}." for what, count in joint.washers.items()
-    ]
-    return (*said, *_note(joint.note_open))
+    loose = [f"{count} × {' '.join(what.split())}" for what, count in joint.washers.items()]
+    said += [f"The loose pieces with it are {piece}." for piece in loose]
+    return tuple(said)
 
 
-def closing(device: Device, joint: Joint, part: str, tool: str | None) -> tuple[str, ...]:
+def closing(device: Device, joint: Joint, tool: str | None) -> tuple[str, ...]:
     """Sentences of one closing."""
     manner = _MANNERS[joint.kind]
     verb = "Tighten" if _only_loosened(joint) else manner.closes
-    said = [_renewed(device, supply, amount) for supply, amount in joint.renew.items()]
-    said.append(_instruction(device, joint, part, verb, closes=True))
+    said = _renewals(device, joint.renew)
+    said.append(_instruction(device, joint, verb, closes=True))
     said += _told(device, joint, tool)
     if joint.order != "any":
         said.append(f"The order is {joint.order}.")
@@ -103,73 +104,76 @@ def closing(device: Device, joint: Joint, part: str, tool: str | None) -> tuple[
         said.append(f"The torque is {torque:g} N·cm.")
     if joint.wait_close_ms:
         said.append(f"After this, wait for {_seconds(joint.wait_close_ms)}.")
-    return (*said, *_note(joint.note_close))
+    return tuple(said)
 
 
 def act_sentences(device: Device, act: Act) -> tuple[str, ...]:
     """Sentences of work that is no joint."""
-    text = " ".join(act.text.split())
-    held = " ".join(act.hold.split()) if act.hold else ""
-    said = [f"Hold point: {text}" if held == text else text]
+    said = [" ".join(act.text.split())]
     if act.tool:
-        said.append(f"Use the {_tool(device, act.tool)}.")
-    said += [_renewed(device, supply, amount) for supply, amount in act.renew.items()]
+        said.append(f"The tool is the {_tool(device, act.tool)}.")
+    said += _renewals(device, act.renew)
     if act.wait_ms:
         said.append(f"After this, wait for {_seconds(act.wait_ms)}.")
-    if held and held != text:
-        said.append(f"Hold point: {held}")
     return tuple(said)
 
 
-def _instruction(device: Device, joint: Joint, part: str, verb: str, *, closes: bool) -> str:
+def _instruction(device: Device, joint: Joint, verb: str, *, closes: bool) -> str:
     """The instruction itself, in the fullest form that is not too long."""
-    forms = _forms(device, joint, part, verb, closes=closes)
+    forms = _forms(device, joint, verb, closes=closes)
     limit = PROCEDURAL_SENTENCE.limit or 20
     return next((form for form in forms if words_in(form) <= limit), forms[-1])
 
 
-def _forms(device: Device, joint: Joint, part: str, verb: str, *, closes: bool) -> tuple[str, ...]:
+def _forms(device: Device, joint: Joint, verb: str, *, closes: bool) -> tuple[str, ...]:
     manner = _MANNERS[joint.kind]
-    first, *others = _in_order(device, joint, part)
-    what = _pieces(device, joint, manner, renewed=closes and joint.reuse == "single_use")
-    rest = _listed(others)
-    if manner.form == "between":
-        every = _listed([first, *others])
-        return (f"{verb} {what} between {every}.", f"{verb} {what} of {first}.")
-    if manner.form == "plug":
-        way = "to" if closes else "from"
-        return (f"{verb} {what} of {first} {way} {rest}.", f"{verb} {what} of {first}.")
-    if manner.form == "route":
-        way = "along" if closes else "from"
-        return (f"{verb} {what} of {first} {way} {rest}.", f"{verb} {what} of {first}.")
+    first, *others = _in_order(device, joint)
+    rest = _listed([f"the {other}" for other in others])
+    new = "new " if closes and joint.reuse == "single_use" else ""
     if manner.form == "seat":
         way = "on" if closes else "from"
-        return (f"{verb} {first} {way} {rest}.", f"{verb} {first}.")
-    holds = "hold" if manner.many and what.startswith("the") and _plural(joint) else "holds"
-    return (f"{verb} {what} that {holds} {first} to {rest}.", f"{verb} {what} of {first}.")
+        return (f"{verb} the {new}{first} {way} {rest}.", f"{verb} the {new}{first}.")
+    captive = "captive " if joint.captive else ""
+    words = f"{new}{captive}{_size(device, joint)}"
+    if manner.form in ("end", "route"):
+        way = (
+            ("along" if closes else "from")
+            if manner.form == "route"
+            else "to"
+            if closes
+            else "from"
+        )
+        what = _counted(joint, manner, f"{words}{first} ")
+        return (
+            f"{verb} {what} {way} {rest}.",
+            f"{verb} {what} {way} the {others[0]}.",
+            f"{verb} {what}.",
+        )
+    what = _counted(joint, manner, words)
+    holds = "hold" if _plural(joint) else "holds"
+    return (
+        f"{verb} {what} that {holds} the {first} to {rest}.",
+        f"{verb} {what} that {holds} the {first} to the {others[0]}.",
+        f"{verb} {what} of the {first}.",
+    )
 
 
-def _in_order(device: Device, joint: Joint, part: str) -> list[str]:
-    """Parts of a joint with the one first that the work is about, the fixed one last."""
-    ids = sorted(joint.joins, key=lambda p: (p != part, device.parts[p].fixed))
-    return [f"the {in_sentence(device, p)}" for p in ids]
+def _in_order(device: Device, joint: Joint) -> list[str]:
+    """Names of the parts of a joint, the fixed one last: the same in every procedure."""
+    ids = sorted(joint.joins, key=lambda part: device.parts[part].fixed)
+    return [in_sentence(device, part) for part in ids]
 
 
 def _plural(joint: Joint) -> bool:
     return joint.count > 1 or "count" in joint.unknown
 
 
-def _pieces(device: Device, joint: Joint, manner: _Manner, *, renewed: bool) -> str:
-    new = "new " if renewed else ""
-    if not manner.many:
-        return f"the {new}{manner.one}"
-    captive = "captive " if joint.captive else ""
-    size = _size(device, joint)
+def _counted(joint: Joint, manner: _Manner, words: str) -> str:
     if "count" in joint.unknown:
-        return f"the {new}{captive}{size}{manner.many}"
-    if joint.count == 1:
-        return f"the {new}{captive}{size}{manner.one}"
-    return f"the {joint.count} {new}{captive}{size}{manner.many}"
+        return f"the {words}{manner.many}"
+    return (
+        f"the {joint.count} {words}{manner.many}" if joint.count > 1 else f"the {words}{manner.one}"
+    )
 
 
 def _size(device: Device, joint: Joint) -> str:
@@ -187,7 +191,7 @@ def _told(device: Device, joint: Joint, tool: str | None) -> list[str]:
     if fastener is not None and fastener.drive:
         said.append(f"The drive is {' '.join(fastener.drive.split())}.")
     if tool:
-        said.append(f"Use the {_tool(device, tool)}.")
+        said.append(f"The tool is the {_tool(device, tool)}.")
     if joint.hold_by:
         holders = {"hand": "your hand", "jig": "a jig", "second_person": "a second person"}
         said.append(f"During this, {holders[joint.hold_by]} must support the part.")
@@ -202,15 +206,19 @@ def _only_loosened(joint: Joint) -> bool:
     return joint.kind in ("screw", "nut") and (joint.captive or joint.loosen_only)
 
 
-def _renewed(device: Device, supply: str, amount: float) -> str:
-    entry = device.supplies[supply]
-    name = lowered(" ".join(entry.name.split()))
-    unit = "" if entry.unit in ("", "piece") else f" {' '.join(entry.unit.split())} of"
-    return f"Apply {amount:g}{unit} new {name}." if unit else f"Apply {amount:g} × new {name}."
+def _renewals(device: Device, renew: Mapping[str, float]) -> list[str]:
+    said = []
+    for supply, amount in renew.items():
+        entry = device.supplies[supply]
+        unit = " ".join(entry.unit.split())
+        said.append(f"Apply new {lowered(' '.join(entry.name.split()))}.")
+        said.append(f"The amount is {amount:g} {unit}".rstrip() + ".")
+    return said
 
 
-def _note(text: str | None) -> tuple[str, ...]:
-    return (f"Note: {' '.join(text.split())}",) if text and text.strip() else ()
+def note_of(joint: Joint, *, opens: bool) -> str:
+    """The note of a joint for one of its halves, on one line."""
+    return " ".join(((joint.note_open if opens else joint.note_close) or "").split())
 
 
 def _seconds(ms: int) -> str:
