@@ -37,6 +37,7 @@ from lastscrew.problems import InputError
 from tests.oracle.devices import SMALL, case_from_seed
 from tests.paper.drawings import colours, overlaps, reread, said, texts
 from tests.paper.machines import FOREIGN, LONG, SCRIPT, greedy, notebook, renamed, tower
+from tests.plan_support.machines import machine
 
 ALONE = VExtras("Alder 13: exchange of the board", "revision B", legend=True)
 SHAPES = {"rect", "line", "polyline", "polygon", "circle", "path"}
@@ -333,3 +334,25 @@ def test_any_plan_can_be_drawn(seed: int) -> None:
     assert list(overlaps(root)) == []
     strokes = [e for e in root.iter("polyline") if e.get("data-step")]
     assert len(strokes) == len(found.way_in) + len(found.way_out)
+
+
+TWO_ISOLATORS = """\
+format: 1
+device: {name: Rack}
+parts: {tub: {fixed: true}, board: {}, one: {energy: true}, two: {energy: true}}
+joints:
+  plug_one: {kind: plug, joins: [one, tub], isolates: true}
+  plug_two: {kind: plug, joins: [two, tub], isolates: true}
+  board_plug: {kind: plug, joins: [board, tub], open_s: 90, close_s: 90}
+"""
+
+
+@pytest.mark.parametrize(("reach", "times"), [("board_plug", 1), ("plug_one", 0)])
+def test_power_is_called_away_once_and_only_when_every_isolating_joint_is_open(
+    reach: str, times: int
+) -> None:
+    """With one of two plugs still in, the machine is live and the V must not say otherwise."""
+    device = machine(TWO_ISOLATORS)
+    briefing = brief(device, plan(device, Request(reach=(reach,))))
+    drawing = draw_v(briefing, extras=VExtras("Rack", "", legend=False))
+    assert said(drawing).splitlines().count("power away") == times

@@ -156,3 +156,20 @@ def test_lines_through_a_box_are_found(
 def test_the_same_device_gives_the_same_bytes() -> None:
     """Drawn twice."""
     assert to_text(draw_sides(notebook())) == to_text(draw_sides(notebook()))
+
+
+def test_the_frame_is_drawn_where_no_outline_says_where_the_machine_ends() -> None:
+    """Screws without outlines stand in their frame, not in empty paper."""
+    device = notebook()
+    bare = replace(
+        device,
+        frame_mm=dict.fromkeys(device.sides, (500.0, 400.0)),
+        parts={key: replace(part, outline_mm=()) for key, part in device.parts.items()},
+    )
+    root = draw_sides(bare)
+    frames = [g for g in root.iter("g") if g.get("class") == "frame"]
+    drawn = [view for view in views_of(bare) if view.joints]
+    assert [f.findtext("title") for f in frames] == [f"{v.side}, 500 × 400 mm" for v in drawn]
+    assert drawn
+    assert all(f.find("polygon") is not None for f in frames)
+    assert list(overlaps(root)) == []

@@ -140,6 +140,18 @@ def stages_of(steps: Sequence[TimedStep]) -> tuple[Stage, ...]:
     return tuple(stages)
 
 
+def last_isolated(device: Device, course: Course) -> str | None:
+    """The isolating joint whose opening takes the power away; None where it stays on somewhere.
+
+    With several isolating joints that is the last of them to be opened, or any if all were open before.
+    """
+    isolators = {joint.id for joint in device.joints.values() if joint.isolates}
+    rows = [row for row in course.rows if row.joint in isolators]
+    if not isolators or len(rows) < len(isolators):
+        return None
+    return max(rows, key=lambda row: row.opening.end_ms if row.opening else 0).joint
+
+
 def isolated_span(device: Device, course: Course) -> tuple[int, int] | None:
     """From when to when the power is away, in milliseconds since the start; None where it never is."""
     isolators = {joint.id for joint in device.joints.values() if joint.isolates}

@@ -113,6 +113,7 @@ class _Block:
         svg.line(block, 0, top + 5, WIDTH_MM, top + 5, "lg")
         field_top = top + 8
         self._reserve_heads(field_top)
+        self._draw_frame(block, field_top)
         self._draw_parts(block, field_top)
         self._draw_joints(block, field_top)
         y = field_top + view.height + 5
@@ -120,6 +121,17 @@ class _Block:
         for words, bold in self._notes():
             svg.text(block, 0, y, words, NOTE_SIZE, class_="t b" if bold else "t", width=WIDTH_MM)
             y += NOTE_LINE
+
+    def _draw_frame(self, block: Element, top: float) -> None:
+        """The edge of this side, where no outline of the fixed part says it."""
+        view = self.view
+        if view.frame is None or self.device.fixed_part in view.parts or not view.height:
+            return
+        corners = [(0.0, 0.0), (view.frame[0], 0.0), view.frame, (0.0, view.frame[1])]
+        points = [view.at(corner, top) for corner in corners]
+        self.edges += pairwise([*points, points[0]])
+        entry = svg.group(block, f"{view.side}, {view.frame[0]:g} × {view.frame[1]:g} mm", "frame")
+        svg.polygon(entry, points, "lg")
 
     # -- parts ------------------------------------------------------------------------------------
 

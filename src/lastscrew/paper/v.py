@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from lastscrew.device.model import Device
 from lastscrew.paper import svg
 from lastscrew.paper.marks import marks_of
-from lastscrew.paper.rows import Course, TimedStep, course_of, isolated_span
+from lastscrew.paper.rows import Course, TimedStep, course_of, isolated_span, last_isolated
 from lastscrew.paper.svg import Element
 from lastscrew.paper.v_layout import GAP, HEAD_HEIGHT, Layout, Slot, lay_out
 from lastscrew.paper.v_text import (
@@ -223,7 +223,7 @@ def _draw_rung(root: Element, device: Device, layout: Layout, slot: Slot) -> Non
     )
     isolates = device.joints[row.joint].isolates
     svg.line(root, left, y, right, y, "iso" if isolates else "rung")
-    if isolates:
+    if row.joint == last_isolated(device, layout.course):
         _say_away(root, (left + right) / 2, y, right - left)
     for timed, x in ((row.opening, left), (row.closing, right)):
         if timed is None:

@@ -61,6 +61,7 @@ class View:
     unplaced: tuple[str, ...]
     low: Point
     high: Point
+    frame: Point | None = None
 
     @property
     def scale(self) -> float:
@@ -142,7 +143,15 @@ def views_of(device: Device) -> list[View]:
         low, high = _bounds(points, device.frame_mm.get(side))
         joints = tuple(joint.id for joint in mine)
         views.append(
-            View(side, tuple(part.id for part in parts), joints, tuple(unplaced), low, high)
+            View(
+                side,
+                tuple(part.id for part in parts),
+                joints,
+                tuple(unplaced),
+                low,
+                high,
+                device.frame_mm.get(side),
+            )
         )
     return views
 
