@@ -356,3 +356,30 @@ def test_a_single_isolating_joint_of_two_is_not_said_to_take_the_power_away() ->
     assert [hold.text for hold in holds] == [
         "*Plug one* takes the power away only together with *Plug two*: it is still on."
     ]
+
+
+NOT_KNOWN = """\
+format: 1
+device: {name: Lamp}
+parts: {foot: {fixed: true}, shade: {}}
+joints:
+  screws: {kind: screw, joins: [shade, foot], fastener: unknown, tool: unknown, count: unknown}
+  knot: {kind: other, rigid: false, joins: [shade, foot], wait_close_s: 600}
+"""
+
+
+def test_what_is_assumed_is_said_in_words() -> None:
+    """Nothing is called None: no tool, a fastener that is not known, a value with its figure."""
+    words = [x.words for x in _briefed(machine(NOT_KNOWN), replace=("shade",)).assumed]
+    assert "joints.screws.tool: no tool (unknown in the device file)" in words
+    assert "joints.screws.fastener: fastener not known (unknown in the device file)" in words
+    assert "joints.screws.count = 1 (unknown in the device file)" in words
+    assert not any("None" in text for text in words)
+
+
+def test_with_waiting_it_never_takes_less_than_hands_on_time_alone() -> None:
+    """The range of both together lies above the range of the hands-on time, by about the waiting."""
+    timing = _briefed(machine(NOT_KNOWN), replace=("shade",)).timing
+    assert timing.waiting.low_ms <= 600_000 <= timing.waiting.high_ms
+    assert timing.elapsed.low_ms >= timing.total.low_ms + 0.7 * 600_000
+    assert timing.elapsed.high_ms >= timing.total.high_ms + 600_000

@@ -235,6 +235,7 @@ def _spread(briefing: Briefing, proof: Proof) -> Json:
         "total_range": range_as_json(timing.total),
         "way_in_range": range_as_json(timing.way_in),
         "way_out_range": range_as_json(timing.way_out),
+        "elapsed_range": range_as_json(timing.elapsed),
         "waits_s": seconds(waits.total_ms),
         "waits": [{"id": key, "seconds": seconds(ms)} for key, ms in waits.because],
         "gates_s": seconds(proof.check_ms - end_checks_ms(briefing, proof)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lastscrew.cli.columns import Line, coloured, pad, wrap
-from lastscrew.cli.plan_json import Batch, batch_as_json, check_ms, cost_as_json
+from lastscrew.cli.plan_json import Batch, batch_as_json, cost_as_json
 from lastscrew.cli.plan_v import hazard_letters, limb_list, out_of_mirror, v_lines
 from lastscrew.paper.rows import course_of
 from lastscrew.plan.briefing import Briefing
@@ -22,7 +22,6 @@ from lastscrew.plan.wording import (
 )
 from lastscrew.proof.checks import Identity, Proof, because_text
 from lastscrew.times.ranges import time_range
-from lastscrew.times.work import FILE_SPREAD
 
 SAFETY_NOTE = "The maker's instructions, local rules and trained people come first; this plan does not replace them."
 
@@ -61,12 +60,9 @@ def _title(briefing: Briefing, proof: Proof, batch: Batch | None) -> Iterator[Li
     timing = briefing.timing
     words = f"{timing.total} hands-on (in {timing.way_in}, out {timing.way_out})"
     if briefing.waits.total_ms:
-        words += f", with waiting {time_range(briefing.elapsed_ms)}"
+        words += f", with waiting {timing.elapsed}"
     if proof.check_ms:
-        tried = [name for gate in proof.gates for name in gate.functions]
-        tried += [check.function for check in proof.checks]
-        spread = [(check_ms(briefing, name), FILE_SPREAD) for name in tried]
-        words += f", and {time_range(proof.check_ms, spread)} of checks"
+        words += f", and {proof.check_range} of checks"
     yield Line(words)
     yield Line(proof_words(briefing.plan))
     if batch is not None:
@@ -233,8 +229,7 @@ def _after(briefing: Briefing, proof: Proof) -> Iterator[Entry]:
     for identity in proof.identities:
         yield "Identity", _identity_words(briefing, identity)
     for assumed in briefing.assumed:
-        value = "" if assumed.kind == "table" else f" = {assumed.value}"
-        yield "Assumed", f"{assumed.path}{value} ({assumed.why})"
+        yield "Assumed", assumed.words
     yield "Times from", _time_sources(briefing)
 
 

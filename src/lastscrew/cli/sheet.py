@@ -116,6 +116,6 @@ def command(
         told = {"written": path, "kind": kind, "pages": pages, "bytes": len(data), "paper": paper}
         click.echo(json_text({**told, "revision": device.revision_hash}))
         return
-    say_written(
-        path, "page to print from a browser" if as_page else f"{pages} pages, {paper.upper()}"
-    )
+    count = "1 page" if pages == 1 else f"{pages} pages"
+    name = {"a4": "A4", "letter": "Letter"}[paper]
+    say_written(path, "page to print from a browser" if as_page else f"{count}, {name}")

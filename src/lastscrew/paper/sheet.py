@@ -33,7 +33,6 @@ from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.materials import OrderLine, loss_text
 from lastscrew.plan.wording import fastener_text, joint_name, listed, part_name, tool_name
 from lastscrew.proof.checks import Proof, because_text, proof_of
-from lastscrew.times.ranges import time_range
 
 SAFETY_NOTE = (
     "Follow the maker's instructions and local rules first. Only trained people do this work. "
@@ -171,9 +170,9 @@ class _Sheet:
             ("way out", str(timing.way_out)),
         ]
         if waits.total_ms:
-            figures.append(("waiting", str(time_range(waits.total_ms))))
+            figures.append(("waiting", str(timing.waiting)))
         if self.proof.check_ms:
-            figures.append(("checks", str(time_range(self.proof.check_ms))))
+            figures.append(("checks", str(self.proof.check_range)))
         cells = [el("td", el("b", value), name) for name, value in figures]
         return el("table", el("tr", *cells), class_="figures")
 
@@ -262,11 +261,9 @@ class _Sheet:
         return box
 
     def _way_out(self) -> Iterator[Element]:
-        first, last = (
-            len(self.course.way_in) + 1,
-            len(self.course.way_in) + len(self.course.way_out),
-        )
-        yield el("h2", f"Way out: {len(self.course.way_out)} steps ({first} to {last})")
+        before, count = len(self.course.way_in), len(self.course.way_out)
+        numbers = f" ({before + 1} to {before + count})" if count else ""
+        yield el("h2", f"Way out: {count} steps{numbers}")
         yield from self.steps.way("out")
         for note in self.briefing.turns:
             if note.limb == "out" and note.before is None:
@@ -343,9 +340,7 @@ class _Sheet:
         )
         yield el("p", said, class_="small", style="margin-top:4mm")
         if self.briefing.assumed:
-            rows = "; ".join(
-                f"{one.path} = {one.value} ({one.why})" for one in self.briefing.assumed
-            )
+            rows = "; ".join(one.words for one in self.briefing.assumed)
             yield el("p", f"Assumed, because the device file does not say: {rows}.", class_="small")
 
     def _sign_off(self) -> Element:

@@ -9,8 +9,9 @@ from typing import Literal
 from lastscrew.device.model import Device, Joint
 from lastscrew.plan.model import Limb, Plan, Step
 from lastscrew.plan.wording import seconds
+from lastscrew.times.elapsed import Waits
 from lastscrew.times.ranges import TimeRange, time_range
-from lastscrew.times.work import DEVICE_FILE, JointTime, work_times
+from lastscrew.times.work import DEVICE_FILE, FILE_SPREAD, JointTime, work_times
 
 AssumedKind = Literal["unknown", "default", "table"]
 
@@ -34,13 +35,28 @@ class Assumed:
     why: str
     joint: str | None = None
 
+    @property
+    def words(self) -> str:
+        """As people read it: ``joints.lid.count = 1 (unknown in the device file)``."""
+        if self.kind == "table":
+            return f"{self.path} ({self.why})"
+        if self.value is None:
+            key = self.path.rpartition(".")[2]
+            return f"{self.path}: {_NOTHING.get(key, 'not known')} ({self.why})"
+        return f"{self.path} = {self.value} ({self.why})"
+
+
+_NOTHING = {"tool": "no tool", "fastener": "fastener not known"}
+"""What is taken where the device file says ``unknown`` and nothing stands in its place."""
+
 
 @dataclass(frozen=True, slots=True)
 class Timing:
     """Times of a plan with how sure they are.
 
     Attributes:
-        way_in, way_out, total: Ranges that hold eight of ten jobs.
+        way_in, way_out, total: Ranges of hands-on time that hold eight of ten jobs.
+        waiting: Range of all waiting; ``elapsed``: of hands-on time and waiting together.
         from_file, from_table, from_assumption: Steps by where their time comes from.
         sources: Where the time of each step comes from, by limb and joint.
     """
@@ -48,17 +64,21 @@ class Timing:
     way_in: TimeRange
     way_out: TimeRange
     total: TimeRange
+    waiting: TimeRange
+    elapsed: TimeRange
     from_file: int
     from_table: int
     from_assumption: int
     sources: Mapping[tuple[Limb, str], str]
 
 
-def timing_of(device: Device, plan: Plan) -> Timing:
+def timing_of(device: Device, plan: Plan, waits: Waits) -> Timing:
     """Ranges of a plan's times, and where the times of its steps come from."""
     times = work_times(device, plan.request.pace)
     spread_in = [_spread(times, step) for step in plan.way_in]
     spread_out = [_spread(times, step) for step in plan.way_out]
+    spread_waits = [(ms, FILE_SPREAD) for _, ms in waits.because]
+    elapsed_ms = plan.total_ms + waits.total_ms
     steps = (*plan.way_in, *plan.way_out)
     source_of = {(step.limb, step.joint): _source(times, step) for step in steps}
     sources = list(source_of.values())
@@ -66,6 +86,8 @@ def timing_of(device: Device, plan: Plan) -> Timing:
         way_in=time_range(plan.way_in_ms, spread_in),
         way_out=time_range(plan.way_out_ms, spread_out),
         total=time_range(plan.total_ms, [*spread_in, *spread_out]),
+        waiting=time_range(waits.total_ms, spread_waits),
+        elapsed=time_range(elapsed_ms, [*spread_in, *spread_out, *spread_waits]),
         from_file=sum(source == DEVICE_FILE for source in sources),
         from_table=sum(source.startswith("table") for source in sources),
         from_assumption=sum(source.startswith("assumed") for source in sources),
@@ -117,7 +139,17 @@ def _assumed_at(device: Device, step: Step, time: JointTime) -> Iterator[Assumed
             )
     for words in time.assumed:
         if not _is_said(words, joint, access.unknown):
-            yield Assumed(path, words, "table", f"the table of times assumes {words}", joint.id)
+            why = _TABLE_WHY.get(words, f"the table of times assumes {words}")
+            yield Assumed(path, words, "table", why, joint.id)
+
+
+_TABLE_WHY = {
+    "kind not described": "the table of times takes a plain move: it does not know what this is",
+    "fastener not known": "the table of times does not know the fastener",
+    "time not known": "its time is not known",
+    "tool": "the table of times assumes some tool",
+}
+"""Phrases for what the table says in one word."""
 
 
 def _is_said(words: str, joint: Joint, unknown: tuple[str, ...]) -> bool:

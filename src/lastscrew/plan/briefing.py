@@ -120,18 +120,19 @@ def brief(device: Device, plan: Plan) -> Briefing:
     """
     fitted = fit(device, plan.request.not_fitted, plan.request.fitted)
     acts = _acts(plan)
+    waits = waits_of(
+        fitted,
+        opened={step.joint for step in plan.way_in},
+        closed=plan.open_at_turning,
+        acts_in={at.act for at in acts if at.limb == "in"},
+        acts_out={at.act for at in acts if at.limb == "out"},
+    )
     return Briefing(
         device=fitted,
         plan=plan,
         reasons=reasons_of(fitted, plan),
-        timing=timing_of(fitted, plan),
-        waits=waits_of(
-            fitted,
-            opened={step.joint for step in plan.way_in},
-            closed=plan.open_at_turning,
-            acts_in={at.act for at in acts if at.limb == "in"},
-            acts_out={at.act for at in acts if at.limb == "out"},
-        ),
+        timing=timing_of(fitted, plan, waits),
+        waits=waits,
         tools=tools_in_order(plan),
         act_tools=act_tools(fitted, plan),
         opened_before=open_at_start(plan),

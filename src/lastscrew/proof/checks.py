@@ -20,6 +20,8 @@ from lastscrew.run.events import CarriedOver, Checked, Event, Exchanged, Opened,
 from lastscrew.run.folding import in_force
 from lastscrew.run.rules import PowerHold, powered_check
 from lastscrew.run.state import JobState, parts_of
+from lastscrew.times.ranges import TimeRange, time_range
+from lastscrew.times.work import FILE_SPREAD
 
 Cause = Literal["part_exchanged", "powered_joint_opened", "joint_opened"]
 CAUSES: tuple[Cause, ...] = ("part_exchanged", "powered_joint_opened", "joint_opened")
@@ -86,12 +88,16 @@ class Identity:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """All checks of a plan: on the way out, and at the end in the order in which they are done."""
+    """All checks of a plan: on the way out, and at the end in the order in which they are done.
+
+    ``check_ms`` is what all of them take, ``check_range`` the range that holds eight of ten jobs.
+    """
 
     gates: tuple[Gate, ...]
     checks: tuple[Disturbed, ...]
     identities: tuple[Identity, ...]
     check_ms: int
+    check_range: TimeRange
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,11 +206,13 @@ def proof_of(device: Device, plan: Plan) -> Proof:
     gates = _gates(fitted, plan)
     tried = [name for gate in gates for name in gate.functions]
     tried += [check.function for check in checks]
+    taken = [fitted.functions[name].check_ms for name in tried if name in fitted.functions]
     return Proof(
         gates=gates,
         checks=checks,
         identities=identities_of(fitted, exchanged),
-        check_ms=sum(fitted.functions[name].check_ms for name in tried if name in fitted.functions),
+        check_ms=sum(taken),
+        check_range=time_range(sum(taken), [(ms, FILE_SPREAD) for ms in taken]),
     )
 
 
