@@ -52,7 +52,7 @@ _MANNERS: Final = {
     "coax": _Manner("coaxial cable", "coaxial cables", "Disconnect", "Connect", "end"),
     "route": _Manner("cable", "cables", "Release", "Route", "route"),
     "seat": _Manner("seat", "", "Lift", "Install", "seat"),
-    "other": _Manner("fastening", "fastenings", "Release", "Close"),
+    "other": _Manner("connection", "connections", "Release", "Close"),
 }
 
 
