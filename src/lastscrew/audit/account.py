@@ -35,6 +35,7 @@ _CATEGORY_SORT: Final[dict[str, Sort]] = {
     "residue": "supply",
     "supply": "supply",
 }
+_BOTH_HALVES: Final = 2
 _AWAY: Final = re.compile(r"\b(?:out|off|away|from|up|aside|free)\b")
 _INTO: Final = re.compile(r"\b(?:in|into|on|onto|back|home|over)\b")
 _MAINS: Final = re.compile(
@@ -54,7 +55,8 @@ SUPPLY_WORDS: Final = re.compile(
 CABLE_WORDS: Final = frozenset(
     (
         "cable", "cables", "wire", "wires", "lead", "leads", "connector", "connectors", "plug", "plugs", "ribbon",
-        "ffc", "fpc", "flat", "flex", "flexible", "cord", "harness", "socket", "coax", "coaxial",
+        "ffc", "fpc", "flat", "flex", "flexible", "cord", "harness", "socket", "coax", "coaxial", "little", "small",
+        "tiny", "thin", "remaining", "other", "black", "white", "red", "blue", "brown", "wide", "narrow",
     )
 )  # fmt: skip
 """Words that only say that a thing is a cable or its connector."""
@@ -140,22 +142,37 @@ class Account:
         )
 
     def back_words(self, job: Job) -> str:
-        """What the halves of a job that put things back say, in lower case.
+        """All lines of the halves of a job that put things back, in lower case.
 
-        In a text that runs from one half to the other under one heading, from the first thing that goes back.
+        What was not understood is among them: it is never held against the text. Where one heading
+        holds both halves, from the first thing that goes back.
         """
         pieces = []
         for index in job.refits:
             procedure = self.reading.procedures[index]
-            started = procedure.kind == "refit"
-            for number, step in enumerate(procedure.steps):
-                started = started or any(
-                    m.procedure == index and m.direction == "back" and m.step is step
-                    for m in self.movements
+            first = procedure.line + 1
+            if procedure.kind != "refit" or index in job.removals:
+                lines = [
+                    m.line for m in self.movements if m.procedure == index and m.direction == "back"
+                ]
+                first = min(
+                    lines,
+                    default=max(s.line for s in procedure.steps) if procedure.steps else first,
                 )
-                if started or number == len(procedure.steps) - 1:
-                    pieces.append(step.text.lower())
-        return " ".join(pieces)
+            pieces.append(self.raw(first, self.end_of(index)))
+        return "\n".join(pieces)
+
+    def end_of(self, index: int) -> int:
+        """The line before the next procedure begins."""
+        line = self.reading.procedures[index].line
+        later = [p.line for p in self.reading.procedures if p.line > line]
+        return min(later, default=len(self.reading.source.lines) + 1) - 1
+
+    def raw(self, first: int, last: int) -> str:
+        """Lines of the source, understood or not, in lower case; captions run on."""
+        lines = self.reading.source.lines[max(first, 1) - 1 : last]
+        joint = " " if self.reading.source.spoken else "\n"
+        return joint.join(line.text.lower() for line in lines)
 
 
 def account_of(reading: Reading) -> Account:
@@ -191,6 +208,8 @@ def _movements(
         if sort in ("part", "film") and SUPPLY_WORDS.search(thing.name):
             sort = "supply"
         if sort == "cable" and action.klass == "release":
+            if thing.category != "connector":
+                continue  # a lead that is freed from its guides stays connected
             sort = "lock"  # "unlock the connector" opens its lock
         if action.klass == "disconnect" and sort == "part":
             sort = "cable"  # "disconnect the speaker" unplugs its lead
@@ -214,6 +233,17 @@ def _movements(
         )
 
 
+def _takes_off_too(procedure: Procedure) -> bool:
+    """Two or more things come off under a heading of refitting: it holds both halves."""
+    return (
+        sum(
+            a.klass in ("remove", "disconnect", "loosen") and not a.weak
+            for a in procedure.actions()
+        )
+        >= _BOTH_HALVES
+    )
+
+
 def _direction(procedure: Procedure, action: Action) -> Direction | None:
     """Out or back. What a refitting half takes off (a liner, a lock to slip a ribbon in) is no removal."""
     direction: Direction | None = None
@@ -228,7 +258,7 @@ def _direction(procedure: Procedure, action: Action) -> Direction | None:
             direction = "back"
         else:
             direction = "back" if procedure.kind == "refit" else "out"
-    if direction == "out" and procedure.kind == "refit":
+    if direction == "out" and procedure.kind == "refit" and not _takes_off_too(procedure):
         return None
     return direction
 
@@ -316,14 +346,20 @@ def _gathered(reading: Reading, roots: list[int]) -> tuple[Job, ...]:
     for root in sorted(set(roots)):
         members = [index for index, own in enumerate(roots) if own == root]
         procedures = [reading.procedures[index] for index in members]
-        backwards = [s for p in procedures for s in p.steps if _says_backwards(s)]
+        backwards = [s.text for p in procedures for s in p.steps if _says_backwards(s)]
+        backwards += [p.heading for p in procedures if _BACKWARDS.search(p.heading)]
         jobs.append(
             Job(
                 part=next((p.part for p in procedures if p.part), ""),
-                removals=tuple(i for i in members if reading.procedures[i].kind != "refit"),
+                removals=tuple(
+                    i
+                    for i in members
+                    if reading.procedures[i].kind != "refit"
+                    or _takes_off_too(reading.procedures[i])
+                ),
                 refits=tuple(i for i in members if reading.procedures[i].kind != "removal"),
                 reversed=bool(backwards),
-                exceptions=" ".join(_exceptions(step.text) for step in backwards),
+                exceptions=" ".join(_exceptions(text) for text in backwards),
             )
         )
     return tuple(jobs)
@@ -344,7 +380,7 @@ _BACKWARDS: Final = re.compile(
     r"\b(?:in (?:the )?(?:reverse|opposite)(?: order| sequence)?|revers(?:e|ing) (?:of )?(?:the |this |these |all )*"
     r"(?:above |removal |disassembly |previous )*"
     r"(?:order|steps?|procedures?|sequence|removal|disassembly|process|instructions?)"
-    r"|backwards)\b",
+    r"|(?:is|are) (?:the )?(?:reverse|opposite|inverse)|backwards)\b",
     re.IGNORECASE,
 )
 _PUTS_BACK: Final = re.compile(
@@ -371,6 +407,11 @@ def _reversed_as_a_whole(reading: Reading) -> bool:
     return False
 
 
+def goes_backwards(account: Account, job: Job) -> bool:
+    """True where the text says that everything of this job is put back in reverse order."""
+    return job.reversed or (account.reversed_as_a_whole and len(job.removals) > 1)
+
+
 def takes_apart_first(job: Job) -> bool:
     """False for a text that builds a thing up before it says how to take it apart."""
     return bool(job.removals) and (not job.refits or min(job.removals) <= min(job.refits))
@@ -394,11 +435,24 @@ def cable_words(name: str) -> frozenset[str]:
     return frozenset(word for word in plain(name).split() if word not in CABLE_WORDS)
 
 
+_COMPOUNDED: Final = 5
+"""Letters from which on a word is also looked for at the end of a longer one."""
+
+_CONTAINERS: Final = frozenset(("pack", "module", "assembly", "unit", "set", "kit"))
+
+
 def mentions(words: str, name: str) -> bool:
-    """True when the last word of a name, singular or plural, stands in ``words``."""
-    last = name.lower().split()[-1:] or [""]
-    stem = re.escape(last[0].rstrip("s"))
-    return bool(stem) and re.search(rf"\b{stem}(?:s|es)?\b", words) is not None
+    """True when the head word of a name, singular or plural, stands in ``words``.
+
+    "Battery pack" is mentioned where "battery" is: a word such as *pack* says nothing of its own.
+    """
+    own = name.lower().split()
+    while len(own) > 1 and own[-1].rstrip("s") in _CONTAINERS:
+        own.pop()
+    stem = re.escape(own[-1].rstrip("s")) if own else ""
+    # "board" is mentioned where "motherboard" is.
+    front = "" if len(stem) >= _COMPOUNDED else r"\b"
+    return bool(stem) and re.search(rf"{front}{stem}(?:s|es)?\b", words) is not None
 
 
 _PLURAL_FORM: Final = {"is": "are", "goes": "go", "comes": "come"}

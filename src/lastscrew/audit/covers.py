@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from lastscrew.audit.account import Account, Movement, alike, does
 from lastscrew.audit.fasteners_of_text import family_of
 from lastscrew.audit.findings import Finding
-from lastscrew.audit.prerequisites import Chain, pieces_of
+from lastscrew.audit.prerequisites import Chain, pieces_of, resolve
 from lastscrew.device.model import Device
 from lastscrew.device.opening import access_is_free, clusters
 from lastscrew.problems import InputError
@@ -114,37 +114,46 @@ def _same(one: Movement, other: Movement) -> bool:
             and family_of(one) == family_of(other)
             and (one.count == other.count or None in (one.count, other.count))
         )
-    return one.name == other.name and len(one.name.split()) > (1 if one.sort == "cable" else 0)
+    return one.name == other.name and len(one.name.split()) > 1
 
 
 Way = Iterator[tuple[int, str, Finding]]
 
 
 def _same_thing(account: Account, known: _Known) -> Way:
-    """Another procedure opens the same thing, and takes a part off before."""
+    """Others open the same thing, and all of them take a part off before.
+
+    One witness is enough only against a procedure that asks for nothing at all: what else a longer list
+    takes off may be there for another step.
+    """
     openings = _openings(account)
     for movement in openings:
-        for other in openings:
-            if other.procedure == movement.procedure or not _same(movement, other):
+        witnesses = [
+            o for o in openings if o.procedure != movement.procedure and _same(movement, o)
+        ]
+        procedures = sorted({o.procedure for o in witnesses})
+        bare = not _required(account, movement.procedure)
+        if not procedures or (len(procedures) < _LEAST_WITNESSES and not bare):
+            continue
+        for cover, line in _required(account, procedures[0])[: 1 if len(procedures) == 1 else None]:
+            if not all(known.is_off(other, cover) for other in procedures):
                 continue
-            for cover, line in _required(account, other.procedure):
-                if known.is_off(movement.procedure, cover) or _off_by_then(
-                    account, movement, cover
-                ):
-                    continue
-                yield (
-                    movement.procedure,
-                    cover,
-                    Finding(
-                        "cover_not_named",
-                        "warning",
-                        movement.line,
-                        f'{does(movement, "is")} opened here without "{cover}" being off; line '
-                        f"{other.line} opens the same after it was taken off (line {line}).",
-                        f'Name "{cover}" among what is taken off before.',
-                        also=tuple(sorted({line, other.line} - {movement.line})),
-                    ),
-                )
+            if known.is_off(movement.procedure, cover) or _off_by_then(account, movement, cover):
+                continue
+            other = witnesses[0]
+            yield (
+                movement.procedure,
+                cover,
+                Finding(
+                    "cover_not_named",
+                    "warning",
+                    movement.line,
+                    f'{does(movement, "is")} opened here without "{cover}" being off; line {other.line} opens '
+                    f"the same after it was taken off (line {line}).",
+                    f'Name "{cover}" among what is taken off before.',
+                    also=tuple(sorted({line, other.line} - {movement.line})),
+                ),
+            )
 
 
 def _same_part(account: Account, known: _Known) -> Way:
@@ -172,6 +181,9 @@ def _alone(
         if alike(cover, name) or known.is_off(procedure, cover):
             continue
         if not all(known.is_off(other, cover) for other in others):
+            continue
+        stated = [o for o in others if any(cover == name for name, _ in _required(account, o))]
+        if len(stated) < _LEAST_WITNESSES and not resolve(account, cover, asking=procedure):
             continue
         first = next((m for m in mine if not _off_by_then(account, m, cover)), None)
         if first is None or _takes_off(account, procedure, cover):
@@ -265,6 +277,8 @@ def _model(account: Account, chain: Chain, lexicon: Lexicon, known: _Known) -> W
         for joint_id in sorted(of_procedure[index], key=lambda j: (lines[j], j)):
             for cover in _in_the_way(device, opened, joint_id):
                 name = device.parts[cover].name.lower()
+                if _takes_off(account, index, account.names.of(name)):
+                    continue
                 if not known.is_off(index, name) and not any(
                     cover in device.joints[other].joins for other in of_procedure[index]
                 ):

@@ -9,7 +9,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from lastscrew.audit.account import Account, Job, Movement, alike, mentions, takes_apart_first
+from lastscrew.audit.account import (
+    Account,
+    Job,
+    Movement,
+    alike,
+    goes_backwards,
+    mentions,
+    takes_apart_first,
+)
 from lastscrew.audit.findings import Finding, Severity
 from lastscrew.reading.model import Procedure
 
@@ -63,7 +71,7 @@ def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
         return
     words = account.back_words(job)
     for group in groups:
-        if group.covered or job.reversed or _said_otherwise(group, words):
+        if group.covered or goes_backwards(account, job) or _said_otherwise(group, words):
             continue
         if not _back_elsewhere(account, job, group):
             yield _not_back(account, job, group)
@@ -227,6 +235,8 @@ def _of(group: _Group) -> str:
 
 def _said_otherwise(group: _Group, words: str) -> bool:
     """The other half speaks of these fasteners in words that give no step: "secure the fan as before"."""
+    if group.family != "screw" and mentions(words, group.family):
+        return True
     if group.family in words and mentions(words, group.holder or group.family):
         return any(
             group.family in sentence and mentions(sentence, group.holder or group.family)
@@ -288,6 +298,8 @@ def _not_out(account: Account, job: Job, back: Movement) -> Iterator[Finding]:
         return
     words = account.words_of(i for i in job.removals if i not in job.refits)
     family = family_of(back)
+    if family in words and family != "screw":
+        return  # "keep the washers with their screws" is told, although it is no step
     if family in words and back.holder and mentions(words, back.holder):
         if any(family in s and mentions(s, back.holder) for s in words.split(".")):
             return

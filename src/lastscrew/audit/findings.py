@@ -92,7 +92,7 @@ RULES: Final[dict[str, Rule]] = _rules(
     ("circular_prerequisites", "procedure", "Procedures that each must be done before the other.", "error"),
     ("unknown_prerequisite", "procedure", "A prerequisite that names no procedure of the text.", "error warning note"),
     ("cover_not_named", "procedure", "A part must come off first and is not named.", "warning"),
-    ("not_isolated", "procedure", "Power is not taken away before a joint that carries it.", "error warning"),
+    ("not_isolated", "procedure", "Power is not taken away before live work, or is given back too early.", "warning"),
     # --- procedures: names ---
     ("two_names", "procedure", "One thing under two names.", "warning note"),
     ("one_name", "procedure", "Two things under one name.", "warning note"),

@@ -14,6 +14,14 @@ from lastscrew.reading.naming import names_in, plain
 _TELLING: Final = ("the same word, spelt otherwise", "two words for one thing")
 """Reasons of a merge that are worth telling; a short form of a name is plain English."""
 
+_COMMON: Final = frozenset(
+    ("cover", "lid", "door", "plate", "case", "board", "card", "drive", "screen", "display")
+)
+"""Words that stand for whatever was spoken of last."""
+
+_SAME_BREATH: Final = 4
+"""Lines: a step that says what is done, and the sub-steps that say how, are one removal."""
+
 _APART: Final = re.compile(
     r"\b(?:other|second|third|remaining|next|left|right|upper|lower|front|rear|inner|outer|again|another|also|opposite|each|both|repeat|if|or)\b",
     re.IGNORECASE,
@@ -45,7 +53,11 @@ def _two_names(account: Account) -> Iterator[Finding]:
 
 
 def _only_plainer(one: str, other: str) -> bool:
-    """Hyphens and spaces alone are a matter of taste within one word."""
+    """Hyphens, spaces and a word more are a matter of taste."""
+    if len(one.split()) == len(other.split()) == 1 and {one, other} <= _COMMON:
+        return True
+    if set(one.split()) <= set(other.split()) or set(other.split()) <= set(one.split()):
+        return True
     return re.sub(r"[\s-]", "", one) == re.sub(r"[\s-]", "", other)
 
 
@@ -81,7 +93,7 @@ def _twice_in_one_procedure(account: Account) -> Iterator[Finding]:
             ):
                 continue
             first = seen.setdefault((movement.sort, movement.name), movement)
-            if first.step is movement.step or _APART.search(movement.step.text):
+            if abs(first.line - movement.line) <= _SAME_BREATH or _APART.search(movement.step.text):
                 continue
             if _APART.search(first.step.text) or not _differ(first, movement):
                 continue

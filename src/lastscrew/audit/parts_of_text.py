@@ -14,6 +14,7 @@ from lastscrew.audit.account import (
     alike,
     cable_words,
     does,
+    goes_backwards,
     mentions,
     takes_apart_first,
 )
@@ -29,11 +30,15 @@ _FILM_WORDS: Final = re.compile(
     r"\b(?:tapes?|films?|foils?|strips?|stickers?|labels?|adhesives?|mylar|stick|seals?)\b"
 )
 _CABLE_WORDS: Final = re.compile(
-    r"\b(?:re-?connect|connect|plug|attach|seat|join|press|push|insert|line)\w*\b"
+    r"\b(?:re-?connect|connect|plug|attach|seat|join|press|push|insert|line|fit|tighten|fasten|hook|set|put|slide)\w*\b"
 )
 _ALL_CABLES: Final = re.compile(
     r"\b(?:all|the|both|any) (?:\w+ )?(?:cables|connectors|leads|wires|connections|ribbons|plugs)\b"
 )
+_LIST_ITEM: Final = 8
+"""Most words of a line that only names what the line above it connects."""
+
+_UNHOOKS: Final = re.compile(r"\b(?:un\w+|detach|uncouple)\b")
 _ONCE: Final = re.compile(
     r"discard|do not (?:re-?use|use .* again)|(?:can ?not|can't|must not|may not|should not) be "
     r"(?:saved|re-?used|used again)|single[- ]use|not re-?usable|throw (?:it|them) away|dispose",
@@ -52,14 +57,16 @@ def part_findings(account: Account, job: Job) -> Iterator[Finding]:
     explicit = any(m.procedure in job.refits and m.direction == "back" for m in account.movements)
     if explicit and job.removals:
         words = account.back_words(job)
-        renamed = _renamed(account, job) if not job.reversed else None
+        backwards = goes_backwards(account, job)
+        renamed = None if backwards else _renamed(account, job)
         if renamed is not None:
             yield _one_under_two_names(*renamed)
-        if not job.reversed:
+        if not backwards:
             yield from _parts_not_back(account, job, words, renamed)
             yield from _cables_not_back(account, job, words)
             yield from _locks_not_shut(account, job, words)
             yield from _films_not_back(account, job, words)
+            yield from _hooks_not_back(account, job, words)
         if takes_apart_first(job):
             yield from _parts_not_out(account, job, renamed)
             yield from _cables_not_out(account, job)
@@ -147,8 +154,8 @@ def _parts_not_back(
 
 def _parts_not_out(account: Account, job: Job, renamed: _Pair | None) -> Iterator[Finding]:
     outs = [m for m in account.movements if m.direction == "out"]
-    removal_words = account.words_of(i for i in job.removals if i not in job.refits)
     before = _names_before(account, job)
+    start = {i: account.reading.procedures[i].line - 1 for i in job.refits}
     told: set[str] = {renamed[1].name} if renamed else set()
     for back in account.of(job.refits, "back", "part"):
         name = back.name
@@ -161,7 +168,7 @@ def _parts_not_out(account: Account, job: Job, renamed: _Pair | None) -> Iterato
             or plain(name) in _VAGUE
             or any(alike(out.name, name) or alike(out.holder, name) for out in outs)
             or any(alike(known, name) for known in before)
-            or mentions(removal_words, name)
+            or mentions(account.raw(1, start[back.procedure]), name)
             or (own.kind == "both" and _said_before(account, back))
         ):
             continue
@@ -218,7 +225,7 @@ def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding
     for out in account.of(job.removals, "out", "cable"):
         if out.action.optional or out.name in told or any(_same_cable(out, b) for b in backs):
             continue
-        if _spoken_of(words, out):
+        if _spoken_of(words, out) or _its_own_lead(account, out):
             continue
         told.add(out.name)
         yield Finding(
@@ -231,13 +238,33 @@ def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding
         )
 
 
+def _its_own_lead(account: Account, out: Movement) -> bool:
+    """The lead that an earlier step has unplugged, as in "remove the speakers with their cable"."""
+    return not cable_words(out.name) and any(
+        m.procedure == out.procedure
+        and m.sort == "cable"
+        and m.direction == "out"
+        and m.line < out.line
+        for m in account.movements
+    )
+
+
 def _spoken_of(words: str, out: Movement) -> bool:
     """A sentence of the other half connects something of that name in words that give no step."""
     own = cable_words(out.name) or cable_words(out.holder)
+    listed = False
     for sentence in re.split(r"[.;\n]", words):
-        if _CABLE_WORDS.search(sentence):
-            if not own or any(mentions(sentence, word) for word in own):
-                return True
+        named = not own or any(mentions(sentence, word) for word in own)
+        connects = _CABLE_WORDS.search(sentence) is not None
+        if named and (connects or (listed and len(sentence.split()) <= _LIST_ITEM)):
+            return True
+        listed = (
+            bool(sentence.strip())
+            and (
+                (connects and sentence.rstrip().endswith(":"))
+                or (listed and len(sentence.split()) <= _LIST_ITEM)
+            )
+        ) or (listed and not sentence.strip())
     return False
 
 
@@ -320,7 +347,12 @@ def _cable_of(account: Account, lock: Movement) -> Movement | None:
             if m.procedure == lock.procedure
             and m.sort == "cable"
             and m.direction == "out"
-            and lock.line <= m.line <= lock.line + 3
+            and lock.line <= m.line <= lock.line + 2
+            and (
+                not cable_words(lock.name)
+                or _same_cable(lock, m)
+                or lock.action.things[-1].category == "lock"
+            )
         ),
         None,
     )
@@ -341,6 +373,26 @@ def _shut_beside(account: Account, job: Job, cable: Movement) -> bool:
                 if _LOCK_SHUT.search(near):
                     return True
     return False
+
+
+def _hooks_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]:
+    """A spring or belt that is unhooked has to be hooked again."""
+    for procedure in job.removals:
+        for step in account.reading.procedures[procedure].steps:
+            for action in step.actions:
+                hooked = action.klass in ("release", "disconnect") and _UNHOOKS.match(action.verb)
+                thing = action.things[-1] if action.things else None
+                if not hooked or action.weak or thing is None or thing.category != "part":
+                    continue
+                if not mentions(words, thing.head):
+                    yield Finding(
+                        "stays_open",
+                        "warning",
+                        action.line or step.line,
+                        f"The {action.object} is let go here ({action.verb}), and the half that puts everything back "
+                        "never names it.",
+                        f"Add the step that puts the {action.object} back.",
+                    )
 
 
 def _films_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]:
@@ -368,7 +420,7 @@ def _supplies(account: Account, job: Job, *, explicit: bool) -> Iterator[Finding
         for m in account.movements
         if m.direction == "back" and m.sort in ("supply", "film") and m.procedure in job.refits
     ]
-    grade: Severity = "warning" if explicit or job.reversed else "note"
+    grade: Severity = "warning" if explicit or goes_backwards(account, job) else "note"
     told: set[str] = set()
     for out in account.of(job.removals, "out", "supply"):
         word = SUPPLY_WORDS.search(f"{out.name} {out.shown}")

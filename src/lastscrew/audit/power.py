@@ -10,9 +10,8 @@ from lastscrew.audit.account import Account, Movement, cable_words, does
 from lastscrew.audit.findings import Finding
 from lastscrew.audit.prerequisites import Chain
 
-_STORE: Final = re.compile(
-    r"\b(?:batter(?:y|ies)|pack|accumulator|coin cell|power cell)\b", re.IGNORECASE
-)
+_STORE: Final = re.compile(r"\b(?:batter(?:y|ies)|pack|accumulator|power cell)\b", re.IGNORECASE)
+_CLOCK: Final = re.compile(r"\b(?:clock|coin|cmos|rtc|backup|button)\b", re.IGNORECASE)
 _ISOLATES: Final = re.compile(
     r"\b(?:unplug|disconnect|remov|isolat|switch(?:ed)? off|turn(?:ed)? off|power(?:ed)?[ -](?:off|down)|"
     r"shut(?:ting)? (?:it )?down|de-?energi[sz]|take out|pull (?:out )?the (?:plug|mains))\w*\b",
@@ -49,7 +48,7 @@ def power_findings(account: Account, chain: Chain) -> Iterator[Finding]:
         if store:
             yield Finding(
                 "not_isolated",
-                "error",
+                "warning",
                 first.line,
                 f"{does(first, 'is')} disconnected before the {store[0].shown} (line {store[0].line}): "
                 "it is still live and can short.",
@@ -69,8 +68,9 @@ def power_findings(account: Account, chain: Chain) -> Iterator[Finding]:
 
 
 def is_store(movement: Movement) -> bool:
-    """True where the thing is a battery or its plug."""
-    return bool(_STORE.search(f"{movement.name} {movement.shown}"))
+    """True where the thing is the battery or its plug; the clock's cell isolates nothing."""
+    words = f"{movement.name} {movement.shown}"
+    return bool(_STORE.search(words)) and not _CLOCK.search(words)
 
 
 def _carries(movement: Movement) -> bool:
@@ -157,7 +157,7 @@ def _given_back_too_early(account: Account, index: int) -> Iterator[Finding]:
     if later:
         yield Finding(
             "not_isolated",
-            "error",
+            "warning",
             store.line,
             f"{does(store, 'is')} connected before the {later[0].shown} (line {later[0].line}), "
             "which is then live while it is worked on.",

@@ -21,7 +21,7 @@ _HERE: Final = re.compile(
 )
 _NOT_A_PART: Final = re.compile(
     r"\b(?:power|mains|adapter|cables?|cords?|peripherals?|usb|card|memory card|disc|media|data|jewellery|rings?|"
-    r"filament|paper|cartridges?|dust)\b",
+    r"computer|device|machine|filament|paper|cartridges?|dust)\b",
     re.IGNORECASE,
 )
 
@@ -50,8 +50,23 @@ def chain_of(account: Account) -> Chain:
                 for piece in pieces_of(item.text):
                     for other in resolve(account, piece, asking=index):
                         found.setdefault(other, item)
+        for other, item in _by_steps(account, index):
+            found.setdefault(other, item)
         direct[index] = tuple(sorted(found.items(), key=lambda pair: pair[0]))
     return Chain(direct, {index: _reached(direct, index) for index in direct})
+
+
+def _by_steps(account: Account, index: int) -> Iterator[tuple[int, Prerequisite]]:
+    """Steps that take off a part which has a procedure of its own ("Remove the lid (7.2)")."""
+    procedures = account.reading.procedures
+    own = account.names.of(procedures[index].part)
+    for movement in account.of([index], "out", "part"):
+        if movement.action.klass != "remove" or alike(movement.name, own):
+            continue
+        for other, procedure in enumerate(procedures):
+            if other != index and procedure.kind != "refit":
+                if account.names.of(procedure.part) == movement.name:
+                    yield other, Prerequisite("part", movement.shown, movement.line, "a step")
 
 
 def pieces_of(text: str) -> list[str]:
@@ -144,7 +159,9 @@ def _way_back(chain: Chain, start: int) -> list[int] | None:
     came: dict[int, int] = {}
     queue = [start]
     for index in queue:
-        for other, _ in chain.direct[index]:
+        for other, item in chain.direct[index]:
+            if item.inferred:
+                continue
             if other == start:
                 path = [index]
                 while path[-1] != start:

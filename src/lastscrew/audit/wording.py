@@ -60,7 +60,7 @@ def wording_findings(reading: Reading) -> Iterator[Finding]:
     """Findings about the wording of one text."""
     for procedure in reading.procedures:
         for step in procedure.steps:
-            if step.reverse_of < 0:
+            if step.reverse_of < 0 and not reading.source.spoken:
                 yield from _sentences(step)
         yield from _late_cautions(procedure)
 

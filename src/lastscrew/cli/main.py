@@ -15,6 +15,7 @@ COMMANDS: dict[str, str] = {
     "sheet": "The job sheet as PDF: the V, steps to tick, cautions, tray map, checks.",
     "draw": "The V of a plan, the layers of a device, or its sides, as SVG.",
     "read": "A written or spoken procedure: what was made of it, and a draft of a device file.",
+    "audit": "What a careful colleague would say about procedures and device files.",
     "write": "Removal and refitting procedures for every part, from a device file.",
     "ledger": "Every loose piece, over a plan or over a job that has begun.",
     "tray": "Which screws lie in which compartment, with a map to print at full size.",
