@@ -224,3 +224,39 @@ def test_a_file_that_is_good_has_no_errors() -> None:
     device = load_device(ALDER)
     assert isinstance(device, Device)
     assert load_device(write_device(device)) == device
+
+
+def test_a_text_cut_at_its_comma_is_told_to_go_in_quotes() -> None:
+    """In braces a comma ends a text; what follows looks like a key without a value."""
+    for rest in ("do not touch", "10"):
+        text = f"format: 1\ndevice: {{name: A, note: Hot, {rest}}}\nparts: {{a: {{fixed: true}}, b: {{}}}}\njoints: {{}}\n"
+        remedies = [p.remedy for p in read_device(text).problems if p.path.startswith("device")]
+        assert len(remedies) == 1
+        assert "in quotes" in remedies[0]
+        assert "comma" in remedies[0]
+
+
+def test_errors_within_a_bad_joint_are_told_in_the_same_run() -> None:
+    """A bad kind or a bad name hides neither the count against the positions nor keys beside access."""
+    text = """\
+format: 1
+device: {name: A}
+parts: {a: {fixed: true}, b: {}}
+joints:
+  one: {kind: scrw, joins: [a, b], count: 3, positions_mm: [[0, 0]]}
+  two: {kind: clip, joins: [a, b], tool: nothing, access: [{side: top}]}
+"""
+    codes = {p.code for p in read_device(text).problems}
+    assert {"unknown_word", "count_positions", "unknown_name", "access_twice"} <= codes
+
+
+def test_a_name_of_another_section_has_its_article() -> None:
+    """An act, an option; a part."""
+    text = """\
+format: 1
+device: {name: A}
+parts: {a: {fixed: true}, b: {}}
+joints: {one: {kind: clip, joins: [a, b], tool: wipe}}
+acts: {wipe: {text: Wipe it, at: end}}
+"""
+    assert "there is an act of that id" in read_device(text).problems[0].message

@@ -114,3 +114,30 @@ def test_errors_silence_warnings_that_they_may_have_caused() -> None:
     assert codes == ["unknown_name"]
     codes = [p.code for p in read_device(BASE.replace("isolates: true", "isolates: yes")).problems]
     assert codes == ["wrong_type"]
+
+
+def _warned(old: str, new: str) -> list[tuple[str, str]]:
+    assert old in BASE
+    return [(p.code, p.path) for p in read_device(BASE.replace(old, new)).problems]
+
+
+def test_a_joint_whose_own_screws_are_longer_than_it_takes() -> None:
+    """The contradiction is named; a screw of just that length is none."""
+    longer = _warned(
+        "{m2x5: {drive: ph 1}}\nparts:\n  box: {fixed: true}",
+        "{m2x5: {drive: ph 1, length_mm: 5}}\nparts:\n  box: {fixed: true}",
+    )
+    assert longer == []
+    text = BASE.replace("{drive: ph 1}", "{drive: ph 1, length_mm: 5}")
+    for limit, codes in ((4.5, ["fastener_too_long"]), (5, [])):
+        changed = text.replace("fastener: m2x5,", f"fastener: m2x5, max_length_mm: {limit},")
+        assert [p.code for p in read_device(changed).problems] == codes
+
+
+def test_a_group_that_no_side_gives_access_to() -> None:
+    """Screws are tightened in one order only where one need not turn the machine in between."""
+    text = BASE.replace("tools:", "sides: [top, rear]\ntools:", 1)
+    text = text.replace("lid_screws: {kind: screw,", "lid_screws: {kind: screw, group: g,")
+    for side, codes in (("rear", ["group_on_several_sides"]), ("top", [])):
+        changed = text.replace("card_clip: {kind: clip,", f"card_clip: {{kind: clip, group: g, side: {side},")
+        assert [p.code for p in read_device(changed).problems] == codes

@@ -11,6 +11,7 @@ from typing import Any, Final, TypeAlias
 
 from lastscrew.device.keys import ACCESS_KEYS
 from lastscrew.device.model import Device, Point
+from lastscrew.device.nodes import Node
 from lastscrew.device.notes import Notes
 from lastscrew.device.rules_of_reach import check_circles, check_reach
 from lastscrew.device.rules_of_sense import WARNINGS
@@ -34,6 +35,13 @@ def check_rules(device: Device, top: Top, notes: Notes) -> None:
     check_reach(device, notes, circular)
     for warning in WARNINGS:
         warning(device, top, notes)
+
+
+def _written(notes: Notes, section: str) -> dict[str, dict[str, Node]]:
+    """What is written in each entry of a section, good or bad: nodes by key."""
+    node = notes.node((section,))
+    pairs = node.pairs if node is not None else []
+    return {key.text: {k.text: value for k, value in entry.pairs} for key, entry in pairs}
 
 
 def _one_fixed_part(device: Device, top: Top, notes: Notes) -> None:
@@ -63,10 +71,10 @@ def _one_fixed_part(device: Device, top: Top, notes: Notes) -> None:
 
 
 def _access_beside_its_keys(_device: Device, top: Top, notes: Notes) -> None:
-    for joint, values in top.get("joints", {}).items():
-        if "access" in values:
+    for joint, written in _written(notes, "joints").items():
+        if joint in top.get("joints", {}) and "access" in written:
             for key in ACCESS_KEYS:
-                if key.name in values:
+                if key.name in written:
                     notes.add(
                         ("joints", joint, key.name),
                         f"{key.name} stands beside access",
@@ -76,9 +84,10 @@ def _access_beside_its_keys(_device: Device, top: Top, notes: Notes) -> None:
 
 
 def _other_says_rigid(_device: Device, top: Top, notes: Notes) -> None:
+    written = _written(notes, "joints")
     for joint, values in top.get("joints", {}).items():
         if values.get("kind") == "other" and "rigid" not in values:
-            if notes.node(("joints", joint, "rigid")) is None:
+            if "rigid" not in written.get(joint, ()):
                 notes.add(
                     ("joints", joint, "rigid"),
                     "a joint of kind other must say whether it is rigid",
@@ -87,26 +96,18 @@ def _other_says_rigid(_device: Device, top: Top, notes: Notes) -> None:
                 )
 
 
-def _count_fits_positions(device: Device, top: Top, notes: Notes) -> None:
+def _count_fits_positions(_device: Device, top: Top, notes: Notes) -> None:
+    every = _written(notes, "joints")
     for joint_id, values in top.get("joints", {}).items():
-        joint = device.joints.get(joint_id)
-        node = notes.node(("joints", joint_id, "positions_mm"))
-        if (
-            joint is None
-            or node is None
-            or "positions_mm" not in values
-            or values.get("count") is UNKNOWN
-        ):
+        written = every.get(joint_id, {})
+        node = written.get("positions_mm")
+        count = values.get("count", 1)
+        if node is None or "positions_mm" not in values or count is UNKNOWN:
             continue
-        written = notes.node(("joints", joint_id, "count"))
-        if written is not None and "count" not in values:
+        if "count" in written and "count" not in values:
             continue
-        if len(node.items) != joint.count:
-            said = (
-                f"count is {joint.count}"
-                if "count" in values
-                else "count is 1 where it is left out"
-            )
+        if len(node.items) != count:
+            said = f"count is {count}" if "count" in values else "count is 1 where it is left out"
             notes.add(
                 ("joints", joint_id, "count" if "count" in values else "positions_mm"),
                 f"{said}, but positions_mm lists {len(node.items)}",

@@ -145,6 +145,40 @@ def _screws_alone_under_cover(device: Device, _top: Top, notes: Notes) -> None:
             )
 
 
+def _fastener_too_long(device: Device, _top: Top, notes: Notes) -> None:
+    for joint in device.joints.values():
+        fastener = device.fasteners.get(joint.fastener or "")
+        if fastener is None or fastener.length_mm is None or joint.max_length_mm is None:
+            continue
+        if fastener.length_mm > joint.max_length_mm:
+            notes.warn(
+                ("joints", joint.id, "max_length_mm"),
+                f"{fastener.id} is {fastener.length_mm:g} mm long, but {joint.id} takes at most "
+                f"{joint.max_length_mm:g} mm",
+                "Correct max_length_mm, the fastener or its length.",
+                code="fastener_too_long",
+            )
+
+
+def _group_on_several_sides(device: Device, _top: Top, notes: Notes) -> None:
+    if notes.touched & {"*", "side", "access", "group"}:
+        return
+    groups: dict[str, list[Joint]] = {}
+    for joint in device.joints.values():
+        if joint.group is not None:
+            groups.setdefault(joint.group, []).append(joint)
+    for joints in groups.values():
+        common = set.intersection(*({a.side for a in joint.accesses} for joint in joints))
+        if not common:
+            names = ", ".join(joint.id for joint in joints)
+            notes.warn(
+                ("joints", joints[-1].id, "group"),
+                f"{names} are tightened in one order, but no side gives access to all of them",
+                "Give those of another side a group of their own.",
+                code="group_on_several_sides",
+            )
+
+
 def _spare_named_like_a_part(device: Device, _top: Top, notes: Notes) -> None:
     for spare in device.spares:
         if spare in device.parts:
@@ -164,5 +198,7 @@ WARNINGS: Final[tuple[Rule, ...]] = (
     _screw_without_fastener,
     _cover_without_rigid_joint,
     _screws_alone_under_cover,
+    _fastener_too_long,
+    _group_on_several_sides,
     _spare_named_like_a_part,
 )

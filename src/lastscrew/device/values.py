@@ -120,7 +120,7 @@ class Reader:
         for name, key_node, value_node in self.pairs(node, path):
             key = of.by_name.get(name)
             if key is None:
-                self._unknown_key(name, key_node, of, path)
+                self._unknown_key(name, key_node, of, path, value_node)
                 continue
             value = self._value_of(key, value_node, (*path, name))
             if value is not BAD and value != "":
@@ -144,7 +144,7 @@ class Reader:
         found: list[tuple[str, Node, Node]] = []
         for key, value in node.pairs:
             if key.shape != "scalar" or scalars.kind_of(key) != "text":
-                self._bad_key(key, path)
+                self._bad_key(key, path, value)
                 continue
             name = key.text
             if not is_clean_key(self.notes, key, path):
@@ -166,7 +166,7 @@ class Reader:
                 found.append((name, key, value))
         return found
 
-    def _bad_key(self, key: Node, path: Path) -> None:
+    def _bad_key(self, key: Node, path: Path, value: Node) -> None:
         if key.shape != "scalar":
             self.notes.add(
                 path,
@@ -179,7 +179,8 @@ class Reader:
         self.notes.add(
             path,
             f"the key {shown(key.text)} is read as a {_KINDS[scalars.kind_of(key)]}, not a name",
-            f'Put it in quotes ("{key.text[:40]}"), or choose another name.',
+            _comma_remedy(value)
+            or f'Put it in quotes ("{key.text[:40]}"), or choose another name.',
             code="key",
             at=key,
         )
@@ -189,7 +190,7 @@ class Reader:
             return UNKNOWN
         return self.read(node, key.type, path)
 
-    def _unknown_key(self, name: str, key: Node, of: Record, path: Path) -> None:
+    def _unknown_key(self, name: str, key: Node, of: Record, path: Path, value: Node) -> None:
         if name == "<<":
             self.notes.add(
                 (*path, name),
@@ -206,7 +207,7 @@ class Reader:
             f"unknown key {shown(name)}{_odd_letters(name)}",
             f"Did you mean {meant}?"
             if meant
-            else f"Known here: {known}; a key of your own begins with x_.",
+            else _comma_remedy(value) or f"Known here: {known}; a key of your own begins with x_.",
             code="unknown_key",
             at=key,
         )
@@ -221,6 +222,15 @@ class Reader:
                     f"Did you mean {meant}?" if meant else "Name the key whose source this is.",
                     code="source_of_nothing",
                 )
+
+
+def _comma_remedy(value: Node) -> str:
+    """What to do about a key without a value: in braces, a text with a comma is cut there."""
+    if value.shape != "scalar" or not value.plain or value.text:
+        return ""
+    return (
+        "A text with a comma, in braces, has to stand in quotes. If it is a key, give it a value."
+    )
 
 
 _KINDS = {
@@ -447,7 +457,8 @@ def _some(names: list[str]) -> str:
 def _elsewhere(self: Reader, name: str, of: Ref) -> str:
     for section, ids in self.ids.items():
         if ids and name in ids and section not in of.sections:
-            return f" (there is a {NOUNS[section]} of that id)"
+            noun = NOUNS[section]
+            return f" (there is {'an' if noun[0] in 'aeiou' else 'a'} {noun} of that id)"
     return ""
 
 
