@@ -64,12 +64,23 @@ class Half:
 
 @dataclass(frozen=True, slots=True)
 class WrittenProcedure:
-    """Both halves for one part; ``refused`` says why there are none."""
+    """Both halves for one part; ``refused`` says why there are none.
+
+    Attributes:
+        part: The part.
+        removal, refit: What is written.
+        refused: Why nothing can be written.
+        before: Parts that come off first, by procedures of their own.
+        opens, closes: Joints that its own steps open and close, in order.
+    """
 
     part: str
     removal: Half | None = None
     refit: Half | None = None
     refused: str = ""
+    before: tuple[str, ...] = ()
+    opens: tuple[str, ...] = ()
+    closes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +179,9 @@ def _written(way: _Way, before: list[_Way]) -> WrittenProcedure:
             ),
             writer.tests(),
         ),
+        before=tuple(other.part for other in before),
+        opens=tuple(step.joint for step in way.plan.way_in if step.joint not in done),
+        closes=tuple(step.joint for step in way.plan.way_out if step.joint not in done),
     )
 
 

@@ -22,8 +22,8 @@ class _Manner:
     Attributes:
         one, many: What its pieces are called; ``many`` is empty where they are not counted.
         opens, closes: The verbs.
-        form: ``holds`` (the screws that hold A to B), ``end`` (the A plug from B), ``route`` (the A cable along
-            B), ``seat`` (A from B).
+        form: ``holds`` (the screws that hold A to B), ``end`` (the A plug to B), ``route`` (the A cable along
+            B), ``pin`` (the A pin in B), ``seat`` (A from B).
     """
 
     one: str
@@ -37,7 +37,7 @@ _MANNERS: Final = {
     "screw": _Manner("screw", "screws", "Remove", "Install"),
     "nut": _Manner("nut", "nuts", "Remove", "Install"),
     "rivet": _Manner("rivet", "rivets", "Remove", "Install"),
-    "pin": _Manner("pin", "pins", "Remove", "Install"),
+    "pin": _Manner("pin", "pins", "Remove", "Install", "pin"),
     "clip": _Manner("clip", "clips", "Release", "Close"),
     "latch": _Manner("latch", "latches", "Release", "Close"),
     "hook": _Manner("hook", "hooks", "Release", "Close"),
@@ -135,14 +135,10 @@ def _forms(device: Device, joint: Joint, verb: str, *, closes: bool) -> tuple[st
         return (f"{verb} the {new}{first} {way} {rest}.", f"{verb} the {new}{first}.")
     captive = "captive " if joint.captive else ""
     words = f"{new}{captive}{_size(device, joint)}"
-    if manner.form in ("end", "route"):
-        way = (
-            ("along" if closes else "from")
-            if manner.form == "route"
-            else "to"
-            if closes
-            else "from"
-        )
+    if _has_twin(device, joint):
+        words += _label(joint, manner)
+    if manner.form in _WAYS:
+        way = _WAYS[manner.form] if closes else "from"
         what = _counted(joint, manner, f"{words}{first} ")
         return (
             f"{verb} {what} {way} {rest}.",
@@ -156,6 +152,35 @@ def _forms(device: Device, joint: Joint, verb: str, *, closes: bool) -> tuple[st
         f"{verb} {what} that {holds} the {first} to the {others[0]}.",
         f"{verb} {what} of the {first}.",
     )
+
+
+_WAYS: Final = {"end": "to", "route": "along", "pin": "in"}
+"""Word before the other part when it is closed, for kinds that are named after their first part."""
+
+
+def _has_twin(device: Device, joint: Joint) -> bool:
+    """Whether another joint would be called the same."""
+    named_by_part = _MANNERS[joint.kind].form in _WAYS
+    first = _in_order(device, joint)[0]
+    return any(
+        other.kind == joint.kind
+        and other.id != joint.id
+        and _size(device, other) == _size(device, joint)
+        and (
+            _in_order(device, other)[0] == first
+            if named_by_part
+            else set(other.joins) == set(joint.joins)
+        )
+        for other in device.joints.values()
+    )
+
+
+def _label(joint: Joint, manner: _Manner) -> str:
+    """What tells a joint from its twin: the words of its id, without the kind of thing that follows."""
+    words = joint.id.split("_")
+    while words and words[-1] in (*manner.one.split(), *manner.many.split()):
+        words.pop()
+    return " ".join(word for word in words if word) + " " if any(words) else ""
 
 
 def _in_order(device: Device, joint: Joint) -> list[str]:

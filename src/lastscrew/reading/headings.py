@@ -135,6 +135,8 @@ def _half(
     words: list[str], lists: Mapping[str, frozenset[str]]
 ) -> Literal["removal", "refit", "both"] | None:
     split = [piece for word in words for piece in re.split(r"[/&]", word) if piece]
+    if not split:
+        return None
     removal = [i for i, word in enumerate(split) if word in lists["removal"]]
     refit = [i for i, word in enumerate(split) if word in lists["refit"]]
     both = [i for i, word in enumerate(split) if word in lists["both"]]
