@@ -36,6 +36,7 @@ class Frame:
         self.joins = tuple(mask_of(part_index[part] for part in joint.joins) for joint in joints)
         ways = Ways(device, self._index, part_index, tool_index)
         self.ways: tuple[tuple[Way, ...], ...] = tuple(ways.of(joint) for joint in joints)
+        self._focus = self.all_joints
         self._rigid = mask_of(i for i, joint in enumerate(joints) if joint.rigid)
         self._closed_joins: dict[int, tuple[int, ...]] = {}
         self._falls_into: dict[tuple[int, int], int] = {}
@@ -46,6 +47,15 @@ class Frame:
     def mask(self, joint_ids: Iterable[str]) -> int:
         """The set of these joints."""
         return mask_of(self._index[joint] for joint in joint_ids)
+
+    def focus(self, joints: int) -> None:
+        """Look at these joints only when asked what can be opened; forget what was known before."""
+        self._focus = joints
+        self._openable.clear()
+        self._closed_joins.clear()
+        self._falls_into.clear()
+        self._apart.clear()
+        self._pieces.clear()
 
     # --- what may be opened ---------------------------------------------------------------------
 
@@ -87,11 +97,11 @@ class Frame:
         return mask_of(i for i in bits(self._rigid) if not both & ~self.joins[i])
 
     def openable(self, opened: int) -> tuple[int, ...]:
-        """For each tool the closed joints that it can open while ``opened`` are open."""
+        """For each tool the closed joints (in focus) that it can open while ``opened`` are open."""
         found = self._openable.get(opened)
         if found is None:
             masks = [0] * len(self.tool_ids)
-            for joint in bits(self.all_joints & ~opened):
+            for joint in bits(self._focus & ~opened):
                 for way in self.ways[joint]:
                     if not masks[way.tool] >> joint & 1 and self.allows(joint, way, opened):
                         masks[way.tool] |= 1 << joint

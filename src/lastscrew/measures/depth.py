@@ -9,17 +9,17 @@ may take more steps.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from lastscrew.device.fitting import device_parts_in, joints_around
 from lastscrew.device.model import Device
 from lastscrew.measures.counting import Frame
-from lastscrew.measures.runs import NEVER, OutOfWork, Run, Runs, Work
+from lastscrew.measures.runs import NEVER, OutOfWork, Run, Runs, Work, plain_way
 from lastscrew.measures.ways import Way, least_masks
 from lastscrew.plan.compiled import bits
 
-DEFAULT_WORK = 20_000
+DEFAULT_WORK = 10_000
 """States searched for one part before the best count so far is given with its bound."""
 
 
@@ -73,6 +73,7 @@ def disassembly_depth(
     work: int | None = DEFAULT_WORK,
     without: Collection[str] = (),
     frame: Frame | None = None,
+    expired: Callable[[], bool] | None = None,
 ) -> Depth:
     """The least number of steps that take ``piece`` out.
 
@@ -82,6 +83,7 @@ def disassembly_depth(
         work: Stop after so many states (repeats exactly); None to go on to the end.
         without: Joints that may not be opened.
         frame: The compiled device, where several pieces are asked for.
+        expired: Asked now and then; True stops as the work limit does.
 
     Raises:
         KeyError: With the name of an unknown part.
@@ -89,7 +91,7 @@ def disassembly_depth(
     parts = device_parts_in(device, piece)
     frame = frame or Frame(device)
     goal = frame.mask(joints_around(device, parts))
-    search = _Sets(frame, goal, frame.mask(without), Work(work))
+    search = _Sets(frame, goal, frame.mask(without), Work(work, expired))
     return search.solve(parts)
 
 
@@ -139,6 +141,7 @@ class _Sets:
         self._forbidden = forbidden
         self._work = work
         self._relevant = self._asked_for_at_all(goal)
+        frame.focus(self._relevant)
         self._heap: list[_Node] = []
         self._pushed: set[tuple[int, int, tuple[Must, ...]]] = set()
         self._waiting: dict[int, int] = {}
@@ -359,7 +362,7 @@ class _Sets:
         everything = self._frame.reachable(self._frame.all_joints & ~self._forbidden)
         if self._goal & ~everything:
             return None
-        return Runs(self._frame, everything, Work(None)).dive()
+        return plain_way(self._frame, everything)
 
 
 def _union(masks: Iterable[int]) -> int:

@@ -14,7 +14,7 @@ Facts that the search rests on (the tests hold it to a search without any of the
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -31,21 +31,24 @@ class OutOfWork(Exception):  # noqa: N818 (it is no error: the limit was asked f
 
 
 class Work:
-    """Counts searched states against a limit."""
+    """Counts searched states against a limit, and asks now and then whether time is up."""
 
-    def __init__(self, limit: int | None) -> None:
-        """``limit`` None for none."""
+    def __init__(self, limit: int | None, expired: Callable[[], bool] | None = None) -> None:
+        """``limit`` None for none; ``expired`` comes from outside (a clock, an interrupt)."""
         self.limit = limit
+        self.expired = expired
         self.done = 0
 
     def step(self) -> None:
         """One more state.
 
         Raises:
-            OutOfWork: If that is one too many.
+            OutOfWork: If that is one too many, or time is up.
         """
         self.done += 1
         if self.limit is not None and self.done > self.limit:
+            raise OutOfWork
+        if self.expired is not None and self.expired():
             raise OutOfWork
 
 
@@ -101,8 +104,13 @@ class Runs:
         key = (opened, last)
         found = self._bounds.get(key)
         if found is None:
-            removals = self._least_removals(opened)
-            found = self._bounds[key] = removals + self._least_idle_runs(opened, last)
+            removers = self.removers & ~opened
+            idle = self._least_costly_runs(opened, last, removers)
+            found = self._least_removals(opened) + idle
+            if not opened:
+                # Every run is a step at least, however it ends. (Dear to work out: once for a set.)
+                found = max(found, self._least_costly_runs(opened, last, 0))
+            self._bounds[key] = found
         return found
 
     def _least_removals(self, opened: int) -> int:
@@ -116,18 +124,17 @@ class Runs:
         """Pieces while every undecided joint is closed: they only make more of them."""
         return len(self.frame.pieces(opened & ~self.undecided))
 
-    def _least_idle_runs(self, opened: int, last: int) -> int:
-        """Runs that can't end with a removal, at least, in whatever order of tools.
+    def _least_costly_runs(self, opened: int, last: int, candidates: int) -> int:
+        """Runs that can't end with the removal by a candidate, at least, in whatever order of tools.
 
         Every run is taken to open all that it can; more can never be open after the same tools.
-        A run may end with a removal, and then costs nothing here, if a wanted joint of its tool that is
-        closed now would be apart after it; what can't be opened before that joint is then closed
-        still. (A removal by an undecided joint is not among the least removals: it costs what it
-        saves.) More open is never worse, unless the last tool could go on and may not: so runs that
-        cost nothing and leave nothing for their tool are made at once, and of two sets that cost the
-        same the smaller is forgotten.
+        A run may end with a removal, and then costs nothing here, if a candidate of its tool would be
+        apart after it; what can't be opened before that joint is then closed still. (A removal by an
+        undecided joint is not among the least removals: it costs what it saves.) More open is never
+        worse, unless the last tool could go on and may not: so runs that cost nothing and leave
+        nothing for their tool are made at once, and of two sets that cost the same the smaller is
+        forgotten.
         """
-        candidates = self.removers & ~opened
         front = [(opened, last)]
         cost = 0
         while True:
@@ -227,31 +234,10 @@ class Runs:
                 for number, (run, after) in enumerate(self._runs(opened, last, most_kept=1))
             ]
             if not offers:
-                return self._plain_way()
+                return plain_way(self.frame, self.wanted)
             *_, run, opened = min(offers, key=lambda offer: offer[:3])
             last = run.tool
             way.append(run)
-        return way
-
-    def _plain_way(self) -> list[Run] | None:
-        """Run after run with everything that the tool can open."""
-        opened = 0
-        way: list[Run] = []
-        while self.wanted & ~opened:
-            tool = max(
-                self.tools,
-                key=lambda t: self.frame.closure(opened, t, self.wanted).bit_count(),
-            )
-            order, removals, removes = [], 0, False
-            while new := self.frame.openable(opened)[tool] & self.wanted:
-                for joint in bits(new):
-                    removes = self.frame.takes_off(joint, opened)
-                    removals += removes
-                    opened |= 1 << joint
-                    order.append(joint)
-            if not order:
-                return None
-            way.append(Run(tool, tuple(order), removals + (not removes)))
         return way
 
     def below(self, limit: int) -> list[Run] | None:
@@ -375,3 +361,24 @@ def _way_back(
         state, run = came[state]
         way.append(run)
     return way[::-1]
+
+
+def plain_way(frame: Frame, wanted: int) -> list[Run] | None:
+    """Run after run with everything that the tool can open; None when ``wanted`` can't be opened."""
+    opened = 0
+    way: list[Run] = []
+    tools = range(len(frame.tool_ids))
+    while wanted & ~opened:
+        after = {tool: frame.closure(opened, tool, wanted) for tool in tools}
+        tool = max(tools, key=lambda t: after[t].bit_count())
+        if after[tool] == opened:
+            return None
+        order, removals, removes = [], 0, False
+        while new := frame.openable(opened)[tool] & wanted:
+            for joint in bits(new):
+                removes = frame.takes_off(joint, opened)
+                removals += removes
+                opened |= 1 << joint
+                order.append(joint)
+        way.append(Run(tool, tuple(order), removals + (not removes)))
+    return way
