@@ -421,13 +421,35 @@ def takes_apart_first(job: Job) -> bool:
 
 
 def alike(one: str, other: str) -> bool:
-    """True when two names may be the same thing: equal, or one says the other with more words."""
+    """True when two names may be the same thing: equal, or one says the other with more words.
+
+    "Cover" may be the bottom cover; "fan" is not the fan shield, since the last word says what it is.
+    """
     if not one or not other:
         return False
-    if one == other:
+    if one == other or plain(one) == plain(other):
         return True
+    a, b = _without_containers(one), _without_containers(other)
+    same_head = a[-1] == b[-1] or (
+        min(len(a), len(b)) == 1
+        and len(min(a[-1], b[-1], key=len)) >= _COMPOUNDED
+        and (a[-1].endswith(b[-1]) or b[-1].endswith(a[-1]))
+    )
+    return same_head and (set(a[:-1]) <= set(b[:-1]) or set(b[:-1]) <= set(a[:-1]))
+
+
+def related(one: str, other: str) -> bool:
+    """True when one name stands within the other: a case and its cover. For what is asked for before."""
     a, b = set(one.split()), set(other.split())
-    return bool(a <= b or b <= a) or plain(one) == plain(other)
+    return bool(a and b) and (a <= b or b <= a or alike(one, other))
+
+
+def _without_containers(name: str) -> list[str]:
+    words = name.lower().split()
+    while len(words) > 1 and words[-1].rstrip("s") in _CONTAINERS:
+        words.pop()
+    words[-1] = words[-1].rstrip("s")
+    return words
 
 
 def cable_words(name: str) -> frozenset[str]:
@@ -446,10 +468,8 @@ def mentions(words: str, name: str) -> bool:
 
     "Battery pack" is mentioned where "battery" is: a word such as *pack* says nothing of its own.
     """
-    own = name.lower().split()
-    while len(own) > 1 and own[-1].rstrip("s") in _CONTAINERS:
-        own.pop()
-    stem = re.escape(own[-1].rstrip("s")) if own else ""
+    own = _without_containers(name) if name.strip() else []
+    stem = re.escape(own[-1]) if own else ""
     # "board" is mentioned where "motherboard" is.
     front = "" if len(stem) >= _COMPOUNDED else r"\b"
     return bool(stem) and re.search(rf"{front}{stem}(?:s|es)?\b", words) is not None

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from lastscrew.audit.account import Account, Movement, alike, does
+from lastscrew.audit.account import Account, Movement, does, related
 from lastscrew.audit.fasteners_of_text import family_of
 from lastscrew.audit.findings import Finding
 from lastscrew.audit.prerequisites import Chain, pieces_of, resolve
@@ -32,7 +32,7 @@ class _Known:
     before: Mapping[int, frozenset[str]]
 
     def is_off(self, procedure: int, name: str) -> bool:
-        return any(alike(known, name) for known in self.before[procedure])
+        return any(related(known, name) for known in self.before[procedure])
 
 
 def cover_findings(account: Account, chain: Chain, lexicon: Lexicon) -> Iterator[Finding]:
@@ -45,7 +45,7 @@ def cover_findings(account: Account, chain: Chain, lexicon: Lexicon) -> Iterator
         _model(account, chain, lexicon, known),
     ):
         for procedure, cover, finding in way:
-            if not any(p == procedure and alike(c, cover) for p, c in told):
+            if not any(p == procedure and related(c, cover) for p, c in told):
                 told.add((procedure, cover))
                 yield finding
 
@@ -83,13 +83,13 @@ def _required(account: Account, index: int) -> tuple[tuple[str, int], ...]:
 
 def _off_by_then(account: Account, movement: Movement, cover: str) -> bool:
     """A step of the same procedure takes the cover off earlier, or it is the cover itself that is opened."""
-    if alike(movement.holder, cover) or alike(movement.name, cover):
+    if related(movement.holder, cover) or related(movement.name, cover):
         return True
     return any(
         m.procedure == movement.procedure
         and m.direction == "out"
         and m.line <= movement.line
-        and (alike(m.name, cover) or alike(m.holder, cover))
+        and (related(m.name, cover) or related(m.holder, cover))
         for m in account.movements
     )
 
@@ -178,12 +178,17 @@ def _alone(
         return
     covers = dict.fromkeys(cover for other in others for cover, _ in _required(account, other))
     for cover in covers:
-        if alike(cover, name) or known.is_off(procedure, cover):
+        own = account.names.of(account.reading.procedures[procedure].part)
+        if related(cover, name) or related(own, name) or known.is_off(procedure, cover):
             continue
         if not all(known.is_off(other, cover) for other in others):
             continue
         stated = [o for o in others if any(cover == name for name, _ in _required(account, o))]
         if len(stated) < _LEAST_WITNESSES and not resolve(account, cover, asking=procedure):
+            continue
+        if _covers_back(
+            account, known, cover, account.names.of(account.reading.procedures[procedure].part)
+        ):
             continue
         first = next((m for m in mine if not _off_by_then(account, m, cover)), None)
         if first is None or _takes_off(account, procedure, cover):
@@ -205,10 +210,10 @@ def _alone(
 
 
 def _takes_off(account: Account, procedure: int, cover: str) -> bool:
-    return alike(account.names.of(account.reading.procedures[procedure].part), cover) or any(
+    return related(account.names.of(account.reading.procedures[procedure].part), cover) or any(
         m.procedure == procedure
         and m.direction == "out"
-        and (alike(m.name, cover) or alike(m.holder, cover))
+        and (related(m.name, cover) or related(m.holder, cover))
         for m in account.movements
     )
 

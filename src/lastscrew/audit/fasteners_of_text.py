@@ -187,6 +187,9 @@ def _counts(group: _Group) -> Iterator[Finding]:
     plain_out = sum(m.count for m in group.outs if isinstance(m.count, int))
     if plain_sum in (out, plain_out) or plain_out == back:
         return
+    guessed = any(dict(m.action.inferred).get("joins") for m in group.backs)
+    if guessed and any(m.count in (out, plain_out) for m in group.backs):
+        return  # what they hold is inferred; one of them agrees
     several = any(m.each for m in (*group.outs, *group.backs))
     if several and (back % out == 0 or out % back == 0):
         return

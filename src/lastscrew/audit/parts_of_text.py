@@ -16,6 +16,7 @@ from lastscrew.audit.account import (
     does,
     goes_backwards,
     mentions,
+    related,
     takes_apart_first,
 )
 from lastscrew.audit.findings import Finding, Severity
@@ -29,12 +30,19 @@ _MANY: Final = re.compile(r"\b(?:all|each|every|both|latches|locks|levers|bars|a
 _FILM_WORDS: Final = re.compile(
     r"\b(?:tapes?|films?|foils?|strips?|stickers?|labels?|adhesives?|mylar|stick|seals?)\b"
 )
-_CABLE_WORDS: Final = re.compile(
-    r"\b(?:re-?connect|connect|plug|attach|seat|join|press|push|insert|line|fit|tighten|fasten|hook|set|put|slide)\w*\b"
+_CONNECTS: Final = re.compile(
+    r"\b(?:(?:re-?)?(?:connect|attach)(?:s|ed|es|ing)?|plug(?:s|ged|ging)?)\b"
+)
+_MAY_CONNECT: Final = re.compile(
+    r"\b(?:seat|join|press|push|insert|line|fit|tighten|fasten|hook|set|put|slide)\w*\b"
+)
+_A_CABLE: Final = re.compile(
+    r"\b(?:cable|connector|plug|lead|wire|ribbon|lug|strap|f[fp]c|leads|harness)s?\b"
 )
 _ALL_CABLES: Final = re.compile(
     r"\b(?:all|the|both|any) (?:\w+ )?(?:cables|connectors|leads|wires|connections|ribbons|plugs)\b"
 )
+_LOCK: Final = re.compile(r"\b(?:latch|lock|bar|lever|actuator|arm)\w*\b")
 _LIST_ITEM: Final = 8
 """Most words of a line that only names what the line above it connects."""
 
@@ -87,7 +95,7 @@ def _renamed(account: Account, job: Job) -> _Pair | None:
     removal_words = account.words_of(i for i in job.removals if i not in job.refits)
     fresh = [m for m in account.of(job.refits, "back", "part") if not m.action.new]
     found = _lone(fresh, outs, removal_words)
-    found = [m for m in found if not any(alike(k, m.name) for k in _names_before(account, job))]
+    found = [m for m in found if not any(related(k, m.name) for k in _names_before(account, job))]
     if len({m.name for m in lost}) != 1 or len({m.name for m in found}) != 1:
         return None
     one, other = lost[0], found[0]
@@ -167,7 +175,7 @@ def _parts_not_out(account: Account, job: Job, renamed: _Pair | None) -> Iterato
             or name in told
             or plain(name) in _VAGUE
             or any(alike(out.name, name) or alike(out.holder, name) for out in outs)
-            or any(alike(known, name) for known in before)
+            or any(related(known, name) for known in before)
             or mentions(account.raw(1, start[back.procedure]), name)
             or (own.kind == "both" and _said_before(account, back))
         ):
@@ -219,7 +227,7 @@ def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding
         and m.direction == "back"
         and (m.sort == "cable" or m.action.klass == "connect")
     ]
-    if _ALL_CABLES.search(words) and _CABLE_WORDS.search(words):
+    if _ALL_CABLES.search(words) and _CONNECTS.search(words):
         return
     told: set[str] = set()
     for out in account.of(job.removals, "out", "cable"):
@@ -255,7 +263,7 @@ def _spoken_of(words: str, out: Movement) -> bool:
     listed = False
     for sentence in re.split(r"[.;\n]", words):
         named = not own or any(mentions(sentence, word) for word in own)
-        connects = _CABLE_WORDS.search(sentence) is not None
+        connects = _connects(sentence)
         if named and (connects or (listed and len(sentence.split()) <= _LIST_ITEM)):
             return True
         listed = (
@@ -268,12 +276,34 @@ def _spoken_of(words: str, out: Movement) -> bool:
     return False
 
 
+def _frees_a_cable(movement: Movement) -> bool:
+    """Disconnects it, or opens the connector itself (not the bar on it)."""
+    opened = movement.sort == "lock" and any(
+        t.category == "connector" for t in movement.action.things
+    )
+    return movement.sort == "cable" or movement.action.klass == "disconnect" or opened
+
+
+def _parts_it(words: str, word: str) -> bool:
+    """A sentence disconnects something of that name in words that give no step."""
+    return any(
+        mentions(sentence, word)
+        and re.search(r"\b(?:disconnect|unplug|detach|pull)\w*\b", sentence)
+        for sentence in re.split(r"[.;\n]", words)
+    )
+
+
+def _connects(sentence: str) -> bool:
+    """Connects, attaches, plugs; or presses, pushes, fits what the sentence calls a cable, and no lock."""
+    if _CONNECTS.search(sentence):
+        return True
+    return bool(_MAY_CONNECT.search(sentence) and _A_CABLE.search(sentence)) and not _LOCK.search(
+        sentence
+    )
+
+
 def _cables_not_out(account: Account, job: Job) -> Iterator[Finding]:
-    outs = [
-        m
-        for m in account.movements
-        if m.direction == "out" and (m.sort in ("cable", "lock") or m.action.klass == "disconnect")
-    ]
+    outs = [m for m in account.movements if m.direction == "out" and _frees_a_cable(m)]
     if not any(out.procedure in job.removals for out in outs):
         # A removal that speaks of no cable at all is silent about them, not wrong.
         grade: Severity = "note"
@@ -289,12 +319,12 @@ def _cables_not_out(account: Account, job: Job) -> Iterator[Finding]:
             or not own
             or back.name in told
             or any(_same_cable(out, back) for out in outs)
-            or any(mentions(words, word) and "connect" in words for word in own)
+            or any(_parts_it(words, word) for word in own)
             or (
                 account.reading.procedures[back.procedure].kind == "both"
                 and _said_before(account, back)
             )
-            or any(alike(known, word) for known in _names_before(account, job) for word in own)
+            or any(related(known, word) for known in _names_before(account, job) for word in own)
         ):
             continue
         told.add(back.name)

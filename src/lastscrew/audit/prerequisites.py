@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from typing import Final
 
-from lastscrew.audit.account import Account, alike
+from lastscrew.audit.account import Account, related
 from lastscrew.audit.findings import Finding, Severity
 from lastscrew.reading.model import Prerequisite, Procedure
 
@@ -61,7 +61,7 @@ def _by_steps(account: Account, index: int) -> Iterator[tuple[int, Prerequisite]
     procedures = account.reading.procedures
     own = account.names.of(procedures[index].part)
     for movement in account.of([index], "out", "part"):
-        if movement.action.klass != "remove" or alike(movement.name, own):
+        if movement.action.klass != "remove" or related(movement.name, own):
             continue
         for other, procedure in enumerate(procedures):
             if other != index and procedure.kind != "refit":
@@ -91,7 +91,7 @@ def resolve(account: Account, name: str, asking: int) -> tuple[int, ...]:
         exact = [
             i
             for i, p in enumerate(procedures)
-            if i != asking and p.kind != "refit" and alike(account.names.of(p.part), key)
+            if i != asking and p.kind != "refit" and related(account.names.of(p.part), key)
         ]
     if not exact:
         exact = [
@@ -101,7 +101,7 @@ def resolve(account: Account, name: str, asking: int) -> tuple[int, ...]:
             and m.direction == "out"
             and m.sort in ("part", "cable")
             and procedures[m.procedure].kind != "refit"
-            and alike(m.name, key)
+            and related(m.name, key)
         ]
     return tuple(sorted(set(exact))[:1])
 
@@ -129,12 +129,15 @@ def prerequisite_findings(account: Account, chain: Chain) -> Iterator[Finding]:
 
 
 def _circles(account: Account, chain: Chain) -> Iterator[Finding]:
-    told: set[frozenset[int]] = set()
+    told: set[tuple[int, int]] = set()
     for index in sorted(chain.direct):
         path = _way_back(chain, index)
-        if path is None or frozenset(path) in told:
+        if path is None:
             continue
-        told.add(frozenset(path))
+        edges = set(zip(path, [*path[1:], path[0]], strict=True))
+        if edges & told:
+            continue  # taking out the one prerequisite breaks this circle too
+        told |= edges
         procedures = account.reading.procedures
         items = [
             _item(chain, one, other) for one, other in zip(path, [*path[1:], path[0]], strict=True)
@@ -209,7 +212,7 @@ def _done_here(account: Account, index: int, piece: str, line: int) -> bool:
     return any(
         m.procedure == index
         and m.direction == "out"
-        and (alike(m.name, key) or alike(m.holder, key))
+        and (related(m.name, key) or related(m.holder, key))
         and abs(m.line - line) <= 3
         for m in account.movements
     )
