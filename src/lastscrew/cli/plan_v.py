@@ -349,8 +349,9 @@ class _Drawing:
             last = joint_name(self.device, members[-1])
             return self._note(f"start by hand only; tightened together with {last}")
         rounds = "in two rounds" if len(found.rounds) > 2 else "in one round"
+        order = order_text(self.device, found)
         return self._note(
-            f"start all by hand, then tighten {rounds} in the order {order_text(self.device, found)} ({found.basis})"
+            f"start all by hand, then tighten {rounds} in the order {order}; {found.basis}"
         )
 
     # --- the ends and the turning point ---------------------------------------------------------
