@@ -147,7 +147,8 @@ def _numbered(steps: tuple[WrittenStep, ...]) -> Iterator[Element]:
                 yield run
             yield from (_caution(for_step(caution, number)) for caution in step.cautions)
             yield from (_apart(el("p", f"Note: {note}", class_="note")) for note in step.notes)
-            run = el("ol", start=str(number))
+            counter = f"counter-reset:list-item {number - 1}"  # the writer of PDF reads only this
+            run = el("ol", start=str(number), style=counter)
         run.append(_apart(el("li", " ".join(step.sentences))))
     if run is not None:
         yield run

@@ -95,11 +95,9 @@ def find_chapter(source: Source) -> Chapter | None:
     reader.finish()
     states = dict(reader.states)
     for line in source.lines[start:]:
-        if (
-            (line.number <= last
-            and line.kind == "heading")
-            or line.number == source.lines[start].number
-        ):
+        if (line.number <= last and line.kind == "heading") or line.number == source.lines[
+            start
+        ].number:
             states[line.number] = LineState(line.number, "heading")
     return Chapter(
         source.lines[start].number,
@@ -113,7 +111,10 @@ def find_chapter(source: Source) -> Chapter | None:
 
 
 def _is_text(line: Line) -> bool:
-    return line.kind not in ("blank", "furniture", "heading") and bool(line.text.strip())
+    """Whether a line is part of a sentence; "it takes 60", often there, only looks like a page header."""
+    if line.kind == "furniture":
+        return line.reason == "repeated page header or footer"
+    return line.kind not in ("blank", "heading") and bool(line.text.strip())
 
 
 def _start_of(source: Source) -> int | None:
