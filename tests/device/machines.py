@@ -198,7 +198,7 @@ class Maker:
     def extras(self) -> dict[str, object]:
         part, joint = self.known["parts"][0], self.known["joints"][0]
         keys = [
-            "x_top", f"parts.{part}.x_mine", f"joints.{joint}.x_mine", "device.x_y.z", "parts.x_part", "faults", "symptoms",
+            "x_top", f"parts.{part}.x_mine", f"joints.{joint}.x_mine", "device.x_y.z", "parts.x_part",
         ]  # fmt: skip
         return {key: self.raw() for key in self.some(keys)}
 

@@ -132,7 +132,7 @@ def test_extensions_are_kept_anywhere_and_ignored() -> None:
         SMALL.replace("{fixed: true}", "{fixed: true, x_colour: [grey, 7016]}")
         .replace("lid: {}", "lid: {}, x_spare: {nested: 1.5}")
         .replace("[lid, box]", "[lid, box], renew: {x_r: 1}, access: [{x_a: null}, {}]")
-        + "x_top: {a: [true, null]}\nfaults: {f1: {part: lid}}\n"
+        + "x_top: {a: [true, null]}\n"
     )
     assert dict(device.extra) == {
         "parts.box.x_colour": ["grey", 7016],
@@ -140,7 +140,6 @@ def test_extensions_are_kept_anywhere_and_ignored() -> None:
         "joints.lid_hold.renew.x_r": 1,
         "joints.lid_hold.access[0].x_a": None,
         "x_top": {"a": [True, None]},
-        "faults": {"f1": {"part": "lid"}},
     }
     assert list(device.parts) == ["box", "lid"]
 

@@ -86,7 +86,7 @@ CHANGES = [
     ("powered: true,", "powered: shutdown,"),
     ("seconds: 12", "hold: true, evidence: photo, when_opened: pack_plug"),
     ("seconds: 12", "hold: Count to ten., evidence: [photo, value], tool: hand"),
-    ("format: 1", "format: 1\nfaults: {a: 1}\nchecks: []\nx_any: text"),
+    ("format: 1", "format: 1\nfaults: {f: {part: keys, prior: often}}\nchecks: {}\nx_any: text"),
     ("under: [cover], isolates", "access: [{side: unknown, open_s: unknown, sources: {side: seen}}], isolates"),
     ("kind: clip, joins: [keys", "kind: other, rigid: true, joins: [keys"),
     ("check_s: 60", "check_s: 59.999, measure: {unit: V}"),

@@ -5,6 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, Final
 
+from lastscrew.device.building_diagnosis import (
+    build_check,
+    build_fault,
+    build_symptom,
+    with_named_checks,
+)
 from lastscrew.device.keys import ACCESS_KEYS, DEFAULT_SIDES
 from lastscrew.device.model import (
     DEFAULT_SWAP_MS,
@@ -31,7 +37,7 @@ from lastscrew.device.values import UNKNOWN
 
 Values = Mapping[str, Any]
 
-_WAS_SECTIONS: Final = frozenset(("parts", "joints"))
+_WAS_SECTIONS: Final = frozenset(("parts", "joints", "symptoms", "checks", "faults"))
 """Sections whose entries have a place for ``was`` in the model."""
 
 
@@ -52,8 +58,8 @@ def build_device(top: Values, extras: Mapping[str, object]) -> Device:
         if key != "joints"
     }
     joints = {i: build_joint(i, values, sides[0]) for i, values in section["joints"].items()}
+    entries["functions"] = with_named_checks(entries["functions"], entries["checks"])
     kept = dict(extras)
-    kept.update({key: top[key] for key in ("faults", "symptoms", "checks") if key in top})
     kept.update(_without_place(header, section))
     return Device(
         id=header.get("id") or device_id_from_name(name),
@@ -294,4 +300,7 @@ _BUILDERS: Final[dict[str, Any]] = {
     "spares": _build_spare,
     "joints": build_joint,
     "acts": _build_act,
+    "symptoms": build_symptom,
+    "checks": build_check,
+    "faults": build_fault,
 }

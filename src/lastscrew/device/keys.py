@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from lastscrew.device.diagnosis import EVENTS, MEND_KINDS
 from lastscrew.device.model import (
     DEFAULT_SWAP_MS,
     DEFAULT_TURN_MS,
@@ -24,11 +25,11 @@ from lastscrew.device.types import (
     Flag,
     Identifier,
     Key,
+    Likely,
     ListOf,
     MapOf,
     Number,
     Pair,
-    Raw,
     Record,
     Ref,
     Seconds,
@@ -340,6 +341,135 @@ ACT = _entry(
     Key("evidence", ListOf(Choice(("photo", "value")), or_one=True), "What to record."),
 )
 
+_OPEN_AND_CLOSED = (
+    Key("open", _refs("joints"), "Joints that must be open for it.", default="none"),
+    Key("closed", _refs("joints"), "Joints that must be closed for it.", default="none"),
+    Key(
+        "power",
+        Choice(("on", "off")),
+        "on: what isolates is closed, and only joints that it names may be open; off: what isolates is open.",
+        default="does not matter; on for a swap test",
+    ),
+)
+SYMPTOM = _entry(
+    _NAMED,
+    Key("words", ListOf(_NAME), "Words and phrases of owners that mean it."),
+    Key(
+        "leak",
+        Likely(),
+        "Chance that it shows without any fault that is said to show it.",
+        default="0.01 (our own figure)",
+    ),
+    Key(
+        "event",
+        Choice(EVENTS),
+        "What has happened to the device; then several faults at once are likely.",
+        default="found by its words",
+    ),
+)
+HARM = Record(
+    (
+        Key("chance", _CHANCE, "Chance that the check spoils something.", required=True),
+        Key("price", _PRICE, "Price of what is spoiled.", default="0"),
+        Key("seconds", Seconds(), "Seconds of work to make it good.", default="0"),
+    )
+)
+LIMITS = Record(
+    (
+        Key("unit", _NAME, "Unit of the value.", required=True),
+        Key("low", _LIMIT, "Least good value; below it the outcome is `low`."),
+        Key("high", _LIMIT, "Greatest good value; above it the outcome is `high`."),
+    )
+)
+CHECK = _entry(
+    _NAMED,
+    Key("check", _TEXT, "What to do, as an instruction."),
+    Key("check_s", Seconds(), "Seconds that it takes, without opening and closing.", default="0"),
+    Key("measure", LIMITS, "A value to measure, with at least one limit."),
+    Key(
+        "outcomes",
+        ListOf(Identifier(), at_least=2),
+        "What can come of it, mildest first; the first is what a sound device shows.",
+        default="[good, bad]; with a measure good, low, high as far as there are limits",
+    ),
+    *_OPEN_AND_CLOSED,
+    Key(
+        "may_be_open",
+        _refs("joints"),
+        "Joints that may stay open while power is on, beside those under open.",
+        default="none",
+    ),
+    Key("tool", Ref(("tools",)), "The tool that it needs."),
+    Key("instrument", _LINE, "The instrument that it needs."),
+    Key(
+        "swap_test",
+        Ref(("parts",)),
+        "A known-good one of this part is hung on its cable, and power is put on; it needs one in stock.",
+    ),
+    Key("harm", HARM, "What the check itself can spoil."),
+    Key(
+        "leak",
+        Either((Likely(), MapOf(_NAME, Likely()))),
+        "Chance of the outcomes other than the first in a sound device.",
+        default="0.01 each (our own figure)",
+    ),
+    Key(
+        "final",
+        Flag(),
+        "It is the device's own check: only its first outcome proves that the device works.",
+        default="false; without any, all functions are tried in turn",
+    ),
+    Key("hazards", _refs("hazards"), "Hazards to show before it."),
+)
+MEND = Record(
+    (
+        Key("do", Choice(MEND_KINDS), "What is done.", required=True),
+        Key("part", Ref(("parts", "spares")), "What it is done to.", default="the fault's part"),
+        Key("joint", Ref(("joints",)), "What it is done to.", default="the fault's joint"),
+        Key(
+            "success",
+            Likely(),
+            "Chance that the fault is gone after it.",
+            default="0.98 exchange, 0.9 reseat, 0.7 others (our own figures)",
+        ),
+        Key(
+            "seconds",
+            Seconds(),
+            "Seconds of work beside opening and closing.",
+            default="exchange 30, reseat 5, clean 60, update 300, adjust 60 (our own figures)",
+        ),
+        Key("price", _PRICE, "Price of what it uses.", default="the part's where one is exchanged"),
+        Key("text", _TEXT, "What to do, as an instruction."),
+        *_OPEN_AND_CLOSED,
+    ),
+    entry=True,
+)
+_OUTCOMES_OF_FAULT = MapOf(Ref(("checks", "functions")), Either((Likely(), MapOf(_NAME, Likely()))))
+FAULT = _entry(
+    _NAMED,
+    Key("part", Ref(("parts",)), "The part at fault."),
+    Key("joint", Ref(("joints",)), "The joint at fault: not seated, torn, worn."),
+    Key(
+        "prior",
+        Likely(high=1_000_000_000, above=True),
+        "How frequent it is beside the other faults: a count, a share, or a word.",
+        default="1",
+    ),
+    Key("symptoms", MapOf(Ref(("symptoms",)), Likely()), "Chance that it shows each symptom."),
+    Key(
+        "checks",
+        _OUTCOMES_OF_FAULT,
+        "Chance of the outcome of a check that is not its first, or of each outcome by name.",
+    ),
+    Key(
+        "mends",
+        ListOf(MEND, at_least=1, distinct=False),
+        "What can cure it.",
+        default="exchange its part, or reseat its joint",
+    ),
+    Key("note", _TEXT, "Anything else."),
+)
+
 
 def _section(name: str, help_text: str, record: Record, *, required: bool = False) -> Key:
     return Key(name, Entries(record, NOUNS[name]), help_text, required=required)
@@ -358,15 +488,11 @@ SECTIONS: Final = (
         "joints", "What holds parts together, opened and closed as one.", JOINT, required=True
     ),
     _section("acts", "Work that is no joint.", ACT),
+    _section("symptoms", "What a faulty device shows and its owner tells.", SYMPTOM),
+    _section("checks", "Tests that tell faults apart, beyond those of functions.", CHECK),
+    _section("faults", "What can be wrong, what it shows, and what cures it.", FAULT),
 )
 """Top-level sections that map ids to entries."""
-
-RAW_SECTIONS: Final = (
-    Key("faults", Raw(), "What can be wrong (fault finding)."),
-    Key("symptoms", Raw(), "What a fault shows (fault finding)."),
-    Key("checks", Raw(), "Checks beyond those of functions (fault finding)."),
-)
-"""Optional sections that another package reads; kept in ``Device.extra`` as they are."""
 
 _TURN_DEFAULT = f"{DEFAULT_TURN_MS / 1000:g} (our own figure)"
 TOP: Final = Record(
@@ -386,7 +512,6 @@ TOP: Final = Record(
             default=_TURN_DEFAULT,
         ),
         *SECTIONS,
-        *RAW_SECTIONS,
     )
 )
 """The whole file."""

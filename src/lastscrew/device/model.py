@@ -13,6 +13,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from lastscrew.device.diagnosis import Check, Fault, Symptom
+
 RIGID_KINDS = (
     "screw", "nut", "clip", "latch", "hook", "magnet", "adhesive", "rivet", "solder", "pin", "seat",
     "board_link",
@@ -113,6 +115,8 @@ class Function:
     needs: tuple[str, ...] = ()
     """Joints that must be closed to try it."""
     sources: Sources = field(default_factory=dict)
+    entry: str | None = None
+    """Id of the entry of ``checks`` that the file names as its check; what that says is filled in above."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,6 +294,9 @@ class Device:
     options: Mapping[str, Option] = field(default_factory=dict)
     spares: Mapping[str, Spare] = field(default_factory=dict)
     acts: Mapping[str, Act] = field(default_factory=dict)
+    symptoms: Mapping[str, Symptom] = field(default_factory=dict)
+    checks: Mapping[str, Check] = field(default_factory=dict)
+    faults: Mapping[str, Fault] = field(default_factory=dict)
     revision_hash: str = ""
     extra: Mapping[str, object] = field(default_factory=dict)
     lacks: frozenset[str] = frozenset()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from lastscrew.device.keys import ACCESS, DEVICE, MEASURE, RAW_SECTIONS, SECTIONS, TOP
+from lastscrew.device.diagnosis import LIKELIHOOD_WORDS
+from lastscrew.device.keys import ACCESS, DEVICE, HARM, LIMITS, MEASURE, MEND, SECTIONS, TOP
 from lastscrew.device.model import FLEXIBLE_KINDS, POWERED_KINDS, RIGID_KINDS
 from lastscrew.device.nodes import MAX_DEPTH, MAX_NODES
 from lastscrew.device.notes import MAX_PROBLEMS
@@ -118,12 +119,26 @@ def reference_page() -> str:
             out.extend((_kinds(), "### `access`\n", _table(ACCESS.keys)))
         if section.name == "functions":
             out.extend(("### `measure`\n", _table(MEASURE.keys)))
-    names = ", ".join(f"`{key.name}`" for key in RAW_SECTIONS)
-    out.append(
-        f"## Sections for fault finding\n\n{names} are kept as they are and read by the fault finder.\n"
-    )
+        if section.name == "checks":
+            out.extend(("### `measure` of a check\n", _table(LIMITS.keys)))
+            out.extend(("### `harm`\n", _table(HARM.keys)))
+        if section.name == "faults":
+            out.extend(("### `mends`\n", _table(MEND.keys), _likelihoods()))
     out.append(_CHECKED)
     return "\n".join(out)
+
+
+_LIKELY: Final = """\
+### Words for probabilities
+
+Wherever a probability stands, one of these words may stand for it: {words}. The figures are our own
+round ones, near the averages over many surveys that Mosteller and Youtz report ("Quantifying probabilistic
+expressions", Statistical Science 5, 1990; from memory).
+"""
+
+
+def _likelihoods() -> str:
+    return _LIKELY.format(words=", ".join(f"`{w}` {v:g}" for w, v in LIKELIHOOD_WORDS.items()))
 
 
 def _kinds() -> str:

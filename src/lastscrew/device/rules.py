@@ -13,6 +13,7 @@ from lastscrew.device.keys import ACCESS_KEYS
 from lastscrew.device.model import Device, Point
 from lastscrew.device.nodes import Node
 from lastscrew.device.notes import Notes
+from lastscrew.device.rules_of_diagnosis import check_diagnosis
 from lastscrew.device.rules_of_reach import check_circles, check_reach
 from lastscrew.device.rules_of_sense import WARNINGS
 from lastscrew.device.values import UNKNOWN
@@ -33,6 +34,7 @@ def check_rules(device: Device, top: Top, notes: Notes) -> None:
         rule(device, top, notes)
     circular = check_circles(device, notes)
     check_reach(device, notes, circular)
+    check_diagnosis(device, top, notes)
     for warning in WARNINGS:
         warning(device, top, notes)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
+from lastscrew.device.diagnosis import LIKELIHOOD_WORDS
 from lastscrew.device.keys import ACCESS_KEYS, SECTIONS, TOP
 from lastscrew.device.reading import MAX_ENTRIES
 from lastscrew.device.rules import AT_A_STEP
@@ -24,6 +25,7 @@ from lastscrew.device.types import (
     Flag,
     Identifier,
     Key,
+    Likely,
     ListOf,
     MapOf,
     Number,
@@ -145,6 +147,10 @@ def _number(of: Number | Pair) -> Schema:
     return {"type": "number", lowest: of.low, "maximum": of.high}
 
 
+def _likely(of: Likely) -> Schema:
+    return {"anyOf": [{"enum": list(LIKELIHOOD_WORDS)}, _number(Number(0, of.high, above=of.above))]}
+
+
 def _seconds(_of: Seconds) -> Schema:
     return {
         "type": "number",
@@ -202,6 +208,7 @@ _SCHEMAS: Final[dict[type, Callable[[Any], Schema]]] = {
     Whole: _whole,
     Number: _number,
     Seconds: _seconds,
+    Likely: _likely,
     Ref: _ref,
     Pair: _pair,
     ListOf: _list,

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Final, TypeAlias
 
+from lastscrew.device.diagnosis import LIKELIHOOD_WORDS
+
 IDENTIFIER: Final = "[a-z][a-z0-9_]*"
 """What an id looks like. Ids that begin with ``x_`` are extensions and not read."""
 MAX_IDENTIFIER: Final = 80
@@ -125,6 +127,19 @@ class Ref:
 
 
 @dataclass(frozen=True, slots=True)
+class Likely:
+    """A probability: a number, or one of the words for it. ``high``: the greatest number; ``above``: not 0."""
+
+    high: float = 1
+    above: bool = False
+
+    @property
+    def says(self) -> str:
+        """What it is, in words."""
+        return f"{Number(0, self.high, above=self.above).says}, or {Choice(tuple(LIKELIHOOD_WORDS)).says}"
+
+
+@dataclass(frozen=True, slots=True)
 class Pair:
     """Two numbers in brackets, in millimetres."""
 
@@ -223,6 +238,7 @@ Type: TypeAlias = (
     | Number
     | Seconds
     | Ref
+    | Likely
     | Pair
     | ListOf
     | MapOf
@@ -266,5 +282,8 @@ NOUNS: dict[str, str] = {
     "spares": "spare",
     "joints": "joint",
     "acts": "act",
+    "symptoms": "symptom",
+    "checks": "check",
+    "faults": "fault",
 }
 """Singular of every section that something can refer to."""

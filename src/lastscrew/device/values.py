@@ -13,6 +13,7 @@ from enum import Enum
 from typing import Any, Final, TypeAlias
 
 from lastscrew.device import scalars
+from lastscrew.device.diagnosis import LIKELIHOOD_WORDS, Likelihood
 from lastscrew.device.kept import clean_text, is_clean_key, raw
 from lastscrew.device.names import (
     Path,
@@ -38,6 +39,7 @@ from lastscrew.device.types import (
     Flag,
     Identifier,
     Key,
+    Likely,
     ListOf,
     MapOf,
     Number,
@@ -418,6 +420,25 @@ def _read_seconds(self: Reader, node: Node, of: Seconds, path: Path) -> int | Ma
     return int(ms)
 
 
+def _read_likely(self: Reader, node: Node, of: Likely, path: Path) -> Likelihood | Mark:
+    """A number, or a word for one; the nearest word is named where it is none of them."""
+    kind = scalars.kind_of(node) if node.shape == "scalar" else node.shape
+    if kind != "text":
+        value = _read_number(self, node, Number(0, of.high, above=of.above), path)
+        return value if isinstance(value, Mark) else Likelihood(value)
+    if node.text in LIKELIHOOD_WORDS:
+        return Likelihood(LIKELIHOOD_WORDS[node.text], node.text)
+    meant = nearest(node.text, LIKELIHOOD_WORDS)
+    self.notes.add(
+        path,
+        f"{shown(node.text)} is no word for a probability",
+        f"Did you mean {meant}?" if meant else f"Write {of.says}.",
+        code="unknown_likelihood",
+        at=node,
+    )
+    return BAD
+
+
 def _read_ref(self: Reader, node: Node, of: Ref, path: Path) -> str | Mark | None:
     if node.shape != "scalar" or scalars.kind_of(node) != "text":
         return self.wrong(node, of, path)
@@ -571,6 +592,7 @@ _READERS: dict[type, Callable[[Reader, Node, Any, Path], Any]] = {
     Number: _read_number,
     Seconds: _read_seconds,
     Ref: _read_ref,
+    Likely: _read_likely,
     ListOf: _read_list,
     MapOf: _read_map,
     Pair: _read_pair,

@@ -9,12 +9,12 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping
 from dataclasses import fields
-from decimal import Decimal
 from hashlib import sha256
 from typing import Any, Final, TypeAlias
 
+from lastscrew.device.building_diagnosis import without_named_check
 from lastscrew.device.emitting import Comments, Data, block_lines
-from lastscrew.device.keys import DEFAULT_SIDES, FORMAT, RAW_SECTIONS, SECTIONS
+from lastscrew.device.keys import DEFAULT_SIDES, FORMAT, SECTIONS
 from lastscrew.device.model import (
     POWERED_KINDS,
     RIGID_KINDS,
@@ -30,6 +30,7 @@ from lastscrew.device.model import (
     Tool,
 )
 from lastscrew.device.names import device_id_from_name, extra_steps, name_from_id
+from lastscrew.device.writing_diagnosis import check_tree, fault_tree, seconds, symptom_tree
 
 Tree: TypeAlias = dict[str, Any]
 Entry: TypeAlias = Any
@@ -76,13 +77,7 @@ def device_tree(device: Device) -> Tree:
             write = _ENTRIES.get(section.name, _plain_entry)
             tree[section.name] = {i: write(entry, device) for i, entry in entries.items()}
     _put_extras(tree, device.extra)
-    order = [*tree, *(key.name for key in RAW_SECTIONS)]
-    return {key: tree[key] for key in dict.fromkeys(order) if key in tree}
-
-
-def seconds(ms: int) -> int | float:
-    """Milliseconds as seconds with at most three decimals, exact when read again."""
-    return ms // 1000 if ms % 1000 == 0 else float(Decimal(ms) / 1000)
+    return tree
 
 
 def _header(device: Device) -> Tree:
@@ -135,8 +130,11 @@ def _named_entry(entry: Part | Spare | Supply, device: Device) -> Tree:
     return _named(entry) | tree
 
 
-def _function(function: Function, _device: Device) -> Tree:
-    tree = _named(function) | _given({"check": function.check})
+def _function(function: Function, device: Device) -> Tree:
+    """A function that names an entry of ``checks`` says only what differs from that."""
+    tree = _named(function) | _given({"check": function.entry or function.check})
+    if function.entry is not None and function.entry in device.checks:
+        function = without_named_check(function, device.checks[function.entry])
     if function.check_ms:
         tree["check_s"] = seconds(function.check_ms)
     if function.measure is not None:
@@ -279,6 +277,9 @@ _ENTRIES: Final[dict[str, Callable[[Any, Device], Tree]]] = {
     "spares": _named_entry,
     "joints": _joint,
     "acts": _act,
+    "symptoms": symptom_tree,
+    "checks": check_tree,
+    "faults": fault_tree,
 }
 
 
