@@ -176,6 +176,7 @@ def _written(way: _Way, before: list[_Way]) -> WrittenProcedure:
                 WrittenStep((f"Install the {name}.",)),
                 *writer.way_out(),
                 *(WrittenStep((f"Install the {other}.",)) for other in reversed(names)),
+                WrittenStep(_LAST),
             ),
             writer.tests(),
         ),
@@ -185,7 +186,8 @@ def _written(way: _Way, before: list[_Way]) -> WrittenProcedure:
     )
 
 
-_FIRST = ("Switch off the machine.", "Disconnect the mains power from the machine.")
+_FIRST = ("Switch off the machine.", "Disconnect all external cables from the machine.")
+_LAST = ("Connect all external cables to the machine.",)
 
 
 class _Writer:
