@@ -70,7 +70,11 @@ def command(*, file: str, parts: tuple[str, ...], output: str, paper: Paper, as_
         click.echo(json_text({**told, **rest}))
         return
     size = f", {pages} pages" if pages else ""
-    say_written(output, f"{len(procedures)} parts{size}")
+    say_written(output, f"{_counted(len(procedures))}{size}")
+
+
+def _counted(parts: int) -> str:
+    return "1 part" if parts == 1 else f"{parts} parts"
 
 
 def _kind_of(output: str) -> str:
