@@ -247,6 +247,7 @@ def test_a_contradiction_is_refused_with_both_lines() -> None:
     """Two sentences that say different things about the same make no device."""
     text = small().replace("Its kind is screw.", "Its kind is screw.\nIts kind is clip.")
     reading = read(open_source(text.encode(), "told.txt"), LEXICON)
+    assert [(f.code, f.severity) for f in reading.findings] == [("contradiction", "error")]
     with pytest.raises(InputError) as caught:
         draft_device(reading, LEXICON)
     (problem,) = caught.value.problems
@@ -284,6 +285,15 @@ def test_the_draft_names_the_lines_and_text_around_is_read_as_ever() -> None:
     draft = draft_device(reading, LEXICON)
     assert "# line " in draft.text
     assert draft.device == device_in(small())
+
+
+def test_answers_to_questions_that_nobody_asked_are_refused() -> None:
+    """The chapter leaves nothing open, so that an answer fits no question."""
+    reading = read(open_source(small().encode(), "told.txt"), LEXICON)
+    assert reading.questions == ()
+    with pytest.raises(InputError) as caught:
+        draft_device(reading, LEXICON, answers={"side.lid": "top"})
+    assert caught.value.problems[0].code == "unknown_answer"
 
 
 def test_two_things_of_one_name_stay_two() -> None:

@@ -163,6 +163,8 @@ def _with_questions(
     from lastscrew.reading.device_draft import draft_device, read_answers
 
     given = read_answers(Path(answers).read_text(encoding="utf-8"), answers) if answers else {}
+    if any(finding.code == "contradiction" for finding in reading.findings):
+        return reading
     try:
         return draft_device(reading, lexicon, answers=given, keep_apart=keep_apart).reading
     except InputError as error:

@@ -63,6 +63,8 @@ def draft_device(
             chapter that tells the whole machine contradicts itself.
     """
     if chapter := find_chapter(reading.source):
+        if answers:
+            raise InputError(_stray(name, ()) for name in sorted(answers))
         text, device = device_of_chapter(chapter, reading.source.name)
         return Draft(text, device, reading)
     given = dict(answers or {})

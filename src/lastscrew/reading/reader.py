@@ -99,7 +99,7 @@ def _state(name: str) -> State:
 def _findings(
     document: Document, procedures: tuple[Procedure, ...], chapter: Chapter | None
 ) -> tuple[Finding, ...]:
-    findings = list(chapter.findings) if chapter else []
+    findings = chapter.all_findings() if chapter else []
     if chapter is None and not any(procedure.steps for procedure in procedures):
         findings.append(
             Finding(

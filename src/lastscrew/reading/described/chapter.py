@@ -65,6 +65,20 @@ class Chapter:
     findings: tuple[Finding, ...]
     problems: tuple[Problem, ...]
 
+    def all_findings(self) -> list[Finding]:
+        """What was not understood, and what contradicts itself, by line."""
+        told = [
+            Finding(
+                problem.code,
+                "error",
+                problem.line or self.first,
+                f"{problem.message[:1].upper()}{problem.message[1:]}.",
+                problem.remedy,
+            )
+            for problem in self.problems
+        ]
+        return sorted([*self.findings, *told], key=lambda finding: finding.line)
+
     def outside(self, source: Source) -> Source:
         """The text with the lines of the chapter set aside."""
         return replace(
