@@ -1,9 +1,11 @@
 """Random portable machines for measuring the planner, the same for the same size and seed.
 
 A cover (screws and clips) lies over a pack, a board and a number of modules; a panel closes the
-other side. Each module adds about 2.4 joints: its screws always, a plug, ribbon or coax, a cable
-route and a tape by chance. Seven or eight joints belong to the frame, so 18 modules make about 50 joints,
-30 about 80, 60 about 150 and 115 about 285.
+other side, from which every fourth module is reached. Most cables lead to the board.
+
+Each module adds about 2.4 joints: its screws always, a plug, ribbon or coax, a cable route and a
+tape by chance. Seven or eight joints belong to the frame, so 18 modules make about 50 joints, 30
+about 80, 60 about 150 and 115 about 285.
 
 Times are our own plausible figures (no source); they are given in the device, so that the planner
 is measured apart from the time tables.
@@ -11,7 +13,7 @@ is measured apart from the time tables.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from random import Random
 
 from lastscrew.device.model import Access, Device, Fastener, Joint, Part, Tool
@@ -23,14 +25,18 @@ SIZES: dict[int, str] = {18: "about 50", 30: "about 80", 60: "about 150", 115: "
 _TOOLS = {
     "driver": Tool("driver", "cross-recess screwdriver", ("PH1",), 4_000, swap_given=True),
     "star": Tool("star", "six-lobe screwdriver", ("T5",), 4_000, swap_given=True),
+    "hexagon": Tool("hexagon", "hexagon key", ("H1.5",), 5_000, swap_given=True),
     "pick": Tool("pick", "plastic opening pick", (), 3_000, swap_given=True),
     "tweezers": Tool("tweezers", "tweezers", (), 3_000, swap_given=True),
 }
 _FASTENERS = {
     "m2x5": Fastener("m2x5", "M2", 5.0, "PH1", "pan", torque_ncm=17.0),
     "m16x3": Fastener("m16x3", "M1.6", 3.0, "T5", "flat", torque_ncm=9.0),
+    "m25x6": Fastener("m25x6", "M2.5", 6.0, "H1.5", "cylinder", torque_ncm=35.0),
 }
-_SCREW = {"driver": "m2x5", "star": "m16x3"}
+_SCREW = {"driver": "m2x5", "star": "m16x3", "hexagon": "m25x6"}
+_LID = {"bottom": "cover", "top": "panel"}
+_OTHER_SIDE = {"bottom": "top", "top": "bottom"}
 _CONNECTOR_TOOLS: dict[str, tuple[str | None, ...]] = {
     "plug": (None, "pick"),
     "ribbon": ("pick", "tweezers"),
@@ -48,7 +54,7 @@ def generate(modules: int, seed: int, *, varied: bool = False) -> Device:
             longer, so that the way out is no longer the way in read backwards.
 
     Returns:
-        The device. Sides ``bottom`` and ``top``, four tools, one isolating joint, all times given.
+        The device. Sides ``bottom`` and ``top``, five tools, one isolating joint, all times given.
     """
     rng = Random(seed)
     names = [f"m{number}" for number in range(1, modules + 1)]
@@ -128,28 +134,27 @@ def _module(rng: Random, names: list[str], index: int) -> list[Joint]:
     """The joints of one module: screws, and by chance a connector, a route and a tape."""
     name, earlier = names[index], names[:index]
     base = "board" if rng.random() < 1 / 3 else "chassis"
+    side = "top" if rng.random() < 0.25 else "bottom"
     over = rng.sample(earlier, min(len(earlier), rng.randint(0, 2)))
     if rng.random() < 0.3:
         over.append("pack")
-    tool = rng.choice(("driver", "star"))
-    accesses = [Access("bottom", tool, ("cover", *over))]
+    tool = rng.choice(tuple(_SCREW))
+    accesses = [Access(side, tool, (_LID[side], *over))]
     if rng.random() < 0.15:
-        accesses.append(Access("top", tool, ("panel", *over[:1])))
+        around = _OTHER_SIDE[side]
+        accesses.append(Access(around, tool, (_LID[around], *over[:1])))
     screws = _screws(rng, f"{name}_screws", (name, base), tool, (), rng.randint(1, 5))
     made = [replace(screws, accesses=_timed(accesses, screws))]
-    others = ["board", "board", "panel", *(other for other in names if other != name)]
+    place = _Place(name, side, names, earlier)
     plug: Joint | None = None
     if rng.random() < 0.8:
-        plug = _connector(rng, name, rng.choice(others), _seldom(rng, earlier))
+        kind = rng.choice(("plug", "ribbon", "coax"))
+        plug = place.tie(rng, kind, _CONNECTOR_TOOLS[kind], (2, 5), (3, 8))
     route = None
     if rng.random() < 0.35:
-        route = _joint(f"{name}_route", "route", (name, rng.choice(("chassis", *others))),
-                       [Access("bottom", None, ("cover", *_seldom(rng, earlier)))],
-                       _tenths(rng, 3, 8), _tenths(rng, 5, 12))  # fmt: skip
+        route = place.tie(rng, "route", (None, "tweezers"), (3, 8), (5, 12))
     if rng.random() < 0.25:
-        tape = _joint(f"{name}_tape", "tape", (name, rng.choice(("chassis", *others))),
-                      [Access("bottom", rng.choice((None, "tweezers")), ("cover",))],
-                      _tenths(rng, 3, 7), _tenths(rng, 4, 8))  # fmt: skip
+        tape = place.tie(rng, "tape", (None, "tweezers"), (3, 7), (4, 8))
         made.append(tape)
         if plug is not None and rng.random() < 0.5:
             plug = replace(plug, after=(tape.id,))
@@ -158,16 +163,36 @@ def _module(rng: Random, names: list[str], index: int) -> list[Joint]:
     return made + [joint for joint in (plug, route) if joint is not None]
 
 
-def _connector(rng: Random, name: str, other: str, over: list[str]) -> Joint:
-    kind = rng.choice(("plug", "ribbon", "coax"))
-    tool = rng.choice(_CONNECTOR_TOOLS[kind])
-    return _joint(f"{name}_{kind}", kind, (name, other), [Access("bottom", tool, ("cover", *over))],
-                  _tenths(rng, 2, 5), _tenths(rng, 3, 8))  # fmt: skip
+@dataclass(frozen=True)
+class _Place:
+    """Where a module sits, for the cables that lead from it."""
 
+    name: str
+    side: str
+    names: list[str]
+    earlier: list[str]
 
-def _seldom(rng: Random, earlier: list[str]) -> list[str]:
-    """One earlier module with a chance of 0.3."""
-    return [rng.choice(earlier)] if earlier and rng.random() < 0.3 else []
+    def tie(
+        self,
+        rng: Random,
+        kind: str,
+        tools: tuple[str | None, ...],
+        open_s: tuple[int, int],
+        close_s: tuple[int, int],
+    ) -> Joint:
+        """A flexible joint to something else, as a rule the board, reached from the module's side."""
+        others = ["chassis", "panel", "pack", *(name for name in self.names if name != self.name)]
+        other = "board" if rng.random() < 0.5 else rng.choice(others)
+        side = self.side if rng.random() < 0.75 else _OTHER_SIDE[self.side]
+        over = [rng.choice(self.earlier)] if self.earlier and rng.random() < 0.5 else []
+        return _joint(
+            f"{self.name}_{kind}",
+            kind,
+            (self.name, other),
+            [Access(side, rng.choice(tools), (_LID[side], *over))],
+            _tenths(rng, *open_s),
+            _tenths(rng, *close_s),
+        )
 
 
 def _screws(

@@ -18,9 +18,9 @@ from tests.oracle.rules import ask, openable_by
 
 
 def machine_case(seed: int) -> Case:
-    """A machine of 3 to 7 modules and one request."""
+    """A machine of 2 to 5 modules and one request."""
     rng = Random(seed)
-    device = _odder(rng, generate(rng.randint(3, 7), seed, varied=rng.random() < 0.7))
+    device = _odder(rng, generate(rng.randint(2, 5), seed, varied=rng.random() < 0.7))
     asked = requests(device)
     request = asked[rng.choice(sorted(asked))]
     objectives: tuple[Objective, ...] = ("time", "time", "time", "risk", "steps")

@@ -1,12 +1,15 @@
 """The planner against an independent model in a constraint solver, on machines of 12 to 30 joints.
 
 The solver is limited by its own measure of work, so that the test repeats; where it does not come
-to an end, what it has proven must still agree. ``LASTSCREW_JUDGED=5`` judges five times as many.
+to an end, what it has proven must still agree. It is told that nothing dearer than the planner's
+plan is wanted, since a plan that the replay has walked is one that exists: it looks for anything
+better, and proves that there is nothing. ``LASTSCREW_JUDGED=5`` judges five times as many.
 """
 
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 
 import pytest
 
@@ -20,18 +23,20 @@ from tests.oracle.replay import violations
 from tests.oracle.rules import ask
 
 TIMES = int(os.environ.get("LASTSCREW_JUDGED", "1"))
-EFFORT = cpsat.Effort(work=2.5)
+EFFORT = cpsat.Effort(work=3.0, stages=12)
 
 
 def agreed(case: Case) -> bool:
     """Whether the solver came to the end; fails where it contradicts the planner."""
-    verdict = cpsat.solve(ask(*case), EFFORT)
     found = _planned(case)
     if found is None:
-        assert verdict.status in ("impossible", "unknown")
-        return verdict.status == "impossible"
+        status = cpsat.solve(ask(*case), EFFORT).status
+        assert status in {"impossible", "unknown"}
+        return status == "impossible"
     assert violations(*case, found) == []
     assert found.proven
+    ceiling = None if case[1].objective == "steps" else found.objective_value
+    verdict = cpsat.solve(ask(*case), replace(EFFORT, ceiling=ceiling))
     assert verdict.status != "impossible"
     if verdict.bound is not None:
         assert verdict.bound <= found.objective_value
@@ -51,7 +56,7 @@ def _planned(case: Case) -> Plan | None:
 
 @pytest.mark.parametrize("chunk", range(4 * TIMES))
 def test_plans_of_middle_sized_machines_are_what_the_solver_proves(chunk: int) -> None:
-    proven = sum(agreed(machine_case(seed)) for seed in range(chunk * 6, chunk * 6 + 6))
+    proven = sum(agreed(machine_case(seed)) for seed in range(chunk * 5, chunk * 5 + 5))
     assert proven >= 3, "the solver proved too little for this to mean anything"
 
 
