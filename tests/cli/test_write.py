@@ -10,8 +10,7 @@ from click.testing import CliRunner, Result
 
 from lastscrew.cli.main import main
 from lastscrew.device.reading import load_device
-from lastscrew.device.writing import device_tree
-from lastscrew.reading.described.telling import kept_of
+from lastscrew.reading.described.telling import told_tree
 
 ROOT = Path(__file__).resolve().parents[2]
 SLATE = ROOT / "src/lastscrew/demo/slate.device.yaml"
@@ -31,7 +30,7 @@ def test_write_and_read_give_the_device_again(tmp_path: Path, ending: str) -> No
     assert result.exit_code == 0, result.output
     before = load_device(SMALL.read_bytes())
     after = load_device(again.read_bytes())
-    assert kept_of(device_tree(after)) == kept_of(device_tree(before))
+    assert told_tree(after) == told_tree(before)
     assert "# line " in again.read_text(encoding="utf-8")
 
 

@@ -18,7 +18,7 @@ from lastscrew.audit.text import audit_reading
 from lastscrew.audit.wording import words_in
 from lastscrew.device.model import Device
 from lastscrew.device.reading import load_device, read_device
-from lastscrew.device.writing import device_tree, write_device
+from lastscrew.device.writing import write_device
 from lastscrew.paper.pdf import print_pdf
 from lastscrew.paper.procedure import WrittenProcedure, procedures_of
 from lastscrew.paper.procedure_page import markdown, page
@@ -26,7 +26,7 @@ from lastscrew.plan.model import Request, StopRule
 from lastscrew.plan.planner import plan
 from lastscrew.problems import InputError
 from lastscrew.reading import Reading, read
-from lastscrew.reading.described.telling import kept_of
+from lastscrew.reading.described.telling import told_tree
 from lastscrew.reading.device_draft import draft_device
 from lastscrew.reading.lexicon import load_lexicon
 from lastscrew.reading.sources import open_source
@@ -116,7 +116,7 @@ def test_reading_what_was_written_gives_the_same_device_and_plans(
 ) -> None:
     """Everything but positions, order codes, prices and sources comes back, and every plan has the same total."""
     back = device_back(written(device, ending), ending)
-    assert kept_of(device_tree(back)) == kept_of(device_tree(device))
+    assert told_tree(back) == told_tree(device)
     assert totals(back) == totals(device)
 
 
@@ -127,7 +127,7 @@ def test_the_law_holds_for_every_key_and_the_oddest_names(device: Device) -> Non
     procedures = procedures_of(device)
     for ending in ("md", "html"):
         back = device_back(written(device, ending, procedures), ending)
-        assert kept_of(device_tree(back)) == kept_of(device_tree(device))
+        assert told_tree(back) == told_tree(device)
 
 
 @pytest.mark.parametrize("file", FILES, ids=named)
@@ -136,7 +136,7 @@ def test_the_law_holds_for_real_devices(file: Path) -> None:
     device = device_of(file)
     for ending in ("md", "html"):
         back = device_back(written(device, ending), ending)
-        assert kept_of(device_tree(back)) == kept_of(device_tree(device))
+        assert told_tree(back) == told_tree(device)
     assert totals(back) == totals(device)
 
 
@@ -146,14 +146,14 @@ def test_the_law_holds_on_paper(seed: int) -> None:
     for device in (Maker(Random(seed)).device(), drawn(seed + 40, MIDDLE)):
         if device is not None:
             back = device_back(written(device, "pdf", ()), "pdf")
-            assert kept_of(device_tree(back)) == kept_of(device_tree(device))
+            assert told_tree(back) == told_tree(device)
 
 
 def test_the_law_holds_for_a_whole_pdf() -> None:
     """The slate with all of its procedures, printed and read."""
     device = device_of(ROOT / "src/lastscrew/demo/slate.device.yaml")
     back = device_back(written(device, "pdf"), "pdf")
-    assert kept_of(device_tree(back)) == kept_of(device_tree(device))
+    assert told_tree(back) == told_tree(device)
     assert totals(back) == totals(device)
 
 
@@ -170,7 +170,7 @@ def test_the_words_are_all_there_is() -> None:
         .replace("&lt;", "<")
         .replace("&gt;", ">")
     )
-    assert kept_of(device_tree(device_back(plain.encode(), "txt"))) == kept_of(device_tree(device))
+    assert told_tree(device_back(plain.encode(), "txt")) == told_tree(device)
 
 
 # --- the procedures can be done ---------------------------------------------------------------------

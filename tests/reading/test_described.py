@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from lastscrew.device.keys import ACCESS_KEYS, SECTIONS
+from lastscrew.device.keys import ACCESS_KEYS
 from lastscrew.device.model import Device
 from lastscrew.device.reading import load_device
 from lastscrew.device.types import (
@@ -32,7 +32,6 @@ from lastscrew.device.types import (
     Type,
     Whole,
 )
-from lastscrew.device.writing import device_tree
 from lastscrew.problems import InputError
 from lastscrew.reading import read
 from lastscrew.reading.described import device_of_chapter, find_chapter, tell_device
@@ -43,12 +42,13 @@ from lastscrew.reading.described.sentence_table import (
     LEFT_OUT,
     LEFT_OUT_SECTIONS,
     SAYINGS,
+    TOLD_SECTIONS,
     Saying,
     records,
     sayings_of,
     words_of,
 )
-from lastscrew.reading.described.telling import kept_of
+from lastscrew.reading.described.telling import told_tree
 from lastscrew.reading.device_draft import draft_device
 from lastscrew.reading.lexicon import load_lexicon
 from lastscrew.reading.sources import open_source
@@ -81,7 +81,7 @@ def device_in(text: str) -> Device:
 
 def keys_said() -> list[tuple[str, Key]]:
     """Every key of the format that is not left out, with its record."""
-    apart = {"access", "name", *(section.name for section in SECTIONS)}
+    apart = {"access", "name", *(section.name for section in TOLD_SECTIONS)}
     return [
         (record, key)
         for record, keys in records().items()
@@ -158,7 +158,7 @@ def test_rows_are_of_keys_that_exist() -> None:
         ("device", "top"),
         ("access", "joints"),
         ("functions", "measure"),
-        *((s.name,) for s in SECTIONS),
+        *((s.name,) for s in TOLD_SECTIONS),
     ],
 )
 def test_no_sentence_can_be_read_as_another(together: tuple[str, ...]) -> None:
@@ -196,14 +196,14 @@ def test_any_text_survives_its_quotes(text: str, on_paper: bool) -> None:
 def test_what_was_told_reads_back(device: Device, on_paper: bool) -> None:
     """Every key of every generated device comes back, whatever its names and texts; only what is left out is lost."""
     told = device_in(text_of(device, on_paper=on_paper))
-    assert kept_of(device_tree(told)) == kept_of(device_tree(device))
+    assert told_tree(told) == told_tree(device)
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.name.partition(".")[0])
 def test_real_devices_read_back(file: Path) -> None:
     """The demos and the devices of the tests come back."""
     device = load_device(file.read_bytes(), file.name)
-    assert kept_of(device_tree(device_in(text_of(device)))) == kept_of(device_tree(device))
+    assert told_tree(device_in(text_of(device))) == told_tree(device)
 
 
 def small() -> str:
@@ -301,4 +301,4 @@ def test_two_things_of_one_name_stay_two() -> None:
     device = Maker(Random(3)).device()
     same = replace(device, parts={i: replace(p, name="Plate") for i, p in device.parts.items()})
     assert "“Plate” (mark “" in text_of(same)
-    assert kept_of(device_tree(device_in(text_of(same)))) == kept_of(device_tree(same))
+    assert told_tree(device_in(text_of(same))) == told_tree(same)

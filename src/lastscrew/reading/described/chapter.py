@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Final, TypeAlias
 
-from lastscrew.device.keys import FORMAT, SECTIONS
+from lastscrew.device.keys import FORMAT
 from lastscrew.device.names import device_id_from_name, name_from_id
 from lastscrew.device.types import NOUNS, ListOf, MapOf
 from lastscrew.problems import Problem
@@ -21,6 +21,7 @@ from lastscrew.reading.described.sentence_table import (
     HEADING,
     INTRODUCTION,
     LEAD,
+    TOLD_SECTIONS,
     WAY,
     Saying,
     key_of,
@@ -37,9 +38,9 @@ _NUMBER = r"([-+]?\d{1,18}(?:\.\d{1,18})?(?:e[-+]?\d{1,3})?)"
 _SENTENCE = re.compile(
     r"(?:“(?:[^”]|””)*+”|[^“.]|\.(?!\s|$))++\.(?=\s|$)|\S.*?(?:\.(?=\s)|$)", re.DOTALL
 )
-_SECTION_OF: Final = {NOUNS[section.name]: section.name for section in SECTIONS}
+_SECTION_OF: Final = {NOUNS[section.name]: section.name for section in TOLD_SECTIONS}
 _TITLES: Final = re.compile(
-    rf"^(?:{'|'.join(['The machine', *(section.name.capitalize() for section in SECTIONS)])})\s+(?=[A-Z])"
+    rf"^(?:{'|'.join(['The machine', *(section.name.capitalize() for section in TOLD_SECTIONS)])})\s+(?=[A-Z])"
 )
 _MOST_PROBLEMS: Final = 100
 
@@ -201,7 +202,7 @@ class _Reader:
     def __init__(self, name: str) -> None:
         self.name = name
         self.tree: Tree = {"format": FORMAT, "device": {}}
-        self.names: dict[str, dict[str, str]] = {section.name: {} for section in SECTIONS}
+        self.names: dict[str, dict[str, str]] = {section.name: {} for section in TOLD_SECTIONS}
         self.places: dict[str, int] = {}
         self.states: dict[int, LineState] = {}
         self.findings: list[Finding] = []

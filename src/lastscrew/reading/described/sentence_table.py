@@ -57,6 +57,11 @@ LEFT_OUT: Final = frozenset(
 LEFT_OUT_SECTIONS: Final = frozenset(["faults", "symptoms", "checks"])
 """Sections of fault finding, which has texts of its own."""
 
+TOLD_SECTIONS: Final = tuple(
+    section for section in SECTIONS if section.name not in LEFT_OUT_SECTIONS
+)
+"""Sections whose entries are told."""
+
 
 def _ways(record: str, *, act: bool = False) -> list[Saying]:
     """Tool and side of a joint or of one access."""
@@ -201,7 +206,7 @@ SAYINGS: Final[tuple[Saying, ...]] = (
     ),
     *(
         Saying(section.name, "was", "In an earlier revision, its mark was {text}.")
-        for section in SECTIONS
+        for section in TOLD_SECTIONS
     ),
 )
 
@@ -226,7 +231,7 @@ def records() -> dict[str, Record]:
         "access": ACCESS,
         "measure": MEASURE,
     }
-    for section in SECTIONS:
+    for section in TOLD_SECTIONS:
         assert isinstance(section.type, Entries)
         found[section.name] = section.type.record
     return found

@@ -5,11 +5,10 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 
 from lastscrew.device.emitting import scalar_text
-from lastscrew.device.keys import SECTIONS
 from lastscrew.device.model import Device
 from lastscrew.device.names import device_id_from_name, is_extension, name_from_id
 from lastscrew.device.types import NOUNS
@@ -22,6 +21,7 @@ from lastscrew.reading.described.sentence_table import (
     LEFT_OUT,
     LEFT_OUT_SECTIONS,
     LOSSES,
+    TOLD_SECTIONS,
     WAY,
     Saying,
     key_of,
@@ -48,7 +48,7 @@ def tell_device(device: Device, quoted: Quote) -> tuple[Paragraph, ...]:
         device: The device.
         quoted: How a text is set in quotes (``quoting.quote``).
     """
-    tree = kept_of(device_tree(device))
+    tree = told_tree(device)
     return (
         Paragraph((LEAD, HINT, LOSSES)),
         *Teller(tree, quoted).paragraphs(),
@@ -56,12 +56,17 @@ def tell_device(device: Device, quoted: Quote) -> tuple[Paragraph, ...]:
     )
 
 
-def kept_of(tree: Tree) -> Tree:
-    """A device tree without what the sentences leave out, and with the mark of the machine."""
+def told_tree(device: Device) -> Tree:
+    """The device as plain data in the shape of the file, without what the sentences leave out.
+
+    A function that names an entry of ``checks`` says for itself what that entry says. The mark of the machine is
+    always there.
+    """
+    functions = {i: replace(function, entry=None) for i, function in device.functions.items()}
+    tree = device_tree(replace(device, functions=functions))
     kept: Tree = _kept(tree)
     kept["format"] = tree["format"]
-    header = kept["device"]
-    header.setdefault("id", device_id_from_name(header["name"]))
+    kept["device"].setdefault("id", device_id_from_name(device.name))
     for key in LEFT_OUT_SECTIONS:
         kept.pop(key, None)
     return kept
@@ -89,7 +94,7 @@ class Teller:
                 entry: value.get("name") or name_from_id(entry)
                 for entry, value in tree.get(section.name, {}).items()
             }
-            for section in SECTIONS
+            for section in TOLD_SECTIONS
         }
         self.names["sides"] = {side: side for side in tree.get("sides", ["top"])}
 
@@ -97,7 +102,7 @@ class Teller:
         """The machine itself, then section by section, each entry in a paragraph of its own."""
         machine = [*self.record("device", self.tree["device"]), *self.record("top", self.tree)]
         yield Paragraph(tuple(machine), "The machine")
-        for section in SECTIONS:
+        for section in TOLD_SECTIONS:
             heading = section.name.capitalize()
             for entry, value in self.tree.get(section.name, {}).items():
                 yield Paragraph(tuple(self._entry(section.name, entry, value)), heading)
