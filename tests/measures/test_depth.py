@@ -207,9 +207,9 @@ TASTES = {
 def test_the_depth_is_what_a_plain_search_finds(name: str) -> None:
     """Several accesses, joints of three parts, isolators, cables, sub-assemblies: never more, never fewer steps."""
     checked = sum(
-        _check(device, seed) for seed, device in _random_devices(TASTES[name], range(5000, 5250))
+        _check(device, seed) for seed, device in _random_devices(TASTES[name], range(5000, 5160))
     )
-    assert checked > 700
+    assert checked > 450
 
 
 @pytest.mark.parametrize("size", [1, 0, -1])

@@ -23,6 +23,7 @@ steps = st.lists(st.tuples(st.integers(0, 200_000), st.floats(0, 0.5)), max_size
         (270_000, 360_000, "4.5–6 min"),
         (720_000, 960_000, "12–16 min"),
         (300_000, 300_000, "5 min"),
+        (3_480_000, 7_500_000, "58 min–2 h 05"),
         (7_500_000, 9_600_000, "2 h 05–2 h 40"),
     ],
 )
@@ -68,3 +69,11 @@ def test_eight_of_ten_simulated_jobs_lie_in_it() -> None:
     inside = sum(found.low_ms <= job <= found.high_ms for job in jobs) / len(jobs)
     assert 0.78 <= inside <= 0.93
     assert math.isclose(sum(jobs) / len(jobs), total, rel_tol=0.02)
+
+
+@given(st.integers(0, 3_600_000), st.integers(0, 3_600_000), st.floats(0.1, 100))
+def test_scaled_ranges_hold_what_they_stand_for(one: int, other: int, factor: float) -> None:
+    """A batch's range holds the scaled range of one unit, rounded outwards."""
+    low, high = sorted((one, other))
+    scaled = TimeRange(low, high).scaled(factor)
+    assert scaled.low_ms <= low * factor <= high * factor <= scaled.high_ms + 1e-6

@@ -332,6 +332,16 @@ def cost_as_json(briefing: Briefing, checks_ms: int) -> Json:
     }
 
 
+def batch_ranges(briefing: Briefing, batch: Batch) -> tuple[TimeRange, TimeRange]:
+    """Hands-on time of a batch and of one unit of it on average: off as one unit is, all together."""
+    first_ms = briefing.plan.total_ms
+    if not first_ms:
+        return time_range(0), time_range(0)
+    factor = batch_ms(first_ms, batch.units, batch.learning) / first_ms
+    one = briefing.timing.total
+    return one.scaled(factor), one.scaled(factor / batch.units)
+
+
 def batch_as_json(briefing: Briefing, batch: Batch) -> Json:
     """Hands-on time of a batch of like units by Crawford's curve."""
     first_ms = briefing.plan.total_ms
@@ -341,7 +351,7 @@ def batch_as_json(briefing: Briefing, batch: Batch) -> Json:
         "units": batch.units,
         "learning": batch.learning,
         "total_s": seconds(total_ms),
-        "total_range": range_as_json(time_range(total_ms)),
+        "total_range": range_as_json(batch_ranges(briefing, batch)[0]),
         "first_s": seconds(first_ms),
         "last_s": seconds(last_ms),
         "mean_s": seconds(round(total_ms / batch.units)),

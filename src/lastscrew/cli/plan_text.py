@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lastscrew.cli.columns import Line, coloured, pad, wrap
-from lastscrew.cli.plan_json import Batch, batch_as_json, cost_as_json
+from lastscrew.cli.plan_json import Batch, batch_ranges, cost_as_json
 from lastscrew.cli.plan_v import hazard_letters, limb_list, out_of_mirror, v_lines
 from lastscrew.paper.rows import course_of
 from lastscrew.plan.briefing import Briefing
@@ -21,7 +21,6 @@ from lastscrew.plan.wording import (
     tool_name,
 )
 from lastscrew.proof.checks import Identity, Proof, because_text
-from lastscrew.times.ranges import time_range
 
 SAFETY_NOTE = "The maker's instructions, local rules and trained people come first; this plan does not replace them."
 
@@ -120,11 +119,10 @@ def gap_percent(plan: Plan) -> float | None:
 
 
 def _batch_words(briefing: Briefing, batch: Batch) -> str:
-    found = batch_as_json(briefing, batch)
-    total_ms, mean_ms = (round(1000 * float(str(found[key]))) for key in ("total_s", "mean_s"))
+    total, mean = batch_ranges(briefing, batch)
     return (
-        f"{batch.units} units at a learning rate of {batch.learning:g}: {time_range(total_ms)} hands-on in all, "
-        f"{time_range(mean_ms)} each on average."
+        f"{batch.units} units at a learning rate of {batch.learning:g}: {total} hands-on in all, "
+        f"{mean} each on average."
     )
 
 

@@ -37,7 +37,7 @@ class TimeRange:
     high_ms: int
 
     def __str__(self) -> str:
-        """``45–60 s``, ``4.5–6 min``, ``12–16 min``, ``2 h 05–2 h 40``."""
+        """``45–60 s``, ``4.5–6 min``, ``12–16 min``, ``58 min–2 h 05``, ``2 h 05–2 h 40``."""
         low, high = self.low_ms, self.high_ms
         if high <= 0:
             return "0 s"
@@ -46,6 +46,10 @@ class TimeRange:
         if high < 2 * _HOUR_MS:
             return _joined(_number(low / _MINUTE_MS), _number(high / _MINUTE_MS), " min")
         return _joined(_clock(low), _clock(high), "")
+
+    def scaled(self, factor: float) -> TimeRange:
+        """The range of ``factor`` times as much work that is off together (a batch of like units)."""
+        return _outwards(self.low_ms * factor, self.high_ms * factor)
 
 
 def _joined(low: str, high: str, unit: str) -> str:
@@ -58,11 +62,18 @@ def _number(value: float) -> str:
 
 def _clock(ms: int) -> str:
     minutes = ms // _MINUTE_MS
+    if minutes < 60:
+        return f"{minutes} min"
     return f"{minutes // 60} h {minutes % 60:02d}"
 
 
 def _grain(ms: float) -> int:
     return next((grain for below, grain in _GRAINS_MS if ms < below), _COARSEST_MS)
+
+
+def _outwards(low: float, high: float) -> TimeRange:
+    grain = _grain(high)
+    return TimeRange(math.floor(low / grain) * grain, math.ceil(high / grain) * grain)
 
 
 def time_range(
@@ -88,10 +99,7 @@ def time_range(
         piece = min(rest, sizes[len(sizes) // 2]) if sizes else rest
         variance += (SETUP_SPREAD * piece) ** 2 * (rest / piece)
     half = EIGHT_OF_TEN * math.sqrt(variance)
-    grain = _grain(total_ms + half)
-    low = math.floor(max(0.0, total_ms - half) / grain) * grain
-    high = math.ceil((total_ms + half) / grain) * grain
-    return TimeRange(low, high)
+    return _outwards(max(0.0, total_ms - half), total_ms + half)
 
 
 def as_range(total_ms: int, spreads: Iterable[tuple[int, float]] = ()) -> str:
