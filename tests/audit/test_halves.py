@@ -45,7 +45,7 @@ def test_a_sound_manual_has_no_finding() -> None:
         ("4. Remove the fan shield.\n", "", "part_not_out", "warning", "Place the fan shield"),
         (
             "2. Disconnect the fan cable from the main board.\n", "",
-            "never_opened", "warning", "Connect the fan cable",
+            "never_opened", "note", "Connect the fan cable",
         ),
         (
             "1. Apply new thermal paste to the processor.\n", "",
@@ -172,7 +172,7 @@ def test_two_screws_on_each_of_two_fans_are_four() -> None:
 
 
 def test_a_new_part_in_place_of_the_old_is_no_finding() -> None:
-    """ "Insert the new battery" puts back what "the battery" took out."""
+    """Inserting the new battery puts back what taking the battery out took out."""
     text = planted(
         MANUAL,
         "1. Place the battery in the chassis.",

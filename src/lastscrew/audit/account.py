@@ -264,10 +264,14 @@ def _direction(procedure: Procedure, action: Action) -> Direction | None:
 
 
 def _not_accounted(action: Action, shown: str, sort: Sort) -> bool:
-    """Mains leads are a state of the machine; liners and swept dust are not parts of it."""
+    """Mains leads and "all plugs" are a state of the machine; liners and swept dust are not parts of it."""
     low = f"{shown} {action.from_}".lower()
     if sort == "cable":
-        return bool(_MAINS.search(low))
+        whatever = any(
+            thing.plural and thing.count in (None, "all") and not cable_words(thing.name)
+            for thing in action.things
+        )
+        return bool(_MAINS.search(low)) or (whatever and action.klass != "connect")
     if sort == "film":
         return bool(_LINER.search(f"{low} "))
     if sort == "supply":

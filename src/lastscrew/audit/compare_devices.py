@@ -50,6 +50,8 @@ def compare_devices(one: Device, other: Device) -> tuple[Change, ...]:
 
     Comments, order of keys and sources of values do not matter.
     """
+    if one.revision_hash and one.revision_hash == other.revision_hash:
+        return ()
     return (
         *_device(one, other),
         *_parts(one, other),

@@ -134,32 +134,14 @@ def _prices(notebook: Notebook) -> Iterator[Finding]:
 
 
 def _places(notebook: Notebook) -> Iterator[Finding]:
-    device = notebook.device
-    for joint in device.joints.values():
-        path = ("joints", joint.id, "positions_mm")
-        name = marked(joint_name(device, joint.id))
-        frames = {
-            a.side: device.frame_mm[a.side] for a in joint.accesses if a.side in device.frame_mm
-        }
-        for side, (width, height) in frames.items():
-            outside = [
-                p for p in joint.positions_mm if not (0 <= p[0] <= width and 0 <= p[1] <= height)
-            ]
-            if outside and len(joint.accesses) == 1:
-                yield notebook.note(
-                    "outside_frame",
-                    "warning",
-                    path,
-                    f"{name}: {_point(outside[0])} lies outside the frame of side {side} ({width:g} × {height:g} mm).",
-                    "Measure again from the lower left corner of what faces up.",
-                )
+    for joint in notebook.device.joints.values():
         twice = [p for p, number in Counter(joint.positions_mm).items() if number > 1]
         if twice:
             yield notebook.note(
-                "outside_frame",
+                "same_place",
                 "warning",
-                path,
-                f"{name}: two pieces lie at {_point(twice[0])}.",
+                ("joints", joint.id, "positions_mm"),
+                f"{marked(joint_name(notebook.device, joint.id))}: two pieces lie at {_point(twice[0])}.",
                 "Give each its own place.",
             )
 

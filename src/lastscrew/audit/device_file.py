@@ -22,6 +22,10 @@ _RULES: Final[tuple[Callable[[Notebook], Iterator[Finding]], ...]] = (
 )
 
 
+_TOLD_HERE: Final = frozenset(("fastener_too_long",))
+"""Warnings of `check` that a finding of the audit tells with more around it."""
+
+
 def audit_device(result: ReadResult, file: str = "") -> tuple[Finding, ...]:
     """All findings about a device file.
 
@@ -52,6 +56,7 @@ def audit_device(result: ReadResult, file: str = "") -> tuple[Finding, ...]:
             problem.path,
         )
         for problem in result.warnings
+        if problem.code not in _TOLD_HERE
     ]
     for rule in _RULES:
         found.extend(rule(notebook))

@@ -7,7 +7,7 @@ from typing import Final
 
 from lastscrew.audit.findings import Finding, Severity
 from lastscrew.audit.noting import Notebook
-from lastscrew.device.fitting import fit, joints_within
+from lastscrew.device.fitting import fit, joints_around, joints_within
 from lastscrew.device.model import Access, Device, Joint, Spare
 from lastscrew.device.reaching import Openings, TooTangledError
 from lastscrew.plan.wording import joint_name, listed, marked, part_name, seconds
@@ -33,9 +33,9 @@ _NOT_TIMED: Final = frozenset(("adhesive", "solder", "rivet", "seat", "other"))
 
 def way_findings(notebook: Notebook) -> Iterator[Finding]:
     """Findings about ways and times."""
-    yield from _not_removable(notebook)
     for spare in notebook.device.spares.values():
         yield from _in_pieces(notebook, spare)
+        yield from _not_whole(notebook, spare)
     for joint in notebook.device.joints.values():
         yield from _times(notebook, joint)
 
@@ -43,47 +43,33 @@ def way_findings(notebook: Notebook) -> Iterator[Finding]:
 # --- ways -------------------------------------------------------------------------------------------
 
 
-def _not_removable(notebook: Notebook) -> Iterator[Finding]:
-    """Parts with a joint that can never be opened, on a unit with everything and on one that lacks an option.
+def _not_whole(notebook: Notebook, spare: Spare) -> Iterator[Finding]:
+    """A spare that has to be broken up before it comes out, and so can't be exchanged as one piece.
 
-    A file in which some joint can never be opened as it stands is refused by `check`; what an option takes
-    away or adds is not looked at there.
+    Looked at on a unit with all options. (A single part always comes out: `check` refuses a joint that
+    can never be opened, and what an option takes away only makes others easier to reach.)
     """
-    device = notebook.device
-    optional = sorted(device.options)
-    fittings: list[tuple[str, tuple[str, ...], tuple[str, ...]]] = [
-        ("with all options", (), tuple(optional))
-    ]
-    fittings += [
-        (
-            f"without {device.options[option].name}",
-            (option,),
-            tuple(o for o in optional if o != option),
+    device = fit(notebook.device, (), tuple(notebook.device.options))
+    contains = [part for part in spare.contains if part in device.parts]
+    inside = joints_within(device, contains)
+    if not inside:
+        return
+    try:
+        opened = Openings(device, kept_closed=inside).opened
+    except TooTangledError:
+        return
+    stuck = [joint for joint in joints_around(device, contains) if joint not in opened]
+    if stuck:
+        yield notebook.note(
+            "not_removable",
+            "note",
+            ("spares", spare.id, "contains"),
+            f"No plan can take *{spare.name}* out whole: "
+            f"{listed([marked(joint_name(device, j)) for j in stuck], limit=3)} can't be reached while its own "
+            "joints stay closed.",
+            "Fine if the new one comes in pieces too; else look at `under` and `after` of these joints.",
+            also=tuple(("joints", joint) for joint in stuck[:3]),
         )
-        for option in optional
-    ]
-    told: set[str] = set()
-    for words, lacking, having in fittings:
-        unit = fit(device, lacking, having)
-        try:
-            opened = Openings(unit).opened
-        except TooTangledError:
-            return
-        for part in unit.parts.values():
-            stuck = [
-                j.id for j in unit.joints.values() if part.id in j.joins and j.id not in opened
-            ]
-            if stuck and not part.fixed and part.id not in told:
-                told.add(part.id)
-                yield notebook.note(
-                    "not_removable",
-                    "error",
-                    ("parts", part.id),
-                    f"No plan can take *{part.name}* out {words}: "
-                    f"{listed([marked(joint_name(device, j)) for j in stuck], limit=3)} can never be opened.",
-                    "Look at `under`, `after` and what isolates on such a unit.",
-                    also=tuple(("joints", j) for j in stuck[:3]),
-                )
 
 
 def _in_pieces(notebook: Notebook, spare: Spare) -> Iterator[Finding]:

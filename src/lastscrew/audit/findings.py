@@ -114,9 +114,9 @@ RULES: Final[dict[str, Rule]] = _rules(
     ("no_renewal", "device", "Something that may be used once, and nothing new to put in its place.", "warning note"),
     ("energy_without_hazard", "device", "A part that stores energy, and no hazard that says so.", "warning"),
     # --- device files: ways and times ---
-    ("not_removable", "device", "A part or spare that no plan can take out whole.", "error note"),
+    ("not_removable", "device", "A spare that no plan can take out whole.", "note"),
     ("improbable_time", "device", "A time far from what work measurement has for such work.", "warning note"),
-    ("outside_frame", "device", "A position outside the frame of its side, or two at one place.", "warning"),
+    ("same_place", "device", "Two pieces of a joint at one place.", "warning"),
     # --- device files: entries ---
     ("same_name", "device", "Two entries with the same name.", "warning"),
     ("unused_entry", "device", "An entry that nothing refers to.", "note"),

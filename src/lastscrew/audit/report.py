@@ -40,11 +40,10 @@ class Subject:
 
 def summary(subject: Subject) -> str:
     """How many findings of each grade, in a sentence."""
+    if not subject.findings:
+        return "Nothing found."
     found = counts(subject.findings)
-    told = ", ".join(
-        f"{number} {grade}{'' if number == 1 else 's'}" for grade, number in found.items()
-    )
-    return f"{subject.name}: {told}." if subject.findings else f"{subject.name}: nothing found."
+    return ", ".join(f"{n} {grade}{'' if n == 1 else 's'}" for grade, n in found.items()) + "."
 
 
 def subjects_as_json(

@@ -42,6 +42,12 @@ _WORD: Final = re.compile(r"[^\W_][\w.,:/'’×+°%-]*")
 _MARK: Final = re.compile(
     r"^\s*(?:\(?[\dA-Za-z]{1,3}[.)]|[-*•▶]|\d+\s{2,}|step \d+[:.]?)\s+", re.IGNORECASE
 )
+_BEGINS: Final = re.compile(
+    r"(?:^|[.,;:!?()\[\]]|[-–—] |\d|\b(?:and|then|or|but|now|also|to|you|must|can|will|please|afterwards|first|next|so|"
+    r"by|while|without|when|before|after|\w+ly))\W*$"
+)
+"""What stands before a verb that gives an order."""
+
 _SIGNAL: Final = re.compile(
     r"\b(?:DANGER|WARNING|CAUTION|NOTICE)\b|\b(?:Danger|Warning|Caution)\s*[:!]"
 )
@@ -111,6 +117,8 @@ def _actions_in(step: Step, spans: list[tuple[int, int]]) -> list[list[str]]:
             continue
         at = match.end()
         before = low[max(0, match.start() - 30) : match.start()]
+        if not _BEGINS.search(before):
+            continue  # a noun that looks like a verb: "apply the foam strip"
         manner = re.search(r"\b(?:by|while|without|when|and|to)\s+(?:\w+ly\s+)?$", before)
         if match[0].endswith("ing") and manner:
             continue
