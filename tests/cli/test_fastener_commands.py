@@ -282,6 +282,22 @@ def test_joints_that_are_still_open_in_the_job_are_no_places(
     assert values["search"]["steps"][0]["opens"] == []
 
 
+def test_what_the_record_knows_to_be_away_is_said_before_anything_is_opened_again(
+    radio_file: str, tmp_path: Path
+) -> None:
+    """A screw noted as lost, and screws that still lie out, are the first thing to think of."""
+    lost = e.Lost(count=1, joint="board_screws", inside=True)
+    path = job_file(tmp_path, *IN, lost)
+    values = values_of("leftover", radio_file, "--run", path, "--found", "m2x5")
+    assert any("noted as lost" in text for text in values["record"])
+    assert any(
+        "5 × " in text and "still out of *Board screws*" in text for text in values["record"]
+    )
+    text = run("leftover", radio_file, "--run", path, "--found", "m2x5", width=160).output
+    assert "By the record: 1 × " in text
+    assert "Nothing that was opened" not in text
+
+
 @pytest.mark.parametrize("width", [40, 80, 160])
 @pytest.mark.parametrize(
     "arguments",

@@ -10,11 +10,12 @@ import click
 
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour, wrap
 from lastscrew.cli.edge import edge, json_text
-from lastscrew.cli.loading import load_device_file
+from lastscrew.cli.loading import STDIN_NAME, load_device_file
 from lastscrew.cli.plan_options import (
     Asked,
     JsonCommand,
     find_plan,
+    placed,
     plan_options,
     request_of,
     solve,
@@ -104,7 +105,7 @@ def command(
     with edge(as_json=as_json):
         query = _query(found, missing, measured, thread, doubt)
         device = load_device_file(file)
-        answer = _answer(device, asked, query, file)
+        answer = _answer(device, asked, query, STDIN_NAME if file == "-" else file)
         if as_json:
             click.echo(json_text(_as_json(device, answer)))
             return
@@ -171,7 +172,10 @@ def _answer(device: Device, asked: Asked, query: Query, file: str) -> Leftover:
             now = request_of(device, asked)
             closed = _closed_in(log.events, now.opened)
             ledger = ledger_of(device, log.events)
-        return find_leftover(device, closed, query, planner, ledger=ledger, now=now)
+        try:
+            return find_leftover(device, closed, query, planner, ledger=ledger, now=now)
+        except InputError as error:
+            raise InputError(placed(problem, file) for problem in error.problems) from None
 
 
 def _closed_in(events: Sequence[Event], still_open: Sequence[str]) -> list[str]:
@@ -205,6 +209,7 @@ def _as_json(device: Device, answer: Leftover) -> Json:
         },
         "places": [_place_as_json(place) for place in answer.places],
         "elsewhere": _share(answer.elsewhere),
+        "record": list(answer.record),
         "search": {
             "steps": [_step_as_json(step) for step in answer.search.steps],
             "expected_s": seconds(answer.search.expected_ms),
@@ -254,8 +259,11 @@ def _step_as_json(step: SearchStep) -> Json:
 def _text(device: Device, answer: Leftover) -> list[str]:
     width, colour = terminal_width(), wants_colour()
     lines = wrap(f"{device.name}: {_asked_words(device, answer.query)}", width)
+    for sentence in answer.record:
+        lines += wrap(f"By the record: {sentence}", width, hang=2)
     if not answer.places:
-        nothing = "Nothing that was opened lets such a piece go: look for it elsewhere."
+        done = "closed" if answer.record else "opened"
+        nothing = f"Nothing that was {done} lets such a piece go: look for it elsewhere."
         return [*lines, *wrap(nothing, width)]
     note = "Chances rest on figures of our own (assumed, none is measured); --json lists them."
     lines += [*wrap(note, width), ""]
@@ -305,9 +313,11 @@ def _search_text(device: Device, answer: Leftover, width: int, *, colour: bool) 
         caution = wrap(f"{hazard.signal.upper()}: {hazard.text}", width, indent=2, hang=4)
         lines += signal_lines(hazard.signal, caution, colour=colour)
     looks = {place.key: place.look for place in answer.places}
+    numbers = {place.key: number for number, place in enumerate(answer.places, 1)}
     for number, step in enumerate(search.steps, 1):
         opens = listed([joint_name(device, joint) for joint in step.opens])
-        text = f"{number}. " + (f"open {opens}; " if opens else "") + f"look for {looks[step.key]}"
+        text = f"{number}. " + (f"open {opens}; " if opens else "")
+        text += f"settle place {numbers[step.key]}: {looks[step.key]}"
         lines += wrap(text, width, hang=3)
         settled = f"{_chance(step.settled_by_here)} settled by here, all closed again after {as_range(step.settled_ms)}"
         lines += wrap(settled, width, indent=3)

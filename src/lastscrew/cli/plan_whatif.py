@@ -169,7 +169,8 @@ def robust_words(briefing: Briefing, found: Robustness, width: int) -> list[str]
     if others:
         lines.extend(
             wrap(
-                f"{others} other joints: no change of their own time alone matters.",
+                f"{others} {'other ' if touchy else ''}{'joint' if others == 1 else 'joints'}: "
+                "no change of its own time alone matters.",
                 width,
                 indent=2,
             )

@@ -113,12 +113,14 @@ class Leftover:
         places: Most likely first.
         elsewhere: Chance that a piece belongs to no joint that was opened.
         search: The order in which to look.
+        record: What the job's record already says of pieces of this kind: noted as lost, or lying out.
     """
 
     query: Query
     places: tuple[Place, ...]
     elsewhere: float
     search: Search
+    record: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,7 +223,26 @@ def find_leftover(
     places.sort(key=lambda place: (-place.chance, place.key))
     inside = f.all_together([spot.chances for spot in spots], query.count)
     total = f.together(inside, elsewhere)[-1]
-    return Leftover(query, tuple(places), 1 - inside[-1] / total if total else 1.0, order)
+    rest = 1 - inside[-1] / total if total else 1.0
+    return Leftover(query, tuple(places), rest, order, _by_record(fitted, query, ledger))
+
+
+def _by_record(device: Device, query: Query, ledger: Ledger | None) -> tuple[str, ...]:
+    """Sentences about pieces of the kind asked for that the record knows to be away from their joint."""
+    if ledger is None or query.kind is None:
+        return ()
+    name = kind_text(device, query.kind)
+    found: list[str] = []
+    for loss in ledger.losses:
+        if loss.kind == query.kind and not query.missing:
+            out_of = f" out of {marked(joint_name(device, loss.joint))}" if loss.joint else ""
+            found.append(f"{loss.count} × {name}{out_of} noted as lost: it can be this one.")
+    for lot in ledger.out:
+        if lot.kind == query.kind:
+            where = f" in {lot.compartment}" if lot.compartment else ""
+            joint = marked(joint_name(device, lot.joint))
+            found.append(f"{lot.count} × {name} still out of {joint}{where}.")
+    return tuple(found)
 
 
 def _share(number: int, spots: Sequence[Spot], elsewhere: Sequence[float]) -> float:
