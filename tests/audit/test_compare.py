@@ -133,7 +133,7 @@ def test_what_comes_one_way_goes_the_other_way(data: st.DataObject) -> None:
         ("3. Lift the battery out", "3. Remove the tray.\n4. Lift the battery out", "New: remove tray."),
         ("- Remove the bottom cover.\n- Remove the battery.\n\n1. Lift", "- Remove the bottom cover.\n\n1. Lift",
          "Before it begins: bottom cover and battery → bottom cover."),
-        ("It can burn you.", "It can burn your hands.", "New warning: the heat sink can be hot it can burn your hands."),
+        ("It can burn you.", "It can cut you.", "New warning: the heat sink can be hot it can cut you."),
     ],
 )  # fmt: skip
 def test_one_sentence_of_a_text(old: str, new: str, text: str) -> None:
