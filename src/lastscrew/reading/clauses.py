@@ -462,14 +462,39 @@ class SentenceParser(Conditions):
             return end
         return i
 
+    def _listed_behind(self, found: Found, end: int) -> int:
+        """As in "Disconnect the following cables: A, B and C": the list is what the verb is done to."""
+        if not _generic(found):
+            return end
+        colon = next((k for k in range(end, min(end + 8, len(self.tokens))) if self.low(k) == ":"), -1)
+        if colon < 0:
+            return end
+        things, after = self.phrases.list_of(colon + 1)
+        things = [thing for thing in things if thing.name]
+        if not things:
+            return end
+        found.things = things
+        return after
+
     def _verb(self, i: int, weak: str = "") -> int:
         """Keep the verb phrase at ``i``, with its manner and purpose."""
         found, end = self.predicates.verb_phrase(i)
         if found is None:
             return i + 1
         found.weak = found.weak or weak or ("reminder" if self.reminding else "")
+        end = self._listed_behind(found, end)
         self._keep(found)
         return max(end, i + 1)
+
+
+_FOLLOWING = ("following", "whatever", "these", "everything", "below", "rest")
+
+
+def _generic(found: Found) -> bool:
+    """As in "the following cables", "whatever is still plugged in": the names come behind a colon."""
+    return not found.things or any(
+        word in found.things[-1].name.lower().split() for word in _FOLLOWING
+    )
 
 
 def _checked_state(things: list[Thing], rest: str) -> str:

@@ -161,7 +161,12 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
             else:
                 things.append(thing)
         else:
-            things.append(replace(thing, name=memory.full_name(thing)))
+            full = memory.full_name(thing)
+            category = thing.category
+            if full != thing.name and " " in full:
+                known = memory.lexicon.category(tuple(full.lower().split()))
+                category = known if known != "unknown" else category
+            things.append(replace(thing, name=full, category=category))
     if not things and inherit is not None:
         return list(inherit.things)
     return things

@@ -291,7 +291,11 @@ class PhraseWords:
         """As in "the cover lift it off" and "the ports screw in the screws", spoken without a stop."""
         object_next = self.is_det(i + 1) or self.low(i + 1) in ("it", "them")
         noun = self.lexicon.verbs[lemma].noun and self.lexicon.is_noun(self.low(i))
-        after_particle = self.low(i + 1) in self.lexicon.words["particles"] and self.is_det(i + 2)
+        after_particle = (
+            self.low(i + 1) in self.lexicon.words["particles"]
+            and self.is_det(i + 2)
+            and f"{lemma} {self.low(i + 1)}" in self.lexicon.verbs
+        )
         return (object_next and not noun) or (self.spoken and after_particle)
 
     def _ing_ends(self, i: int, draft: Draft) -> bool:

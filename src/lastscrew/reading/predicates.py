@@ -118,6 +118,7 @@ class VerbPhrases:
                 low in ("in", "on", "over", "through", "around", "together")
                 and not known
                 and not self._ends_here(i + 1)
+                and not (self.phrases.is_command(i + 1) and self.phrases.is_det(i + 2))
             ):
                 return i
             if (
@@ -132,6 +133,7 @@ class VerbPhrases:
                 low in ("in", "on")
                 and found.particle == "back"
                 and self.phrases.starts_phrase(i + 1)
+                and not (self.phrases.is_command(i + 1) and self.phrases.is_det(i + 2))
                 and found.things
             ):
                 return i

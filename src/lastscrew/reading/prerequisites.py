@@ -69,6 +69,10 @@ _NEEDED_OFF = re.compile(
     re.IGNORECASE,
 )
 """As in "You need the knobs and the base off for this one"."""
+_IN_THIS_ORDER = re.compile(
+    r"^\W*(?:first,? )?(?:you(?:'ll|'d| will| would)?|we(?:'ll)?)?\s*(?:(?:must|need to|have to|should)\s+)?(?:first\s+)?(?:take (?:out|off)|remove|detach)\b,?[^:]{0,40}\b(?:order|first|parts|following)\b[^:]{0,20}:\s*(?P<parts>.+)$",
+    re.IGNORECASE,
+)
 _BARE_OFF = re.compile(
     rf"^\W*(?P<parts>(?!with\b|once\b|after\b|when\b|and\b)[A-Za-z][\w /-]{{1,40}}?)\s+(?:is\s+|are\s+|has been\s+|has\s+|have been\s+)?(?:already\s+)?{_OUT_OF_IT}(?:,? (?:as above|first|as before|already|see .*|\(.*\)))\W*$",
     re.IGNORECASE,
@@ -102,6 +106,24 @@ def is_state(text: str, lexicon: Lexicon) -> bool:
     return any(phrase in low for phrase in lexicon.phrases["power_states"])
 
 
+_SURE_WORDS = re.compile(
+    r"^\W*(?:please\s+)?(?:make sure|ensure|confirm|verify|check|be sure|make certain|see to it)\s+(?:that\s+)?",
+    re.IGNORECASE,
+)
+_AND_CLAUSE = re.compile(
+    r"\s*(?:;|,?\s+and)\s+(?=(?:that\s+)?(?:(?:nothing|everything|the|all|any|no|both)\b.*\b(?:is|are)\b|\w+ it\b))",
+    re.IGNORECASE,
+)
+
+
+def single_states(text: str) -> list[str]:
+    """As in "Make sure that the power is off and nothing is plugged in": two states, without the reminder."""
+    bare = _SURE_WORDS.sub("", text.strip()).strip(" .,;:")
+    pieces = [piece.strip(" .,;:") for piece in _AND_CLAUSE.split(bare)]
+    own = [piece for k, piece in enumerate(pieces) if piece and not (k and re.search(r"\bit\b", piece))]
+    return own or [bare]
+
+
 def listed(text: str, lexicon: Lexicon) -> list[Required]:
     """Prerequisites of one line under "Before you begin" or "Remove first"."""
     text = _strip_reference(text)
@@ -114,7 +136,7 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
     objects = _objects_after(text, rf"^\W*(?:first,?\s+|please\s+|then\s+)?{_OFF}\b", lexicon)
     if not objects:
         done = re.search(
-            r"\b(?:is|are|has been|have been|must be|be)\s+(?:already\s+)?(?:removed|detached|taken (?:off|out)|opened?)\b",  # noqa: E501
+            r"\b(?:is|are|has been|have been|has|have|must be|be)\s+(?:already\s+)?(?:removed|detached|dismounted|dismantled|disassembled|unmounted|taken(?: off| out| down)?|off|opened?)\b",  # noqa: E501
             text,
             re.IGNORECASE,
         )
@@ -287,11 +309,12 @@ def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list
 
 def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
     """As in "With the cover off, …", "Make sure the fan is removed", "This procedure assumes that …"."""
-    needed = _NEEDED_OFF.match(text) or _BARE_OFF.match(text)
+    text = re.sub(r"\s*\(see link\)", "", text)
+    needed = _NEEDED_OFF.match(text) or _BARE_OFF.match(text) or _IN_THIS_ORDER.match(text)
     if needed:
         things = _things(re.sub(r"\([^)]*\)", "", needed["parts"]), lexicon)
         return [Required("part", thing.name) for thing in things if not thing.is_pronoun]
-    off = _WITH_OFF.match(text) or _WITH_BOTH_OFF.match(text)
+    off = _WITH_BOTH_OFF.match(text) or _WITH_OFF.match(text)
     if off:
         things = _things(re.sub(r"\b(?:removed|off|out|lifted|taken|unplugged)\b", "", off["part"]), lexicon)
         return [

@@ -24,10 +24,14 @@ def refine(document: Document) -> None:
     """Refine every procedure of ``document`` in place."""
     for builder in document.builders:
         _drop_restated(builder)
+        _drop_heads(builder)
         _counts(builder, document)
         _joins(builder, document)
         _default_drive(builder, document)
         _settle_kind(builder)
+    _from_other_halves(document)
+    for builder in document.builders:
+        _own_sides(builder)
 
 
 def _flat(builder: Builder) -> list[tuple[int, int, Action]]:
@@ -94,6 +98,38 @@ def _drop_restated(builder: Builder) -> None:
         if (restated and action.weak != "before") or vague:
             _set(builder, s, a, None)
     builder.steps[:] = [step for step in builder.steps if step.actions]
+
+
+def _drop_heads(builder: Builder) -> None:
+    """As in "4. Remove the board. a) Unscrew it. b) Take it out": the sub-steps are the work, the head its title."""
+    steps = builder.steps
+    for s, step in enumerate(steps):
+        if _is_letter(step.mark):
+            continue
+        below: list[Action] = []
+        for later in steps[s + 1 :]:
+            if not _is_letter(later.mark):
+                break
+            below += later.actions
+        if below and len(step.actions) == 1 and _covered(step.actions[0], below):
+            steps[s] = replace(step, actions=())
+    builder.steps[:] = [step for step in steps if step.actions]
+
+
+def _is_letter(mark: str) -> bool:
+    bare = mark.strip("().[] ")
+    return len(bare) == 1 and bare.isalpha() and bare != "o"
+
+
+def _covered(head: Action, below: list[Action]) -> bool:
+    if not head.things or head.fastener:
+        return False
+    plural = head.things[-1].plural and head.klass in ("disconnect", "connect", "remove")
+    return any(
+        (_group(other.klass) == _group(head.klass) and same_object(other, head))
+        or (plural and other.klass == head.klass)
+        for other in below
+    ) and head.klass not in ("release", "close")
 
 
 def _counts(builder: Builder, document: Document) -> None:
@@ -411,3 +447,85 @@ def sum_counts(counts: list[Count]) -> Count:
 def steps_of(builder: Builder) -> tuple[Step, ...]:
     """The steps that are left."""
     return tuple(builder.steps)
+
+
+def _from_other_halves(document: Document) -> None:
+    """What a refit leaves unsaid of the same screws or cable stands in the removal: how many, what they join."""
+    told: dict[tuple[str, str], list[tuple[Builder, Action]]] = {}
+    for builder in document.builders:
+        for _, _, action in _flat(builder):
+            if action.klass in _OPENING and action.things and (action.joins or action.count):
+                told.setdefault(_half_key(action), []).append((builder, action))
+    for builder in document.builders:
+        for s, a, action in _flat(builder):
+            if action.klass not in _CLOSING or not action.things:
+                continue
+            if len(action.joins) > 1 and action.count is not None:
+                continue
+            same = [
+                (other, first)
+                for other, first in told.get(_half_key(action), ())
+                if first.line < action.line
+            ]
+            if action.fastener:
+                same = [pair for pair in same if _same_work(pair[0], builder, pair[1], action)]
+            if same:
+                _take_over(builder, s, a, action, same[-1][1])
+
+
+def _half_key(action: Action) -> tuple[str, str]:
+    thing = action.things[-1]
+    return thing.head, "" if action.fastener else thing.name.lower().rstrip("s")
+
+
+def _same_work(first: Builder, second: Builder, opened: Action, closed: Action) -> bool:
+    if closed.joins and opened.joins:
+        return _shares(opened.joins[0], closed.joins[0])
+    return bool(first.part) and first.part.lower() == second.part.lower() and not closed.joins
+
+
+def _take_over(builder: Builder, s: int, a: int, action: Action, opened: Action) -> None:
+    changes: dict[str, object] = {}
+    inferred = list(action.inferred)
+    if len(action.joins) < 2 and len(opened.joins) > len(action.joins):
+        changes["joins"] = opened.joins
+        inferred.append(("joins", f"line {opened.line}"))
+    if (
+        action.count is None
+        and isinstance(opened.count, int)
+        and action.things[-1].plural
+        and not action.fastener
+    ):
+        changes["count"] = opened.count
+        inferred.append(("count", f"line {opened.line}"))
+    if changes:
+        _set(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
+
+
+_OWN_SIDE = frozenset(["cable", "connector", "antenna", "film", "tie"])
+
+
+def _own_sides(builder: Builder) -> None:
+    """A cable or film hangs at least on what it is named after; of more the text must speak."""
+    for s, a, action in _flat(builder):
+        if action.joins or not action.things or action.things[-1].is_pronoun:
+            continue
+        category = action.things[-1].category
+        wanted = action.klass in ("disconnect", "connect", "peel") and category in _OWN_SIDE
+        if wanted and action.count != "all" and len(action.things) == 1:
+            owner = own_side(action.things[-1].name) if category != "film" else action.things[-1].name
+            _set(
+                builder,
+                s,
+                a,
+                replace(action, joins=(owner,), inferred=(*action.inferred, ("joins", "its name"))),
+            )
+
+
+_CABLE_WORDS = word_group("meaning_cable_words")
+
+
+def own_side(name: str) -> str:
+    """As in "fan cable" hangs on the fan; a cable without a noun before it stands for itself."""
+    named = [word for word in name.split() if word.lower() not in _CABLE_WORDS and not word[0].isdigit()]
+    return " ".join(named) or name

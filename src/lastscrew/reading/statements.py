@@ -33,7 +33,7 @@ class Predicates(VerbPhrases):
             return self._modal(subject, j)
         if low in self.lexicon.words["be"]:
             return self._passive(subject, j)
-        result = self._comes_off(subject, j)
+        result = self._goes_back(subject, j) or self._comes_off(subject, j)
         if result is not None:
             return None, [result], result.end
         if low in ("has", "have", "uses", "use", "contains", "includes", "comes", "features"):
@@ -74,6 +74,22 @@ class Predicates(VerbPhrases):
         if subject.holds or subject.held_to:
             return Stated(subject.holds, subject.held_to, subjects, i), [], j
         return None, [], i
+
+    def _goes_back(self, subject: Found, j: int) -> Found | None:
+        """As in "The two screws go back in", "the cover goes back on": a result that tells of the work."""
+        if self.lexicon.verb_of(self.low(j), "s", "base") not in ("go", "come"):
+            return None
+        fastener = subject.things[-1].category == "fastener"
+        k = j + 1
+        while self.low(k) in self.lexicon.words["adverbs"] or self.low(k) == "right":
+            k += 1
+        back = self.low(k) == "back"
+        k += back
+        if self.low(k) not in ("in", "on") or not (back or fastener) or not self._ends_here(k + 1) and not fastener:
+            return None
+        found = Found("tighten" if fastener else "replace", "tighten" if fastener else "replace", subject.position)
+        found.things, found.weak, found.end = list(subject.things), "result", k + 1
+        return found
 
     def _comes_off(self, subject: Found, j: int) -> Found | None:
         """As in "The fan lifts right out", "the lid pops off": a result that tells of the work."""

@@ -102,12 +102,21 @@ class SentenceWalk(ListWalk):
             elif not found:
                 self._captive_said(sentence)
             self._mark_sentence(block, low, high, sentence, found)
+            if item and not found and len(sentence.split()) <= 4:
+                self._named_alone(sentence)
             if item:
                 actions += found
             else:
                 self._add_steps(block, found)
         if item and actions:
             self._add_steps(block, actions)
+
+    def _named_alone(self, sentence: str) -> None:
+        """As in "**Brown bar.** Push it down": the name before the order is what "it" means."""
+        tokens = tokenise(sentence, self.lexicon)
+        thing, end = Phrases(tokens, self.lexicon).phrase(0)
+        if thing is not None and not thing.is_pronoun and end >= len(tokens) - 1:
+            self.memory.mention(thing)
 
     def _introduces(self, sentence: str) -> bool:
         """As in "Today we're going to replace the fan": says what will come, orders nothing."""
@@ -240,6 +249,7 @@ class SentenceWalk(ListWalk):
         self.reasons = parsed.reasons
         self.stated = bool(parsed.stated)
         actions = [action for action in actions if action.object or action.klass != "other"]
+        actions = _with_total(actions, whole)
         return _one_each(_share_objects(actions))
 
     def _fill_elided(self, founds: list[Found]) -> None:
@@ -348,6 +358,8 @@ class SentenceWalk(ListWalk):
     def _required(self, sentence: str, after: str, block: Block, line: int) -> bool:
         """True where the sentence is a prerequisite and no step."""
         steps = self.current.steps if self.current is not None else []
+        if self.step_heading is not None:
+            steps = [step for step in steps if step.line > self.step_heading.line]
         first = not steps
         ahead = first and block.kind == "para"
         asked = _SPOKEN_OPENING.sub("", sentence) if self.document.source.spoken else sentence
@@ -384,7 +396,9 @@ class SentenceWalk(ListWalk):
             )
             current.line = line
         current.reverse_of = index
-        if index >= 0 and not any(item.inferred for item in current.prerequisites):
+        removals = [b for b in self.document.builders if b.steps and b.kind in ("removal", "both")]
+        whole = len(removals) == 1
+        if index >= 0 and whole and not any(item.inferred for item in current.prerequisites):
             target = self.document.builders[index]
             current.prerequisites.append(
                 Prerequisite("part", _disassembly_name(target), line, inferred="done backwards")
@@ -475,6 +489,32 @@ class SentenceWalk(ListWalk):
             ):
                 return True
         return False
+
+
+_TOTAL = re.compile(
+    r"\b(?:quantity|total(?:ly)?|qty\.?|in total|altogether)\b[^.\d]{0,12}?(\d{1,3})\b(?!\s*(?:mm|cm|V|W|A|g|kg|N|°|%|-|min|sec))|\b(\d{1,3})\s*(?:pieces?|pcs\.?|ea\.?|nos\.?)\b|\b(\d{1,2}) of them\b|\b(?:screws?|bolts?|nuts?)\s+[x×]\s?(\d{1,2})\b",
+    re.IGNORECASE,
+)
+
+
+def _with_total(actions: list[Action], sentence: str) -> list[Action]:
+    """As in "remove the screws, quantity total 12 pieces": how many, said behind."""
+    match = _TOTAL.search(sentence)
+    open_ones = [
+        k
+        for k, action in enumerate(actions)
+        if action.count is None
+        and action.things
+        and (action.fastener or action.things[-1].category in ("cable", "connector", "clip", "lock", "part", "film"))
+    ]
+    if match is None or len(open_ones) != 1:
+        return actions
+    number = int(next(group for group in match.groups() if group))
+    if not 0 < number < 200:
+        return actions
+    rows = list(actions)
+    rows[open_ones[0]] = replace(rows[open_ones[0]], count=number)
+    return rows
 
 
 def _as_captive(action: Action) -> Action:

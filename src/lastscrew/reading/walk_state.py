@@ -152,6 +152,13 @@ class WalkState:
         return self.current
 
     def _require(self, required: before.Required, line: int) -> None:
+        if required.kind == "state":
+            for text in before.single_states(required.text):
+                self._require_one(before.Required("state", text), line)
+        else:
+            self._require_one(required, line)
+
+    def _require_one(self, required: before.Required, line: int) -> None:
         item = Prerequisite(required.kind, required.text, line)
         target = (
             self.current.prerequisites
