@@ -110,7 +110,7 @@ def totals(device: Device) -> dict[str, int | str]:
 
 @pytest.mark.parametrize("ending", ["md", "html"])
 @given(device=machines())
-@settings(max_examples=40)
+@settings(max_examples=25)
 def test_reading_what_was_written_gives_the_same_device_and_plans(
     ending: str, device: Device
 ) -> None:
@@ -121,7 +121,7 @@ def test_reading_what_was_written_gives_the_same_device_and_plans(
 
 
 @given(device=devices_with_every_key())
-@settings(max_examples=30)
+@settings(max_examples=15)
 def test_the_law_holds_for_every_key_and_the_oddest_names(device: Device) -> None:
     """With names that look like markup, in other scripts, very long ones: as Markdown and as HTML."""
     procedures = procedures_of(device)
@@ -251,7 +251,7 @@ def counted(device: Device, joint: str) -> bool:
 
 
 @given(device=machines(MIDDLE))
-@settings(max_examples=20)
+@settings(max_examples=10)
 def test_what_was_written_audits_clean(device: Device) -> None:
     """The audit of texts finds nothing, not even a note about wording."""
     for ending in ("md", "html"):

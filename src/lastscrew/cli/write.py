@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+import time
 from typing import TYPE_CHECKING
 
 import click
@@ -16,6 +18,7 @@ if TYPE_CHECKING:
     from lastscrew.device.model import Device
     from lastscrew.paper.procedure import WrittenProcedure
 
+_PROGRESS_AFTER_S = 1.0
 _KINDS = {"md": "markdown", "markdown": "markdown", "html": "html", "htm": "html", "pdf": "pdf"}
 
 
@@ -59,7 +62,7 @@ def command(*, file: str, parts: tuple[str, ...], output: str, paper: Paper, as_
         raise click.UsageError("--json and the text can't both go to standard output.")
     with edge(as_json=as_json):
         device = load_device_file(file)
-        procedures = procedures_of(device, _part_ids(device, parts))
+        procedures = procedures_of(device, _part_ids(device, parts), _Progress())
         data, pages = _made(device, procedures, kind, paper)
         write_out(output, data)
     if as_json:
@@ -71,6 +74,19 @@ def command(*, file: str, parts: tuple[str, ...], output: str, paper: Paper, as_
         return
     size = f", {pages} pages" if pages else ""
     say_written(output, f"{_counted(len(procedures))}{size}")
+
+
+class _Progress:
+    """Tells on standard error how far the planning of a large machine is, where a person watches."""
+
+    def __init__(self) -> None:
+        self.told = time.monotonic()
+
+    def __call__(self, done: int, total: int) -> None:
+        now = time.monotonic()
+        if now - self.told > _PROGRESS_AFTER_S and sys.stderr.isatty():
+            self.told = now
+            click.echo(f"\rplanned {done} of {total} parts …", err=True, nl=False)
 
 
 def _counted(parts: int) -> str:

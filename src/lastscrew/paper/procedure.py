@@ -6,7 +6,7 @@ before the steps; the joints that are left are the steps.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from lastscrew.device.fitting import fit
@@ -93,15 +93,20 @@ class _Way:
     opened: frozenset[str] = field(default_factory=frozenset)
 
 
-def procedures_of(device: Device, parts: Iterable[str] = ()) -> tuple[WrittenProcedure, ...]:
+def procedures_of(
+    device: Device,
+    parts: Iterable[str] = (),
+    progress: Callable[[int, int], None] | None = None,
+) -> tuple[WrittenProcedure, ...]:
     """Procedures for parts, in the order of the device file.
 
     Args:
         device: The device.
         parts: Part ids; every part that is not fixed where there are none. What must come off before a part
             is written as well.
+        progress: Told (parts planned, parts in all); every part is planned, because any may come off before another.
     """
-    ways, refused = _ways(device)
+    ways, refused = _ways(device, progress)
     wanted = set(parts) or {part.id for part in device.parts.values() if not part.fixed}
     before = {part: _before(way, ways) for part, way in ways.items()}
     todo = list(wanted)
@@ -121,10 +126,14 @@ def procedures_of(device: Device, parts: Iterable[str] = ()) -> tuple[WrittenPro
     return tuple(written)
 
 
-def _ways(device: Device) -> tuple[dict[str, _Way], dict[str, str]]:
+def _ways(
+    device: Device, progress: Callable[[int, int], None] | None
+) -> tuple[dict[str, _Way], dict[str, str]]:
     ways: dict[str, _Way] = {}
     refused: dict[str, str] = {}
-    for part in device.parts.values():
+    for done, part in enumerate(device.parts.values()):
+        if progress is not None:
+            progress(done, len(device.parts))
         if part.fixed:
             continue
         option = part.if_fitted
