@@ -92,6 +92,8 @@ class SentenceParser(Conditions):
             self.gerund_order,
             self.by_clause,
             self.there_is,
+            self.verbless,
+            self.which_is_done,
             self.statement,
         ):
             j = rule(i)
@@ -422,6 +424,36 @@ class SentenceParser(Conditions):
             self._keep(found)
         return end if founds else i
 
+    def verbless(self, i: int) -> int:
+        """Verbless = phrase ("off" | "out" | "in" | "on" | "up" | "down" …) at the end: a list item in note form."""
+        if not self.item or self.spoken or not self.phrases.starts_phrase(i):
+            return i
+        things, j = self.phrases.list_of(i)
+        word = self.low(j)
+        if not things or word not in _NOTE_WORDS or things[-1].is_pronoun:
+            return i
+        after = self.low(j + 1)
+        if after and after not in _MARKS and after not in ("and", "with", "by", "from"):
+            return i
+        key = _note_verb(things[-1].category, word)
+        if not key:
+            return i
+        found = Found(key, key, i, things=things, end=j + 1)
+        end = self.predicates.after_note(j + 1, found)
+        self._keep(found)
+        return max(end, j + 1)
+
+    def which_is_done(self, i: int) -> int:
+        """Which = "which" be past: "held by six screws, which are then removed" tells of the work in passing."""
+        if self.low(i) not in ("which", "these", "they") or self.low(i + 1) not in ("is", "are"):
+            return i
+        name = "it" if self.low(i + 1) == "is" else "them"
+        thing = Thing(name, name, "pronoun", plural=name == "them")
+        _, founds, end = self.predicates.passive_of(Found("", "", i, things=[thing]), i + 1)
+        for found in founds:
+            self._keep(found)
+        return end if founds else i
+
     def there_is(self, i: int) -> int:
         """There = ("there is" | "there are" | "we've got" | "it has") phrases [holding …]."""
         low = self.low(i)
@@ -485,6 +517,27 @@ class SentenceParser(Conditions):
         end = self._listed_behind(found, end)
         self._keep(found)
         return max(end, i + 1)
+
+
+_NOTE_WORDS = frozenset(["off", "out", "away", "in", "on", "back", "up", "down", "open", "closed", "shut", "loose", "apart"])
+
+
+def _note_verb(category: str, word: str) -> str:
+    """Verb that a note leaves out: "4 screws out" removes them, "bar up" opens it."""
+    if category in ("software", "device", "text", "body", "power", "power_button", "place", "force"):
+        return ""
+    if category in ("lock", "clip", "button"):
+        return {"up": "release", "open": "release", "loose": "release", "off": "release", "out": "release"}.get(word, "close")
+    linked = category in ("cable", "connector", "antenna")
+    if word in ("off", "out", "away"):
+        return "unplug" if linked else "remove"
+    if word in ("in", "on", "back"):
+        return "tighten" if category == "fastener" else "connect" if linked else "replace"
+    if word in ("open", "apart", "loose"):
+        return "loosen" if category == "fastener" else "unplug" if linked else "open"
+    if word in ("closed", "shut"):
+        return "close"
+    return ""
 
 
 _FOLLOWING = ("following", "whatever", "these", "everything", "below", "rest")

@@ -100,7 +100,7 @@ class Phrases(PhraseWords):
                 return True
             if (
                 self.low(k) in ("and", "or", "that", "which")
-                or self.low(k) in self.lexicon.words["prepositions"]
+                or (self.low(k) in self.lexicon.words["prepositions"] and self.low(k) != "of")
             ):
                 return False
             k += 1

@@ -91,6 +91,10 @@ class VerbPhrases:
         found.end = i
         return found, i
 
+    def after_note(self, i: int, found: Found) -> int:
+        """{modifier} behind a note without a verb ("4 screws out from the frame")."""
+        return self._modifiers(i, found)
+
     def skip_adverbs(self, i: int) -> int:
         """The first place from ``i`` on that is no adverb."""
         while self.low(i) in self.lexicon.words["adverbs"] or (

@@ -18,6 +18,7 @@ from lastscrew.reading.model import (
     State,
 )
 from lastscrew.reading.refine import refine
+from lastscrew.reading.shorthand import written_out
 from lastscrew.reading.walk_state import Builder, Document
 
 
@@ -39,7 +40,8 @@ def read(
     """
     chapter = find_chapter(source)
     told = chapter.outside(source) if chapter else source
-    document = walk(told, lexicon or load_lexicon(), progress)
+    words = lexicon or load_lexicon()
+    document = walk(written_out(told, words), words, progress)
     refine(document)
     infer(document)
     procedures = tuple(

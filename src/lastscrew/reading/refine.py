@@ -69,6 +69,8 @@ def same_object(left: Action, right: Action) -> bool:
 def _drop_restated(builder: Builder) -> None:
     """A passive, a reminder or a result counts only where no order says the same."""
     rows = _flat(builder)
+    told = sum(action.weak == "passive" for _, _, action in rows)
+    passive_text = told > 1 and 2 * told >= len(rows)
     for index in range(len(rows) - 1, -1, -1):
         s, a, action = rows[index]
         if not action.weak:
@@ -89,7 +91,7 @@ def _drop_restated(builder: Builder) -> None:
             or not action.object
         )
         if (
-            action.weak in ("passive", "result")
+            (action.weak == "result" or (action.weak == "passive" and not passive_text))
             and builder.steps
             and action.things
             and action.things[-1].category == "unknown"

@@ -244,6 +244,10 @@ class Predicates(VerbPhrases):
                 )
         return None, [], subject.position
 
+    def passive_of(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
+        """What "is", "are" at ``j`` say of ``subject``."""
+        return self._passive(subject, j)
+
     def _done_to(self, subject: Found, k: int) -> Found | None:
         """As in "The lid is then lifted off": an order in the passive, where no other sentence gives it."""
         if subject.things[0].category in ("text", "device", "body", "software", "force"):

@@ -234,6 +234,11 @@ class ListWalk(WalkState):
     def _end_of_preparation(self, block: Block) -> None:
         """A list of what comes off first ends where its indent ends, or where the numbers begin anew."""
         first = self.prepare_first
+        if first is None and block.mark.lower().startswith("step") and self.mode == "prepare":
+            if self.document.pending or (self.current is not None and self.current.prerequisites):
+                self.list_prepares = False
+                self.mode = "steps"
+                return
         if first is None:
             self.prepare_first, self.prepare_last = block, None
             return
@@ -242,6 +247,8 @@ class ListWalk(WalkState):
             _mark_class(block.mark) != _mark_class(first.mark) and block.indent <= first.indent
         )
         restarts = _mark_class(block.mark) == "number" and block.mark == first.mark != last.mark
+        if block.mark.lower().startswith("step") and not first.mark.lower().startswith("step"):
+            restarts = True
         if block.indent < first.indent or other_marks or restarts:
             self.list_prepares = False
             self.mode = "steps"

@@ -30,6 +30,10 @@ _ASIDE = re.compile(
     r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",  # noqa: E501
     re.IGNORECASE,
 )
+_BEFORE_PART = re.compile(
+    r"^\W*(?:before|prior to)\s+(?:you\s+)?(?:remov|replac|install)\w*\s+(?:the|a|an)\s+(?P<part>[\w/-]+(?:\s[\w/-]+){0,3}?)\s*[,:]",
+    re.IGNORECASE,
+)
 _SPOKEN_OPENING = re.compile(
     r"^\W*(?:(?:so|okay|ok|alright|all right|right|now|and|well|then|yeah|um|uh|first of all|first things first|first off|first|before (?:we|you) (?:start|begin)|as always|obviously|please)\b[,:\s]*)+",
     re.IGNORECASE,
@@ -357,6 +361,15 @@ class SentenceWalk(ListWalk):
 
     def _required(self, sentence: str, after: str, block: Block, line: int) -> bool:
         """True where the sentence is a prerequisite and no step."""
+        named = _BEFORE_PART.match(sentence)
+        if (
+            named is not None
+            and block.kind == "para"
+            and self.current is not None
+            and self.current.steps
+            and not (set(named["part"].lower().split()) & set(self.current.part.lower().split()))
+        ):
+            self.current = None
         steps = self.current.steps if self.current is not None else []
         if self.step_heading is not None:
             steps = [step for step in steps if step.line > self.step_heading.line]
@@ -367,7 +380,7 @@ class SentenceWalk(ListWalk):
         early = len(steps) <= 4 or all("prerequisite" in step.mark for step in steps)
         if not found or (not early and not re.search(r"\bmust\b", sentence)):
             return False
-        if self.current is None and found:
+        if self.current is None and found and named is None:
             self.builder(block)
         for required in found:
             self._require(required, line)

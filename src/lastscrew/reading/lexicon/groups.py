@@ -25,3 +25,10 @@ def word_group(name: str) -> frozenset[str]:
 def phrase_group(name: str) -> tuple[str, ...]:
     """The words or phrases of a group, in the order of the file."""
     return tuple(_groups()[name])
+
+
+def table_group(name: str) -> dict[str, str]:
+    """A table of words and what they stand for."""
+    text = resources.files("lastscrew.reading.lexicon").joinpath("grammar.toml").read_text(encoding="utf-8")
+    table: dict[str, str] = tomllib.loads(text)[name]
+    return table
