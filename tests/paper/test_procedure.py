@@ -352,6 +352,17 @@ def test_isolation_is_written_before_the_live_joint() -> None:
     assert "Make sure that the power is off." in said[plug:]
 
 
+def test_work_for_an_exchange_is_marked_as_such() -> None:
+    """What is done to an old part is not done to one that only has to come off: a note before the step says so."""
+    device = device_of(ROOT / "src/lastscrew/demo/notebook.device.yaml")
+    (pack,) = [p for p in procedures_of(device, ("pack",)) if p.part == "pack"]
+    assert pack.removal is not None
+    steps = pack.removal.steps
+    index = next(i for i, step in enumerate(steps) if "old pack" in step.sentences[0])
+    assert steps[index].notes[0] == "Do the next step only when the battery pack is exchanged."
+    assert "Remove the battery pack." in [s for step in steps[:index] for s in step.sentences]
+
+
 def test_a_part_that_can_not_come_off_is_said_to_have_no_procedure() -> None:
     """Nothing is written that can't be done: the reason stands there instead."""
     refused = WrittenProcedure("sink", refused="No way in.")

@@ -175,7 +175,7 @@ def _written(way: _Way, before: list[_Way]) -> WrittenProcedure:
         Half(
             f"Removing the {name}",
             (*_FIRST, *writer.lost(), *(f"Remove the {other}." for other in names)),
-            (*writer.way_in(), WrittenStep((f"Remove the {name}.",))),
+            (*writer.way_in(), WrittenStep((f"Remove the {name}.",)), *writer.when_off()),
         ),
         Half(
             f"Refitting the {name}",
@@ -219,8 +219,11 @@ class _Writer:
         """Steps of the removal."""
         first = [act for act in self.way.plan.start_acts if act not in self.acts_done]
         steps = self._steps(self._left(self.way.plan.way_in), self.device.sides[0])
-        turning = self.way.plan.turning_acts
-        return (*map(self._act, first), *steps, *map(self._act, turning))
+        return (*map(self._act, first), *steps)
+
+    def when_off(self) -> tuple[WrittenStep, ...]:
+        """Work that is done when everything is open."""
+        return tuple(map(self._act, self.way.plan.turning_acts))
 
     def way_out(self) -> tuple[WrittenStep, ...]:
         """Steps of the refitting."""
@@ -301,6 +304,9 @@ class _Writer:
         notes = ("Hold point. A person confirms the next step.",) if hold else ()
         if hold and one_line(hold) != one_line(entry.text):
             notes = (_hold_note(hold),)
+        if entry.when_replaced:
+            what = in_sentence(self.device, self.way.part)
+            notes = (f"Do the next step only when the {what} is exchanged.", *notes)
         return WrittenStep(act_sentences(self.device, entry), notes=notes)
 
 
