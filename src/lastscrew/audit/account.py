@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final, Literal
 
 from lastscrew.plan.wording import is_plural
@@ -35,6 +36,9 @@ _CATEGORY_SORT: Final[dict[str, Sort]] = {
     "residue": "supply",
     "supply": "supply",
 }
+_REMEMBERED: Final = 200_000
+"""Pairs of names whose likeness is remembered: a long text asks for the same ones over and over."""
+
 _BOTH_HALVES: Final = 2
 _AWAY: Final = re.compile(r"\b(?:out|off|away|from|up|aside|free)\b")
 _INTO: Final = re.compile(r"\b(?:in|into|on|onto|back|home|over)\b")
@@ -424,6 +428,7 @@ def takes_apart_first(job: Job) -> bool:
 # --- names ------------------------------------------------------------------------------------------
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def alike(one: str, other: str) -> bool:
     """True when two names may be the same thing: equal, or one says the other with more words.
 
@@ -442,6 +447,7 @@ def alike(one: str, other: str) -> bool:
     return same_head and (set(a[:-1]) <= set(b[:-1]) or set(b[:-1]) <= set(a[:-1]))
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def related(one: str, other: str) -> bool:
     """True when one name stands within the other: a case and its cover. For what is asked for before."""
     a, b = set(one.split()), set(other.split())

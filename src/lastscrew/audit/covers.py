@@ -30,6 +30,8 @@ class _Known:
     """Names of what is off, for every procedure, when its first step begins."""
 
     before: Mapping[int, frozenset[str]]
+    required: Mapping[int, tuple[tuple[str, int], ...]]
+    """Parts that each procedure itself states as off before it, with the line."""
 
     def is_off(self, procedure: int, name: str) -> bool:
         return any(related(known, name) for known in self.before[procedure])
@@ -67,10 +69,10 @@ def _known(account: Account, chain: Chain) -> _Known:
                 }
         names |= {account.names.of(q.text) for q in procedure.prerequisites if q.inferred}
         before[index] = frozenset(names - {""})
-    return _Known(before)
+    return _Known(before, {index: _stated(account, index) for index in range(len(procedures))})
 
 
-def _required(account: Account, index: int) -> tuple[tuple[str, int], ...]:
+def _stated(account: Account, index: int) -> tuple[tuple[str, int], ...]:
     """Parts that a procedure itself states as off before it, with the line."""
     return tuple(
         (account.names.of(piece), item.line)
@@ -132,10 +134,10 @@ def _same_thing(account: Account, known: _Known) -> Way:
             o for o in openings if o.procedure != movement.procedure and _same(movement, o)
         ]
         procedures = sorted({o.procedure for o in witnesses})
-        bare = not _required(account, movement.procedure)
+        bare = not known.required[movement.procedure]
         if not procedures or (len(procedures) < _LEAST_WITNESSES and not bare):
             continue
-        for cover, line in _required(account, procedures[0])[: 1 if len(procedures) == 1 else None]:
+        for cover, line in known.required[procedures[0]][: 1 if len(procedures) == 1 else None]:
             if not all(known.is_off(other, cover) for other in procedures):
                 continue
             if known.is_off(movement.procedure, cover) or _off_by_then(account, movement, cover):
@@ -176,14 +178,14 @@ def _alone(
     others = sorted({m.procedure for m in movements} - {procedure})
     if len(others) < _LEAST_WITNESSES:
         return
-    covers = dict.fromkeys(cover for other in others for cover, _ in _required(account, other))
+    covers = dict.fromkeys(cover for other in others for cover, _ in known.required[other])
     for cover in covers:
         own = account.names.of(account.reading.procedures[procedure].part)
         if related(cover, name) or related(own, name) or known.is_off(procedure, cover):
             continue
         if not all(known.is_off(other, cover) for other in others):
             continue
-        stated = [o for o in others if any(cover == name for name, _ in _required(account, o))]
+        stated = [o for o in others if any(cover == name for name, _ in known.required[o])]
         if len(stated) < _LEAST_WITNESSES and not resolve(account, cover, asking=procedure):
             continue
         if _covers_back(
@@ -227,7 +229,7 @@ def _ordered_before(account: Account, known: _Known) -> Way:
             continue
         lists = []
         for other in range(len(procedures)):
-            asked = [name for name, _ in _required(account, other)]
+            asked = [name for name, _ in known.required[other]]
             at = next((n for n, name in enumerate(asked) if name == key), None)
             if other != index and at is not None:
                 lists.append((other, asked[:at]))

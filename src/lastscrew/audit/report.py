@@ -81,7 +81,7 @@ article { border: 1px solid var(--line); border-left-width: .4rem; padding: .6re
 article.error { border-left-style: double; border-left-color: var(--ink) }
 article.warning { border-left-color: var(--ink) }
 article.note { border-left-color: var(--line) }
-.grade { font-weight: 700; text-transform: uppercase; letter-spacing: .03em }
+.grade { font-weight: 700 }
 .code, .place { color: var(--faint); font-weight: 400 }
 pre { background: var(--soft); padding: .3rem .6rem; margin: .5rem 0; overflow-x: auto; white-space: pre-wrap }
 p { margin: .4rem 0 } .faint { color: var(--faint) }
