@@ -312,6 +312,26 @@ def test_remarks_of_a_run_are_shown(box_file: str, tmp_path: Path) -> None:
     assert "cover_screws" in {s["joint"] for s in values["way_in"]}
 
 
+def test_what_was_forgiven_in_a_run_is_told_beside_the_object(
+    box_file: str, tmp_path: Path
+) -> None:
+    """A last line that a crash cut off is named on standard error; standard output stays one object."""
+    path = tmp_path / "job.jsonl"
+    path.write_text('{"id": "a", "event": "opened", "joint": "cover_screws"}\n{"id": "b", "eve')
+    result = run(box_file, "--run", str(path), "--replace", "pack", "--json")
+    assert result.exit_code == 0
+    assert "cover_screws" not in {s["joint"] for s in json.loads(result.stdout)["way_in"]}
+    assert result.stderr.count("warning") == 1
+    assert f"{path}:2" in result.stderr
+
+
+def test_a_part_without_joints_needs_nothing_opened(tmp_path: Path) -> None:
+    """An empty V is said in words."""
+    path = tmp_path / "bare.device.yaml"
+    path.write_text("format: 1\ndevice: {name: A}\nparts: {a: {fixed: true}, b: {}}\njoints: {}\n")
+    assert "Nothing has to be opened." in run(str(path), "--replace", "b").stdout
+
+
 # --- mistakes -----------------------------------------------------------------------------------
 
 

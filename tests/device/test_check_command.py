@@ -137,3 +137,11 @@ def test_every_command_loads_files_alike(bad_file: str) -> None:
     with pytest.raises(InputError) as caught:
         load_device_file(bad_file)
     assert [(p.file, p.severity) for p in caught.value.problems] == [(bad_file, "error")] * 2
+
+
+@pytest.mark.parametrize("arguments", [("check", "--json"), ("schema", "--nothing", "--json")])
+def test_a_wrong_command_line_is_told_as_json_too(arguments: tuple[str, ...]) -> None:
+    """A script that asked for JSON gets JSON, whatever it did wrong."""
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert json.loads(result.stdout)["errors"][0]["code"] == "usage"

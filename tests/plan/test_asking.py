@@ -90,3 +90,11 @@ def test_the_nearest_name_is_found_whatever_its_case(
 ) -> None:
     """Close enough, or none."""
     assert nearest(word, known) == found
+
+
+@pytest.mark.parametrize("piece", ["", "+", "keys++board", "keys + "])
+def test_a_plus_with_nothing_beside_it_is_named_as_such(piece: str) -> None:
+    """No part is called nothing."""
+    problems = check_request(box(), Request(replace=(piece,)))
+    assert problems
+    assert all(p.message == f'A name is missing in "{piece}".' for p in problems)

@@ -12,6 +12,7 @@ import click
 
 from lastscrew.cli.edge import EXIT_BAD_INPUT
 from lastscrew.cli.loading import read_device_file
+from lastscrew.cli.plan_options import JsonCommand
 from lastscrew.device.excerpt import excerpt
 from lastscrew.device.model import Device
 from lastscrew.device.names import visible
@@ -21,7 +22,7 @@ from lastscrew.problems import Problem
 _COUNTED_KINDS = frozenset(("screw", "nut", "rivet"))
 
 
-@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.command(cls=JsonCommand, context_settings={"help_option_names": ["-h", "--help"]})
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @click.option(
     "--json", "as_json", is_flag=True, help="One JSON object: per file its problems and counts."

@@ -22,7 +22,7 @@ from lastscrew.cli.plan_options import (
     stop_rule,
     watching,
 )
-from lastscrew.cli.run_files import read_run, tell_warnings
+from lastscrew.cli.run_files import read_run
 from lastscrew.cli.tables import signal_lines
 from lastscrew.device.model import Device
 from lastscrew.fasteners import forgetting, leftover
@@ -168,7 +168,6 @@ def _answer(device: Device, asked: Asked, query: Query, file: str) -> Leftover:
             )
         else:
             log = read_run(asked.run_file)
-            tell_warnings(log.warnings)
             now = request_of(device, asked)
             closed = _closed_in(log.events, now.opened)
             ledger = ledger_of(device, log.events)

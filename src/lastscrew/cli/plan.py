@@ -18,7 +18,6 @@ from lastscrew.cli.plan_options import (
     find_plan,
     plan_options,
     request_of,
-    run_state,
     solve,
     stop_rule,
     watching,
@@ -33,6 +32,7 @@ from lastscrew.cli.plan_whatif import (
     why_as_json,
     why_words,
 )
+from lastscrew.cli.run_files import read_run
 from lastscrew.device.model import Device
 from lastscrew.plan.asking import unknown_joints
 from lastscrew.plan.briefing import Briefing, brief
@@ -40,6 +40,7 @@ from lastscrew.plan.model import Plan
 from lastscrew.plan.robustness import Robustness, robustness
 from lastscrew.problems import InputError, Problem
 from lastscrew.proof.checks import Proof, proof_of
+from lastscrew.run.folding import fold
 from lastscrew.times.learning import DEFAULT_RATE, MOST_UNITS
 
 COMPARING_S = 10.0
@@ -172,7 +173,8 @@ def _remarks(device: Device, asked: Asked) -> tuple[str, ...]:
     """What does not fit in the run so far."""
     if asked.run_file is None:
         return ()
-    state = run_state(device, asked.run_file)
+    log = read_run(asked.run_file)
+    state = fold(device, log.events)
     found = [f"{remark.event}: {remark.text}" for remark in state.remarks]
     if state.check_on:
         found.append("power is on for a check: isolate again before the next step")

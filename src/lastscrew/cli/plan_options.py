@@ -14,9 +14,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import wraps
-from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
@@ -24,9 +23,6 @@ from lastscrew.cli.edge import EXIT_BAD_INPUT, report
 from lastscrew.device.model import Device
 from lastscrew.plan.model import DEFAULT_RATE_PER_H, STEP_WEIGHT, Plan, Request, StopRule
 from lastscrew.problems import InputError, Problem
-
-if TYPE_CHECKING:
-    from lastscrew.run.state import JobState
 
 PROGRESS_AFTER_S = 1.0
 """A search that takes longer than this says how far it is, where a person watches."""
@@ -307,10 +303,14 @@ def request_of(device: Device, asked: Asked) -> Request:
     """
     if asked.run_file is None:
         return asked.request
+    from lastscrew.cli.run_files import read_run, tell_warnings
+    from lastscrew.run.folding import fold
     from lastscrew.run.state import request_from
 
     request = asked.request
-    state = run_state(device, asked.run_file)
+    log = read_run(asked.run_file)
+    tell_warnings(log.warnings)
+    state = fold(device, log.events)
     going_on = request_from(device, state, request)
     targets = bool(request.replace or request.reach)
     return replace(
@@ -323,21 +323,6 @@ def request_of(device: Device, asked: Asked) -> Request:
         fitted=_joined(going_on.fitted, request.fitted),
         without=_joined(going_on.without, request.without),
     )
-
-
-def run_state(device: Device, run_file: str) -> JobState:
-    """How the job of a run file stands.
-
-    Raises:
-        InputError: The file holds what is no run event.
-        OSError: The file can't be read.
-    """
-    from lastscrew.run.folding import fold
-    from lastscrew.run.lines import MAX_BYTES, read_events
-
-    with Path(run_file).open("rb") as file:
-        log = read_events(file.read(MAX_BYTES + 1), run_file)
-    return fold(device, log.events)
 
 
 def _joined(first: tuple[str, ...], second: tuple[str, ...]) -> tuple[str, ...]:

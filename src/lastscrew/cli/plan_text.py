@@ -64,6 +64,8 @@ def _title(briefing: Briefing, proof: Proof, batch: Batch | None) -> Iterator[Li
         words += f", and {proof.check_range} of checks"
     yield Line(words)
     yield Line(proof_words(briefing.plan))
+    if not (briefing.plan.way_in or briefing.plan.way_out):
+        yield Line("Nothing has to be opened.")
     if batch is not None:
         yield Line(_batch_words(briefing, batch))
 

@@ -8,11 +8,12 @@ from pathlib import Path
 import click
 
 from lastscrew.cli.edge import edge
+from lastscrew.cli.plan_options import JsonCommand
 from lastscrew.device.reference import reference_page
 from lastscrew.device.schema import json_schema
 
 
-@click.command(context_settings={"help_option_names": ["-h", "--help"]})
+@click.command(cls=JsonCommand, context_settings={"help_option_names": ["-h", "--help"]})
 @click.option("-o", "--output", metavar="FILE", help="Write to FILE instead of the terminal.")
 @click.option(
     "--markdown",

@@ -105,7 +105,14 @@ def _unknown_fitting(device: Device, request: Request) -> Iterator[Problem]:
 def _unknown_piece(
     device: Device, piece: str, name: str, absent_parts: Collection[str]
 ) -> Iterator[Problem]:
-    if name in device.parts:
+    if not name:
+        yield Problem(
+            f'A name is missing in "{piece}".',
+            "Name a part or a spare; between several that are exchanged as one stands one +.",
+            path=f"replace.{piece}",
+            code="unknown_name",
+        )
+    elif name in device.parts:
         if name in absent_parts:
             yield _not_there("replace", name, "Part")
     elif name in device.spares:
