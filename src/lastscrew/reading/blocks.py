@@ -380,7 +380,13 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     text = block.text.strip().rstrip("*_")
     words = text.split()
     asks = text.endswith("?") and block.kind == "para" and len(block.numbers) == 1
-    if asks and 2 < len(words) <= 20 and re.match(r"(?i)^\W*(?:q\w*\s*\d*\s*[:.]|[^.]*\bhow (?:do|can|should|to|is|are)\b)", text):
+    if (
+        asks
+        and 2 < len(words) <= 20
+        and re.match(
+            r"(?i)^\W*(?:q\w*\s*\d*\s*[:.]|[^.]*\bhow (?:do|can|should|to|is|are)\b)", text
+        )
+    ):
         return True
     if not words or len(words) > 11 or len(block.numbers) > 1 or text[-1] in ".;,!":
         return False

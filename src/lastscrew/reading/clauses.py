@@ -11,6 +11,7 @@ from lastscrew.reading.conditions import Conditions, Parsed
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.model import Thing
+from lastscrew.reading.note_form import NOTE_WORDS, note_verb
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.tokens import Token
 
@@ -84,6 +85,8 @@ class SentenceParser(Conditions):
         for rule in (
             self.prohibition,
             self.reminder,
+            self.having,
+            self.carried_subject,
             self.subordinate,
             self.tool_first,
             self.starter,
@@ -120,6 +123,50 @@ class SentenceParser(Conditions):
             else:
                 return i
         return i
+
+    def having(self, i: int) -> int:
+        """Having = "having" past phrase: work that is done before the main clause, where no other sentence orders it."""  # noqa: E501
+        if self.low(i) != "having" or not self.lexicon.verb_of(self.low(i + 1), "past"):
+            return i
+        found, end = self.predicates.verb_phrase(i + 1)
+        if found is None or not found.things:
+            return i
+        found.weak = "done"
+        self._keep(found)
+        return end
+
+    def carried_subject(self, i: int) -> int:
+        """As in "The dial is freed …, and then is lifted out", "the nuts are undone and set aside": the subject goes on."""  # noqa: E501
+        passive = next(
+            (found for found in reversed(self.parsed.actions[-1:]) if found.weak == "passive"), None
+        )
+        before = self.low(i - 1) if i else ""
+        if passive is None or (
+            before not in ("and", ",", "then", "then,")
+            and before not in self.lexicon.words["adverbs"]
+        ):
+            return i
+        j = i
+        while (
+            self.low(j) in self.lexicon.words["be"] or self.low(j) in self.lexicon.words["adverbs"]
+        ):
+            j += 1
+        bare = j == i
+        lemma = self.lexicon.verb_of(self.low(j), "past")
+        if not lemma or (
+            bare
+            and self.phrases.starts_phrase(j + 1)
+            and self.low(j + 1) not in self.lexicon.words["prepositions"]
+        ):
+            return i
+        found, end = self.predicates.verb_phrase(j)
+        if found is None or (
+            lemma in self.lexicon.words["holding"] and lemma not in ("plug", "screw", "bolt")
+        ):
+            return i
+        found.things, found.weak = list(passive.things), "passive"
+        self._keep(found)
+        return end
 
     def prohibition(self, i: int) -> int:
         """Prohibition = ("do not" | "never" | "avoid" | …) anything up to "but", "instead" or a new order."""
@@ -430,12 +477,12 @@ class SentenceParser(Conditions):
             return i
         things, j = self.phrases.list_of(i)
         word = self.low(j)
-        if not things or word not in _NOTE_WORDS or things[-1].is_pronoun:
+        if not things or word not in NOTE_WORDS or things[-1].is_pronoun:
             return i
         after = self.low(j + 1)
         if after and after not in _MARKS and after not in ("and", "with", "by", "from"):
             return i
-        key = _note_verb(things[-1].category, word)
+        key = note_verb(things[-1].category, word)
         if not key:
             return i
         found = Found(key, key, i, things=things, end=j + 1)
@@ -489,6 +536,19 @@ class SentenceParser(Conditions):
             self.parsed.stated.append(stated)
         for found in founds:
             self._keep(found)
+        if stated is None and not founds:
+            thing, after = self.phrases.phrase(i)
+            if (
+                thing is not None
+                and thing.article == "the"
+                and thing.category
+                in ("part", "card", "cover", "board", "cable", "connector", "antenna")
+                and (
+                    self.low(after) in self.lexicon.words["be"]
+                    or self.lexicon.verb_of(self.low(after), "s")
+                )
+            ):
+                self.parsed.mentioned.append(thing)
         if (stated is not None or founds) and end > i:
             self.parsed.reasons.append("description")
             return end
@@ -498,7 +558,9 @@ class SentenceParser(Conditions):
         """As in "Disconnect the following cables: A, B and C": the list is what the verb is done to."""
         if not _generic(found):
             return end
-        colon = next((k for k in range(end, min(end + 8, len(self.tokens))) if self.low(k) == ":"), -1)
+        colon = next(
+            (k for k in range(end, min(end + 8, len(self.tokens))) if self.low(k) == ":"), -1
+        )
         if colon < 0:
             return end
         things, after = self.phrases.list_of(colon + 1)
@@ -517,27 +579,6 @@ class SentenceParser(Conditions):
         end = self._listed_behind(found, end)
         self._keep(found)
         return max(end, i + 1)
-
-
-_NOTE_WORDS = frozenset(["off", "out", "away", "in", "on", "back", "up", "down", "open", "closed", "shut", "loose", "apart"])
-
-
-def _note_verb(category: str, word: str) -> str:
-    """Verb that a note leaves out: "4 screws out" removes them, "bar up" opens it."""
-    if category in ("software", "device", "text", "body", "power", "power_button", "place", "force"):
-        return ""
-    if category in ("lock", "clip", "button"):
-        return {"up": "release", "open": "release", "loose": "release", "off": "release", "out": "release"}.get(word, "close")
-    linked = category in ("cable", "connector", "antenna")
-    if word in ("off", "out", "away"):
-        return "unplug" if linked else "remove"
-    if word in ("in", "on", "back"):
-        return "tighten" if category == "fastener" else "connect" if linked else "replace"
-    if word in ("open", "apart", "loose"):
-        return "loosen" if category == "fastener" else "unplug" if linked else "open"
-    if word in ("closed", "shut"):
-        return "close"
-    return ""
 
 
 _FOLLOWING = ("following", "whatever", "these", "everything", "below", "rest")

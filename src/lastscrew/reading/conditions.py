@@ -128,6 +128,8 @@ class Conditions:
             self._before(i + 1)
         if low in ("once", "when", "after") and self.spoken:
             self._done_before(i + 1)
+        if low in ("once", "when", "after") and not self.spoken:
+            self._done_to_it(i + 1)
         j = self._main_after(i + 1)
         text = " ".join(token.text for token in self.tokens[i : max(i, j - 1)])
         if low in ("while", "as"):
@@ -152,6 +154,21 @@ class Conditions:
         if self.lexicon.verb_of(self.low(j), "past", "base"):
             found, _ = self.predicates.verb_phrase(j)
             if found is not None and found.things:
+                found.weak = "done"
+                self._keep(found)
+
+    def _done_to_it(self, i: int) -> None:
+        """As in "Once the four nuts have been undone, …", "after I had taken out the screw": done, if nobody orders it."""  # noqa: E501
+        subject = self.lexicon.words["subjects"]
+        if self.low(i) in subject and self.low(i + 1) in ("had", "have") and self.lexicon.verb_of(self.low(i + 2), "past"):  # noqa: E501
+            found, _ = self.predicates.verb_phrase(i + 2)
+            if found is not None and found.things:
+                found.weak = "done"
+                self._keep(found)
+            return
+        _, founds, _ = self.predicates.statement(i)
+        for found in founds:
+            if found.weak == "passive" and any(thing.count or thing.category == "fastener" for thing in found.things):
                 found.weak = "done"
                 self._keep(found)
 

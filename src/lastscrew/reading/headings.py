@@ -80,14 +80,16 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
 
 
 _HOW = re.compile(
-    r"\bhow (?:do|does|can|should|would|could|to|is|are|may|must|shall|did)\b\s*(?:(?:i|you|we|one|they|it)\b\s*)?(?P<work>.*)$",
+    r"\bhow (?:do|does|can|should|would|could|to|is|are|may|must|shall|did)\b\s*(?:(?:i|you|we|one|they|it)\b\s*)?(?P<work>.*)$",  # noqa: E501
     re.IGNORECASE,
 )
 
 
 def _question(bare: str, lexicon: Lexicon) -> Heading:
     """As in "How do I take the case apart?" opens a procedure; "Can I clean it?" opens none."""
-    asked = re.sub(r"^(?:q|question|faq)\s*\d*\s*[:.)]\s*", "", bare.rstrip("? "), flags=re.IGNORECASE)
+    asked = re.sub(
+        r"^(?:q|question|faq)\s*\d*\s*[:.)]\s*", "", bare.rstrip("? "), flags=re.IGNORECASE
+    )
     how = _HOW.search(asked)
     if how is None:
         low = asked.lower()
@@ -96,7 +98,10 @@ def _question(bare: str, lexicon: Lexicon) -> Heading:
     work = how["work"]
     heading = _classify(work, lexicon)
     low = f" {work.lower()} "
-    back = re.search(r" put (?:\w+ ){0,4}?(?:back|in|together)\b| back in\b| close\b| (?:put|mounted|fitted) ", low)
+    back = re.search(
+        r" put (?:\w+ ){0,4}?(?:back|in|together)\b| back in\b| close\b| (?:put|mounted|fitted) ",
+        low,
+    )
     out = re.search(r" (?:out|off|apart|open|at|into|inside) ", low)
     kind: HeadingKind = (
         heading.kind
@@ -110,7 +115,7 @@ def _question(bare: str, lexicon: Lexicon) -> Heading:
         else heading.kind
     )
     named = re.sub(
-        r"\b(?:it|them|that|one|the|a|an|my|your|new|again|back|if|installed|put|get|take|itself|board itself|is|are|in|out|off|apart|at|add|or|change|swap|open|close|remove|replace|install|,)\b",
+        r"\b(?:it|them|that|one|the|a|an|my|your|new|again|back|if|installed|put|get|take|itself|board itself|is|are|in|out|off|apart|at|add|or|change|swap|open|close|remove|replace|install|,)\b",  # noqa: E501
         " ",
         work,
         flags=re.IGNORECASE,
@@ -118,8 +123,10 @@ def _question(bare: str, lexicon: Lexicon) -> Heading:
     part = " ".join(re.sub(r"[^\w' /-]", " ", named).split()[:4])
     if not part:
         before = asked[: how.start()]
-        part = " ".join(re.findall(r"\b(?:the|my|your)\s+(\w+(?:\s\w+)?)\b(?=\s+\w+s?\b)", before)[:1])
-    return Heading(kind, part, words=bare, strong=kind not in ("neutral",))
+        part = " ".join(
+            re.findall(r"\b(?:the|my|your)\s+(\w+(?:\s\w+)?)\b(?=\s+\w+s?\b)", before)[:1]
+        )
+    return Heading(kind, part, words=bare, strong=kind != "neutral")
 
 
 def _any_phrase(low: str, phrases: frozenset[str], *, start: bool) -> bool:

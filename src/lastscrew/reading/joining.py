@@ -136,6 +136,13 @@ def _cable_joins(found: Found, things: list[Thing], memory: Memory) -> tuple[str
 def _cable_owner(thing: Thing, memory: Memory) -> str:
     """As in "fan cable" hangs on the fan; a cable without a noun before it stands for itself."""
     words = thing.name.split()
+    if thing.article in ("its", "their"):
+        for earlier in reversed(memory.mentioned[-6:]):
+            if (
+                earlier.category in ("part", "board", "card", "cover", "antenna")
+                and earlier.name != thing.name
+            ):
+                return earlier.name
     named = [
         word
         for word in words

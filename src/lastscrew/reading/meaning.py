@@ -152,7 +152,11 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
     things: list[Thing] = []
     for thing in found.things:
         if thing.is_pronoun:
-            other = memory.resolve(thing, found.lemma) if thing.name else _counted(thing, memory, found.lemma)
+            other = (
+                memory.resolve(thing, found.lemma)
+                if thing.name
+                else _counted(thing, memory, found.lemma)
+            )
             if inherit is not None and inherit.things and thing.name in ("it", "them"):
                 other = inherit.things[-1] if not inherit.things[-1].is_pronoun else other
             if other is not None:

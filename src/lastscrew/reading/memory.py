@@ -15,7 +15,21 @@ _WANTED = {
     **dict.fromkeys(("unscrew", "tighten", "loosen", "retighten"), frozenset(["fastener"])),
 }
 """What a verb is done to, where a pronoun leaves it open."""
-_NOT_PLUGGED = frozenset(["lock", "clip", "button", "cover", "place", "tie", "fastener", "cable", "connector", "part", "board"])
+_NOT_PLUGGED = frozenset(
+    [
+        "lock",
+        "clip",
+        "button",
+        "cover",
+        "place",
+        "tie",
+        "fastener",
+        "cable",
+        "connector",
+        "part",
+        "board",
+    ]
+)
 
 
 @dataclass

@@ -98,9 +98,8 @@ class Phrases(PhraseWords):
                 or self.low(k) in self.lexicon.words["modals"]
             ):
                 return True
-            if (
-                self.low(k) in ("and", "or", "that", "which")
-                or (self.low(k) in self.lexicon.words["prepositions"] and self.low(k) != "of")
+            if self.low(k) in ("and", "or", "that", "which") or (
+                self.low(k) in self.lexicon.words["prepositions"] and self.low(k) != "of"
             ):
                 return False
             k += 1

@@ -65,21 +65,21 @@ _WITH_OFF = re.compile(
 )
 _OUT_OF_IT = r"(?:removed|off|out of the way|out|detached|open|taken (?:off|out)|lifted (?:off|out|away)|gone)"
 _NEEDED_OFF = re.compile(
-    rf"^\W*(?:(?:for this(?: one| job| step)?,?\s+)?(?:you(?:'ll|'d| will| would| must)?|we(?:'ll)?|this(?: step| job| one)?)\s+(?:also\s+)?(?:needs?|have|has|want|wants|requires?)(?:\s+to\s+(?:have|get))?)\s+(?P<parts>(?:the|your|both)\s+[^.;:]{{2,70}}?)\s+{_OUT_OF_IT}\b",
+    rf"^\W*(?:(?:for this(?: one| job| step)?,?\s+)?(?:you(?:'ll|'d| will| would| must)?|we(?:'ll)?|this(?: step| job| one)?)\s+(?:also\s+)?(?:needs?|have|has|want|wants|requires?)(?:\s+to\s+(?:have|get))?)\s+(?P<parts>(?:the|your|both)\s+[^.;:]{{2,70}}?)\s+{_OUT_OF_IT}\b",  # noqa: E501
     re.IGNORECASE,
 )
 """As in "You need the knobs and the base off for this one"."""
 _IN_THIS_ORDER = re.compile(
-    r"^\W*(?:first,? )?(?:you(?:'ll|'d| will| would)?|we(?:'ll)?)?\s*(?:(?:must|need to|have to|should)\s+)?(?:first\s+)?(?:take (?:out|off)|remove|detach)\b,?[^:]{0,40}\b(?:order|first|parts|following)\b[^:]{0,20}:\s*(?P<parts>.+)$",
+    r"^\W*(?:first,? )?(?:you(?:'ll|'d| will| would)?|we(?:'ll)?)?\s*(?:(?:must|need to|have to|should)\s+)?(?:first\s+)?(?:take (?:out|off)|remove|detach)\b,?[^:]{0,40}\b(?:order|first|parts|following)\b[^:]{0,20}:\s*(?P<parts>.+)$",  # noqa: E501
     re.IGNORECASE,
 )
 _BARE_OFF = re.compile(
-    rf"^\W*(?P<parts>(?!with\b|once\b|after\b|when\b|and\b)[A-Za-z][\w /-]{{1,40}}?)\s+(?:is\s+|are\s+|has been\s+|has\s+|have been\s+)?(?:already\s+)?{_OUT_OF_IT}(?:,? (?:as above|first|as before|already|see .*|\(.*\)))\W*$",
+    rf"^\W*(?P<parts>(?!with\b|once\b|after\b|when\b|and\b)[A-Za-z][\w /-]{{1,40}}?)\s+(?:is\s+|are\s+|has been\s+|has\s+|have been\s+)?(?:already\s+)?{_OUT_OF_IT}(?:,? (?:as above|first|as before|already|see .*|\(.*\)))\W*$",  # noqa: E501
     re.IGNORECASE,
 )
 """As in "Cover off, as above."."""
 _WITH_BOTH_OFF = re.compile(
-    rf"^\W*(?:with|once|after|when|now that)\s+(?P<part>(?:the|your|both)\s+[\w/ -]{{2,40}}?\s+(?:(?:is|are)\s+)?{_OUT_OF_IT}\s+and\s+(?:the\s+)?[\w/ -]{{2,40}}?)\s+(?:(?:is|are)\s+)?{_OUT_OF_IT}\b",
+    rf"^\W*(?:with|once|after|when|now that)\s+(?P<part>(?:the|your|both)\s+[\w/ -]{{2,40}}?\s+(?:(?:is|are)\s+)?{_OUT_OF_IT}\s+and\s+(?:the\s+)?[\w/ -]{{2,40}}?)\s+(?:(?:is|are)\s+)?{_OUT_OF_IT}\b",  # noqa: E501
     re.IGNORECASE,
 )
 _AFTER_REMOVING = re.compile(
@@ -120,7 +120,9 @@ def single_states(text: str) -> list[str]:
     """As in "Make sure that the power is off and nothing is plugged in": two states, without the reminder."""
     bare = _SURE_WORDS.sub("", text.strip()).strip(" .,;:")
     pieces = [piece.strip(" .,;:") for piece in _AND_CLAUSE.split(bare)]
-    own = [piece for k, piece in enumerate(pieces) if piece and not (k and re.search(r"\bit\b", piece))]
+    own = [
+        piece for k, piece in enumerate(pieces) if piece and not (k and re.search(r"\bit\b", piece))
+    ]
     return own or [bare]
 
 
@@ -316,7 +318,9 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
         return [Required("part", thing.name) for thing in things if not thing.is_pronoun]
     off = _WITH_BOTH_OFF.match(text) or _WITH_OFF.match(text)
     if off:
-        things = _things(re.sub(r"\b(?:removed|off|out|lifted|taken|unplugged)\b", "", off["part"]), lexicon)
+        things = _things(
+            re.sub(r"\b(?:removed|off|out|lifted|taken|unplugged)\b", "", off["part"]), lexicon
+        )
         return [
             Required("part", thing.name, also_step=True)
             for thing in things
@@ -396,7 +400,8 @@ def _objects_after(text: str, pattern: str, lexicon: Lexicon) -> list[str]:
             for thing in things
             if thing.name
             and not thing.is_pronoun
-            and thing.category not in ("text", "tool", "force")
+            and thing.category not in ("text", "force")
+            and (thing.category != "tool" or thing.article == "the")
         ]
     return list(dict.fromkeys(names))
 

@@ -515,7 +515,9 @@ def _own_sides(builder: Builder) -> None:
         category = action.things[-1].category
         wanted = action.klass in ("disconnect", "connect", "peel") and category in _OWN_SIDE
         if wanted and action.count != "all" and len(action.things) == 1:
-            owner = own_side(action.things[-1].name) if category != "film" else action.things[-1].name
+            owner = (
+                own_side(action.things[-1].name) if category != "film" else action.things[-1].name
+            )
             _set(
                 builder,
                 s,
@@ -529,5 +531,7 @@ _CABLE_WORDS = word_group("meaning_cable_words")
 
 def own_side(name: str) -> str:
     """As in "fan cable" hangs on the fan; a cable without a noun before it stands for itself."""
-    named = [word for word in name.split() if word.lower() not in _CABLE_WORDS and not word[0].isdigit()]
+    named = [
+        word for word in name.split() if word.lower() not in _CABLE_WORDS and not word[0].isdigit()
+    ]
     return " ".join(named) or name

@@ -50,7 +50,7 @@ _IN_STATES = {
 _OUT_STATES = {
     "straight out": "Slide out", "pull straight out": "Slide out", "up and out": "Remove", "down and out": "Remove",
     "up & out": "Remove", "off": "Remove", "out": "Remove", "free": "Release", "clear": "Remove", "open": "Open",
-    "unplug": "Unplug", "disconnect": "Disconnect", "remove": "Remove", "pull": "Pull out", "cut": "Cut", "peel": "Peel off",
+    "unplug": "Unplug", "disconnect": "Disconnect", "remove": "Remove", "pull": "Pull out", "cut": "Cut", "peel": "Peel off",  # noqa: E501
     "unclip": "Unclip", "loosen": "Loosen", "undo": "Undo", "undo fully": "Loosen", "slacken": "Slacken",
     "pop off": "Pop off", "lift off": "Lift off", "lift out": "Lift out", "discard": "Discard",
 }  # fmt: skip
@@ -198,7 +198,7 @@ def _line(text: str, lexicon: Lexicon, *, refit: bool, topic: str = "") -> str:
     bare = text[len(mark) :].strip()
     first = re.match(r"[A-Za-z/]+", bare)
     if re.match(
-        r"(?:note|warning|caution|danger|notice|tools?|req\w*|access req\w*|before|after|do not|never|remove first|prereq\w*)\b",
+        r"(?:note|warning|caution|danger|notice|tools?|req\w*|access req\w*|before|after|do not|never|remove first|prereq\w*)\b",  # noqa: E501
         bare,
         re.IGNORECASE,
     ):

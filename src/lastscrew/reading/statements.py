@@ -24,7 +24,7 @@ class Predicates(VerbPhrases):
             return None, [], i
         subject = Found("", "", i, things=subjects)
         j = self._modifiers(j, subject) if self.low(j) not in self.lexicon.words["be"] else j
-        while self.low(j) in self.lexicon.words["adverbs"]:
+        while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in ("itself", "themselves"):
             j += 1
         low = self.low(j)
         if low in self.lexicon.words["modals"] or (
@@ -85,9 +85,18 @@ class Predicates(VerbPhrases):
             k += 1
         back = self.low(k) == "back"
         k += back
-        if self.low(k) not in ("in", "on") or not (back or fastener) or not self._ends_here(k + 1) and not fastener:
+        if (
+            self.low(k) not in ("in", "on")
+            or not (back or fastener)
+            or (not self._ends_here(k + 1)
+            and not fastener)
+        ):
             return None
-        found = Found("tighten" if fastener else "replace", "tighten" if fastener else "replace", subject.position)
+        found = Found(
+            "tighten" if fastener else "replace",
+            "tighten" if fastener else "replace",
+            subject.position,
+        )
         found.things, found.weak, found.end = list(subject.things), "result", k + 1
         return found
 
@@ -163,9 +172,12 @@ class Predicates(VerbPhrases):
         lemma = self.lexicon.verb_of(self.low(k), "past", "base")
         if negative or not lemma:
             return None, [], subject.position
-        if low_modal in ("will", "would", "may", "might") and "be" in [
-            token.low for token in self.tokens[j:k]
-        ]:
+        allowed = low_modal == "may" and lemma in _DONE_TO and lemma not in ("open", "pop")
+        if (
+            not allowed
+            and low_modal in ("will", "would", "may", "might")
+            and "be" in [token.low for token in self.tokens[j:k]]
+        ):
             return (
                 self._held(subject, k)
                 if lemma in self.lexicon.words["holding"]
@@ -176,7 +188,7 @@ class Predicates(VerbPhrases):
         passive = "be" in (token.low for token in self.tokens[j:k])
         if not passive and found.key not in _RESULTS:
             return None, [], subject.position
-        if any(self.low(x) in ("if", "when", "may", "might") for x in range(j, k)):
+        if not allowed and any(self.low(x) in ("if", "when", "may", "might") for x in range(j, k)):
             return None, [], end
         found.things = [*subject.things]
         found.holds += subject.holds

@@ -23,6 +23,7 @@ _PIECES = re.compile(
     r"|(?P<figure>\[\d{1,3}[a-z]?\])"
     r"|(?P<callout>\((?:\d{1,3}|[A-Z]|[a-z])\))"
     r"|(?P<number>\b\d{1,4}\b(?![.,/]\d)(?![\w/]))"
+    r"|(?P<abbreviation>\b(?:[A-Z]\.){2,}(?=\s))"
     r"|(?P<word>[#A-Za-zÀ-ɏ][\w]*(?:[-’'/.&+][\w]+)*\+?|[\w]+(?:[-’'/.][\w]+)*)"
     r"|(?P<mark>[.,;:!?()\[\]—–\"“”‘’*/&]|-(?=\s)|->|→|…)",
     re.IGNORECASE,
@@ -58,6 +59,7 @@ def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
         if kind == "mark" and piece in '"“”*‘':
             continue
         low = piece.lower().replace("’", "'")
+        kind = "word" if kind == "abbreviation" else kind
         if (
             kind == "callout"
             and not piece[1:-1].isdigit()
@@ -185,6 +187,8 @@ def _is_stop(text: str, match: re.Match[str]) -> bool:
     before = re.search(r"([\w.]+)$", text[max(0, match.start() - 14) : match.start()])
     word = before.group(1).lower() if before else ""
     after = text[match.end() : match.end() + 40].lstrip()
+    if re.fullmatch(r"(?:[a-z]\.){1,}[a-z]", word) and re.match(r"[a-z]|M\d", after):
+        return False
     if word in _ABBREVIATIONS:
         if word in ("in", "etc", "mm", "no", "st", "lbs", "min", "max", "p", "co", "inc", "al"):
             return (

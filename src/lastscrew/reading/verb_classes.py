@@ -14,11 +14,12 @@ _BENCH = word_group("meaning_bench")
 _UP_WORDS = word_group("meaning_up_words")
 _DOWN_WORDS = frozenset(["down", "closed", "downward", "downwards", "shut", "locked"])
 _LEVERS = word_group("meaning_levers")
-"""What opens and closes by any movement: which way is up differs from machine to machine, the half of the work decides."""
+"""What opens and closes by any movement: which way is up differs from machine to machine, the half of the work decides."""  # noqa: E501
 _FREEING = word_group("meaning_freeing")
 _UNLOCKING = re.compile(r"\bunlock\w*|\bopen\b|\brelease[sd]?\b|\bto free\b", re.IGNORECASE)
 _LOCKING = re.compile(
-    r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b", re.IGNORECASE
+    r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b",
+    re.IGNORECASE,
 )
 _PART_OF_IT = re.compile(r"\b(?:edge|side|corner|end)s?\b", re.IGNORECASE)
 
@@ -58,10 +59,22 @@ def class_of(
     whole = bool(found.things) and found.things[0].is_pronoun and "together" in sentence.lower()
     if found.lemma == "put" and found.particle == "back" and whole:
         return "other"
+    if (
+        klass == "close"
+        and not refitting
+        and category in ("lock", "clip", "button")
+        and found.purpose is not None
+        and found.purpose.lemma in _FREEING
+    ):
+        return "release"
     if klass == "lock":
         return _lock_class(found, sentence, refitting=refitting)
     if klass == "close" and category == "lock" and not refitting and thing is not None:
-        if thing.head in _LEVERS and not _LOCKING.search(sentence) and found.lemma in ("press", "push"):
+        if (
+            thing.head in _LEVERS
+            and not _LOCKING.search(sentence)
+            and found.lemma in ("press", "push")
+        ):
             return "release"
     if klass == "other" and found.lemma in ("turn", "rotate", "twist", "set", "move", "switch"):
         turned = _turned(category, sentence)

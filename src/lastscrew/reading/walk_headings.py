@@ -112,6 +112,7 @@ class HeadingWalk(WalkState):
             self._open(part or self.document.title_part, kind, block, level=level)
         else:
             self.current = None
+            self.memory.refitting = self._context_kind() == "refit"
 
     def _part_just_removed(self, heading: Heading) -> str:
         """As in "Reassembly" right behind the removal of a part puts that part back."""

@@ -18,7 +18,9 @@ _TOOLS_SAID = re.compile(
     re.IGNORECASE,
 )
 _LEGEND_START = re.compile(r"(?:^|[\s,;]+)(?=[(\[]\d{1,2}[)\]]\s+[A-Za-z])")
-_LEGEND_PIECE = re.compile(r"^[(\[]\d{1,2}[)\]]\s+[A-Za-z][\w /-]{1,50}(?:\(\d{1,3}\)|[x×]\s?\d{1,3})?$")
+_LEGEND_PIECE = re.compile(
+    r"^[(\[]\d{1,2}[)\]]\s+[A-Za-z][\w /-]{1,50}(?:\(\d{1,3}\)|[x×]\s?\d{1,3})?$"
+)
 _GOAL = re.compile(
     r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$",  # noqa: E501
     re.IGNORECASE,
@@ -82,7 +84,9 @@ class ListWalk(WalkState):
 
     def _legend_row(self, block: Block) -> bool:
         """As in "Legend: (1) screw (4)   (2) washer (4)   (3) lid": several names of a drawing in one line."""
-        bare = re.sub(r"^\W*(?:legend|key|callouts?|index)\s*[:.]\s*", "", block.text, flags=re.IGNORECASE)
+        bare = re.sub(
+            r"^\W*(?:legend|key|callouts?|index)\s*[:.]\s*", "", block.text, flags=re.IGNORECASE
+        )
         pieces = [piece.strip(" ,;.") for piece in _LEGEND_START.split(bare) if piece.strip(" ,;.")]
         if len(pieces) < 2 or not all(_LEGEND_PIECE.match(piece) for piece in pieces):
             return False

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import pairwise
 
 from lastscrew.reading import prerequisites as before
 from lastscrew.reading.blocks import Block, signal_of
@@ -12,6 +13,7 @@ from lastscrew.reading.conditions import Parsed
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step
+from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.speech import (
@@ -31,11 +33,11 @@ _ASIDE = re.compile(
     re.IGNORECASE,
 )
 _BEFORE_PART = re.compile(
-    r"^\W*(?:before|prior to)\s+(?:you\s+)?(?:remov|replac|install)\w*\s+(?:the|a|an)\s+(?P<part>[\w/-]+(?:\s[\w/-]+){0,3}?)\s*[,:]",
+    r"^\W*(?:before|prior to)\s+(?:you\s+)?(?:remov|replac|install)\w*\s+(?:the|a|an)\s+(?P<part>[\w/-]+(?:\s[\w/-]+){0,3}?)\s*[,:]",  # noqa: E501
     re.IGNORECASE,
 )
 _SPOKEN_OPENING = re.compile(
-    r"^\W*(?:(?:so|okay|ok|alright|all right|right|now|and|well|then|yeah|um|uh|first of all|first things first|first off|first|before (?:we|you) (?:start|begin)|as always|obviously|please)\b[,:\s]*)+",
+    r"^\W*(?:(?:so|okay|ok|alright|all right|right|now|and|well|then|yeah|um|uh|first of all|first things first|first off|first|before (?:we|you) (?:start|begin)|as always|obviously|please)\b[,:\s]*)+",  # noqa: E501
     re.IGNORECASE,
 )
 _CALLOUT = re.compile(
@@ -226,6 +228,8 @@ class SentenceWalk(ListWalk):
         tokens = tokenise(sentence, self.lexicon)
         if not tokens:
             return []
+        if not self.document.source.spoken:
+            tokens = as_ordered(tokens, self.lexicon)
         parsed = parse_sentence(tokens, self.lexicon, spoken=self.document.source.spoken, item=item)
         line = block.line_at(low)
         actions: list[Action] = []
@@ -258,6 +262,21 @@ class SentenceWalk(ListWalk):
 
     def _fill_elided(self, founds: list[Found]) -> None:
         """As in "unlock and unplug the cable", "slide the tool onto the plug and pull away": who is meant."""
+        for first, second in pairwise(founds):
+            under = [
+                thing for thing in (*first.at, *first.to) if thing.category not in ("place", "text")
+            ]
+            if (
+                first.to_word in ("under", "underneath", "beneath", "behind")
+                and first.lemma
+                in ("slide", "insert", "push", "slip", "work", "wedge", "place", "put")
+                and second.lemma in ("pry", "prise", "lift", "lever", "pop", "pull", "ease")
+                and under
+                and second.things
+                and second.things[0].is_pronoun
+            ):
+                first.things = [replace(thing, category="tool") for thing in first.things]
+                second.things = under[-1:]
         for index, found in enumerate(founds):
             if found.things or (
                 self.lexicon.verbs[found.key].klass == "other"
@@ -505,7 +524,7 @@ class SentenceWalk(ListWalk):
 
 
 _TOTAL = re.compile(
-    r"\b(?:quantity|total(?:ly)?|qty\.?|in total|altogether)\b[^.\d]{0,12}?(\d{1,3})\b(?!\s*(?:mm|cm|V|W|A|g|kg|N|°|%|-|min|sec))|\b(\d{1,3})\s*(?:pieces?|pcs\.?|ea\.?|nos\.?)\b|\b(\d{1,2}) of them\b|\b(?:screws?|bolts?|nuts?)\s+[x×]\s?(\d{1,2})\b",
+    r"\b(?:quantity|total(?:ly)?|qty\.?|in total|altogether)\b[^.\d]{0,12}?(\d{1,3})\b(?!\s*(?:mm|cm|V|W|A|g|kg|N|°|%|-|min|sec))|\b(\d{1,3})\s*(?:pieces?|pcs\.?|ea\.?|nos\.?)\b|\b(\d{1,2}) of them\b|\b(?:screws?|bolts?|nuts?)\s+[x×]\s?(\d{1,2})\b",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -518,7 +537,10 @@ def _with_total(actions: list[Action], sentence: str) -> list[Action]:
         for k, action in enumerate(actions)
         if action.count is None
         and action.things
-        and (action.fastener or action.things[-1].category in ("cable", "connector", "clip", "lock", "part", "film"))
+        and (
+            action.fastener
+            or action.things[-1].category in ("cable", "connector", "clip", "lock", "part", "film")
+        )
     ]
     if match is None or len(open_ones) != 1:
         return actions

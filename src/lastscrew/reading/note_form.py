@@ -1,0 +1,54 @@
+"""Instructions in note form, without a verb: "4 screws out", "bar up", "lid on"."""
+
+from __future__ import annotations
+
+NOTE_WORDS = frozenset(
+    [
+        "off",
+        "out",
+        "away",
+        "in",
+        "on",
+        "back",
+        "up",
+        "down",
+        "open",
+        "closed",
+        "shut",
+        "loose",
+        "apart",
+    ]
+)
+
+
+def note_verb(category: str, word: str) -> str:
+    """Verb that a note leaves out: "4 screws out" removes them, "bar up" opens it."""
+    if category in (
+        "software",
+        "device",
+        "text",
+        "body",
+        "power",
+        "power_button",
+        "place",
+        "force",
+    ):
+        return ""
+    if category in ("lock", "clip", "button"):
+        return {
+            "up": "release",
+            "open": "release",
+            "loose": "release",
+            "off": "release",
+            "out": "release",
+        }.get(word, "close")
+    linked = category in ("cable", "connector", "antenna")
+    if word in ("off", "out", "away"):
+        return "unplug" if linked else "remove"
+    if word in ("in", "on", "back"):
+        return "tighten" if category == "fastener" else "connect" if linked else "replace"
+    if word in ("open", "apart", "loose"):
+        return "loosen" if category == "fastener" else "unplug" if linked else "open"
+    if word in ("closed", "shut"):
+        return "close"
+    return ""
