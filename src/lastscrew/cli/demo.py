@@ -1,4 +1,4 @@
-"""``lastscrew demo``: list the invented machines that ship with the program, or write one to a file."""
+"""``lastscrew demo``: list the invented machines and texts that ship with the program, or write one to a file."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from lastscrew.problems import InputError, Problem
 
 PACKAGE = "lastscrew.demo"
 ENDING = ".device.yaml"
+TEXT_ENDING = ".procedure.md"
 
 
 @click.command(cls=JsonCommand)
@@ -25,15 +26,15 @@ ENDING = ".device.yaml"
     "-o",
     "--output",
     metavar="FILE",
-    help="Where to write it (default: NAME.device.yaml here; - for standard output).",
+    help="Where to write it (default: its own name here; - for standard output).",
 )
 @click.option("--force", is_flag=True, help="Overwrite a file that is there already.")
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
 def command(*, name: str | None, output: str | None, force: bool, as_json: bool) -> None:
-    """List the invented machines that come with the program, or write one to a file.
+    """List the invented machines and texts that come with the program, or write one to a file.
 
     With NAME its device file is written, with all comments, to look at, to plan with and to start
-    your own from. Makers, models, prices and figures are made up.
+    your own from; or a service text, to read and to audit. Makers, models, prices and figures are made up.
     """
     with edge(as_json=as_json):
         if name is None:
@@ -44,38 +45,56 @@ def command(*, name: str | None, output: str | None, force: bool, as_json: bool)
 
 def demo_names() -> list[str]:
     """Names of the machines that ship with the program, in alphabetical order."""
+    return _names(ENDING)
+
+
+def procedure_names() -> list[str]:
+    """Names of the service texts that ship with the program, in alphabetical order."""
+    return _names(TEXT_ENDING)
+
+
+def _names(ending: str) -> list[str]:
     files = (entry.name for entry in resources.files(PACKAGE).iterdir())
-    return sorted(name.removesuffix(ENDING) for name in files if name.endswith(ENDING))
+    return sorted(name.removesuffix(ending) for name in files if name.endswith(ending))
+
+
+def file_name(name: str) -> str:
+    """The file that a demo comes in."""
+    return name + (TEXT_ENDING if name in procedure_names() else ENDING)
 
 
 def demo_text(name: str) -> str:
-    """The device file of one of them.
+    """The device file or service text of one of them.
 
     Raises:
         InputError: There is none of that name.
     """
-    names = demo_names()
+    names = [*demo_names(), *procedure_names()]
     if name not in names:
         guess = nearest(name, names)
         remedy = f"Did you mean {guess}?" if guess else f"There are {', '.join(names)}."
         raise InputError(
             [Problem(f'no demo is called "{name}"', remedy, path="NAME", code="unknown_demo")]
         )
-    return resources.files(PACKAGE).joinpath(name + ENDING).read_text(encoding="utf-8")
+    return resources.files(PACKAGE).joinpath(file_name(name)).read_text(encoding="utf-8")
 
 
 def _list(*, as_json: bool) -> None:
     devices = {name: load_device(demo_text(name), name + ENDING) for name in demo_names()}
     if as_json:
         demos = [_facts(name, device) for name, device in devices.items()]
-        click.echo(json.dumps({"demos": demos}, ensure_ascii=False, indent=1))
+        found = {"demos": demos, "texts": procedure_names()}
+        click.echo(json.dumps(found, ensure_ascii=False, indent=1))
         return
-    wide = max(len(name) for name in devices)
+    wide = max(len(name) for name in (*devices, *procedure_names()))
     for name, device in devices.items():
         click.echo(
             f"{name:{wide}}  {device.name}, {device.kind}: "
             f"{len(device.parts)} parts, {len(device.joints)} joints"
         )
+    for name in procedure_names():
+        title = demo_text(name).partition("\n")[0].lstrip("# ")
+        click.echo(f"{name:{wide}}  {title}, service text to read and audit")
     click.echo("\nWrite one to a file: lastscrew demo NAME")
 
 
@@ -94,7 +113,7 @@ def _write(name: str, output: str | None, *, force: bool, as_json: bool) -> None
     if output == "-":
         click.echo(text, nl=False)
         return
-    path = Path(output or name + ENDING)
+    path = Path(output or file_name(name))
     if path.exists() and not force:
         raise InputError(
             [
