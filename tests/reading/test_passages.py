@@ -75,3 +75,29 @@ def test_all_passages_together_are_read_nearly_in_full() -> None:
 
 def test_there_are_passages_of_many_kinds() -> None:
     assert len(PASSAGES) >= 15
+
+
+@pytest.mark.parametrize("name", ["a.txt", "a.md", "a.srt", "a.vtt"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "screw",
+        "Remove",
+        "?",
+        "Remove:",
+        "- ",
+        "1.",
+        "**Q: how?**",
+        "How do I?",
+        "Legend: (1) a (2) b",
+        "You need the off",
+        "Before removing the ,",
+        "X: off, out, in.",
+        "Step 1:",
+    ],
+)
+def test_a_scrap_of_text_is_read_without_a_fault(name: str, text: str) -> None:
+    reading = read(open_source(text.encode(), name)).as_json()
+    rows = reading["lines"]
+    assert isinstance(rows, list)
+    assert len(rows) == len(text.splitlines())
