@@ -37,6 +37,7 @@ class Frame:
         ways = Ways(device, self._index, part_index, tool_index)
         self.ways: tuple[tuple[Way, ...], ...] = tuple(ways.of(joint) for joint in joints)
         self._focus = self.all_joints
+        self._all_runs: dict[int, tuple[tuple[int, tuple[int, ...]], ...]] = {}
         self._rigid = mask_of(i for i, joint in enumerate(joints) if joint.rigid)
         self._closed_joins: dict[int, tuple[int, ...]] = {}
         self._falls_into: dict[tuple[int, int], int] = {}
@@ -126,6 +127,30 @@ class Frame:
             if not new:
                 return opened
             opened |= new
+
+    def all_runs(self, forbidden: int) -> tuple[tuple[int, tuple[int, ...]], ...]:
+        """Everything that can be opened, run after run as much as the tool can: (tool, joints)."""
+        found = self._all_runs.get(forbidden)
+        if found is None:
+            focus = self._focus
+            self.focus(self.all_joints)
+            found = self._all_runs[forbidden] = tuple(self._greedy_runs(~forbidden))
+            self.focus(focus)
+        return found
+
+    def _greedy_runs(self, among: int) -> Iterator[tuple[int, tuple[int, ...]]]:
+        opened = 0
+        tools = range(len(self.tool_ids))
+        while True:
+            after = {tool: self.closure(opened, tool, among) for tool in tools}
+            tool = max(tools, key=lambda t: after[t].bit_count())
+            if after[tool] == opened:
+                return
+            order: list[int] = []
+            while new := self.openable(opened)[tool] & among:
+                order.extend(bits(new))
+                opened |= new
+            yield tool, tuple(order)
 
     # --- what comes off -------------------------------------------------------------------------
 

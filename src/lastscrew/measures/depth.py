@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from lastscrew.device.fitting import device_parts_in, joints_around
 from lastscrew.device.model import Device
 from lastscrew.measures.counting import Frame
-from lastscrew.measures.runs import NEVER, OutOfWork, Run, Runs, Work, plain_way
+from lastscrew.measures.runs import OutOfWork, Run, Runs, Work, plain_way
 from lastscrew.measures.ways import Way, least_masks
 from lastscrew.plan.compiled import bits
 
@@ -145,32 +145,28 @@ class _Sets:
         self._heap: list[_Node] = []
         self._pushed: set[tuple[int, int, tuple[Must, ...]]] = set()
         self._waiting: dict[int, int] = {}
-        self._best: list[Run] | None = None
-        self._best_cost = 0
+        self._best = plain_way(frame, goal, forbidden) if goal else None
+        self._best_cost = sum(run.cost for run in self._best or ())
 
     def solve(self, parts: tuple[str, ...]) -> Depth:
         """Search until the bound meets the best, or the work runs out."""
         if not self._goal:
             return Depth(parts, (), 0, reachable=True, searched=0)
-        bound = 0
+        if not self._best:
+            return Depth(parts, (), 0, reachable=False, searched=0)
+        bound = 1
         try:
             self._push(self._goal, self._forbidden, ())
-            while self._heap:
+            while self._heap and self._heap[0].bound < self._best_cost:
                 bound = self._heap[0].bound
-                if self._best is not None and bound >= self._best_cost:
-                    break
                 self._work.step()
                 self._expand(heapq.heappop(self._heap))
-            else:
-                bound = self._best_cost
+            bound = self._best_cost
         except OutOfWork:
-            if self._best is None:
-                self._best = self._any_way()
-                self._best_cost = sum(run.cost for run in self._best or ())
-        if self._best is None:
-            return Depth(parts, (), 0, reachable=False, searched=self._work.done)
-        steps = _steps(self._frame, self._best)
-        return Depth(parts, steps, min(bound, len(steps)), reachable=True, searched=self._work.done)
+            pass
+        return Depth(
+            parts, _steps(self._frame, self._best), bound, reachable=True, searched=self._work.done
+        )
 
     def _asked_for_at_all(self, goal: int) -> int:
         """Joints that any access asks for of the goal, of these joints, and so on."""
@@ -201,7 +197,7 @@ class _Sets:
         self._pushed.add(key)
         undecided = self._relevant & ~wanted & ~banned
         bound = Runs(self._frame, wanted, self._work, undecided).bound(0, -1)
-        if bound < NEVER and (self._best is None or bound < self._best_cost):
+        if bound < self._best_cost:
             heapq.heappush(self._heap, _Node(bound, -wanted.bit_count(), *key))
 
     def _with_certain(
@@ -339,6 +335,7 @@ class _Sets:
         """Joints that can't be opened before this one, whatever else is open."""
         found = self._waiting.get(joint)
         if found is None:
+            self._work.look_up()
             among = self._relevant & ~(1 << joint)
             found = self._waiting[joint] = among & ~self._frame.reachable(among)
         return found
@@ -347,22 +344,15 @@ class _Sets:
 
     def _solve_set(self, wanted: int, bound: int) -> None:
         runs = Runs(self._frame, wanted, self._work)
-        if self._best is None or runs.bound(0, -1) < self._best_cost:
+        if runs.bound(0, -1) < self._best_cost:
             self._keep(runs.dive())
         if bound < self._best_cost:
             self._keep(runs.below(self._best_cost))
 
     def _keep(self, found: list[Run] | None) -> None:
         cost = sum(run.cost for run in found or ())
-        if found is not None and (self._best is None or cost < self._best_cost):
+        if found is not None and cost < self._best_cost:
             self._best, self._best_cost = found, cost
-
-    def _any_way(self) -> list[Run] | None:
-        """Some way, when the work ran out before any was found: open everything that can be opened."""
-        everything = self._frame.reachable(self._frame.all_joints & ~self._forbidden)
-        if self._goal & ~everything:
-            return None
-        return plain_way(self._frame, everything)
 
 
 def _union(masks: Iterable[int]) -> int:

@@ -14,9 +14,10 @@ Facts that the search rests on (the tests hold it to a search without any of the
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, groupby
+from operator import itemgetter
 
 from lastscrew.measures.counting import Frame
 from lastscrew.plan.compiled import bits, mask_of
@@ -48,6 +49,14 @@ class Work:
         self.done += 1
         if self.limit is not None and self.done > self.limit:
             raise OutOfWork
+        self.look_up()
+
+    def look_up(self) -> None:
+        """Is time up? Asked inside of what takes long.
+
+        Raises:
+            OutOfWork: If it is.
+        """
         if self.expired is not None and self.expired():
             raise OutOfWork
 
@@ -154,6 +163,7 @@ class Runs:
         seen: list[tuple[int, int]] = []
         following: set[tuple[int, int]] = set()
         while waiting:
+            self.work.look_up()
             state = waiting.pop(0)
             if self._is_covered(state, seen):
                 continue
@@ -198,6 +208,7 @@ class Runs:
         """Joints that can't be opened before this one, whatever else is open."""
         found = self._waiting.get(joint)
         if found is None:
+            self.work.look_up()
             among = (self.wanted | self.undecided) & ~(1 << joint)
             found = self._waiting[joint] = among & ~self.frame.reachable(among)
         return found
@@ -234,7 +245,7 @@ class Runs:
                 for number, (run, after) in enumerate(self._runs(opened, last, most_kept=1))
             ]
             if not offers:
-                return plain_way(self.frame, self.wanted)
+                return plain_way(self.frame, self.wanted, self.frame.all_joints & ~self.wanted)
             *_, run, opened = min(offers, key=lambda offer: offer[:3])
             last = run.tool
             way.append(run)
@@ -363,22 +374,56 @@ def _way_back(
     return way[::-1]
 
 
-def plain_way(frame: Frame, wanted: int) -> list[Run] | None:
-    """Run after run with everything that the tool can open; None when ``wanted`` can't be opened."""
+def plain_way(frame: Frame, goal: int, forbidden: int = 0) -> list[Run] | None:
+    """Some way to open ``goal``, found without a search; None when there is none.
+
+    Everything is opened, run after run, as far as the goal asks; then what nothing on the way to the goal
+    has asked for is left out again.
+    """
+    runs = _as_far_as(frame.all_runs(forbidden), goal)
+    if runs is None:
+        return None
+    order = [(joint, tool) for tool, joints in runs for joint in joints]
+    needed = _needed(frame, order, goal)
+    return list(_counted(frame, [(joint, tool) for joint, tool in order if needed >> joint & 1]))
+
+
+def _as_far_as(
+    runs: Sequence[tuple[int, tuple[int, ...]]], goal: int
+) -> Sequence[tuple[int, tuple[int, ...]]] | None:
+    for number, (_, joints) in enumerate(runs, 1):
+        goal &= ~mask_of(joints)
+        if not goal:
+            return runs[:number]
+    return None if goal else ()
+
+
+def _needed(frame: Frame, order: Sequence[tuple[int, int]], goal: int) -> int:
+    """The goal and what its joints ask for, by the first access that was open to each with its tool."""
+    opened = mask_of(joint for joint, _ in order)
+    needed = goal
+    for joint, tool in reversed(order):
+        opened &= ~(1 << joint)
+        if not needed >> joint & 1:
+            continue
+        way = next(
+            w for w in frame.ways[joint] if w.tool == tool and frame.allows(joint, w, opened)
+        )
+        needed |= way.units if way.complete else opened
+        for path in way.paths:
+            if not any(not link & ~(needed & opened) for link in path):
+                needed |= next(link for link in path if not link & ~opened)
+    return needed
+
+
+def _counted(frame: Frame, order: Sequence[tuple[int, int]]) -> Iterator[Run]:
+    """Openings in order as runs with their cost."""
     opened = 0
-    way: list[Run] = []
-    tools = range(len(frame.tool_ids))
-    while wanted & ~opened:
-        after = {tool: frame.closure(opened, tool, wanted) for tool in tools}
-        tool = max(tools, key=lambda t: after[t].bit_count())
-        if after[tool] == opened:
-            return None
-        order, removals, removes = [], 0, False
-        while new := frame.openable(opened)[tool] & wanted:
-            for joint in bits(new):
-                removes = frame.takes_off(joint, opened)
-                removals += removes
-                opened |= 1 << joint
-                order.append(joint)
-        way.append(Run(tool, tuple(order), removals + (not removes)))
-    return way
+    for tool, openings in groupby(order, key=itemgetter(1)):
+        joints = tuple(joint for joint, _ in openings)
+        removals, removes = 0, False
+        for joint in joints:
+            removes = frame.takes_off(joint, opened)
+            removals += removes
+            opened |= 1 << joint
+        yield Run(tool, joints, removals + (not removes))
