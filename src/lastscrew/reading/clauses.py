@@ -21,6 +21,9 @@ _ENABLERS = word_group("clauses_enablers")
 _NEGATED = phrase_group("clauses_negated")
 _MARKS = word_group("clauses_marks")
 _SAYING = word_group("clauses_saying")
+_PUT_BACK = (
+    "refit", "reinstall", "replace", "put", "insert", "offer", "lower", "push", "slide", "place", "set", "lay", "press",
+)  # fmt: skip
 _TOOL_WORDS = ("using", "with", "use", "by using", "take", "grab")
 
 
@@ -161,7 +164,9 @@ class SentenceParser(Conditions):
             return i
         found, end = self.predicates.verb_phrase(j)
         if found is None or (
-            lemma in self.lexicon.words["holding"] and lemma not in ("plug", "screw", "bolt")
+            lemma in self.lexicon.words["holding"] and lemma not in ("plug", "screw", "bolt") and not (
+            passive.lemma in _PUT_BACK and self.low(j + 1) in ("with", "by")
+        )
         ):
             return i
         found.things, found.weak = list(passive.things), "passive"

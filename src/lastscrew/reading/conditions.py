@@ -113,6 +113,8 @@ class Conditions:
             return i
         if low == "by":
             return i
+        if low == "after" and self.low(i + 1) == "which":
+            return i + 2
         if low == "once" and self.phrases.is_command(i + 1):
             return i
         if (
@@ -166,7 +168,9 @@ class Conditions:
                 found.weak = "done"
                 self._keep(found)
             return
+        self.predicates.in_condition = True
         _, founds, _ = self.predicates.statement(i)
+        self.predicates.in_condition = False
         for found in founds:
             if found.weak == "passive" and any(thing.count or thing.category == "fastener" for thing in found.things):
                 found.weak = "done"

@@ -13,9 +13,47 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.tokens import Token
 
 _TELLERS = frozenset(["i", "we"])
-_BEFORE = frozenset(["and", "then", ",", "but", ";", "before", "i", "we", "also", "just", "first", "next", "carefully", "gently", "finally"])  # noqa: E501
-_BEHIND = frozenset(["out", "off", "up", "down", "back", "it", "them", "in", "on", "away", "apart", "everything", "both", "all", "new"])  # noqa: E501
-_UNTOLD = frozenset(["need", "want", "like", "mark", "find", "notice", "have", "see", "say", "think", "know"])
+_BEFORE = frozenset(
+    [
+        "and",
+        "then",
+        ",",
+        "but",
+        ";",
+        "before",
+        "i",
+        "we",
+        "also",
+        "just",
+        "first",
+        "next",
+        "carefully",
+        "gently",
+        "finally",
+    ]
+)  # noqa: E501
+_BEHIND = frozenset(
+    [
+        "out",
+        "off",
+        "up",
+        "down",
+        "back",
+        "it",
+        "them",
+        "in",
+        "on",
+        "away",
+        "apart",
+        "everything",
+        "both",
+        "all",
+        "new",
+    ]
+)  # noqa: E501
+_UNTOLD = frozenset(
+    ["need", "want", "like", "mark", "find", "notice", "have", "see", "say", "think", "know"]
+)
 
 
 def as_ordered(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
@@ -41,7 +79,11 @@ def _first_told(tokens: list[Token], lexicon: Lexicon) -> int:
             follow += 1
         if follow < len(tokens) and _lemma(tokens[follow].low, lexicon):
             return follow
-        if follow + 2 < len(tokens) and tokens[follow].low in ("began", "started", "had") and tokens[follow + 1].low in ("by", "to"):  # noqa: E501
+        if (
+            follow + 2 < len(tokens)
+            and tokens[follow].low in ("began", "started", "had")
+            and tokens[follow + 1].low in ("by", "to")
+        ):  # noqa: E501
             return follow
     return -1
 
@@ -57,7 +99,11 @@ def _told(tokens: list[Token], index: int, lexicon: Lexicon) -> str:
     before = tokens[index - 1].low if index else ""
     if not lemma or (before not in _BEFORE and before not in lexicon.words["adverbs"]):
         return ""
-    if before in lexicon.words["adverbs"] and index > 1 and tokens[index - 2].low in lexicon.words["be"]:
+    if (
+        before in lexicon.words["adverbs"]
+        and index > 1
+        and tokens[index - 2].low in lexicon.words["be"]
+    ):
         return ""
     behind = tokens[index + 1].low if index + 1 < len(tokens) else ""
     opens_object = (

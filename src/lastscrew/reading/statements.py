@@ -17,6 +17,9 @@ _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
 class Predicates(VerbPhrases):
     """Verb phrases and statements in one sentence."""
 
+    in_condition = False
+    """True while "once the nuts have been undone" is read: work that is done, where no other sentence orders it."""
+
     def statement(self, i: int) -> tuple[Stated | None, list[Found], int]:
         """Statement = phrases {modifier} (be | modal be | verb) …; see the functions below."""
         subjects, j = self.phrases.list_of(i)
@@ -33,6 +36,8 @@ class Predicates(VerbPhrases):
             return self._modal(subject, j)
         if low in self.lexicon.words["be"]:
             return self._passive(subject, j)
+        if self.in_condition and low in ("has", "have", "had") and self.low(j + 1) == "been":
+            return self._passive(subject, j + 1)
         result = self._goes_back(subject, j) or self._comes_off(subject, j)
         if result is not None:
             return None, [result], result.end
@@ -230,8 +235,19 @@ class Predicates(VerbPhrases):
             "bonded",
             "held",
         ):
-            return self._held(subject, k)
+            held = self._held(subject, k)
+            done = None
+            if held[0] is None and lemma in ("plug", "screw", "bolt", "clip", "snap", "hook", "solder"):
+                done = self._done_to(subject, k) if self.low(k + 1) in ("in", "back", "on", "down") else None
+            return (None, [done], done.end) if done is not None else held
         founds, end = self._by_after(k)
+        itself = len(founds) == 1 and founds[0].things and founds[0].things[0].is_pronoun
+        if itself and lemma in _DONE_TO:
+            found, _ = self.verb_phrase(k)
+            if found is not None:
+                found.things, found.weak, found.position = [*subject.things], "passive", subject.position
+                found.by = []
+                return None, [found], end
         if founds:
             return None, founds, end
         if lemma in _DONE_TO and low not in ("open", "closed", "set", "put"):
@@ -264,9 +280,10 @@ class Predicates(VerbPhrases):
         """As in "The lid is then lifted off": an order in the passive, where no other sentence gives it."""
         if subject.things[0].category in ("text", "device", "body", "software", "force"):
             return None
-        found, _ = self.verb_phrase(k)
+        found, end = self.verb_phrase(k)
         if found is None:
             return None
+        found.end = end
         found.things = [*subject.things]
         found.holds += subject.holds
         found.held_to += subject.held_to
