@@ -31,7 +31,7 @@ _BEFORE = frozenset(
         "gently",
         "finally",
     ]
-)  # noqa: E501
+)
 _BEHIND = frozenset(
     [
         "out",
@@ -50,7 +50,7 @@ _BEHIND = frozenset(
         "all",
         "new",
     ]
-)  # noqa: E501
+)
 _UNTOLD = frozenset(
     ["need", "want", "like", "mark", "find", "notice", "have", "see", "say", "think", "know"]
 )
@@ -83,7 +83,7 @@ def _first_told(tokens: list[Token], lexicon: Lexicon) -> int:
             follow + 2 < len(tokens)
             and tokens[follow].low in ("began", "started", "had")
             and tokens[follow + 1].low in ("by", "to")
-        ):  # noqa: E501
+        ):
             return follow
     return -1
 

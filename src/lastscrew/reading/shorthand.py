@@ -16,18 +16,18 @@ from lastscrew.reading.model import Source
 _MARK = re.compile(
     r"^\s*(?:(?:step\s+)?\d{1,2}[.)]?\s+|[-*•]\s+|\([a-z\d]\)\s+|[a-z][.)]\s+)?", re.IGNORECASE
 )
-_FASTENER = r"(?P<fastener>(?:captive |cap |thumb ?|hex |shoulder |pan |long |short |blue |black |silver )*(?:screws?|bolts?|nuts?|thumbscrews?|standoffs?))"  # noqa: E501
+_FASTENER = r"(?P<fastener>(?:captive |cap |thumb ?|hex |shoulder |pan |long |short |blue |black |silver )*(?:screws?|bolts?|nuts?|thumbscrews?|standoffs?))"
 _SIZE = r"(?:M\d(?:[.,]\d)?(?:\s?[x×]\s?\d+(?:[.,]\d)?)?|T[Xx]?\d{1,2}|PH\d?|PZ\d|\d+(?:[.,]\d)? ?mm(?: A/F)?|hex|torx)"
 _COUNTED = re.compile(
-    rf"^(?:the |all )?(?P<count>\d{{1,2}})\s?(?:[x×]\s*|off\s+|no\.?\s+)?(?P<sizes>(?:{_SIZE}[ ,]*)*)(?:{_FASTENER}|cap)?\s*(?P<more>(?:,?\s*{_SIZE})*)\s*(?P<rest>.*)$",  # noqa: E501
+    rf"^(?:the |all )?(?P<count>\d{{1,2}})\s?(?:[x×]\s*|off\s+|no\.?\s+)?(?P<sizes>(?:{_SIZE}[ ,]*)*)(?:{_FASTENER}|cap)?\s*(?P<more>(?:,?\s*{_SIZE})*)\s*(?P<rest>.*)$",
     re.IGNORECASE,
 )
 _COUNT_BEHIND = re.compile(
-    rf"^(?:the )?{_FASTENER},?\s*(?P<more>(?:,?\s*{_SIZE})*)[\s,(]*(?:[x×]\s?(?P<times>\d{{1,2}})|qty\.?:?\s*(?P<quantity>\d{{1,2}})|(?P<bare>\d{{1,2}})\s?(?:off|[x×]))\)?(?P<rest>.*)$",  # noqa: E501
+    rf"^(?:the )?{_FASTENER},?\s*(?P<more>(?:,?\s*{_SIZE})*)[\s,(]*(?:[x×]\s?(?P<times>\d{{1,2}})|qty\.?:?\s*(?P<quantity>\d{{1,2}})|(?P<bare>\d{{1,2}})\s?(?:off|[x×]))\)?(?P<rest>.*)$",
     re.IGNORECASE,
 )
 _STATE = re.compile(
-    r"^(?:the )?(?P<thing>[\w/&+ -]+?(?: \([^)]*\))?)(?:\s*[x×]\s?(?P<count>\d{1,2}))?,?\s+(?P<state>straight out|pull straight out|up and out|down and out|up & out|off|out|in|on|back in|back on|up|down|open|closed|tight|free|clear|unplug|disconnect|remove|pull|cut|peel|unclip|loosen|undo|undo fully|slacken|pop off|plug in|lift off|lift out|refit|discard)(?:\s*[x×]\s?(?P<behind>\d{1,2}))?(?P<rest>\s+(?:of|from|until|at|with|towards?|by|off)\b.*)?$",  # noqa: E501
+    r"^(?:the )?(?P<thing>[\w/&+ -]+?(?: \([^)]*\))?)(?:\s*[x×]\s?(?P<count>\d{1,2}))?,?\s+(?P<state>straight out|pull straight out|up and out|down and out|up & out|off|out|in|on|back in|back on|up|down|open|closed|tight|free|clear|unplug|disconnect|remove|pull|cut|peel|unclip|loosen|undo|undo fully|slacken|pop off|plug in|lift off|lift out|refit|discard)(?:\s*[x×]\s?(?P<behind>\d{1,2}))?(?P<rest>\s+(?:of|from|until|at|with|towards?|by|off)\b.*)?$",
     re.IGNORECASE,
 )
 _SIDED = re.compile(
@@ -50,7 +50,7 @@ _IN_STATES = {
 _OUT_STATES = {
     "straight out": "Slide out", "pull straight out": "Slide out", "up and out": "Remove", "down and out": "Remove",
     "up & out": "Remove", "off": "Remove", "out": "Remove", "free": "Release", "clear": "Remove", "open": "Open",
-    "unplug": "Unplug", "disconnect": "Disconnect", "remove": "Remove", "pull": "Pull out", "cut": "Cut", "peel": "Peel off",  # noqa: E501
+    "unplug": "Unplug", "disconnect": "Disconnect", "remove": "Remove", "pull": "Pull out", "cut": "Cut", "peel": "Peel off",
     "unclip": "Unclip", "loosen": "Loosen", "undo": "Undo", "undo fully": "Loosen", "slacken": "Slacken",
     "pop off": "Pop off", "lift off": "Lift off", "lift out": "Lift out", "discard": "Discard",
 }  # fmt: skip
@@ -198,7 +198,7 @@ def _line(text: str, lexicon: Lexicon, *, refit: bool, topic: str = "") -> str:
     bare = text[len(mark) :].strip()
     first = re.match(r"[A-Za-z/]+", bare)
     if re.match(
-        r"(?:note|warning|caution|danger|notice|tools?|req\w*|access req\w*|before|after|do not|never|remove first|prereq\w*)\b",  # noqa: E501
+        r"(?:note|warning|caution|danger|notice|tools?|req\w*|access req\w*|before|after|do not|never|remove first|prereq\w*)\b",
         bare,
         re.IGNORECASE,
     ):

@@ -235,11 +235,11 @@ class Predicates(VerbPhrases):
             "bonded",
             "held",
         ):
-            held = self._held(subject, k)
+            as_held = self._held(subject, k)
             done = None
-            if held[0] is None and lemma in ("plug", "screw", "bolt", "clip", "snap", "hook", "solder"):
+            if as_held[0] is None and lemma in ("plug", "screw", "bolt", "clip", "snap", "hook", "solder"):
                 done = self._done_to(subject, k) if self.low(k + 1) in ("in", "back", "on", "down") else None
-            return (None, [done], done.end) if done is not None else held
+            return (None, [done], done.end) if done is not None else as_held
         founds, end = self._by_after(k)
         itself = len(founds) == 1 and founds[0].things and founds[0].things[0].is_pronoun
         if itself and lemma in _DONE_TO:
