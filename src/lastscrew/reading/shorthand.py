@@ -16,18 +16,18 @@ from lastscrew.reading.model import Source
 _MARK = re.compile(
     r"^\s*(?:(?:step\s+)?\d{1,2}[.)]?\s+|[-*•]\s+|\([a-z\d]\)\s+|[a-z][.)]\s+)?", re.IGNORECASE
 )
-_FASTENER = r"(?P<fastener>(?:captive |cap |thumb ?|hex |shoulder |pan |long |short |blue |black |silver )*(?:screws?|bolts?|nuts?|thumbscrews?|standoffs?))"
+_FASTENER = r"(?P<fastener>(?:captive |cap |thumb ?|hex |shoulder |pan |long |short |blue |black |silver )*(?:screws?|bolts?|nuts?|thumbscrews?|standoffs?))"  # noqa: E501
 _SIZE = r"(?:M\d(?:[.,]\d)?(?:\s?[x×]\s?\d+(?:[.,]\d)?)?|T[Xx]?\d{1,2}|PH\d?|PZ\d|\d+(?:[.,]\d)? ?mm(?: A/F)?|hex|torx)"
 _COUNTED = re.compile(
-    rf"^(?:the |all )?(?P<count>\d{{1,2}})\s?(?:[x×]\s*|off\s+|no\.?\s+)?(?P<sizes>(?:{_SIZE}[ ,]*)*)(?:{_FASTENER}|cap)?\s*(?P<more>(?:,?\s*{_SIZE})*)\s*(?P<rest>.*)$",
+    rf"^(?:the |all )?(?P<count>\d{{1,2}})\s?(?:[x×]\s*|off\s+|no\.?\s+)?(?P<sizes>(?:{_SIZE}[ ,]*)*)(?:{_FASTENER}|cap)?\s*(?P<more>(?:,?\s*{_SIZE})*)\s*(?P<rest>.*)$",  # noqa: E501
     re.IGNORECASE,
 )
 _COUNT_BEHIND = re.compile(
-    rf"^(?:the )?{_FASTENER},?\s*(?P<more>(?:,?\s*{_SIZE})*)[\s,(]*(?:[x×]\s?(?P<times>\d{{1,2}})|qty\.?:?\s*(?P<quantity>\d{{1,2}})|(?P<bare>\d{{1,2}})\s?(?:off|[x×]))\)?(?P<rest>.*)$",
+    rf"^(?:the )?{_FASTENER},?\s*(?P<more>(?:,?\s*{_SIZE})*)[\s,(]*(?:[x×]\s?(?P<times>\d{{1,2}})|qty\.?:?\s*(?P<quantity>\d{{1,2}})|(?P<bare>\d{{1,2}})\s?(?:off|[x×]))\)?(?P<rest>.*)$",  # noqa: E501
     re.IGNORECASE,
 )
 _STATE = re.compile(
-    r"^(?:the )?(?P<thing>[\w/&+ -]+?(?: \([^)]*\))?)(?:\s*[x×]\s?(?P<count>\d{1,2}))?,?\s+(?P<state>straight out|pull straight out|up and out|down and out|up & out|off|out|in|on|back in|back on|up|down|open|closed|tight|free|clear|unplug|disconnect|remove|pull|cut|peel|unclip|loosen|undo|undo fully|slacken|pop off|plug in|lift off|lift out|refit|discard)(?:\s*[x×]\s?(?P<behind>\d{1,2}))?(?P<rest>\s+(?:of|from|until|at|with|towards?|by|off)\b.*)?$",
+    r"^(?:the )?(?P<thing>[\w/&+ -]+?(?: \([^)]*\))?)(?:\s*[x×]\s?(?P<count>\d{1,2}))?,?\s+(?P<state>straight out|pull straight out|up and out|down and out|up & out|off|out|in|on|back in|back on|up|down|open|closed|tight|free|clear|unplug|disconnect|remove|pull|cut|peel|unclip|loosen|undo|undo fully|slacken|pop off|plug in|lift off|lift out|refit|discard)(?:\s*[x×]\s?(?P<behind>\d{1,2}))?(?P<rest>\s+(?:of|from|until|at|with|towards?|by|off)\b.*)?$",  # noqa: E501
     re.IGNORECASE,
 )
 _SIDED = re.compile(
@@ -50,11 +50,16 @@ _IN_STATES = {
 _OUT_STATES = {
     "straight out": "Slide out", "pull straight out": "Slide out", "up and out": "Remove", "down and out": "Remove",
     "up & out": "Remove", "off": "Remove", "out": "Remove", "free": "Release", "clear": "Remove", "open": "Open",
-    "unplug": "Unplug", "disconnect": "Disconnect", "remove": "Remove", "pull": "Pull out", "cut": "Cut", "peel": "Peel off",
+    "unplug": "Unplug", "disconnect": "Disconnect", "remove": "Remove", "pull": "Pull out", "cut": "Cut", "peel": "Peel off",  # noqa: E501
     "unclip": "Unclip", "loosen": "Loosen", "undo": "Undo", "undo fully": "Loosen", "slacken": "Slacken",
     "pop off": "Pop off", "lift off": "Lift off", "lift out": "Lift out", "discard": "Discard",
 }  # fmt: skip
-_LINK_VERBS = {"Pull out": "Disconnect", "Remove": "Disconnect", "Refit": "Connect", "Insert": "Connect"}
+_LINK_VERBS = {
+    "Pull out": "Disconnect",
+    "Remove": "Disconnect",
+    "Refit": "Connect",
+    "Insert": "Connect",
+}
 _LINKS = ("cable", "connector", "antenna")
 _TELEGRAPHIC_SHARE = 0.3
 
@@ -198,7 +203,7 @@ def _line(text: str, lexicon: Lexicon, *, refit: bool, topic: str = "") -> str:
     bare = text[len(mark) :].strip()
     first = re.match(r"[A-Za-z/]+", bare)
     if re.match(
-        r"(?:note|warning|caution|danger|notice|tools?|req\w*|access req\w*|before|after|do not|never|remove first|prereq\w*)\b",
+        r"(?:note|warning|caution|danger|notice|tools?|req\w*|access req\w*|before|after|do not|never|remove first|prereq\w*)\b",  # noqa: E501
         bare,
         re.IGNORECASE,
     ):
@@ -294,11 +299,8 @@ def _piece(
         return "", subject
     if low in _OUT_WORDS and said:
         return "", subject
-    if (
-        re.fullmatch(rf"(?:{_SIZE}[ ,]*)+", piece, re.IGNORECASE)
-        or (low in ("loosen", "remove")
-        and said
-        and said[-1].startswith(("Loosen", "Remove the")))
+    if re.fullmatch(rf"(?:{_SIZE}[ ,]*)+", piece, re.IGNORECASE) or (
+        low in ("loosen", "remove") and said and said[-1].startswith(("Loosen", "Remove the"))
     ):
         return "", subject
     screws = _screws(piece, subject or topic, closing=closing)
@@ -345,11 +347,8 @@ def _with_object(piece: str, subject: str, lexicon: Lexicon) -> str:
     ):
         end += 1
     following = words[end].lower() if end < len(words) else ""
-    if (
-        (subject
-        and not following)
-        or (subject
-        and (following in lexicon.words["prepositions"] or following.startswith("(")))
+    if (subject and not following) or (
+        subject and (following in lexicon.words["prepositions"] or following.startswith("("))
     ):
         return (
             f"{' '.join([words[0].capitalize(), *words[1:end]])} {_the(subject)} {' '.join(words[end:])}".strip()
@@ -394,8 +393,7 @@ def _screws(piece: str, subject: str, *, closing: bool) -> str:
     loosen = (
         "loosen" in rest
         or "captive" in f"{fastener} {rest}".lower()
-        or ("undo" in rest
-        and "thumb" in fastener.lower())
+        or ("undo" in rest and "thumb" in fastener.lower())
     )
     inward = re.search(r"\b(?:in|tight|tighten|on|refit)\b", rest) or (
         closing and not re.search(r"\b(?:out|off|remove)\b", rest)
