@@ -186,6 +186,14 @@ def test_what_comes_with_a_spare_is_not_ordered_again() -> None:
     assert brought == {("compound", "board_set"), ("m2x3", "keys_set")}
 
 
+def test_a_part_inside_a_spare_that_is_asked_for_too_is_ordered_once() -> None:
+    """Keyboard and keyboard set: the set alone has to be there."""
+    briefing = _briefed(box(), replace=("keys", "keys_set"))
+    ordered = [x.id for x in briefing.order]
+    assert "keys_set" in ordered
+    assert "keys" not in ordered
+
+
 def test_a_spare_brings_nothing_for_joints_that_it_does_not_touch() -> None:
     """Compound that comes with the keyboard would not cover the sink's renewal."""
     text = BOX.replace("includes: [m2x3]}", "includes: [m2x3, compound]}")

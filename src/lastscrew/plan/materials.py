@@ -235,8 +235,15 @@ def _fastener_lines(device: Device, totals: _Totals) -> Iterator[OrderLine]:
 
 
 def _piece_lines(device: Device, plan: Plan) -> Iterator[OrderLine]:
-    words = (word.strip() for piece in plan.request.replace for word in piece.split("+"))
+    """What is asked for, once; what comes inside another spare that is asked for is not ordered too."""
+    words = [word.strip() for piece in plan.request.replace for word in piece.split("+")]
+    holds = {word: set(device.spares[word].contains) for word in words if word in device.spares}
     for word in dict.fromkeys(words):
+        inside = holds.get(word, {word})
+        if any(
+            inside < parts or (word not in holds and inside <= parts) for parts in holds.values()
+        ):
+            continue
         if word in device.parts:
             part = device.parts[word]
             yield OrderLine(word, "part", part.name, 1, "piece", part.order_code, part.price)
