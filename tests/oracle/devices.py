@@ -41,17 +41,22 @@ class Taste:
         parts: Least and greatest number of parts.
         under: Chance of each part that lies further out to be in an access's ``under``.
         extras: False leaves out acts, options, spares and odd times.
+        accesses: Numbers of accesses of a joint, drawn from evenly.
+        sides: Numbers of sides, likewise.
     """
 
     joints: tuple[int, int] = (3, 9)
     parts: tuple[int, int] = (2, 6)
     under: float = 0.45
     extras: bool = True
+    accesses: tuple[int, ...] = (1, 1, 1, 2, 2, 3)
+    sides: tuple[int, ...] = (1, 2, 2, 2, 3)
 
 
 SMALL = Taste()
 TINY = Taste(joints=(1, 5), parts=(2, 4), under=0.5)
 LARGER = Taste(joints=(10, 11), parts=(4, 8), under=0.4)
+MANY_WAYS = Taste(joints=(6, 10), parts=(3, 6), under=0.5, accesses=(1, 2, 3, 4), sides=(2, 3))
 MIDDLE = Taste(joints=(12, 18), parts=(6, 12), under=0.35)
 
 
@@ -76,7 +81,7 @@ def draw_case(rng: Random, taste: Taste = SMALL) -> Case:
 
 def draw_device(rng: Random, taste: Taste = SMALL) -> Device:
     """A random machine: parts by depth, joints between them, outer parts over inner joints."""
-    sides = ("bottom", "top", "edge")[: rng.choice((1, 2, 2, 2, 3))]
+    sides = ("bottom", "top", "edge")[: rng.choice(taste.sides)]
     tools = _tools(rng)
     parts = _parts(rng, rng.randint(*taste.parts), extras=taste.extras)
     options = {}
@@ -204,7 +209,7 @@ def _joint(rng: Random, name: str, earlier: dict[str, Joint], stock: _Stock) -> 
         close_ms = open_ms
     own_times = rng.random() < 0.5
     accesses: list[Access] = []
-    for _ in range(rng.choice((1, 1, 1, 2, 2, 3))):
+    for _ in range(rng.choice(stock.taste.accesses)):
         access = _access(rng, joins, stock)
         if own_times and accesses:
             access = replace(access, open_ms=stock.clock(), close_ms=stock.clock())
@@ -382,7 +387,9 @@ def _smaller(case: Case) -> Iterator[Case]:
     for key in ("replace", "reach", "opened", "without", "not_fitted", "fitted"):
         values = getattr(request, key)
         for index in range(len(values)):
-            yield device, replace(request, **{key: values[:index] + values[index + 1 :]})
+            fewer = replace(request, **{key: values[:index] + values[index + 1 :]})
+            if fewer.replace or fewer.reach or fewer.opened:
+                yield device, fewer
     for plain in (replace(request, side=None), replace(request, objective="time")):
         if plain != request:
             yield device, plain

@@ -230,7 +230,7 @@ def test_what_is_impossible_is_said_to_be() -> None:
 # --- the judges against each other -------------------------------------------------------------
 
 
-@pytest.mark.parametrize("seed", range(250))
+@pytest.mark.parametrize("seed", range(150))
 def test_brute_force_agrees_with_trying_literally_every_order(seed: int) -> None:
     question = ask(*case_from_seed(seed, TINY))
     best = solve(question)

@@ -22,6 +22,7 @@ from lastscrew.problems import InputError
 from tests.oracle.brute import solve
 from tests.oracle.devices import (
     LARGER,
+    MANY_WAYS,
     MIDDLE,
     SMALL,
     TINY,
@@ -45,6 +46,11 @@ def judge(first: int, count: int, taste: Taste) -> None:
         case = case_from_seed(seed, taste)
         if fault(plan, case):
             pytest.fail(f"seed {seed}: {explained(plan, case)}")
+
+
+def test_plans_of_machines_with_many_accesses_are_the_optimum_and_sound() -> None:
+    """Among them the first two (931, 976) that a search without reopening of states got wrong."""
+    judge(900, 100, MANY_WAYS)
 
 
 @pytest.mark.parametrize("chunk", range(16 * TIMES))

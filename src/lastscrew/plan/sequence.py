@@ -473,14 +473,12 @@ class _Search:
         best: dict[int, int] = {start: 0}
         came: dict[int, tuple[int, int, int]] = {}
         heap = [(self.estimate(done, task.start), -done.bit_count(), start, 0, ready)]
-        closed: set[int] = set()
         expanded = 0
         reached = 0
         while heap:
             f, _, key, g, ready = heapq.heappop(heap)
-            if key in closed:
-                continue
-            closed.add(key)
+            if g > best[key]:
+                continue  # found again, cheaper: the bound is not consistent, so that this happens
             reached = max(reached, f)
             if enough is not None and reached > enough:
                 return Answer(None, reached, (), expanded)
