@@ -34,7 +34,7 @@ def check_rules(device: Device, top: Top, notes: Notes) -> None:
         rule(device, top, notes)
     circular = check_circles(device, notes)
     check_reach(device, notes, circular)
-    check_diagnosis(device, top, notes)
+    check_diagnosis(device, notes)
     for warning in WARNINGS:
         warning(device, top, notes)
 

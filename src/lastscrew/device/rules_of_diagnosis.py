@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, Final
+from typing import Final
 
 from lastscrew.device.diagnosis import Check, Fault, Likelihood, Mend
 from lastscrew.device.model import Device
 from lastscrew.device.names import Path, nearest
 from lastscrew.device.notes import Notes
 
-Top = Mapping[str, Any]
-
 FUNCTION_OUTCOMES: Final = ("good", "bad")
 """What can come of trying a function."""
 _ROUNDING: Final = 1e-9
 
 
-def check_diagnosis(device: Device, top: Top, notes: Notes) -> None:
+def check_diagnosis(device: Device, notes: Notes) -> None:
     """Note every broken rule."""
     for check in device.checks.values():
         for rule in _CHECK_RULES:
