@@ -48,7 +48,15 @@ AWKWARD = [
 ]  # fmt: skip
 """Texts that YAML readers like to take for something else."""
 LETTERS = "abcdefghijklmnopqrstuvwxyz0123456789_"
-ACT_TIMES: list[ActTime] = ["start", "before_open", "after_open", "before_close", "after_close", "turning", "end"]
+ACT_TIMES: list[ActTime] = [
+    "start",
+    "before_open",
+    "after_open",
+    "before_close",
+    "after_close",
+    "turning",
+    "end",
+]
 
 
 def devices() -> st.SearchStrategy[Device]:
@@ -73,7 +81,10 @@ class Maker:
         if self.yes(0.7):
             text = self.random.choice(AWKWARD)
         else:
-            text = "".join(self.random.choice("aZ9 .,:#'\"[]{}-é漢\\/%@!|>*&?") for _ in range(self.random.randint(1, 12)))
+            text = "".join(
+                self.random.choice("aZ9 .,:#'\"[]{}-é漢\\/%@!|>*&?")
+                for _ in range(self.random.randint(1, 12))
+            )
         return text if text.strip() else f"{text}a"
 
     def text(self) -> str:
@@ -97,7 +108,9 @@ class Maker:
         return self.random.choice(known) if known and self.yes() else None
 
     def ms(self) -> int:
-        return self.random.choice([0, 1, 999, 1_000, 86_400_000, self.random.randint(0, 86_400_000)])
+        return self.random.choice(
+            [0, 1, 999, 1_000, 86_400_000, self.random.randint(0, 86_400_000)]
+        )
 
     def length(self) -> float:
         return self.random.choice([0.001, 1000.0, 5.0, round(self.random.uniform(0.01, 99), 3)])
@@ -117,7 +130,13 @@ class Maker:
             return [self.raw(depth + 1) for _ in range(self.random.randint(0, 3))]
         if choice == 6:
             return {self.line(): self.raw(depth + 1) for _ in range(self.random.randint(0, 3))}
-        return [None, self.yes(), self.random.randint(-99, 99), self.random.random() + 0.5, self.text()][choice]
+        return [
+            None,
+            self.yes(),
+            self.random.randint(-99, 99),
+            self.random.random() + 0.5,
+            self.text(),
+        ][choice]
 
     def tool(self, i: str) -> Tool:
         given = self.yes()
@@ -142,9 +161,19 @@ class Maker:
         )  # fmt: skip
 
     def function(self, i: str) -> Function:
-        measure = self.random.choice([None, Measure("V", 3.0, 3.5), Measure("V", None, -1.25), Measure("mm")])
+        measure = self.random.choice(
+            [None, Measure("V", 3.0, 3.5), Measure("V", None, -1.25), Measure("mm")]
+        )
         check = self.random.choice(["", self.text()])
-        return Function(i, self.line(), check, self.ms(), measure, self.some(self.known["joints"]), self.sources())
+        return Function(
+            i,
+            self.line(),
+            check,
+            self.ms(),
+            measure,
+            self.some(self.known["joints"]),
+            self.sources(),
+        )
 
     def act(self, i: str) -> Act:
         at, text = self.random.choice(ACT_TIMES), self.text()
@@ -173,7 +202,11 @@ class Maker:
         powered = self.random.choice([kind in POWERED_KINDS, True, False])
         unknown = [key for key in ("fastener", "count") if self.yes(0.2)]
         positions = tuple(self.point() for _ in range(self.random.choice([0, 2])))
-        count = max(len(positions), 1) if positions or "count" in unknown else self.random.choice([1, 4, 999])
+        count = (
+            max(len(positions), 1)
+            if positions or "count" in unknown
+            else self.random.choice([1, 4, 999])
+        )
         known, parts = self.known, self.known["parts"]
         return Joint(
             id=i, kind=kind, joins=tuple(self.random.sample(parts, min(self.random.choice([2, 2, 3]), len(parts)))),
@@ -242,7 +275,9 @@ def _made_reachable(device: Device) -> Device:
     if len(opened) == len(whole.joints):
         return device
     free = {
-        j.id: j if j.id in opened else replace(j, after=(), accesses=tuple(replace(a, under=()) for a in j.accesses))
+        j.id: j
+        if j.id in opened
+        else replace(j, after=(), accesses=tuple(replace(a, under=()) for a in j.accesses))
         for j in device.joints.values()
     }
     return replace(device, joints=free)

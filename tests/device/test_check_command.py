@@ -30,7 +30,10 @@ def run(*arguments: str, stdin: str | None = None, columns: int = 100) -> Result
 def bad_file(tmp_path: Path) -> str:
     """A file with two errors."""
     file = tmp_path / "bad.device.yaml"
-    file.write_text(ALDER.replace("count: 9", "cuont: 9").replace("energy: true", "energy: yes"), encoding="utf-8")
+    file.write_text(
+        ALDER.replace("count: 9", "cuont: 9").replace("energy: true", "energy: yes"),
+        encoding="utf-8",
+    )
     return str(file)
 
 
@@ -47,7 +50,9 @@ def test_errors_are_shown_with_line_and_caret(bad_file: str) -> None:
     result = run("check", bad_file)
     assert result.exit_code == 2
     lines = result.output.splitlines()
-    first = lines.index(f'{bad_file}:22:58: error: parts.pack.energy: expected true or false, found "yes"')
+    first = lines.index(
+        f'{bad_file}:22:58: error: parts.pack.energy: expected true or false, found "yes"'
+    )
     assert lines[first + 1] == "    Write true or false."
     assert lines[first + 2][lines[first + 3].index("^") :].startswith("yes, hazards")
     assert lines[-1] == f"{bad_file}: 2 errors, 3 warnings; the file is not used"
@@ -68,7 +73,9 @@ def test_long_lines_are_cut_around_the_column(bad_file: str, columns: int) -> No
 def test_wide_letters_do_not_move_the_caret(tmp_path: Path) -> None:
     """Letters that take two cells on a terminal are counted as two."""
     file = tmp_path / "wide.device.yaml"
-    file.write_text(ALDER.replace("{name: Heat sink}", "{name: 放熱器, ordre_code: 1}"), encoding="utf-8")
+    file.write_text(
+        ALDER.replace("{name: Heat sink}", "{name: 放熱器, ordre_code: 1}"), encoding="utf-8"
+    )
     lines = run("check", str(file)).output.splitlines()
     at = next(i for i, line in enumerate(lines) if "unknown key" in line) + 2
     before = lines[at].split("ordre_code")[0]
@@ -92,7 +99,11 @@ def test_json_is_one_object(bad_file: str) -> None:
     good, bad = shown["files"]
     assert good["ok"]
     assert good["counts"] == {"parts": 6, "joints": 8, "fasteners": 23}
-    assert good["device"] == {"id": "alder_13", "name": "Alder 13", "revision_hash": load_device(ALDER).revision_hash}
+    assert good["device"] == {
+        "id": "alder_13",
+        "name": "Alder 13",
+        "revision_hash": load_device(ALDER).revision_hash,
+    }
     assert (bad["ok"], bad["device"], bad["counts"], bad["error_count"]) == (False, None, None, 2)
     assert [set(error) for error in shown["errors"]] == [
         {"file", "line", "column", "path", "severity", "code", "message", "remedy"}
@@ -103,7 +114,10 @@ def test_standard_input(bad_file: str) -> None:
     """``-`` reads standard input, as a real program."""
     for text, code in ((ALDER, 0), (Path(bad_file).read_text(encoding="utf-8"), 2)):
         done = subprocess.run(
-            [sys.executable, "-m", "lastscrew", "check", "-"], input=text.encode(), capture_output=True, check=False
+            [sys.executable, "-m", "lastscrew", "check", "-"],
+            input=text.encode(),
+            capture_output=True,
+            check=False,
         )
         assert done.returncode == code
         assert b"standard input" in done.stdout or b"-: " in done.stdout

@@ -49,7 +49,12 @@ def changed_lines(old: str, new: str) -> list[str]:
 
 def test_a_round_without_edit_changes_nothing() -> None:
     """Text in, the same text out, comments, order, spacing and line ends included."""
-    for text in (ALDER, COMMENTED, COMMENTED.replace("\n", "\r\n"), *(f.read_text(encoding="utf-8") for f in DEMOS)):
+    for text in (
+        ALDER,
+        COMMENTED,
+        COMMENTED.replace("\n", "\r\n"),
+        *(f.read_text(encoding="utf-8") for f in DEMOS),
+    ):
         assert Document.parse(text).text() == text
 
 
@@ -118,7 +123,9 @@ def test_comments_and_order_survive_many_edits() -> None:
         document = Document.parse(text)
         for _ in range(6):
             path = _random_path(random, document)
-            value: Any = random.choice([3, 0.25, True, "plain", "a: b # c", [1, "x"], {"k": ["v"]}, None])
+            value: Any = random.choice(
+                [3, 0.25, True, "plain", "a: b # c", [1, "x"], {"k": ["v"]}, None]
+            )
             document.set(path, value)
             assert document.get(path) == value
         assert _comments(document.text()) == _comments(text)
@@ -151,7 +158,9 @@ def test_edits_of_random_data_say_what_was_meant() -> None:
         document = Document.parse(_as_block(data, 0, random))
         assert document.get(("k0",)) == data["k0"]
         for _ in range(4):
-            key = random.choice([*list(document.get(("k0",)) if isinstance(data["k0"], dict) else data), "fresh"])
+            key = random.choice(
+                [*list(document.get(("k0",)) if isinstance(data["k0"], dict) else data), "fresh"]
+            )
             path = ("k0", key) if isinstance(data["k0"], dict) else (key,)
             value = _random_data(random, 2)
             if random.random() < 0.3 and key != "fresh" and len(path) == 2:
@@ -192,7 +201,12 @@ def _as_block(data: dict[str, Any], indent: int, random: Random) -> str:
         elif value is None and random.random() < 0.5:
             out += " " * indent + f"{key}:\n"
         else:
-            out += " " * indent + f"{key}:  {flow_text(value)}" + random.choice(["", "   # said"]) + "\n"
+            out += (
+                " " * indent
+                + f"{key}:  {flow_text(value)}"
+                + random.choice(["", "   # said"])
+                + "\n"
+            )
     return out
 
 
@@ -201,7 +215,9 @@ def test_an_edited_device_file_still_reads() -> None:
     document = Document.parse(ALDER)
     document.set("joints.cover_screws.count", 10)
     document.set("parts.fan", {"name": "Fan"})
-    document.set("joints.fan_clip", {"kind": "clip", "joins": ["fan", "chassis"], "under": ["cover"]})
+    document.set(
+        "joints.fan_clip", {"kind": "clip", "joins": ["fan", "chassis"], "under": ["cover"]}
+    )
     document.remove("acts.discharge")
     device = load_device(document.text())
     assert device.joints["cover_screws"].count == 10
@@ -214,7 +230,9 @@ def test_windows_line_ends_stay() -> None:
     """A line added to a file with CR LF ends with CR LF."""
     document = Document.parse(COMMENTED.replace("\n", "\r\n"))
     document.set("device.note", "x")
-    assert document.text() == COMMENTED.replace("kind: crate\n", "kind: crate\n  note: x\n").replace("\n", "\r\n")
+    assert document.text() == COMMENTED.replace(
+        "kind: crate\n", "kind: crate\n  note: x\n"
+    ).replace("\n", "\r\n")
 
 
 def test_what_can_not_be_edited_says_so() -> None:

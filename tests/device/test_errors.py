@@ -192,7 +192,9 @@ def test_all_problems_are_told_at_once_in_file_order() -> None:
 
 def test_slips_do_not_breed() -> None:
     """One wrong id in a section does not make every reference to the section wrong."""
-    errors = read_device(ALDER.replace("  sink: {name: Heat sink}", "  sink: {nam: Heat sink}")).errors
+    errors = read_device(
+        ALDER.replace("  sink: {name: Heat sink}", "  sink: {nam: Heat sink}")
+    ).errors
     assert [p.path for p in errors] == ["parts.sink.nam"]
     errors = read_device(ALDER.replace("  driver: {name", "  driver: {nmae")).errors
     assert [p.path for p in errors] == ["tools.driver.nmae"]
@@ -200,7 +202,9 @@ def test_slips_do_not_breed() -> None:
 
 def test_a_later_format_is_not_picked_to_pieces() -> None:
     """A file of a later format has one error, whatever else is new in it."""
-    errors = read_device(ALDER.replace("format: 1", "format: 2").replace("kind: plug", "kind: teleport")).errors
+    errors = read_device(
+        ALDER.replace("format: 1", "format: 2").replace("kind: plug", "kind: teleport")
+    ).errors
     assert [p.code for p in errors] == ["newer_format"]
 
 

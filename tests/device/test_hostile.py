@@ -105,12 +105,16 @@ SMALL = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("text", "code", "word"), [case[1:] for case in SMALL], ids=[case[0] for case in SMALL])
+@pytest.mark.parametrize(
+    ("text", "code", "word"), [case[1:] for case in SMALL], ids=[case[0] for case in SMALL]
+)
 def test_small_traps(text: str, code: str, word: str) -> None:
     """Each trap gives an error of its kind that says what it is."""
     result = sound(read_device(text))
     assert result.device is None
-    assert any(p.code == code and word in p.message for p in result.errors), [(p.code, p.message) for p in result.errors]
+    assert any(p.code == code and word in p.message for p in result.errors), [
+        (p.code, p.message) for p in result.errors
+    ]
 
 
 @pytest.mark.parametrize(
@@ -162,7 +166,9 @@ def _large() -> Iterator[tuple[str, str]]:
 LARGE_CASES = list(_large())
 
 
-@pytest.mark.parametrize("text", [case[1] for case in LARGE_CASES], ids=[case[0] for case in LARGE_CASES])
+@pytest.mark.parametrize(
+    "text", [case[1] for case in LARGE_CASES], ids=[case[0] for case in LARGE_CASES]
+)
 def test_large_traps_end_soon(text: str) -> None:
     """A quarter of a megabyte of one thing is refused within seconds (processor time), with few messages."""
     start = time.process_time()
@@ -276,7 +282,13 @@ def test_wrong_values_anywhere_never_crash() -> None:
 
 
 def _paths(data: Any, above: tuple[Any, ...]) -> Iterator[tuple[Any, ...]]:  # noqa: ANN401
-    steps = data.items() if isinstance(data, dict) else enumerate(data) if isinstance(data, list) else ()
+    steps = (
+        data.items()
+        if isinstance(data, dict)
+        else enumerate(data)
+        if isinstance(data, list)
+        else ()
+    )
     for step, below in steps:
         yield (*above, step)
         yield from _paths(below, (*above, step))
@@ -296,7 +308,10 @@ def test_any_bytes(data: bytes) -> None:
 
 
 YAMLISH = st.lists(
-    st.sampled_from([item.decode("utf-8", "replace") for item in INTERESTING] + ["format: 1\n", "device: {name: x}\n", "parts:\n"]),
+    st.sampled_from(
+        [item.decode("utf-8", "replace") for item in INTERESTING]
+        + ["format: 1\n", "device: {name: x}\n", "parts:\n"]
+    ),
     max_size=30,
 ).map("".join)
 

@@ -37,7 +37,14 @@ def machine(random: Random, options: int = 0) -> Device:
             powered=random.random() < 0.2, isolates=random.random() < 0.1,
             if_fitted=random.choice(names) if names and random.random() < 0.2 else None,
         )  # fmt: skip
-    return Device("d", "d", ("a",), parts, joints, options={n: Option(n, n, random.random() < 0.5) for n in names})
+    return Device(
+        "d",
+        "d",
+        ("a",),
+        parts,
+        joints,
+        options={n: Option(n, n, random.random() < 0.5) for n in names},
+    )
 
 
 def closure(device: Device, kept_closed: str = "") -> set[str]:
@@ -45,7 +52,9 @@ def closure(device: Device, kept_closed: str = "") -> set[str]:
     opened: set[str] = set()
     while True:
         more = {
-            j for j in device.joints if j not in opened and j != kept_closed and accesses_that_allow(device, opened, j)
+            j
+            for j in device.joints
+            if j not in opened and j != kept_closed and accesses_that_allow(device, opened, j)
         }
         if not more:
             return opened
@@ -65,7 +74,9 @@ def test_the_fast_closure_is_the_plain_one(start: int) -> None:
 
 def test_the_machines_are_not_all_alike() -> None:
     """Of the random machines a good part can be opened whole and a good part can not."""
-    whole = sum(len(closure(d)) == len(d.joints) for d in (machine(Random(seed)) for seed in range(300)))
+    whole = sum(
+        len(closure(d)) == len(d.joints) for d in (machine(Random(seed)) for seed in range(300))
+    )
     assert 100 < whole < 250
 
 
@@ -81,7 +92,9 @@ def test_clusters_are_kept_up_to_date() -> None:
                 fast.open(joint)
             plain = clusters(device, order[index + 1 :])
             assert all(
-                (fast.label[a] == fast.label[b]) == (plain[a] == plain[b]) for a in device.parts for b in device.parts
+                (fast.label[a] == fast.label[b]) == (plain[a] == plain[b])
+                for a in device.parts
+                for b in device.parts
             ), seed
 
 
@@ -92,7 +105,9 @@ def test_less_fitted_is_never_harder_to_reach() -> None:
         device = machine(random, options=2)
         whole = closure(fit(device, fitted=device.options))
         lacking = [o for o in device.options if random.random() < 0.5]
-        unit = fit(device, not_fitted=lacking, fitted=[o for o in device.options if o not in lacking])
+        unit = fit(
+            device, not_fitted=lacking, fitted=[o for o in device.options if o not in lacking]
+        )
         assert {j for j in unit.joints if j in whole} <= closure(unit), seed
 
 
@@ -101,7 +116,11 @@ def chain(length: int) -> Device:
     parts = {f"p{i}": Part(f"p{i}", "", fixed=i == 0) for i in range(length)}
     joints = {
         f"j{k}": Joint(
-            f"j{k}", "screw", (f"p{k}", "p0"), (Access("a", under=(f"p{k - 1}",) if k > 1 else ()),), rigid=True
+            f"j{k}",
+            "screw",
+            (f"p{k}", "p0"),
+            (Access("a", under=(f"p{k - 1}",) if k > 1 else ()),),
+            rigid=True,
         )
         for k in range(length - 1, 0, -1)
     }
@@ -116,7 +135,9 @@ def ring(length: int) -> Device:
         pair = (f"p{k}", f"p{(k + 1) % length}")
         over = (f"p{(k + length // 2) % length}",) if k > 1 else ()
         joints[f"s{k}"] = Joint(f"s{k}", "screw", pair, (Access("a", under=over),), rigid=True)
-        joints[f"l{k}"] = Joint(f"l{k}", "latch", pair, (Access("a", under=(f"p{k}",)),), rigid=True)
+        joints[f"l{k}"] = Joint(
+            f"l{k}", "latch", pair, (Access("a", under=(f"p{k}",)),), rigid=True
+        )
     return Device("d", "d", ("a",), parts, joints)
 
 
@@ -167,7 +188,8 @@ def test_two_parts_that_shut_each_other_in() -> None:
     """Lid under board and board under lid: the cause has its reason, every other joint names the cause."""
     told = problems(("joins: [lid, box]", "joins: [lid, box], under: [board]"))
     assert [(p.code, p.path) for p in told] == [
-        ("unreachable", f"joints.{j}") for j in ("lid_clip", "plug", "pack_clip", "board_clip", "card_clip", "fan_clip")
+        ("unreachable", f"joints.{j}")
+        for j in ("lid_clip", "plug", "pack_clip", "board_clip", "card_clip", "fan_clip")
     ]
     assert "board lies over it and stays tied to it by board_clip" in told[0].message
     assert all("lid_clip" in p.message for p in told[1:])
@@ -212,11 +234,17 @@ def test_isolation_that_needs_itself() -> None:
 
 def test_a_joint_of_an_option_that_nobody_can_reach() -> None:
     """A joint that units lack by default is tried with nothing fitted beyond what it needs."""
-    assert found(("joins: [card, board], under: [lid]", "joins: [card, board], under: [lid], after: [card_clip]")) == [
-        ("error", "circular_after", "joints.card_clip.after")
-    ]
+    assert found(
+        (
+            "joins: [card, board], under: [lid]",
+            "joins: [card, board], under: [lid], after: [card_clip]",
+        )
+    ) == [("error", "circular_after", "joints.card_clip.after")]
     change = ("joins: [card, board], under: [lid]", "joins: [card, board], under: [card, lid]")
-    more = ("  fan_clip", "  card_rest: {kind: seat, joins: [card, board], after: [card_clip]}\n  fan_clip")
+    more = (
+        "  fan_clip",
+        "  card_rest: {kind: seat, joins: [card, board], after: [card_clip]}\n  fan_clip",
+    )
     assert found(change, more) == [
         ("error", "unreachable", "joints.card_clip"),
         ("error", "unreachable", "joints.card_rest"),

@@ -31,7 +31,12 @@ def small(joint: str = "", more: str = "") -> Device:
 def test_the_example_is_read_whole() -> None:
     """The example of the format has eight joints and says what it says."""
     device = load_device(ALDER)
-    assert (device.id, device.name, device.kind, device.revision) == ("alder_13", "Alder 13", "notebook", "B")
+    assert (device.id, device.name, device.kind, device.revision) == (
+        "alder_13",
+        "Alder 13",
+        "notebook",
+        "B",
+    )
     assert (device.sides, device.turn_ms, device.turn_given) == (("bottom", "top"), 6_000, True)
     assert list(device.joints) == [
         "cover_screws", "cover_clips", "pack_plug", "pack_screws",
@@ -61,7 +66,13 @@ def test_what_is_left_out_has_its_default() -> None:
     assert device.sides == ("top",)
     assert (device.turn_ms, device.turn_given) == (5_000, False)
     assert joint.accesses == (Access("top"),)
-    assert (joint.count, joint.reuse, joint.order, joint.rigid, joint.powered) == (1, "reusable", "any", True, False)
+    assert (joint.count, joint.reuse, joint.order, joint.rigid, joint.powered) == (
+        1,
+        "reusable",
+        "any",
+        True,
+        False,
+    )
     assert device.parts["box"].name == "Box"
     device = small(more="tools: {pick: {}}\n")
     assert (device.tools["pick"].swap_ms, device.tools["pick"].swap_given) == (3_000, False)
@@ -74,7 +85,9 @@ def test_kinds_bring_rigidity_and_power(kind: str) -> None:
     joint = load_device(text).joints["lid_hold"]
     assert joint.rigid == (kind in RIGID_KINDS)
     assert joint.powered == (kind in POWERED_KINDS)
-    other = load_device(text.replace("kind:", "rigid: false, powered: false, kind:")).joints["lid_hold"]
+    other = load_device(text.replace("kind:", "rigid: false, powered: false, kind:")).joints[
+        "lid_hold"
+    ]
     assert (other.rigid, other.powered) == (False, False)
 
 
@@ -101,7 +114,9 @@ def test_an_unknown_count_is_assumed_from_positions() -> None:
 
 def test_times_of_an_access_fall_back_on_the_joint() -> None:
     """An access without times has the joint's; ``unknown`` falls back too, and is listed."""
-    text = ", open_s: 4, close_s: unknown, access: [{}, {open_s: 2.5, close_s: 7}, {open_s: unknown}]"
+    text = (
+        ", open_s: 4, close_s: unknown, access: [{}, {open_s: 2.5, close_s: 7}, {open_s: unknown}]"
+    )
     accesses = small(text).joints["lid_hold"].accesses
     assert [a.open_ms for a in accesses] == [4_000, 2_500, 4_000]
     assert [a.close_ms for a in accesses] == [None, 7_000, None]
@@ -179,7 +194,14 @@ def test_yaml_1_2_is_meant() -> None:
     """``no`` and ``on`` are words, ``010`` is ten, ``0o17`` fifteen, ``1e1`` ten, a date is text."""
     device = load_device(SMALL.replace("lid: {}", "lid: {name: no, note: 2026-01-02}"))
     assert (device.parts["lid"].name, device.parts["lid"].note) == ("no", "2026-01-02")
-    for text, count in (("010", 10), ("0o17", 15), ("0x1F", 31), ("1e1", 10), ("5.0", 5), ("+7", 7)):
+    for text, count in (
+        ("010", 10),
+        ("0o17", 15),
+        ("0x1F", 31),
+        ("1e1", 10),
+        ("5.0", 5),
+        ("+7", 7),
+    ):
         assert small(f", count: {text}").joints["lid_hold"].count == count
     warnings = read_device(SMALL.replace("[lid, box]", "[lid, box], count: 010")).warnings
     assert [(p.code, p.line, p.column) for p in warnings] == [("leading_zero", 5, 53)]
@@ -187,12 +209,20 @@ def test_yaml_1_2_is_meant() -> None:
 
 def test_an_act_that_names_a_joint_at_no_step_is_read_as_when_opened() -> None:
     """``joint`` beside ``at: end`` can only mean: when that joint was opened."""
-    text = SMALL + "acts: {look: {text: Look., at: end, joint: lid_hold, hold: true, evidence: photo}}\n"
+    text = (
+        SMALL
+        + "acts: {look: {text: Look., at: end, joint: lid_hold, hold: true, evidence: photo}}\n"
+    )
     result = read_device(text)
     assert [p.code for p in result.warnings] == ["act_joint"]
     assert result.device is not None
     act = result.device.acts["look"]
-    assert (act.joint, act.when_opened, act.hold, act.evidence) == (None, ("lid_hold",), "Look.", ("photo",))
+    assert (act.joint, act.when_opened, act.hold, act.evidence) == (
+        None,
+        ("lid_hold",),
+        "Look.",
+        ("photo",),
+    )
 
 
 def test_a_device_without_an_id_gets_one_from_its_name() -> None:
@@ -239,4 +269,6 @@ def test_labels_are_names_or_made_from_ids() -> None:
 
 def test_empty_text_says_nothing() -> None:
     """An empty text where text may be left out is the same as leaving the key out."""
-    assert load_device(SMALL.replace("lid: {}", 'lid: {note: "", order_code: ""}')) == load_device(SMALL)
+    assert load_device(SMALL.replace("lid: {}", 'lid: {note: "", order_code: ""}')) == load_device(
+        SMALL
+    )

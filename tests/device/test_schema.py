@@ -45,7 +45,9 @@ def test_it_is_a_schema() -> None:
 @pytest.mark.parametrize("file", FILES, ids=lambda file: file.name.partition(".")[0])
 def test_shipped_files_are_valid(file: Path) -> None:
     """Every demo, every device of the tests and the example of the format is valid."""
-    errors = [error.message for error in VALIDATOR.iter_errors(loaded(file.read_text(encoding="utf-8")))]
+    errors = [
+        error.message for error in VALIDATOR.iter_errors(loaded(file.read_text(encoding="utf-8")))
+    ]
     assert errors == []
 
 
@@ -68,7 +70,11 @@ EXACT = {"0.0001"}
 
 @pytest.mark.parametrize(
     "slip",
-    [s for s in SLIPS if s.code not in IN_WORDS_ONLY and s.path not in IN_WORDS_ONLY_PATHS and s.at not in EXACT],
+    [
+        s
+        for s in SLIPS
+        if s.code not in IN_WORDS_ONLY and s.path not in IN_WORDS_ONLY_PATHS and s.at not in EXACT
+    ],
     ids=lambda slip: f"{slip.path}-{slip.code}",
 )
 def test_slips_that_a_schema_can_express_are_invalid(slip: Slip) -> None:
@@ -87,7 +93,10 @@ CHANGES = [
     ("seconds: 12", "hold: true, evidence: photo, when_opened: pack_plug"),
     ("seconds: 12", "hold: Count to ten., evidence: [photo, value], tool: hand"),
     ("format: 1", "format: 1\nfaults: {f: {part: keys, prior: often}}\nchecks: {}\nx_any: text"),
-    ("under: [cover], isolates", "access: [{side: unknown, open_s: unknown, sources: {side: seen}}], isolates"),
+    (
+        "under: [cover], isolates",
+        "access: [{side: unknown, open_s: unknown, sources: {side: seen}}], isolates",
+    ),
     ("kind: clip, joins: [keys", "kind: other, rigid: true, joins: [keys"),
     ("check_s: 60", "check_s: 59.999, measure: {unit: V}"),
     ("isolates: true", "damage: {pack: 0}, with: {any washer: 2}"),

@@ -55,24 +55,36 @@ def test_the_base_has_no_warning() -> None:
 
 
 @pytest.mark.parametrize(("old", "new", "code", "path", "line"), CASES)
-def test_each_warning_is_given_once_at_its_place(old: str, new: str, code: str, path: str, line: int) -> None:
+def test_each_warning_is_given_once_at_its_place(
+    old: str, new: str, code: str, path: str, line: int
+) -> None:
     """One change of the base gives one warning, of its code, at its path and line, and no error."""
     assert old in BASE
     result = read_device(BASE.replace(old, new, 1))
-    assert [(p.severity, p.code, p.path, p.line) for p in result.problems] == [("warning", code, path, line)]
+    assert [(p.severity, p.code, p.path, p.line) for p in result.problems] == [
+        ("warning", code, path, line)
+    ]
     assert result.device is not None
 
 
 def test_an_unknown_fastener_is_no_screw_without_one() -> None:
     """``fastener: unknown`` says that it was thought of."""
-    assert read_device(BASE.replace("fastener: m2x5, tool", "fastener: unknown, tool")).problems == ()
+    assert (
+        read_device(BASE.replace("fastener: m2x5, tool", "fastener: unknown, tool")).problems == ()
+    )
 
 
 def test_a_tool_that_does_not_fit_its_screw() -> None:
     """A driver for another recess than the joint's fastener has is a warning at the tool."""
-    text = BASE.replace("fits: [PH1]}", "fits: [PH1]}, key: {fits: [H4]}").replace("tool: driver", "tool: key")
-    assert [(p.code, p.path) for p in read_device(text).problems] == [("tool_does_not_fit", "joints.lid_screws.tool")]
-    text = BASE.replace("fits: [PH1]}", "fits: [PH1]}, key: {}").replace("tool: driver", "tool: key")
+    text = BASE.replace("fits: [PH1]}", "fits: [PH1]}, key: {fits: [H4]}").replace(
+        "tool: driver", "tool: key"
+    )
+    assert [(p.code, p.path) for p in read_device(text).problems] == [
+        ("tool_does_not_fit", "joints.lid_screws.tool")
+    ]
+    text = BASE.replace("fits: [PH1]}", "fits: [PH1]}, key: {}").replace(
+        "tool: driver", "tool: key"
+    )
     assert read_device(text).problems == ()
 
 
@@ -82,7 +94,9 @@ def test_a_part_that_covers_nothing() -> None:
         "joints:\n", "joints:\n  film_tape: {kind: tape, joins: [film, box]}\n"
     )
     text = text.replace("[card, box], under: [lid]", "[card, box], under: [lid, film]")
-    assert [(p.code, p.path) for p in read_device(text).problems] == [("covers_nothing", "joints.card_clip.under[1]")]
+    assert [(p.code, p.path) for p in read_device(text).problems] == [
+        ("covers_nothing", "joints.card_clip.under[1]")
+    ]
 
 
 def test_a_seat_under_the_cover_is_the_cure_for_screws_alone() -> None:
@@ -100,7 +114,10 @@ def test_an_access_that_only_some_units_can_use_is_no_warning() -> None:
         "joints:\n",
         "options: {extra: {}}\njoints:\n  shield_glue: {kind: adhesive, joins: [shield, box], after: [card_clip]}\n",
     )
-    text = text.replace("joins: [card, box], under: [lid]", "joins: [card, box], access: [{under: [lid]}, {under: [shield]}]")
+    text = text.replace(
+        "joins: [card, box], under: [lid]",
+        "joins: [card, box], access: [{under: [lid]}, {under: [shield]}]",
+    )
     assert [p.code for p in read_device(text).problems] == []
     always = text.replace("{if_fitted: extra}", "{}")
     assert [(p.code, p.path) for p in read_device(always).problems] == [
@@ -139,5 +156,7 @@ def test_a_group_that_no_side_gives_access_to() -> None:
     text = BASE.replace("tools:", "sides: [top, rear]\ntools:", 1)
     text = text.replace("lid_screws: {kind: screw,", "lid_screws: {kind: screw, group: g,")
     for side, codes in (("rear", ["group_on_several_sides"]), ("top", [])):
-        changed = text.replace("card_clip: {kind: clip,", f"card_clip: {{kind: clip, group: g, side: {side},")
+        changed = text.replace(
+            "card_clip: {kind: clip,", f"card_clip: {{kind: clip, group: g, side: {side},"
+        )
         assert [p.code for p in read_device(changed).problems] == codes

@@ -17,7 +17,9 @@ from tests.device.machines import devices
 HERE = Path(__file__).parent
 ALDER = (HERE / "alder.device.yaml").read_text(encoding="utf-8")
 ROOT = HERE.parent.parent
-FILES = sorted([*ROOT.glob("tests/devices/*.device.yaml"), *ROOT.glob("src/lastscrew/demo/*.device.yaml")])
+FILES = sorted(
+    [*ROOT.glob("tests/devices/*.device.yaml"), *ROOT.glob("src/lastscrew/demo/*.device.yaml")]
+)
 
 
 @given(devices())
@@ -48,7 +50,9 @@ def test_revision_ignores_formatting_order_comments_and_defaults() -> None:
     """Key order, comments, block or braces, spelt-out defaults and quotes do not make a new revision."""
     data = YAML(typ="safe", pure=True).load(ALDER)
     data["joints"] = dict(reversed(data["joints"].items()))
-    data["joints"]["pack_plug"].update({"count": 1, "order": "any", "powered": True, "side": "bottom"})
+    data["joints"]["pack_plug"].update(
+        {"count": 1, "order": "any", "powered": True, "side": "bottom"}
+    )
     data["joints"]["cover_screws"]["access"] = [
         {key: data["joints"]["cover_screws"].pop(key) for key in ("side", "tool")}
     ]
@@ -113,7 +117,9 @@ def test_short_entries_stay_on_one_line() -> None:
 
 def test_awkward_texts_are_quoted() -> None:
     """Words that some YAML readers take for something else are put in quotes."""
-    device = load_device(ALDER.replace("name: Alder 13", 'name: "no"').replace("kind: notebook", 'kind: "1e3"'))
+    device = load_device(
+        ALDER.replace("name: Alder 13", 'name: "no"').replace("kind: notebook", 'kind: "1e3"')
+    )
     text = write_device(device)
     assert 'name: "no"' in text
     assert 'kind: "1e3"' in text

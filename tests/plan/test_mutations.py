@@ -15,7 +15,7 @@ import pytest
 from lastscrew.plan.model import StopRule
 from lastscrew.plan.planner import plan
 from lastscrew.problems import InputError
-from tests.oracle.devices import LARGER, MIDDLE, case_from_seed
+from tests.oracle.devices import LARGER, MANY_WAYS, MIDDLE, case_from_seed
 from tests.oracle.judging import fault
 from tests.plan.mutating import Planner, broken_planner
 
@@ -221,6 +221,8 @@ SEARCH = [
              "if self._best_weight is None or weight < self._best_weight:", "if True:"),
     Mutation("what is too dear is no cheaper than the best", "plan.search",
              "room = self._best_weight - floor", "room = (self._best_weight - floor) // 8"),
+    Mutation("a state that is found again, cheaper, is looked at again", "plan.sequence",
+             "if g > best[key]:", "if g > best[key] or f < reached:"),
     Mutation("a natural order is an allowed one", "plan.handwork",
              "if options[op].is_open(opened)]", "]"),
     Mutation("a joint that all ways have in common", "plan.selection",
@@ -249,7 +251,8 @@ def first_fault(planner: Planner, most: int = MOST_CASES) -> tuple[int, str] | N
     """Number of the first case that shows a fault, and the fault; a crash is one too."""
     small = (case_from_seed(seed) for seed in range(most))
     larger = (case_from_seed(seed, LARGER) for seed in range(most // 10))
-    for number, case in enumerate(chain(small, larger)):
+    crossed = (case_from_seed(seed, MANY_WAYS) for seed in range(most // 2))
+    for number, case in enumerate(chain(small, larger, crossed)):
         try:
             found = fault(planner, case)
         except Exception as error:  # noqa: BLE001 -- whatever a broken planner does

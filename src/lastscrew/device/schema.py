@@ -148,7 +148,9 @@ def _number(of: Number | Pair) -> Schema:
 
 
 def _likely(of: Likely) -> Schema:
-    return {"anyOf": [{"enum": list(LIKELIHOOD_WORDS)}, _number(Number(0, of.high, above=of.above))]}
+    return {
+        "anyOf": [{"enum": list(LIKELIHOOD_WORDS)}, _number(Number(0, of.high, above=of.above))]
+    }
 
 
 def _seconds(_of: Seconds) -> Schema:

@@ -147,10 +147,10 @@ class Orders:
             end = tuple(backs[kind[0]].cost or 0 for kind in self._kinds)
             coupled = replace(there.task, end=end)
             inward = self._ask(coupled, most, enough, hasty_too=hasty_too)
+            if all(answer.proven for answer in backs.values()):
+                bound = max(bound, inward.bound)
             if inward.cost is None:
                 return Limbs(None, bound, exact=exact)
-            proven = inward.proven and all(answer.proven for answer in backs.values())
-            bound = inward.bound if proven else bound
             outward = backs[self._last_side(coupled, inward, start)]
             cost = inward.cost
         return Limbs(

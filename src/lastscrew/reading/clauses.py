@@ -164,9 +164,9 @@ class SentenceParser(Conditions):
             return i
         found, end = self.predicates.verb_phrase(j)
         if found is None or (
-            lemma in self.lexicon.words["holding"] and lemma not in ("plug", "screw", "bolt") and not (
-            passive.lemma in _PUT_BACK and self.low(j + 1) in ("with", "by")
-        )
+            lemma in self.lexicon.words["holding"]
+            and lemma not in ("plug", "screw", "bolt")
+            and not (passive.lemma in _PUT_BACK and self.low(j + 1) in ("with", "by"))
         ):
             return i
         found.things, found.weak = list(passive.things), "passive"

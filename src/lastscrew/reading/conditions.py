@@ -162,7 +162,11 @@ class Conditions:
     def _done_to_it(self, i: int) -> None:
         """As in "Once the four nuts have been undone, …", "after I had taken out the screw": done, if nobody orders it."""  # noqa: E501
         subject = self.lexicon.words["subjects"]
-        if self.low(i) in subject and self.low(i + 1) in ("had", "have") and self.lexicon.verb_of(self.low(i + 2), "past"):  # noqa: E501
+        if (
+            self.low(i) in subject
+            and self.low(i + 1) in ("had", "have")
+            and self.lexicon.verb_of(self.low(i + 2), "past")
+        ):
             found, _ = self.predicates.verb_phrase(i + 2)
             if found is not None and found.things:
                 found.weak = "done"
@@ -172,7 +176,9 @@ class Conditions:
         _, founds, _ = self.predicates.statement(i)
         self.predicates.in_condition = False
         for found in founds:
-            if found.weak == "passive" and any(thing.count or thing.category == "fastener" for thing in found.things):
+            if found.weak == "passive" and any(
+                thing.count or thing.category == "fastener" for thing in found.things
+            ):
                 found.weak = "done"
                 self._keep(found)
 

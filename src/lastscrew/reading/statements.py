@@ -27,7 +27,10 @@ class Predicates(VerbPhrases):
             return None, [], i
         subject = Found("", "", i, things=subjects)
         j = self._modifiers(j, subject) if self.low(j) not in self.lexicon.words["be"] else j
-        while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in ("itself", "themselves"):
+        while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in (
+            "itself",
+            "themselves",
+        ):
             j += 1
         low = self.low(j)
         if low in self.lexicon.words["modals"] or (
@@ -93,8 +96,7 @@ class Predicates(VerbPhrases):
         if (
             self.low(k) not in ("in", "on")
             or not (back or fastener)
-            or (not self._ends_here(k + 1)
-            and not fastener)
+            or (not self._ends_here(k + 1) and not fastener)
         ):
             return None
         found = Found(
@@ -237,15 +239,31 @@ class Predicates(VerbPhrases):
         ):
             as_held = self._held(subject, k)
             done = None
-            if as_held[0] is None and lemma in ("plug", "screw", "bolt", "clip", "snap", "hook", "solder"):
-                done = self._done_to(subject, k) if self.low(k + 1) in ("in", "back", "on", "down") else None
+            if as_held[0] is None and lemma in (
+                "plug",
+                "screw",
+                "bolt",
+                "clip",
+                "snap",
+                "hook",
+                "solder",
+            ):
+                done = (
+                    self._done_to(subject, k)
+                    if self.low(k + 1) in ("in", "back", "on", "down")
+                    else None
+                )
             return (None, [done], done.end) if done is not None else as_held
         founds, end = self._by_after(k)
         itself = len(founds) == 1 and founds[0].things and founds[0].things[0].is_pronoun
         if itself and lemma in _DONE_TO:
             found, _ = self.verb_phrase(k)
             if found is not None:
-                found.things, found.weak, found.position = [*subject.things], "passive", subject.position
+                found.things, found.weak, found.position = (
+                    [*subject.things],
+                    "passive",
+                    subject.position,
+                )
                 found.by = []
                 return None, [found], end
         if founds:

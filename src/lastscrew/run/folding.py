@@ -280,7 +280,10 @@ class _Job:
             return
         if hindrance := what_hinders(self.fitted, self.open, joint_id):
             self.remark("not_allowed", f"{self.named(joint_id)} was {done} although {hindrance}")
-        if hold_texts(self.fitted, joint, limb) and (joint_id, limb) not in self.values["confirmed"]:
+        if (
+            hold_texts(self.fitted, joint, limb)
+            and (joint_id, limb) not in self.values["confirmed"]
+        ):
             text = f"{self.named(joint_id)} was {done} before its hold point was confirmed"
             self.remark("hold_not_confirmed", text)
 

@@ -29,6 +29,10 @@ def phrase_group(name: str) -> tuple[str, ...]:
 
 def table_group(name: str) -> dict[str, str]:
     """A table of words and what they stand for."""
-    text = resources.files("lastscrew.reading.lexicon").joinpath("grammar.toml").read_text(encoding="utf-8")
+    text = (
+        resources.files("lastscrew.reading.lexicon")
+        .joinpath("grammar.toml")
+        .read_text(encoding="utf-8")
+    )
     table: dict[str, str] = tomllib.loads(text)[name]
     return table
