@@ -23,7 +23,6 @@ from tests.oracle.brute import solve
 from tests.oracle.devices import (
     LARGER,
     MANY_WAYS,
-    MANY_WAYS,
     MIDDLE,
     SMALL,
     TINY,
@@ -52,11 +51,6 @@ def judge(first: int, count: int, taste: Taste) -> None:
         case = case_from_seed(seed, taste)
         if fault(unhindered, case):
             pytest.fail(f"seed {seed}: {explained(unhindered, case)}")
-
-
-def test_plans_of_machines_with_many_accesses_are_the_optimum_and_sound() -> None:
-    """Among them the first two (931, 976) that a search without reopening of states got wrong."""
-    judge(900, 100, MANY_WAYS)
 
 
 @pytest.mark.parametrize("chunk", range(10 * TIMES))
