@@ -1,0 +1,1 @@
+"""Finding the fault with the least work: what is wrong, what to try next, and why."""

@@ -1,0 +1,416 @@
+"""The next thing to do, and why: expected cost, what each outcome would mean, the runner-up, what would change it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from lastscrew.faults.cautions import Cautions, cautions_for
+from lastscrew.faults.changing import Step
+from lastscrew.faults.evidence import Standing, fault_chances
+from lastscrew.faults.model import FaultModel
+from lastscrew.faults.puzzle import Action, Belief, Kind
+from lastscrew.faults.search import Branch, Node, Offer, Search
+from lastscrew.faults.works import Work, mend_id, mends_of
+from lastscrew.plan.wording import joint_name, listed
+
+EXACT_WORK: Final = 60_000
+"""Actions unfolded for a small model, which as a rule proves it."""
+QUICK_WORK: Final = 60
+"""Actions unfolded for a large model; a tenth of a second or less once opening costs are known."""
+SMALL: Final = 26
+"""Faults and actions together up to which a model is small."""
+NEGLIGIBLE: Final = 1e-4
+"""Causes with less than this chance are left out of the search in large models (not out of the posterior)."""
+RIVALS: Final = 6
+"""Other actions that are looked at for the runner-up."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What an outcome of the proposed action would mean.
+
+    Attributes:
+        name: The outcome.
+        chance: Its chance.
+        likeliest: Faults after it with their chances, likeliest first; empty where the device works.
+        then: What would be done next, "" where the job ends.
+        expected_cost: Expected cost from there on.
+    """
+
+    name: str
+    chance: float
+    likeliest: tuple[tuple[str, float], ...]
+    then: str
+    expected_cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rival:
+    """Another action.
+
+    Attributes:
+        kind, id, name: What it is.
+        expected_cost: Expected cost if it came first.
+        margin: How much more than the proposed one.
+    """
+
+    kind: Kind
+    id: str
+    name: str
+    expected_cost: float
+    margin: float
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """An action with its reasons.
+
+    Attributes:
+        kind: ``check``, ``mend`` or ``stop``.
+        id: Of the check or mend, ``stop`` for giving up.
+        name, text: What people call it, what to do.
+        expected_cost: Expected cost from now on, if it is done first.
+        why: One or two sentences.
+        own_cost: Cost of the action itself.
+        opening_cost: Cost of the opening and closing before it.
+        steps: Openings and closings before it.
+        outcomes: What each outcome would mean.
+        cautions: What has to be said before it.
+        work: The work itself, None for stop.
+    """
+
+    kind: Kind
+    id: str
+    name: str
+    text: str
+    expected_cost: float
+    why: str
+    own_cost: float = 0.0
+    opening_cost: float = 0.0
+    steps: tuple[Step, ...] = ()
+    outcomes: tuple[Outcome, ...] = ()
+    cautions: Cautions = Cautions()
+    work: Work | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What is known, and what to do next.
+
+    Attributes:
+        posterior: Faults with their chances, likeliest first.
+        sound: Chance that nothing is wrong any more.
+        next: The proposal; None where the device works.
+        expected_cost: Expected cost of the best strategy found.
+        lower_bound: No strategy costs less.
+        proven: Both are equal.
+        runner_up: The next best action, None where there is none.
+        unfolded: Actions unfolded in the search.
+        standing: Where the job stands.
+        node: The node of the search, for the whole strategy.
+        search: The search, to go on with.
+    """
+
+    posterior: tuple[tuple[str, float], ...]
+    sound: float
+    next: Proposal | None
+    expected_cost: float
+    lower_bound: float
+    proven: bool
+    runner_up: Rival | None
+    unfolded: int
+    standing: Standing
+    node: Node
+    search: Search
+
+    @property
+    def gap(self) -> float:
+        """How far the bounds are apart, as a share of the lower one."""
+        return self.node.gap
+
+
+def advise(
+    model: FaultModel,
+    standing: Standing,
+    *,
+    work: int | None = None,
+    expired: Callable[[], bool] | None = None,
+    search: Search | None = None,
+) -> Advice:
+    """Propose the next action.
+
+    Args:
+        model: The model.
+        standing: Where the job stands.
+        work: Actions to unfold (None: many for a small model, few for a large one); the same every time.
+        expired: Asked now and then; True stops.
+        search: A search for the same puzzle to go on with.
+    """
+    size = len(model.faults) + len(model.works)
+    if work is None:
+        work = EXACT_WORK if size <= SMALL and len(model.causes) <= size else QUICK_WORK
+    search = search or Search(standing.puzzle)
+    belief = _without_negligible(standing.belief, standing.puzzle.sound, exact=size <= SMALL)
+    kept = belief.kept
+    node = search.root(belief.belief)
+    chances, sound = fault_chances(model, standing.belief)
+    posterior = tuple(sorted(chances.items(), key=lambda item: (-item[1], item[0])))
+    if standing.works:
+        end = standing.puzzle.openings.close(standing.puzzle.start)
+        return Advice(posterior, 1.0, None, end, end, proven=True, runner_up=None, unfolded=0,
+                      standing=standing, node=node, search=search)  # fmt: skip
+    search.improve(node, work=work, expired=expired)
+    proposal = propose(model, search, node)
+    return Advice(
+        posterior=posterior,
+        sound=sound,
+        next=proposal,
+        expected_cost=node.above,
+        lower_bound=node.below * kept,
+        proven=node.closed and kept == 1.0,
+        runner_up=_runner_up(model, search, node, proposal),
+        unfolded=search.unfolded,
+        standing=standing,
+        node=node,
+        search=search,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    belief: Belief
+    kept: float
+
+
+def _without_negligible(belief: Belief, sound: int, *, exact: bool) -> _Kept:
+    """The belief without hopeless causes; what is kept bounds the cost from below with its share."""
+    pieces = (
+        belief.pieces
+        if exact
+        else tuple(p for p in belief.pieces if p[0] == sound or p[2] >= NEGLIGIBLE)
+    )
+    total = sum(weight for _, _, weight in pieces)
+    if exact or len(pieces) == len(belief.pieces) or not total:
+        return _Kept(belief, 1.0)
+    scaled = tuple((state, stale, weight / total) for state, stale, weight in pieces)
+    return _Kept(Belief(scaled, belief.known, belief.used), total)
+
+
+# --- one node ------------------------------------------------------------------------------------
+
+
+def next_offer(search: Search, node: Node) -> Offer:
+    """The action that the present strategy does at a node, unfolded."""
+    search.visit(node)
+    chosen = search.chosen(node)
+    if chosen is None:
+        chosen = _first_in_turn(search, node)
+    search.unfold(node, chosen)
+    return chosen
+
+
+def _first_in_turn(search: Search, node: Node) -> Offer:
+    """The first action of the mending order that a node falls back on."""
+    turn = node.in_turn
+    if turn is not None and turn.check_first:
+        action = Action("final")
+    elif turn is not None and turn.order:
+        action = Action("mend", turn.order[0])
+    else:
+        action = Action("stop")
+    for offer in node.offers or ():
+        if offer.action == action:
+            return offer
+    return search.offer(node, action)
+
+
+def work_of(model: FaultModel, action: Action) -> Work | None:
+    """The work behind an action, None for giving up."""
+    if action.kind == "check":
+        return model.checks[action.index]
+    if action.kind == "mend":
+        return model.mends[action.index]
+    return model.final if action.kind == "final" else None
+
+
+def action_number(model: FaultModel, action: Action) -> int:
+    """Number of an action among all work."""
+    if action.kind == "check":
+        return action.index
+    if action.kind == "mend":
+        return len(model.checks) + action.index
+    return len(model.works) - 1
+
+
+def shown_kind(action: Action) -> Kind:
+    """Check, mend or stop: the device's own check is a check."""
+    return "check" if action.kind == "final" else action.kind
+
+
+def name_of(model: FaultModel, action: Action) -> str:
+    """What people call an action."""
+    work = work_of(model, action)
+    return "Stop" if work is None else work.name
+
+
+def propose(model: FaultModel, search: Search, node: Node) -> Proposal:
+    """The action of the present strategy at a node, with its reasons."""
+    offer = next_offer(search, node)
+    work = work_of(model, offer.action)
+    if work is None:
+        return Proposal("stop", "stop", "Stop", "", node.above, _why_stop(search, node))
+    openings = model.openings
+    number = action_number(model, offer.action)
+    move = openings.move(node.state, number)
+    outcomes = tuple(_outcome(model, search, branch, offer) for branch in offer.branches or ())
+    return Proposal(
+        kind=shown_kind(offer.action),
+        id=work.id,
+        name=work.name,
+        text=work.text,
+        expected_cost=node.above,
+        why=_why(model, search, node, offer),
+        own_cost=openings.cost(work.ms, work.price),
+        opening_cost=openings.cost(move.ms, move.price),
+        steps=openings.steps(node.state, number),
+        outcomes=outcomes,
+        cautions=cautions_for(model.device, openings, work, move.during),
+        work=work,
+    )
+
+
+def _outcome(model: FaultModel, search: Search, branch: Branch, offer: Offer) -> Outcome:
+    if branch.node is None:
+        end = search.puzzle.openings.close(offer.after)
+        return Outcome(branch.outcome, branch.chance, (), "", end)
+    chances, _ = fault_chances(model, branch.node.belief)
+    likeliest = sorted(chances.items(), key=lambda item: (-item[1], item[0]))
+    then = next_offer(search, branch.node)
+    return Outcome(
+        branch.outcome,
+        branch.chance,
+        tuple((fault, p) for fault, p in likeliest[:3] if p > 0),
+        name_of(model, then.action),
+        branch.node.above,
+    )
+
+
+def _runner_up(model: FaultModel, search: Search, node: Node, proposal: Proposal) -> Rival | None:
+    """The next best first action, by the cost of a strategy that begins with it."""
+    offers = sorted(search.all_offers(node), key=lambda o: (o.below, o.action.kind, o.action.index))
+    best: tuple[float, Offer] | None = None
+    looked = 0
+    for offer in offers:
+        work = work_of(model, offer.action)
+        if (work.id if work else "stop") == proposal.id:
+            continue
+        if looked >= RIVALS or (best is not None and offer.below >= best[0]):
+            break
+        looked += 1
+        cost = _cost_first(search, node, offer)
+        if best is None or cost < best[0]:
+            best = (cost, offer)
+    if best is None:
+        return None
+    cost, offer = best
+    work = work_of(model, offer.action)
+    name = name_of(model, offer.action)
+    margin = max(0.0, cost - node.above)
+    return Rival(shown_kind(offer.action), work.id if work else "stop", name, cost, margin)
+
+
+def _cost_first(search: Search, node: Node, offer: Offer) -> float:
+    """Cost of a strategy that begins with an action, searched a little."""
+    total = offer.cost
+    for branch in search.unfold(node, offer):
+        if branch.node is not None:
+            search.improve(branch.node, work=200 if node.closed else 5)
+            total += branch.chance * branch.node.above
+    return total
+
+
+# --- reasons -------------------------------------------------------------------------------------
+
+
+def _why_stop(search: Search, node: Node) -> str:
+    if search.puzzle.worth is None:
+        return "The device does not work, and nothing that could mend it is left."
+    return "Going on is expected to cost more than the device is worth."
+
+
+def _why(model: FaultModel, search: Search, node: Node, offer: Offer) -> str:
+    """Reasons in words: what it tells or cures, and what the present opening has to do with it."""
+    work = work_of(model, offer.action)
+    assert work is not None
+    move = model.openings.move(node.state, action_number(model, offer.action))
+    parts = [_why_itself(model, search, node, offer, work)]
+    if move.ms == 0:
+        parts.append("Nothing has to be opened or closed for it." if not node.state else
+                     "The machine is open far enough already.")  # fmt: skip
+    elif node.state:
+        parts.append("What is open already makes it cheaper now than later.")
+    return " ".join(part for part in parts if part)
+
+
+def _why_itself(model: FaultModel, search: Search, node: Node, offer: Offer, work: Work) -> str:
+    chances, _ = fault_chances(model, node.belief)
+    if offer.action.kind == "mend":
+        cured = _cured(model, node, offer)
+        names = listed([model.device.faults[f].name for f, _ in cured[:3]])
+        share = sum(p for _, p in cured)
+        return f"It cures {names}: {percent(share)} of what may be wrong." if cured else ""
+    if offer.action.kind == "final":
+        return "It tells whether the device works now, which nothing else does."
+    moved: list[tuple[float, str, float, float]] = []
+    for branch in offer.branches or ():
+        if branch.node is not None:
+            after, _ = fault_chances(model, branch.node.belief)
+            fault = max(after, key=lambda f: (after[f] - chances[f], f))
+            moved.append((after[fault] - chances[fault], fault, chances[fault], after[fault]))
+    if not moved:
+        return ""
+    _, fault, old, new = max(moved)
+    name = model.device.faults[fault].name
+    return f"It tells apart what may be wrong: {name} goes from {percent(old)} to as much as {percent(new)}."
+
+
+def _cured(model: FaultModel, node: Node, offer: Offer) -> list[tuple[str, float]]:
+    """Faults that a mend can cure, with their chances."""
+    effects = model_effects(model, offer.action.index)
+    chances, _ = fault_chances(model, node.belief)
+    cured = [(model.faults[f].id, chances[model.faults[f].id]) for f in effects]
+    return sorted(((f, p) for f, p in cured if p > 0), key=lambda item: (-item[1], item[0]))
+
+
+def model_effects(model: FaultModel, mend: int) -> tuple[int, ...]:
+    """Faults that a mend can cure, by number."""
+    wanted = model.mends[mend].id
+    return tuple(
+        f
+        for f, fault in enumerate(model.faults)
+        if any(mend_id(m) == wanted for m in mends_of(model.device, fault))
+    )
+
+
+def percent(p: float) -> str:
+    """A chance as whole percent; below one and above 99 said so."""
+    if 0 < p < 0.01:
+        return "under 1 %"
+    if 0.99 < p < 1:
+        return "over 99 %"
+    return f"{p:.0%}".replace("%", " %")
+
+
+def opening_words(model: FaultModel, proposal: Proposal) -> str:
+    """What is opened and closed before the proposed action, in words; "" for nothing."""
+    ids = model.openings.rules.joint_ids
+    opened = [joint_name(model.device, ids[s.joint]) for s in proposal.steps if s.opening]
+    closed = [joint_name(model.device, ids[s.joint]) for s in proposal.steps if not s.opening]
+    words = []
+    if opened:
+        words.append(f"open {listed(opened)}")
+    if closed:
+        words.append(f"close {listed(closed)}")
+    return "; ".join(words)

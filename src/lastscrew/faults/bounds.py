@@ -1,0 +1,368 @@
+"""Bounds on the cost of an undecided job: from below by knowing the cause, from above by mending in turn.
+
+From below: whoever knew the cause would do the cheapest mends for it, from the present state of opening
+(the bound that Warnquist, Nyberg and Saby use, 2009, from memory). It is linear in the belief, and no check
+makes it fall, so that it never overestimates.
+
+Without a price for giving up there is no end before every mend that may still help was tried: not even
+whoever knew that the cause is past mending could stop earlier, since no check rules the other causes out
+for good. What is then left to try is counted at least once, its opening and closing together.
+
+From above: the mends in a fixed order, each followed by the device's own check; cheap to work out,
+linear in the belief, and so of use for every other belief in the same state.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+from typing import Final
+
+from lastscrew.faults.puzzle import Belief, Effect, Puzzle, State, may_stop
+
+MAX_ORDERS: Final = 6
+"""Mending orders kept for one state of opening."""
+SINGLES: Final = (0, 1, 2, 4)
+"""How many mends of an order may be tried singly before the rest are tried together."""
+INFINITE: Final = inf
+
+
+@dataclass(frozen=True, slots=True)
+class InTurn:
+    """Mending in a fixed order, the device's own check after each.
+
+    Attributes:
+        order: The mends.
+        check_first: The device's own check comes before the first mend.
+        single: After so many mends each is followed by the device's own check, the rest together by one.
+        costs: Expected cost by state of the machine.
+    """
+
+    order: tuple[int, ...]
+    check_first: bool
+    costs: tuple[float, ...]
+    single: int = 0
+
+
+class Bounds:
+    """Bounds for one puzzle, with everything that was worked out once kept."""
+
+    def __init__(self, puzzle: Puzzle) -> None:
+        """Prepare the bounds."""
+        self.puzzle = puzzle
+        self.sound = puzzle.sound
+        self._own = [
+            sum(1 << m for m, mend in enumerate(puzzle.mends) if cause in mend.effects)
+            for cause in range(puzzle.sound)
+        ]
+        self._all_own = 0
+        for own in self._own:
+            self._all_own |= own
+        self._rows: dict[tuple[int, State], list[float]] = {}
+        self._single = single_causes(puzzle)
+        self._must = _must_be_tried(puzzle, self._own) | puzzle.obliged if self._single else 0
+        self._tails: dict[tuple[int, State], float] = {}
+        self._known: dict[tuple[int, int, State], float] = {}
+        self._orders: dict[tuple[int, State, bool], list[InTurn]] = {}
+
+    # --- from below ---------------------------------------------------------------------------
+
+    def row(self, used: int, state: State) -> list[float]:
+        """Least cost for each state of the machine, if it were known."""
+        found = self._rows.get((used, state))
+        if found is None:
+            found = [self._if_known(i, used, state) for i in range(self.sound + 1)]
+            self._rows[used, state] = found
+        return found
+
+    def _if_known(self, cause: int, used: int, state: State) -> float:
+        """Least cost if the machine's state is known to be ``cause``."""
+        puzzle = self.puzzle
+        relevant = used & (self._relevant(cause) | self._must)
+        key = (cause, relevant, state)
+        found = self._known.get(key)
+        if found is not None:
+            return found
+        offers: list[float] = []
+        ready = puzzle.openings.ready(state) or not self._single
+        if puzzle.worth is not None:
+            offers.append(puzzle.worth + puzzle.openings.close(state))
+        if cause == self.sound:
+            cost, after = puzzle.openings.go(state, puzzle.final)
+            offers.append(cost + puzzle.final_cost + puzzle.openings.close(after))
+        else:
+            for m, mend in enumerate(puzzle.mends):
+                effects = mend.effects.get(cause)
+                if effects and not used >> m & 1 and not ready:
+                    offers.append(self._quick(m, effects, used, state))
+                elif effects and not used >> m & 1:
+                    cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
+                    cost += mend.cost
+                    for effect in effects:
+                        cost += effect.chance * self._if_known(effect.state, used | 1 << m, after)
+                    offers.append(cost)
+            if not offers:
+                offers.append(self._past_mending(used, state))
+        self._known[key] = least = min(offers)
+        return least
+
+    def _quick(self, m: int, effects: tuple[Effect, ...], used: int, state: State) -> float:
+        """A bound for one mend of a known cause where the moves are not worked out."""
+        puzzle = self.puzzle
+        own = 1 << len(puzzle.checks) + m
+        end = puzzle.openings.floor(state, own | 1 << puzzle.final)
+        cost = puzzle.mends[m].cost
+        for effect in effects:
+            if effect.state == self.sound:
+                cost += effect.chance * (end + puzzle.final_cost)
+            else:
+                left = self._must & ~(used | 1 << m)
+                actions = left << len(puzzle.checks) | own
+                rest = sum(mend.cost for k, mend in enumerate(puzzle.mends) if left >> k & 1)
+                cost += effect.chance * (rest + puzzle.openings.floor(state, actions))
+        if puzzle.worth is not None:
+            return min(cost, puzzle.worth)
+        return cost
+
+    def _past_mending(self, used: int, state: State) -> float:
+        """Least cost until nothing is left that could mend anything."""
+        puzzle = self.puzzle
+        left = self._must & ~used
+        if not left:
+            return puzzle.openings.close(state)
+        key = (left, state)
+        found = self._tails.get(key)
+        if found is None:
+            actions = left << len(puzzle.checks) | 1 << puzzle.final
+            found = puzzle.final_cost + puzzle.openings.floor(state, actions)
+            found += sum(mend.cost for m, mend in enumerate(puzzle.mends) if left >> m & 1)
+            self._tails[key] = found
+        return found
+
+    def _relevant(self, cause: int) -> int:
+        if cause == self.sound:
+            return 0
+        return self._own[cause] if self._single else self._all_own
+
+    def below(self, belief: Belief, state: State) -> float:
+        """A lower bound on the expected cost from here."""
+        row = self.row(belief.used, state)
+        return sum([w * row[i] for i, _, w in belief.pieces])
+
+    # --- from above ---------------------------------------------------------------------------
+
+    def above(self, belief: Belief, state: State, *, fresh: bool) -> tuple[float, InTurn]:
+        """Cost of the best mending order known, and the order; ``fresh`` works one out for this belief."""
+        check_first = any(i == self.sound for i, _, _ in belief.pieces)
+        key = (belief.used, state, check_first)
+        orders = self._orders.setdefault(key, [])
+        if not orders or (fresh and len(orders) < MAX_ORDERS):
+            made = self._in_turn(belief, state, check_first=check_first, thorough=fresh)
+            if all(made.costs != known.costs for known in orders):
+                orders.append(made)
+        best, cost = orders[0], INFINITE
+        for turn in orders:
+            costs = turn.costs
+            offer = sum([w * costs[i] for i, _, w in belief.pieces])
+            if offer < cost:
+                best, cost = turn, offer
+        return cost, best
+
+    def _in_turn(
+        self, belief: Belief, state: State, *, check_first: bool, thorough: bool
+    ) -> InTurn:
+        """The mends by their ratio; how many of them singly, and how many at all, as is best for this belief."""
+        order = self._by_ratio(belief, state, check_first=check_first)
+        lengths = [len(order)] if self.puzzle.worth is None else range(len(order) + 1)
+        best: tuple[float, InTurn] | None = None
+        for length in lengths:
+            singles = (*SINGLES, length) if thorough else (length,)
+            for single in sorted({min(s, length) for s in singles}):
+                costs = self._costs(order[:length], single, state, check_first=check_first)
+                offer = sum([w * costs[i] for i, _, w in belief.pieces])
+                if best is None or offer < best[0]:
+                    best = (offer, InTurn(order[:length], check_first, costs, single))
+        assert best is not None
+        return best[1]
+
+    def _by_ratio(self, belief: Belief, state: State, *, check_first: bool) -> tuple[int, ...]:
+        """All mends that are left, each time the one with the best chance for its cost."""
+        puzzle = self.puzzle
+        weights = [0.0] * (self.sound + 1)
+        for i, _, weight in belief.pieces:
+            weights[i] += weight
+        if check_first:
+            _, state = puzzle.openings.go(state, puzzle.final)
+        left = [m for m in range(len(puzzle.mends)) if not belief.used >> m & 1]
+        order: list[int] = []
+        while left:
+            best: tuple[float, int] | None = None
+            for m in left:
+                chance = sum(
+                    [
+                        weights[cause] * effect.chance
+                        for cause, effects in puzzle.mends[m].effects.items()
+                        if weights[cause]
+                        for effect in effects
+                        if effect.state != cause
+                    ]
+                )
+                action = len(puzzle.checks) + m
+                if puzzle.openings.ready(state):
+                    cost, there = puzzle.openings.go(state, action)
+                    cost += puzzle.openings.go(there, puzzle.final)[0]
+                else:
+                    cost = puzzle.openings.floor(state, 1 << action | 1 << puzzle.final)
+                ratio = chance / max(cost + puzzle.mends[m].cost + puzzle.final_cost, 1e-9)
+                if best is None or ratio > best[0]:
+                    best = (ratio, m)
+            assert best is not None
+            chosen = best[1]
+            _, there = puzzle.openings.go(state, len(puzzle.checks) + chosen)
+            _, state = puzzle.openings.go(there, puzzle.final)
+            left.remove(chosen)
+            order.append(chosen)
+            for cause, effects in puzzle.mends[chosen].effects.items():
+                held, weights[cause] = weights[cause], 0.0
+                for effect in effects:
+                    weights[effect.state] += held * effect.chance
+            weights[self.sound] = 0.0
+        return tuple(order)
+
+    def _at_most(self, state: State, action: int) -> tuple[float, State]:
+        """Cost of a move; of some way where the cheapest is not worked out yet."""
+        openings = self.puzzle.openings
+        return (
+            openings.go(state, action) if openings.ready(state) else openings.at_most(state, action)
+        )
+
+    def _costs(
+        self, order: tuple[int, ...], single: int, state: State, *, check_first: bool
+    ) -> tuple[float, ...]:
+        """Expected cost by state of the machine, worked out from the end of the order."""
+        puzzle = self.puzzle
+        legs: list[tuple[tuple[int, ...], float, State]] = []
+        if check_first:
+            cost, state = self._at_most(state, puzzle.final)
+            legs.append(((), cost + puzzle.final_cost, state))
+        batches: list[tuple[int, ...]] = [(m,) for m in order[:single]]
+        if single < len(order):
+            batches.append(order[single:])
+        for batch in batches:
+            leg = puzzle.final_cost
+            for m in batch:
+                cost, state = self._at_most(state, len(puzzle.checks) + m)
+                leg += cost + puzzle.mends[m].cost
+            cost, state = self._at_most(state, puzzle.final)
+            legs.append((batch, leg + cost, state))
+        costs = [puzzle.openings.close(state) + (puzzle.worth or 0.0)] * (self.sound + 1)
+        for batch, leg, after in reversed(legs):
+            costs[self.sound] = puzzle.openings.close(after)
+            for m in reversed(batch):
+                before = costs[:]
+                for cause, effects in puzzle.mends[m].effects.items():
+                    before[cause] = sum([effect.chance * costs[effect.state] for effect in effects])
+                costs = before
+            costs = [leg + cost for cost in costs]
+        return tuple(costs)
+
+
+class Worth:
+    """Which actions can't be best here, because what they cost exceeds all that they could be good for.
+
+    What a check tells is worth at most K times the mean distance (total variation) between the belief before
+    and the beliefs after it, where K is the dearest course that a job can take: the best strategy for
+    the belief after the check could be followed without it. A mend of something that is hardly the case
+    saves at most K for those whom it cures, and its own later trial for those who end past mending.
+    Both are proven by following the better strategy without the action.
+    """
+
+    def __init__(self, puzzle: Puzzle) -> None:
+        """Work out the dearest course."""
+        self.puzzle = puzzle
+        openings = puzzle.openings
+        self._course: list[float] = []
+        for action in range(puzzle.final + 1):
+            cost, after = openings.go(0, action)
+            self._course.append(cost + openings.close(after))
+        tries = (len(puzzle.mends) + 1) * (puzzle.final_cost + self._course[puzzle.final])
+        self.dearest = tries + openings.close(puzzle.start)
+        self.dearest += sum(self._course)
+        self.dearest += sum(c.cost for c in puzzle.checks) + sum(m.cost for m in puzzle.mends)
+        self._hopeless: dict[int, list[float]] = {}
+
+    def check_pays(self, belief: Belief, check: int) -> bool:
+        """False when a check that was never done can't be worth its price."""
+        puzzle = self.puzzle
+        if belief.known[check] >= 0:
+            return True
+        moved = 0.0
+        for row in puzzle.checks[check].likelihood:
+            chances = [(w, row[i]) for i, _, w in belief.pieces]
+            mean = sum([w * chance for w, chance in chances])
+            moved += sum([w * abs(chance - mean) for w, chance in chances])
+        return self.dearest * moved / 2 >= puzzle.checks[check].cost
+
+    def mend_pays(self, belief: Belief, mend: int) -> bool:
+        """False when a mend can't be worth its price now."""
+        puzzle = self.puzzle
+        effects = puzzle.mends[mend].effects
+        hopeless = self._chance_past_mending(belief.used)
+        past = sum([w * hopeless[i] for i, _, w in belief.pieces])
+        cured = sum([w for i, _, w in belief.pieces if i in effects])
+        again = self._course[len(puzzle.checks) + mend] + puzzle.mends[mend].cost
+        again += self._course[puzzle.final] + puzzle.final_cost
+        return past * again + cured * self.dearest >= puzzle.mends[mend].cost
+
+    def _chance_past_mending(self, used: int) -> list[float]:
+        """For each state the chance that none of the mends that are left cures it."""
+        found = self._hopeless.get(used)
+        if found is None:
+            found = [1.0] * self.puzzle.sound + [0.0]
+            for m, mend in enumerate(self.puzzle.mends):
+                if not used >> m & 1:
+                    for cause, effects in mend.effects.items():
+                        found[cause] *= sum(e.chance for e in effects if e.state == cause)
+            self._hopeless[used] = found
+        return found
+
+
+def stop_cost(puzzle: Puzzle, belief: Belief, state: State) -> float | None:
+    """Cost of giving up here; None where that is not allowed."""
+    if not may_stop(puzzle, belief):
+        return None
+    return (puzzle.worth or 0.0) + puzzle.openings.close(state)
+
+
+def _must_be_tried(puzzle: Puzzle, own: list[int]) -> int:
+    """Mends (a set) that every job tries before it may give up without a price.
+
+    A cause that no outcome of any check rules out stays possible until one of its mends is sure to have cured
+    it. If none is sure, all of its mends are tried; if it has only one, that one is.
+    """
+    if puzzle.worth is not None:
+        return 0
+    must = 0
+    for cause, mends in enumerate(own):
+        if not puzzle.prior[cause] or any(
+            row[cause] <= 0 for check in puzzle.checks for row in check.likelihood
+        ):
+            continue
+        sure = any(
+            len(puzzle.mends[m].effects[cause]) == 1
+            for m in range(len(puzzle.mends))
+            if mends >> m & 1
+        )
+        if not sure or mends & (mends - 1) == 0:
+            must |= mends
+    return must
+
+
+def single_causes(puzzle: Puzzle) -> bool:
+    """True when a mend leads to nothing but the same cause or to the sound state."""
+    return all(
+        effect.state in (cause, puzzle.sound)
+        for mend in puzzle.mends
+        for cause, effects in mend.effects.items()
+        for effect in effects
+    )

@@ -1,0 +1,106 @@
+"""What has to be said before a check or mend: hazards, hold points with power on, and when to leave it to others."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Final
+
+from lastscrew.device.model import SIGNALS, Device, Hazard
+from lastscrew.device.opening import is_live
+from lastscrew.faults.openings import DeviceOpenings
+from lastscrew.faults.puzzle import State
+from lastscrew.faults.works import Work, works_on
+from lastscrew.plan.wording import joint_name, listed, part_name
+
+TRAINED: Final = (
+    "Work on mains or high voltage, and on a damaged, swollen or leaking pack, is for people trained for it, by "
+    "the maker's instructions and local rules."
+)
+"""Common practice; the rules of a country say more."""
+_MAINS: Final = re.compile(
+    r"\b(mains|high[- ]voltage|line voltage|\d{3,} ?v(olts?)?|inverter|capacitor|power supply|transformer)\b",
+    re.IGNORECASE,
+)
+_PACK: Final = re.compile(r"\b(lithium|pack|batter(y|ies)|accumulator)\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Cautions:
+    """What to say before a piece of work.
+
+    Attributes:
+        hold: Text of the hold point with power on, "" where there is none.
+        live: Live joints that are open while power is on.
+        hazards: Hazards, most severe first.
+        trained: Sentence that refers to trained people, "" where there is no need.
+    """
+
+    hold: str = ""
+    live: tuple[str, ...] = ()
+    hazards: tuple[Hazard, ...] = ()
+    trained: str = ""
+
+
+def cautions_for(device: Device, openings: DeviceOpenings, work: Work, during: State) -> Cautions:
+    """What to say before a piece of work.
+
+    Args:
+        device: The fitted device.
+        openings: Its openings.
+        work: What is to be done.
+        during: Joints open while it is done.
+    """
+    opened = openings.joints(during)
+    powered = work.power == "on"
+    live = tuple(j for j in opened if is_live(device, device.joints[j])) if powered else ()
+    live = tuple(dict.fromkeys((*live, *work.hung))) if powered else ()
+    hazards = _hazards(device, work, opened if powered else work.open)
+    hold = _hold(device, live, work) if powered and opened else ""
+    return Cautions(hold, live, hazards, TRAINED if _needs_training(device, work, hazards) else "")
+
+
+def _hazards(device: Device, work: Work, opened: tuple[str, ...]) -> tuple[Hazard, ...]:
+    """Hazards of the work, of the joints that are open for it and of the parts that these name."""
+    names = dict.fromkeys(work.hazards)
+    for joint_id in opened:
+        joint = device.joints[joint_id]
+        names.update(dict.fromkeys(joint.hazards))
+        for part in joint.joins:
+            names.update(dict.fromkeys(device.parts[part].hazards))
+    for part in works_on(device, work):
+        names.update(dict.fromkeys(device.parts[part].hazards))
+    found = [device.hazards[name] for name in names if name in device.hazards]
+    return tuple(sorted(found, key=lambda hazard: (SIGNALS.index(hazard.signal), hazard.id)))
+
+
+def _hold(device: Device, live: tuple[str, ...], work: Work) -> str:
+    if not live:
+        return "Power is to be put on while the machine is open. Nobody touches the inside until it is off again."
+    named = listed([joint_name(device, joint) for joint in live])
+    if work.hung:
+        hung = part_name(device, work.part or "")
+        return (
+            f"Power is to be put on with a known-good {hung} hung on {named}, the machine open. Make sure that "
+            "nothing bare touches metal. Nobody touches the inside until power is off and isolated again."
+        )
+    return (
+        f"Power is to be put on while these live joints are open: {named}. Make sure that no bare end touches "
+        "metal. Nobody touches the inside until power is off and isolated again."
+    )
+
+
+def _needs_training(device: Device, work: Work, hazards: tuple[Hazard, ...]) -> bool:
+    texts = " . ".join((work.name, work.text, *(hazard.text for hazard in hazards)))
+    if _MAINS.search(texts):
+        return True
+    stores = any(
+        device.parts[part].energy
+        for part in (*work.pieces, *((work.part,) if work.part in device.parts else ()))
+        if part
+    )
+    return (
+        stores
+        or bool(_PACK.search(work.name))
+        or (work.power == "on" and bool(_PACK.search(texts)) and bool(work.open))
+    )

@@ -1,0 +1,220 @@
+"""What is known about a unit: symptoms, outcomes in order, mends done; and what follows from it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from lastscrew.device.names import nearest
+from lastscrew.faults.model import FaultModel, puzzle_of
+from lastscrew.faults.puzzle import (
+    Belief,
+    Puzzle,
+    after_check,
+    after_failed_final,
+    after_mend,
+    first_belief,
+)
+from lastscrew.faults.works import FAULTY, WORKS, Work
+from lastscrew.problems import InputError, Problem
+
+DONE = "done"
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What was seen, in order.
+
+    Attributes:
+        shows: Symptoms that show.
+        lacks: Symptoms that were looked for and do not show.
+        results: (check or mend, outcome) in order; a mend's outcome is ``done``. A measured value may
+            stand for the outcome.
+    """
+
+    shows: tuple[str, ...] = ()
+    lacks: tuple[str, ...] = ()
+    results: tuple[tuple[str, str], ...] = ()
+
+    def without(self, index: int) -> Evidence:
+        """Taken back: the result at ``index`` was doubtful or forgotten."""
+        kept = tuple(result for i, result in enumerate(self.results) if i != index)
+        return Evidence(self.shows, self.lacks, kept)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Where a job stands.
+
+    Attributes:
+        puzzle: The decision problem, its prior that of the complaint.
+        belief: What is known now; None where the device works already.
+        works: The device's own check was passed.
+        chance: Chance of all that was seen, by the model: a very small one says that something is odd.
+    """
+
+    puzzle: Puzzle
+    belief: Belief
+    works: bool = False
+    chance: float = 1.0
+    remarks: tuple[str, ...] = field(default=())
+
+
+def standing(
+    model: FaultModel, evidence: Evidence, *, start: int = 0, worth: float | None = None
+) -> Standing:
+    """What follows from what was seen.
+
+    Args:
+        model: The model of the fitted device.
+        evidence: What was seen.
+        start: State of opening now.
+        worth: Cost of giving up.
+
+    Raises:
+        InputError: Unknown names, or results that no fault of the file explains.
+    """
+    problems = _unknown_symptoms(model, evidence)
+    if not model.faults:
+        problems.append(
+            Problem(
+                "The device file names no faults.",
+                "Add a section faults, see the page on the device file.",
+                code="no_faults",
+            )
+        )
+    steps = [_read_result(model, name, outcome, problems) for name, outcome in evidence.results]
+    if problems:
+        raise InputError(problems)
+    weights, total = symptom_posterior(model, evidence)
+    if total <= 0:
+        raise InputError([_impossible("The symptoms")])
+    puzzle = puzzle_of(model, weights, start=start, worth=worth)
+    belief = first_belief(puzzle)
+    chance, works = total, False
+    for (work, outcome), (name, _) in zip(steps, evidence.results, strict=True):
+        share, belief_or_none = _step(model, puzzle, belief, work, outcome)
+        works = work.kind == "final" and outcome == WORKS
+        if belief_or_none is None:
+            raise InputError([_impossible(f"{name}={outcome}")])
+        belief, chance = belief_or_none, chance * share
+    return Standing(puzzle, belief, works, chance)
+
+
+def symptom_posterior(model: FaultModel, evidence: Evidence) -> tuple[tuple[float, ...], float]:
+    """Chance of each cause after the symptoms, and the chance of the symptoms."""
+    weights = list(model.prior)
+    for symptom in evidence.shows:
+        shown = model.symptoms[symptom]
+        weights = [w * shown[c] for c, w in enumerate(weights)]
+    for symptom in evidence.lacks:
+        shown = model.symptoms[symptom]
+        weights = [w * (1 - shown[c]) for c, w in enumerate(weights)]
+    total = sum(weights)
+    return tuple(w / total if total else 0.0 for w in weights), total
+
+
+def fault_chances(model: FaultModel, belief: Belief) -> tuple[dict[str, float], float]:
+    """Chance of each fault (with two at once each counts), and that nothing is wrong any more."""
+    found = dict.fromkeys((fault.id for fault in model.faults), 0.0)
+    sound = 0.0
+    for state, _, weight in belief.pieces:
+        if state == len(model.causes):
+            sound += weight
+        else:
+            for fault in model.causes[state]:
+                found[model.faults[fault].id] += weight
+    return found, sound
+
+
+def _step(
+    model: FaultModel, puzzle: Puzzle, belief: Belief, work: Work, outcome: str
+) -> tuple[float, Belief | None]:
+    """Chance of one result, and the belief after it."""
+    if work.kind in ("mend", "reseat"):
+        return 1.0, after_mend(puzzle, belief, model.mends.index(work))
+    if work.kind == "final":
+        failed, left = after_failed_final(puzzle, belief)
+        if outcome == FAULTY:
+            return failed, left
+        sound = tuple(piece for piece in belief.pieces if piece[0] == puzzle.sound)
+        total = sum(weight for _, _, weight in sound)
+        if not total:
+            sound, total = ((puzzle.sound, 0, 1.0),), 1.0
+        kept = tuple((s, stale, w / total) for s, stale, w in sound)
+        return total, Belief(kept, belief.known, belief.used)
+    return after_check(puzzle, belief, model.checks.index(work))[work.outcomes.index(outcome)]
+
+
+def _unknown_symptoms(model: FaultModel, evidence: Evidence) -> list[Problem]:
+    problems = []
+    for option, names in (("--shows", evidence.shows), ("--lacks", evidence.lacks)):
+        for name in names:
+            if name not in model.symptoms:
+                problems.append(_unknown(option, name, "symptom", list(model.symptoms)))
+            elif option == "--lacks" and name in evidence.shows:
+                problems.append(
+                    Problem(
+                        f'"{name}" can\'t show and not show at once.',
+                        "Name it once.",
+                        path=f"--lacks {name}",
+                        code="shows_and_lacks",
+                    )
+                )
+    return problems
+
+
+def _read_result(
+    model: FaultModel, name: str, outcome: str, problems: list[Problem]
+) -> tuple[Work, str]:
+    by_id = {work.id: work for work in model.works}
+    for function in model.device.functions.values():
+        if function.entry in by_id:
+            by_id.setdefault(function.id, by_id[function.entry])
+    work = by_id.get(name)
+    if work is None:
+        problems.append(_unknown("--result", name, "check or mend", list(by_id)))
+        return model.final, outcome
+    if outcome in work.outcomes:
+        return work, outcome
+    if work.limits is not None:
+        try:
+            return work, work.limits.outcome(float(outcome))
+        except ValueError:
+            pass
+    if work.kind == "final" and outcome in ("good", "bad"):
+        return work, WORKS if outcome == "good" else FAULTY
+    meant = nearest(outcome, work.outcomes)
+    measured = f", or the value in {work.limits.unit}" if work.limits is not None else ""
+    problems.append(
+        Problem(
+            f'"{outcome}" is no outcome of {name}.',
+            f"Did you mean {meant}?" if meant else f"It has {', '.join(work.outcomes)}{measured}.",
+            path=f"--result {name}={outcome}",
+            code="unknown_outcome",
+        )
+    )
+    return work, work.outcomes[0]
+
+
+def _unknown(option: str, name: str, what: str, known: Sequence[str]) -> Problem:
+    meant = nearest(name, known)
+    some = ", ".join(sorted(known)[:12]) + (", …" if len(known) > 12 else "")
+    return Problem(
+        f'There is no {what} "{name}".',
+        f"Did you mean {meant}?"
+        if meant
+        else f"Known: {some}."
+        if known
+        else f"The file names no {what}.",
+        path=f"{option} {name}",
+        code="unknown_name",
+    )
+
+
+def _impossible(what: str) -> Problem:
+    return Problem(
+        f"{what} can't be, by the device file, together with what else was seen.",
+        "Take back the doubtful result, or give the file a leak above 0 there.",
+        code="impossible",
+    )

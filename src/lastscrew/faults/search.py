@@ -1,0 +1,389 @@
+"""The cheapest strategy: search over belief and state of opening, with bounds from both sides.
+
+An AND/OR graph is unfolded from the root: a node is a belief with a state of opening, an action leads to
+one node for each outcome. Every node keeps a lower bound and the cost of a strategy that can be
+followed. Again and again the search walks down the action with the least lower bound and, there, to the
+outcome with the most left open, unfolds one action more, and carries the bounds back up. When both bounds
+of the root meet, the strategy is proven best. Nodes that come from different orders of the same
+actions are one node. At worst the graph grows exponentially with the number of actions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from lastscrew.faults.bounds import Bounds, InTurn, Worth, single_causes, stop_cost
+from lastscrew.faults.puzzle import (
+    NOTHING,
+    Action,
+    Belief,
+    Puzzle,
+    State,
+    after_check,
+    after_failed_final,
+    after_mend,
+    first_belief,
+    useful,
+)
+
+CLOSED: Final = 1e-9
+"""Bounds that differ by no more than this share are equal."""
+SLACK: Final = 0.002
+"""Share of the cost by which work below a node may go on although another action looks better."""
+
+
+@dataclass(slots=True)
+class Branch:
+    """One outcome of an action: its name, its chance, and the node after it (None: the job ends)."""
+
+    outcome: str
+    chance: float
+    node: Node | None
+
+
+@dataclass(slots=True)
+class Offer:
+    """An action at a node.
+
+    Attributes:
+        action: The action.
+        cost: What it certainly costs, with the closing where the job ends after it.
+        below, above: Bounds of the expected cost from the node on, if this is done first.
+        after: State of opening after it.
+        branches: Its outcomes, None until it is unfolded.
+    """
+
+    action: Action
+    cost: float
+    below: float
+    above: float
+    after: State
+    branches: tuple[Branch, ...] | None = None
+
+
+@dataclass(slots=True, eq=False)
+class Node:
+    """A belief with a state of opening.
+
+    Attributes:
+        belief, state: What it stands for.
+        below, above: Bounds of the least expected cost from here.
+        in_turn: The mending order that ``above`` can be had by where nothing was unfolded; None when
+            an offer is better.
+        offers: The actions, None until the node is visited.
+    """
+
+    belief: Belief
+    state: State
+    below: float
+    above: float
+    in_turn: InTurn | None
+    offers: list[Offer] | None = None
+
+    @property
+    def closed(self) -> bool:
+        """True when the bounds have met."""
+        return self.above - self.below <= CLOSED * max(1.0, abs(self.above))
+
+    @property
+    def gap(self) -> float:
+        """How far the bounds are apart, as a share of the lower one."""
+        if self.closed:
+            return 0.0
+        return (self.above - self.below) / max(self.below, 1e-9)
+
+
+class Search:
+    """A search whose graph is kept, so that it can go on, or go on from a later node."""
+
+    def __init__(self, puzzle: Puzzle) -> None:
+        """Prepare; nothing is searched yet."""
+        self.puzzle = puzzle
+        self.bounds = Bounds(puzzle)
+        self.worth = Worth(puzzle)
+        self._weigh = puzzle.worth is None and single_causes(puzzle)
+        self.unfolded = 0
+        self._most: int | None = None
+        self._expired: Callable[[], bool] | None = None
+        self._nodes: dict[tuple[object, ...], Node] = {}
+
+    def root(self, belief: Belief | None = None, state: State | None = None) -> Node:
+        """The node of a belief and a state of opening (default: the beginning)."""
+        puzzle = self.puzzle
+        return self._node(belief or first_belief(puzzle), puzzle.start if state is None else state)
+
+    def improve(
+        self,
+        root: Node,
+        *,
+        gap: float = 0.0,
+        work: int | None = None,
+        expired: Callable[[], bool] | None = None,
+    ) -> None:
+        """Search from ``root`` until its bounds are within ``gap``, or until told to stop.
+
+        Args:
+            root: Where to begin.
+            gap: Stop when the bounds are no further apart than this share.
+            work: Stop after unfolding this many actions.
+            expired: Asked after each descent; True stops.
+        """
+        self._most = None if work is None else self.unfolded + work
+        self._expired = expired
+        while not root.closed and root.gap > gap and not self._stopped():
+            self._work(root, min(root.above, root.below + max(gap, SLACK) * root.above), gap)
+
+    def _stopped(self) -> bool:
+        if self._most is not None and self.unfolded >= self._most:
+            return True
+        return self._expired is not None and self._expired()
+
+    def probe(self, root: Node, *, work: int, expired: Callable[[], bool] | None = None) -> None:
+        """Better the strategy that is at hand: look one step ahead where it matters most, again and again.
+
+        The walk goes down the actions whose bounds are best in the mean; at the node where most is left open
+        all actions are unfolded. This finds good strategies soon, but proves little; :meth:`improve`
+        proves.
+
+        Args:
+            root: Where to begin.
+            work: Stop after unfolding this many actions.
+            expired: Asked after each look; True stops.
+        """
+        most = self.unfolded + work
+        probed: set[int] = set()
+        while self.unfolded < most and not (expired is not None and expired()):
+            path = self._most_doubtful(root, probed)
+            if path is None:
+                return
+            node = path[-1]
+            probed.add(id(node))
+            for offer in sorted(self.visit(node), key=lambda o: o.below):
+                if self.unfolded < most and offer.branches is None:
+                    self.unfold(node, offer)
+                    self._carry_up(node, offer)
+            for visited in reversed(path[:-1]):
+                for offer in visited.offers or ():
+                    if offer.branches:
+                        self._carry_up(visited, offer)
+
+    def _most_doubtful(self, root: Node, probed: set[int]) -> list[Node] | None:
+        """The way to the node, not probed yet, that leaves the most open on the most promising way."""
+        best: tuple[float, list[Node]] | None = None
+        stack: list[tuple[float, list[Node]]] = [(1.0, [root])]
+        while stack:
+            chance, path = stack.pop()
+            node = path[-1]
+            left = chance * (node.above - node.below)
+            if node.closed or (best is not None and left <= best[0]):
+                continue
+            if id(node) not in probed:
+                best = (left, path)
+                continue
+            offers = [o for o in node.offers or () if o.branches]
+            offer = min(offers, key=lambda o: o.below + o.above, default=None)
+            for branch in (offer.branches or ()) if offer is not None else ():
+                if branch.node is not None:
+                    stack.append((chance * branch.chance, [*path, branch.node]))
+        return None if best is None else best[1]
+
+    def chosen(self, node: Node) -> Offer | None:
+        """The action by which ``node.above`` can be had; None to follow ``node.in_turn``."""
+        if node.in_turn is not None or not node.offers:
+            return None
+        return min(
+            node.offers, key=lambda offer: (offer.above, offer.action.kind, offer.action.index)
+        )
+
+    def visit(self, node: Node) -> list[Offer]:
+        """The offers of a node."""
+        if node.offers is None:
+            node.offers = self._offers(node)
+            cost, turn = self.bounds.above(node.belief, node.state, fresh=True)
+            if cost < node.above:
+                node.above, node.in_turn = cost, turn
+            self._carry_up(node)
+        return node.offers
+
+    # --- unfolding --------------------------------------------------------------------------
+
+    def _node(self, belief: Belief, state: State) -> Node:
+        sound = self.puzzle.sound
+        alive, cured, first = 0, [], 0.0
+        for i, stale, weight in belief.pieces:
+            if i == sound or stale:
+                cured.append((i, stale, round(weight, 9)))
+            else:
+                alive |= 1 << i
+                first = first or weight
+        key = (state, belief.used, belief.known, alive, tuple(cured), round(first, 9))
+        node = self._nodes.get(key)
+        if node is None:
+            above, turn = self.bounds.above(belief, state, fresh=False)
+            below = min(self.bounds.below(belief, state), above)
+            node = self._nodes[key] = Node(belief, state, below, above, turn)
+        return node
+
+    def _offers(self, node: Node) -> list[Offer]:
+        puzzle, belief, state = self.puzzle, node.belief, node.state
+        offers: list[Offer] = []
+        stop = stop_cost(puzzle, belief, state)
+        if stop is not None:
+            offers.append(Offer(Action("stop"), stop, stop, stop, state, ()))
+        some_sound = belief.sound_weight(puzzle)
+        for m, mend in enumerate(puzzle.mends):
+            if useful(puzzle, belief, m) and self._pays(node, "mend", m):
+                cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
+                offers.append(self._offer(Action("mend", m), cost + mend.cost, after, belief))
+        if some_sound > NOTHING:
+            cost, after = puzzle.openings.go(state, puzzle.final)
+            cost += puzzle.final_cost + some_sound * puzzle.openings.close(after)
+            offers.append(self._offer(Action("final"), cost, after, belief))
+        if len(belief.pieces) > 1:
+            for c, check in enumerate(puzzle.checks):
+                again = belief.known[c] >= 0
+                if again and not any(stale >> c & 1 for _, stale, _ in belief.pieces):
+                    continue
+                if self._pays(node, "check", c):
+                    cost, after = puzzle.openings.go(state, c)
+                    offers.append(self._offer(Action("check", c), cost + check.cost, after, belief))
+        return offers
+
+    def all_offers(self, node: Node) -> list[Offer]:
+        """Every action that may be done at a node, those included that were dropped as too dear."""
+        known = {offer.action: offer for offer in self.visit(node)}
+        return [known.get(offer.action, offer) for offer in self._offers(node)]
+
+    def offer(self, node: Node, action: Action) -> Offer:
+        """One action at a node, whether it is the best or not."""
+        if action.kind == "stop":
+            cost = (self.puzzle.worth or 0.0) + self.puzzle.openings.close(node.state)
+            return Offer(action, cost, cost, cost, node.state, ())
+        puzzle, cost = self.puzzle, 0.0
+        if action.kind == "check":
+            number, cost = action.index, puzzle.checks[action.index].cost
+        elif action.kind == "mend":
+            number, cost = len(puzzle.checks) + action.index, puzzle.mends[action.index].cost
+        else:
+            number, cost = puzzle.final, puzzle.final_cost
+        opening, after = puzzle.openings.go(node.state, number)
+        cost += opening
+        if action.kind == "final":
+            cost += node.belief.sound_weight(puzzle) * puzzle.openings.close(after)
+        return self._offer(action, cost, after, node.belief)
+
+    def _pays(self, node: Node, kind: str, index: int) -> bool:
+        if not self._weigh:
+            return True
+        if kind == "check":
+            return self.worth.check_pays(node.belief, index)
+        return self.worth.mend_pays(node.belief, index)
+
+    def _offer(self, action: Action, cost: float, after: State, belief: Belief) -> Offer:
+        """An action that is not unfolded yet, with the bound of somebody who knows the cause after it."""
+        sound = self.puzzle.sound
+        if action.kind == "mend":
+            mend = self.puzzle.mends[action.index]
+            row = self.bounds.row(belief.used | 1 << action.index, after)
+            rest = 0.0
+            for i, _, weight in belief.pieces:
+                effects = mend.effects.get(i)
+                if effects:
+                    rest += weight * sum(e.chance * row[e.state] for e in effects)
+                else:
+                    rest += weight * row[i]
+        else:
+            row = self.bounds.row(belief.used, after)
+            left = action.kind == "check"
+            rest = sum([w * row[i] for i, _, w in belief.pieces if left or i != sound])
+        return Offer(action, cost, cost + rest, float("inf"), after)
+
+    def unfold(self, node: Node, offer: Offer) -> tuple[Branch, ...]:
+        """The outcomes of an action, worked out once."""
+        if offer.branches is not None:
+            return offer.branches
+        self.unfolded += 1
+        puzzle, action = self.puzzle, offer.action
+        branches: list[Branch] = []
+        if action.kind == "check":
+            names = puzzle.checks[action.index].outcomes
+            for name, (chance, belief) in zip(
+                names, after_check(puzzle, node.belief, action.index), strict=True
+            ):
+                if belief is not None:
+                    branches.append(Branch(name, chance, self._node(belief, offer.after)))
+        elif action.kind == "mend":
+            belief = after_mend(puzzle, node.belief, action.index)
+            branches.append(Branch("done", 1.0, self._node(belief, offer.after)))
+        else:
+            chance, belief_or_none = after_failed_final(puzzle, node.belief)
+            branches.append(Branch("works", 1.0 - chance, None))
+            if belief_or_none is not None:
+                branches.append(Branch("faulty", chance, self._node(belief_or_none, offer.after)))
+        offer.branches = tuple(branches)
+        return offer.branches
+
+    def _work(self, node: Node, limit: float, gap: float = 0.0) -> None:
+        """Unfold below ``node`` until its lower bound exceeds ``limit``, its bounds meet, or the search stops.
+
+        As long as the best action stays below the next best there is no need to look from further up.
+        """
+        offers = self.visit(node)
+        while node.below <= limit and not node.closed and node.gap > gap:
+            best, second = _two_least(offers)
+            most = min(limit, second, node.above)
+            if best.branches is None:
+                self.unfold(node, best)
+            else:
+                branch = _most_open(best)
+                if branch is not None and branch.node is not None:
+                    room = (most - best.below) / branch.chance + SLACK * node.above
+                    self._work(branch.node, branch.node.below + room)
+            offers = self._carry_up(node, best)
+            if self._stopped():
+                return
+
+    def _carry_up(self, node: Node, changed: Offer | None = None) -> list[Offer]:
+        """New bounds of a node after one of its offers has changed; offers that are too dear are dropped."""
+        offers = node.offers or []
+        if changed is not None:
+            low = high = changed.cost
+            for branch in changed.branches or ():
+                if branch.node is not None:
+                    low += branch.chance * branch.node.below
+                    high += branch.chance * branch.node.above
+            changed.below, changed.above = max(changed.below, low), high
+        above = min([offer.above for offer in offers])
+        if above <= node.above:
+            node.above = above
+            node.in_turn = None
+        node.below = min(max(node.below, min([offer.below for offer in offers])), node.above)
+        limit = node.above * (1 + CLOSED)
+        if max([offer.below for offer in offers]) > limit:
+            offers = node.offers = [offer for offer in offers if offer.below <= limit]
+        return offers
+
+
+def _two_least(offers: list[Offer]) -> tuple[Offer, float]:
+    """The offer with the least lower bound, and the next least lower bound."""
+    best, second = offers[0], float("inf")
+    for offer in offers[1:]:
+        if offer.below < best.below:
+            best, second = offer, best.below
+        elif offer.below < second:
+            second = offer.below
+    return best, second
+
+
+def _most_open(offer: Offer) -> Branch | None:
+    """The outcome that leaves the most open; None where nothing is."""
+    best: Branch | None = None
+    most = 0.0
+    for branch in offer.branches or ():
+        if branch.node is not None and not branch.node.closed:
+            left = branch.chance * (branch.node.above - branch.node.below)
+            if left > most:
+                best, most = branch, left
+    return best
