@@ -54,6 +54,7 @@ lock: ## pin the dependencies anew (needs the network)
 
 bench: setup ## measure the start-up and the planner
 	@$(run) benchmarks.startup
+	@$(run) benchmarks.plan --seeds 0-9 --solver-seeds 1
 
 coverage: setup ## which lines the tests do not reach
 	@.venv/bin/coverage erase

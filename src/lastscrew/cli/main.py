@@ -14,6 +14,7 @@ COMMANDS: dict[str, str] = {
     "plan": "The cheapest safe way in and way out for what is to be exchanged.",
     "sheet": "The job sheet as PDF: the V, steps to tick, cautions, tray map, checks.",
     "draw": "The V of a plan, the layers of a device, or its sides, as SVG.",
+    "fault": "What is wrong: the next check or mend with the least expected work, and why.",
     "read": "A written or spoken procedure: what was made of it, and a draft of a device file.",
     "audit": "What a careful colleague would say about procedures and device files.",
     "write": "Removal and refitting procedures for every part, from a device file.",

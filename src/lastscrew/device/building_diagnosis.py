@@ -115,6 +115,7 @@ def _build_mend(v: Values, part: str | None, joint: str | None) -> Mend:
         open=tuple(v.get("open", ())),
         closed=tuple(v.get("closed", ())),
         power=v.get("power"),
+        name=v.get("name", ""),
         sources=v.get("sources", {}),
     )
 

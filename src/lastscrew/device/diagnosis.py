@@ -153,6 +153,7 @@ class Mend:
         text: Instruction.
         open, closed: Further joints that must be open, closed.
         power: As for a check.
+        name: What people call it, "" where it is made from what is done to what.
     """
 
     do: MendKind
@@ -165,6 +166,7 @@ class Mend:
     open: tuple[str, ...] = ()
     closed: tuple[str, ...] = ()
     power: Power | None = None
+    name: str = ""
     sources: Mapping[str, str] = field(default_factory=dict)
 
 

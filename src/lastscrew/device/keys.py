@@ -358,7 +358,7 @@ SYMPTOM = _entry(
         "leak",
         Likely(),
         "Chance that it shows without any fault that is said to show it.",
-        default="0.01 (our own figure)",
+        default="0.002 (our own figure)",
     ),
     Key(
         "event",
@@ -424,6 +424,7 @@ CHECK = _entry(
 MEND = Record(
     (
         Key("do", Choice(MEND_KINDS), "What is done.", required=True),
+        Key("name", _NAME, "What people call it.", default="made from what is done to what"),
         Key("part", Ref(("parts", "spares")), "What it is done to.", default="the fault's part"),
         Key("joint", Ref(("joints",)), "What it is done to.", default="the fault's joint"),
         Key(

@@ -249,7 +249,7 @@ def _mends_agree(device: Device, notes: Notes) -> None:
     first: dict[tuple[str, str], tuple[str, int, Mend]] = {}
     for fault in device.faults.values():
         for index, mend in enumerate(fault.mends):
-            key = (mend.do, mend.part or mend.joint or "")
+            key = (mend.do, mend.name or mend.part or mend.joint or "")
             if key not in first:
                 first[key] = (fault.id, index, mend)
                 continue

@@ -105,7 +105,7 @@ def fault_tree(fault: Fault, _device: Device) -> Tree:
 
 
 def _mend(mend: Mend, fault: Fault) -> Tree:
-    tree: Tree = {"do": mend.do}
+    tree: Tree = {"do": mend.do} | _given({"name": mend.name})
     if (mend.part, mend.joint) != (fault.part, fault.joint):
         tree |= _given({"part": mend.part, "joint": mend.joint})
     tree |= _given({"success": mend.success})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 from lastscrew.faults.cautions import Cautions, cautions_for
@@ -23,8 +23,10 @@ SMALL: Final = 26
 """Faults and actions together up to which a model is small."""
 NEGLIGIBLE: Final = 1e-4
 """Causes with less than this chance are left out of the search in large models (not out of the posterior)."""
-RIVALS: Final = 6
+RIVALS: Final = 3
 """Other actions that are looked at for the runner-up."""
+RIVAL_WORK: Final = 400
+"""Actions unfolded for each of their outcomes where the model is small, a twentieth where it is large."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +93,7 @@ class Proposal:
     opening_cost: float = 0.0
     steps: tuple[Step, ...] = ()
     outcomes: tuple[Outcome, ...] = ()
-    cautions: Cautions = Cautions()
+    cautions: Cautions = field(default_factory=Cautions)
     work: Work | None = None
 
 
@@ -161,7 +163,10 @@ def advise(
         end = standing.puzzle.openings.close(standing.puzzle.start)
         return Advice(posterior, 1.0, None, end, end, proven=True, runner_up=None, unfolded=0,
                       standing=standing, node=node, search=search)  # fmt: skip
-    search.improve(node, work=work, expired=expired)
+    search.probe(node, work=work if size > SMALL else QUICK_WORK, expired=expired)
+    if size <= SMALL:
+        search.improve(node, work=work, expired=expired)
+    search.straighten(node)
     proposal = propose(model, search, node)
     return Advice(
         posterior=posterior,
@@ -260,7 +265,7 @@ def propose(model: FaultModel, search: Search, node: Node) -> Proposal:
     offer = next_offer(search, node)
     work = work_of(model, offer.action)
     if work is None:
-        return Proposal("stop", "stop", "Stop", "", node.above, _why_stop(search, node))
+        return Proposal("stop", "stop", "Stop", "", node.above, _why_stop(search))
     openings = model.openings
     number = action_number(model, offer.action)
     move = openings.move(node.state, number)
@@ -271,7 +276,7 @@ def propose(model: FaultModel, search: Search, node: Node) -> Proposal:
         name=work.name,
         text=work.text,
         expected_cost=node.above,
-        why=_why(model, search, node, offer),
+        why=_why(model, node, offer),
         own_cost=openings.cost(work.ms, work.price),
         opening_cost=openings.cost(move.ms, move.price),
         steps=openings.steps(node.state, number),
@@ -299,26 +304,25 @@ def _outcome(model: FaultModel, search: Search, branch: Branch, offer: Offer) ->
 
 def _runner_up(model: FaultModel, search: Search, node: Node, proposal: Proposal) -> Rival | None:
     """The next best first action, by the cost of a strategy that begins with it."""
-    offers = sorted(search.all_offers(node), key=lambda o: (o.below, o.action.kind, o.action.index))
+    rivals = [offer for offer in search.all_offers(node) if _id_of(model, offer) != proposal.id]
+    rivals.sort(key=lambda o: (min(o.above, 2 * o.below), o.action.kind, o.action.index))
     best: tuple[float, Offer] | None = None
-    looked = 0
-    for offer in offers:
-        work = work_of(model, offer.action)
-        if (work.id if work else "stop") == proposal.id:
-            continue
-        if looked >= RIVALS or (best is not None and offer.below >= best[0]):
-            break
-        looked += 1
-        cost = _cost_first(search, node, offer)
-        if best is None or cost < best[0]:
-            best = (cost, offer)
+    for offer in rivals[:RIVALS]:
+        if best is None or offer.below < best[0]:
+            cost = _cost_first(search, node, offer)
+            if best is None or cost < best[0]:
+                best = (cost, offer)
     if best is None:
         return None
     cost, offer = best
-    work = work_of(model, offer.action)
     name = name_of(model, offer.action)
     margin = max(0.0, cost - node.above)
-    return Rival(shown_kind(offer.action), work.id if work else "stop", name, cost, margin)
+    return Rival(shown_kind(offer.action), _id_of(model, offer), name, cost, margin)
+
+
+def _id_of(model: FaultModel, offer: Offer) -> str:
+    work = work_of(model, offer.action)
+    return "stop" if work is None else work.id
 
 
 def _cost_first(search: Search, node: Node, offer: Offer) -> float:
@@ -326,7 +330,10 @@ def _cost_first(search: Search, node: Node, offer: Offer) -> float:
     total = offer.cost
     for branch in search.unfold(node, offer):
         if branch.node is not None:
-            search.improve(branch.node, work=200 if node.closed else 5)
+            if node.closed:
+                search.improve(branch.node, work=RIVAL_WORK)
+            else:
+                search.probe(branch.node, work=RIVAL_WORK // 20)
             total += branch.chance * branch.node.above
     return total
 
@@ -334,18 +341,16 @@ def _cost_first(search: Search, node: Node, offer: Offer) -> float:
 # --- reasons -------------------------------------------------------------------------------------
 
 
-def _why_stop(search: Search, node: Node) -> str:
+def _why_stop(search: Search) -> str:
     if search.puzzle.worth is None:
         return "The device does not work, and nothing that could mend it is left."
     return "Going on is expected to cost more than the device is worth."
 
 
-def _why(model: FaultModel, search: Search, node: Node, offer: Offer) -> str:
+def _why(model: FaultModel, node: Node, offer: Offer) -> str:
     """Reasons in words: what it tells or cures, and what the present opening has to do with it."""
-    work = work_of(model, offer.action)
-    assert work is not None
     move = model.openings.move(node.state, action_number(model, offer.action))
-    parts = [_why_itself(model, search, node, offer, work)]
+    parts = [_why_itself(model, node, offer)]
     if move.ms == 0:
         parts.append("Nothing has to be opened or closed for it." if not node.state else
                      "The machine is open far enough already.")  # fmt: skip
@@ -354,7 +359,7 @@ def _why(model: FaultModel, search: Search, node: Node, offer: Offer) -> str:
     return " ".join(part for part in parts if part)
 
 
-def _why_itself(model: FaultModel, search: Search, node: Node, offer: Offer, work: Work) -> str:
+def _why_itself(model: FaultModel, node: Node, offer: Offer) -> str:
     chances, _ = fault_chances(model, node.belief)
     if offer.action.kind == "mend":
         cured = _cured(model, node, offer)

@@ -20,10 +20,12 @@ from typing import Final
 
 from lastscrew.faults.puzzle import Belief, Effect, Puzzle, State, may_stop
 
-MAX_ORDERS: Final = 6
+MAX_ORDERS: Final = 12
 """Mending orders kept for one state of opening."""
 SINGLES: Final = (0, 1, 2, 4)
 """How many mends of an order may be tried singly before the rest are tried together."""
+QUICK_SINGLES: Final = (2,)
+"""The same where it must be quick."""
 INFINITE: Final = inf
 
 
@@ -176,7 +178,7 @@ class Bounds:
         lengths = [len(order)] if self.puzzle.worth is None else range(len(order) + 1)
         best: tuple[float, InTurn] | None = None
         for length in lengths:
-            singles = (*SINGLES, length) if thorough else (length,)
+            singles = (*SINGLES, length) if thorough else QUICK_SINGLES
             for single in sorted({min(s, length) for s in singles}):
                 costs = self._costs(order[:length], single, state, check_first=check_first)
                 offer = sum([w * costs[i] for i, _, w in belief.pieces])
@@ -296,12 +298,25 @@ class Worth:
         puzzle = self.puzzle
         if belief.known[check] >= 0:
             return True
+        return self.dearest * self.tells(belief, check) >= puzzle.checks[check].cost
+
+    def tells(self, belief: Belief, check: int) -> float:
+        """Mean distance (total variation) between the belief before a check and those after it."""
         moved = 0.0
-        for row in puzzle.checks[check].likelihood:
+        for row in self.puzzle.checks[check].likelihood:
             chances = [(w, row[i]) for i, _, w in belief.pieces]
             mean = sum([w * chance for w, chance in chances])
             moved += sum([w * abs(chance - mean) for w, chance in chances])
-        return self.dearest * moved / 2 >= puzzle.checks[check].cost
+        return moved / 2
+
+    def cures(self, belief: Belief, mend: int) -> float:
+        """Chance that a mend changes what is the case."""
+        effects = self.puzzle.mends[mend].effects
+        return sum(
+            w * sum(e.chance for e in effects[i] if e.state != i)
+            for i, _, w in belief.pieces
+            if i in effects
+        )
 
     def mend_pays(self, belief: Belief, mend: int) -> bool:
         """False when a mend can't be worth its price now."""

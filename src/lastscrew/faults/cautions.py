@@ -19,7 +19,7 @@ TRAINED: Final = (
 )
 """Common practice; the rules of a country say more."""
 _MAINS: Final = re.compile(
-    r"\b(mains|high[- ]voltage|line voltage|\d{3,} ?v(olts?)?|inverter|capacitor|power supply|transformer)\b",
+    r"\b(mains|high[- ]voltage|line voltage|\d{3,} ?v(olts?)?|inverter|power supply|transformer)\b",
     re.IGNORECASE,
 )
 _PACK: Final = re.compile(r"\b(lithium|pack|batter(y|ies)|accumulator)\b", re.IGNORECASE)
@@ -94,13 +94,7 @@ def _needs_training(device: Device, work: Work, hazards: tuple[Hazard, ...]) -> 
     texts = " . ".join((work.name, work.text, *(hazard.text for hazard in hazards)))
     if _MAINS.search(texts):
         return True
-    stores = any(
-        device.parts[part].energy
-        for part in (*work.pieces, *((work.part,) if work.part in device.parts else ()))
-        if part
-    )
-    return (
-        stores
-        or bool(_PACK.search(work.name))
-        or (work.power == "on" and bool(_PACK.search(texts)) and bool(work.open))
-    )
+    handled = {*work.pieces, work.part or ""}
+    stores = any(part.energy for part in device.parts.values() if part.id in handled)
+    near_pack = work.power == "on" and bool(work.open) and bool(_PACK.search(texts))
+    return stores or near_pack or bool(_PACK.search(work.name))

@@ -15,6 +15,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 from lastscrew.device.model import Device
@@ -127,22 +128,30 @@ class Changes:
         ops = list(self._ops(start, end, again & ~(start | end)))
         if not ops:
             return Change(0, ())
-        plain = all(op.phase == _NORMAL for op in ops)
-        if plain and all(op.opening for op in ops):
+        if all(op.opening for op in ops):
             return self._in_sequence(ops, start)
-        if plain and not any(op.opening for op in ops):
+        if not any(op.opening for op in ops):
             return self._closed_backwards(end, ops)
         found = _Ordering(self, ops, start).run()
-        if found is not None:
-            return found
-        middle = self.isolated(start) | self.isolated(end)
-        first, then = self.between(start, middle), self.between(middle, end)
-        return Change(first.ms + then.ms, first.steps + then.steps)
+        return found if found is not None else self._by_stages(start, end)
+
+    def _by_stages(self, start: int, end: int) -> Change:
+        """All openings before all closings: what is left where the orders are too many."""
+        stops = [start, self.isolated(start)]
+        stops.append(stops[-1] | self.isolated(end))
+        stops += [self.isolated(end), end]
+        legs = [self.between(one, other) for one, other in pairwise(stops) if one != other]
+        return Change(sum(leg.ms for leg in legs), tuple(s for leg in legs for s in leg.steps))
 
     def _closed_backwards(self, end: int, ops: list[_Op]) -> Change:
         """Closing alone is opening read backwards, with the tools and times of closing."""
         turned = [
-            replace(op, opening=True, options=tuple(_turned(option) for option in op.options))
+            replace(
+                op,
+                opening=True,
+                phase=_NORMAL if op.phase == _NORMAL else _FIRST,
+                options=tuple(_turned(option) for option in op.options),
+            )
             for op in ops
         ]
         found = self._in_sequence(turned, end)
@@ -153,7 +162,8 @@ class Changes:
         return Change(found.ms, steps)
 
     def _in_sequence(self, ops: list[_Op], opened: int) -> Change:
-        """Openings alone, by the planner's sequencing core."""
+        """Openings alone, by the planner's sequencing core; those of the first phase before all others."""
+        first = mask_of(i for i, op in enumerate(ops) if op.phase == _FIRST)
         number = {op.joint: i for i, op in enumerate(ops)}
         kinds = {(0, 0): 0}
         least = [min(option.open_cost for option in op.options) for op in ops]
@@ -162,7 +172,8 @@ class Changes:
                 Way(
                     kinds.setdefault((option.side, option.tool), len(kinds)),
                     option.open_cost - cheapest,
-                    *asked,
+                    asked[0] | (0 if op.phase == _FIRST else first),
+                    asked[1],
                     tag=option.access,
                 )
                 for option in op.options

@@ -38,7 +38,9 @@ from lastscrew.faults.works import (
 )
 
 LEAK: Final = 0.01
-"""Chance that a symptom shows, or a check gives a bad outcome, without any fault that is said to do so."""
+"""Chance that a check gives a bad outcome without any fault that is said to do so. Our own figure, no source."""
+SYMPTOM_LEAK: Final = 0.002
+"""Chance that an owner tells of a symptom that none of the faults that are there shows. Our own figure, no source."""
 SWAP_BAD_OTHER: Final = 0.98
 """Chance that a swap test shows no cure where the part on trial is sound."""
 SWAP_BAD_OWN: Final = 0.02
@@ -113,7 +115,7 @@ def fault_model(
         symptom.id: symptom_chances(
             [_value(fault.symptoms.get(symptom.id)) for fault in faults],
             causes,
-            LEAK if symptom.leak is None else symptom.leak.value,
+            SYMPTOM_LEAK if symptom.leak is None else symptom.leak.value,
         )
         for _, symptom in sorted(device.symptoms.items())
     }

@@ -106,6 +106,7 @@ class DeviceOpenings:
         )
         self._without_choice: dict[tuple[int, int], int | None] = {}
         self.worked_out = 0
+        self.prepared = 0
         self._preparing = False
         problems: list[Problem] = []
         self._needs = [self._needs_of(work, problems) for work in works]
@@ -231,6 +232,7 @@ class DeviceOpenings:
                 self.move(after, len(self.works) - 1)
         self._ready |= states
         self._preparing = False
+        self.prepared = len(self._moves)
         return self.worked_out - before
 
     # --- as data, for keeping -----------------------------------------------------------------------

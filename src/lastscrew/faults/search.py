@@ -30,6 +30,12 @@ from lastscrew.faults.puzzle import (
 
 CLOSED: Final = 1e-9
 """Bounds that differ by no more than this share are equal."""
+MOST_CHECKS: Final = 10
+MOST_MENDS: Final = 6
+"""Checks and mends of the shortlist of a look ahead."""
+MAX_ADOPTED: Final = 80
+"""Steps of a strategy that are taken over."""
+MANY_NODES: Final = 5_000
 SLACK: Final = 0.002
 """Share of the cost by which work below a node may go on although another action looks better."""
 
@@ -143,9 +149,10 @@ class Search:
     def probe(self, root: Node, *, work: int, expired: Callable[[], bool] | None = None) -> None:
         """Better the strategy that is at hand: look one step ahead where it matters most, again and again.
 
-        The walk goes down the actions whose bounds are best in the mean; at the node where most is left open
-        all actions are unfolded. This finds good strategies soon, but proves little; :meth:`improve`
-        proves.
+        At the node of the present strategy that leaves the most open, the checks that tell the most for
+        their cost and the mends that cure the most are each tried as the next step, followed by what is
+        known to be good after it. This finds good strategies soon, but proves little;
+        :meth:`improve` proves.
 
         Args:
             root: Where to begin.
@@ -160,17 +167,17 @@ class Search:
                 return
             node = path[-1]
             probed.add(id(node))
-            for offer in sorted(self.visit(node), key=lambda o: o.below):
-                if self.unfolded < most and offer.branches is None:
-                    self.unfold(node, offer)
+            for offer in self._shortlist(node):
+                if offer.branches is None and offer.below < node.above:
+                    for branch in self.unfold(node, offer):
+                        if branch.node is not None:
+                            self._in_turn(branch.node)
                     self._carry_up(node, offer)
             for visited in reversed(path[:-1]):
-                for offer in visited.offers or ():
-                    if offer.branches:
-                        self._carry_up(visited, offer)
+                self._carry_up(visited, self.chosen(visited))
 
     def _most_doubtful(self, root: Node, probed: set[int]) -> list[Node] | None:
-        """The way to the node, not probed yet, that leaves the most open on the most promising way."""
+        """The way to the node of the present strategy, not probed yet, that leaves the most open."""
         best: tuple[float, list[Node]] | None = None
         stack: list[tuple[float, list[Node]]] = [(1.0, [root])]
         while stack:
@@ -182,12 +189,111 @@ class Search:
             if id(node) not in probed:
                 best = (left, path)
                 continue
-            offers = [o for o in node.offers or () if o.branches]
-            offer = min(offers, key=lambda o: o.below + o.above, default=None)
-            for branch in (offer.branches or ()) if offer is not None else ():
-                if branch.node is not None:
-                    stack.append((chance * branch.chance, [*path, branch.node]))
+            offer = self.chosen(node)
+            branches = (offer.branches or ()) if offer is not None else ()
+            stack.extend(
+                (chance * b.chance, [*path, b.node]) for b in branches if b.node is not None
+            )
         return None if best is None else best[1]
+
+    def _shortlist(self, node: Node) -> list[Offer]:
+        """Actions that promise most for what they cost: some checks, some mends, the device's own check."""
+        checks: list[tuple[float, int, Offer]] = []
+        mends: list[tuple[float, int, Offer]] = []
+        chosen: list[Offer] = []
+        for offer in self.visit(node):
+            action = offer.action
+            if action.kind == "check":
+                promise = self.worth.tells(node.belief, action.index) / max(offer.cost, 1e-9)
+                checks.append((-promise, action.index, offer))
+            elif action.kind == "mend":
+                promise = self.worth.cures(node.belief, action.index) / max(offer.cost, 1e-9)
+                mends.append((-promise, action.index, offer))
+            else:
+                chosen.append(offer)
+        chosen += [offer for *_, offer in sorted(checks, key=lambda c: c[:2])[:MOST_CHECKS]]
+        return chosen + [offer for *_, offer in sorted(mends, key=lambda c: c[:2])[:MOST_MENDS]]
+
+    def straighten(self, root: Node, *, least: float = 0.01, most: int = 400) -> None:
+        """Leave out of the present strategy what it is better without.
+
+        The search looks first where the lower bound is least, so that its best strategy may begin with
+        something that hardly tells or cures anything. At each node that the strategy comes to, what it
+        does after the likeliest outcome is tried without the action before it.
+
+        Args:
+            root: Where to begin.
+            least: Nodes that are less likely than this are left as they are.
+            most: Stop after this many nodes.
+        """
+        stack = [(1.0, root)]
+        looked = 0
+        while stack and looked < most:
+            chance, node = stack.pop()
+            looked += 1
+            while not node.closed:
+                offer = self.chosen(node)
+                if offer is None or not offer.branches:
+                    break
+                following = max(offer.branches, key=lambda b: b.chance).node
+                before = node.above
+                if (
+                    following is None
+                    or self._adopted(node, following, 0) >= before - CLOSED * before
+                ):
+                    break
+            offer = self.chosen(node)
+            for branch in (offer.branches or ()) if offer is not None else ():
+                reached = chance * branch.chance
+                if branch.node is not None and reached >= least:
+                    stack.append((reached, branch.node))
+        self._carry_up_all(root, set())
+
+    def _adopted(self, node: Node, like: Node, depth: int) -> float:
+        """Follow at ``node`` the strategy of another node; returns what the node costs then."""
+        offers = self.visit(node)
+        wanted = self.chosen(like)
+        if wanted is None or depth > MAX_ADOPTED or node is like:
+            return node.above
+        offer = next((o for o in offers if o.action == wanted.action), None)
+        if offer is None:
+            offer = self.offer(node, wanted.action)
+            if not self._may_be_done(node, wanted.action) or offer.below > node.above:
+                return node.above
+            offers.append(offer)
+        others = {b.outcome: b.node for b in wanted.branches or ()}
+        for branch in self.unfold(node, offer):
+            other = others.get(branch.outcome)
+            if branch.node is not None and other is not None:
+                self._adopted(branch.node, other, depth + 1)
+        self._carry_up(node, offer)
+        return node.above
+
+    def _may_be_done(self, node: Node, action: Action) -> bool:
+        """Whether an action is allowed and not without any effect."""
+        if action.kind == "mend":
+            return useful(self.puzzle, node.belief, action.index)
+        if action.kind == "final":
+            return node.belief.sound_weight(self.puzzle) > NOTHING
+        if action.kind == "check":
+            bit = 1 << action.index
+            return node.belief.known[action.index] < 0 or any(
+                s & bit for _, s, _ in node.belief.pieces
+            )
+        return stop_cost(self.puzzle, node.belief, node.state) is not None
+
+    def _carry_up_all(self, node: Node, seen: set[int]) -> None:
+        """Bounds of all nodes of the present strategy, from its ends up."""
+        if id(node) in seen or len(seen) > MANY_NODES:
+            return
+        seen.add(id(node))
+        offer = self.chosen(node)
+        for branch in (offer.branches or ()) if offer is not None else ():
+            if branch.node is not None:
+                self._carry_up_all(branch.node, seen)
+        for known in list(node.offers or ()):
+            if known.branches:
+                self._carry_up(node, known)
 
     def chosen(self, node: Node) -> Offer | None:
         """The action by which ``node.above`` can be had; None to follow ``node.in_turn``."""
@@ -201,11 +307,15 @@ class Search:
         """The offers of a node."""
         if node.offers is None:
             node.offers = self._offers(node)
-            cost, turn = self.bounds.above(node.belief, node.state, fresh=True)
-            if cost < node.above:
-                node.above, node.in_turn = cost, turn
+            self._in_turn(node)
             self._carry_up(node)
         return node.offers
+
+    def _in_turn(self, node: Node) -> None:
+        """Look for a mending order for this very belief."""
+        cost, turn = self.bounds.above(node.belief, node.state, fresh=True)
+        if cost < node.above:
+            node.above, node.in_turn = cost, turn
 
     # --- unfolding --------------------------------------------------------------------------
 

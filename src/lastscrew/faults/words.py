@@ -20,8 +20,13 @@ DROP_WORDS: Final = (
 )  # fmt: skip
 """Words for what happened; common practice, no source."""
 _SMALL: Final = frozenset(
-    ["a", "an", "and", "any", "at", "be", "been", "but", "by", "does", "for", "from", "has", "have", "i", "in", "is", "it", "its", "my", "no", "not", "of", "off", "on", "or", "out", "so", "that", "the", "then", "there", "this", "to", "was", "when", "will", "with"]
-)  # fmt: skip
+    word
+    for line in (
+        "a an and any at be been but by does for from has have i in is it its my of off on or out",
+        "so that the then there this to was when will with",
+    )
+    for word in line.split()
+)
 _ENDINGS: Final = ("ing", "ed", "es", "s", "ly")
 
 

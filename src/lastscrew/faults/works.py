@@ -12,6 +12,7 @@ from typing import Final, Literal
 from lastscrew.device.diagnosis import BAD, GOOD, Check, Fault, Limits, Mend, MendKind, Power
 from lastscrew.device.fitting import device_parts_in, joints_around
 from lastscrew.device.model import POWERED_KINDS, Device
+from lastscrew.device.names import to_identifier
 from lastscrew.device.opening import is_live
 from lastscrew.plan.acts import may_apply
 from lastscrew.plan.wording import joint_name, part_name
@@ -84,7 +85,8 @@ class Work:
 
 def mend_id(mend: Mend) -> str:
     """Id of a mend: what is done and to what. The same mend of several faults is one."""
-    return f"{mend.do}_{mend.part or mend.joint or 'device'}"
+    named = to_identifier(mend.name) if mend.name else None
+    return named or f"{mend.do}_{mend.part or mend.joint or 'device'}"
 
 
 def mends_of(device: Device, fault: Fault) -> tuple[Mend, ...]:
@@ -272,7 +274,7 @@ def _mend_work(device: Device, mend: Mend) -> Work:
     return Work(
         kind="reseat" if mend.do == "reseat" else "mend",
         id=mend_id(mend),
-        name=f"{VERBS[mend.do]} {target}".strip(),
+        name=mend.name or f"{VERBS[mend.do]} {target}".strip(),
         text=mend.text,
         ms=ms + _acts_ms(device, mend, pieces),
         price=_price(device, mend, pieces),
