@@ -1,0 +1,132 @@
+"""Clauses with a subject: "you can now lift it", "I took it out", "the fan is held by three screws"."""
+
+from __future__ import annotations
+
+from lastscrew.reading.clause_tools import ToolClauses
+from lastscrew.reading.lexicon.groups import phrase_group, word_group
+
+_STARTERS = phrase_group("clauses_starters")
+_ENABLERS = word_group("clauses_enablers")
+
+
+class SubjectClauses(ToolClauses):
+    """Orders and statements behind "you", "we", "I", or behind the thing that they speak of."""
+
+    def starter(self, i: int) -> int:
+        """Starter = ("go ahead and" | "start by" | "let's" | …) order."""
+        length = self.first_match(i, _STARTERS)
+        if not length:
+            return i
+        j = self._through_chain(i + length)
+        lemma = self.lexicon.verb_of(self.low(j), "base", "ing")
+        return self._verb(j) if lemma else i
+
+    def subject_clause(self, i: int) -> int:
+        """Subject = ("you" | "we" | "I") {auxiliary} (base verb | gerund | past): an order in the trade's talk."""
+        low = self.low(i)
+        if low not in self.lexicon.words["subjects"] or low == "they":
+            return i
+        if self.low(i - 1) in _ENABLERS and i > 0:
+            return self.next_clause(i)
+        chain_start = i + 1
+        j = self._through_chain(chain_start)
+        chain = [token.low for token in self.tokens[chain_start:j]]
+        if any(word in self.lexicon.words["negations"] for word in (*chain, self.low(j))):
+            self.parsed.reasons.append("prohibition")
+            return self._end_of_negation(j)
+        return self._subject_verb(i, j, chain)
+
+    def _subject_verb(self, i: int, j: int, chain: list[str]) -> int:
+        low = self.low(i)
+        verb = self.low(j)
+        if self.lexicon.verb_of(verb, "base") in (
+            "see",
+            "find",
+            "watch",
+            "look",
+            "observe",
+            "note",
+        ) or verb in (
+            "notice",
+            "hear",
+            "feel",
+            "see",
+            "have",
+            "recommend",
+            "suggest",
+            "seen",
+            "saw",
+            "prefer",
+        ):
+            return self._after_seeing(j)
+        weak = (
+            "may" if ("may" in chain or "might" in chain) else "result" if "able" in chain else ""
+        )
+        if self.lexicon.verb_of(verb, "base"):
+            return self._verb(j, weak=weak)
+        if self.lexicon.verb_of(verb, "ing") and (
+            any(
+                word in ("are", "am", "be", "re", "m", "start", "by", "begin", "started", "ahead")
+                for word in chain
+            )
+            or "'re" in low
+            or "'m" in low
+        ):
+            return self._verb(j)
+        perfect = "have" in chain or "has" in chain or "'ve" in low or "got" in chain
+        if self.lexicon.verb_of(verb, "past") and low in ("i", "we") and not perfect:
+            return self._verb(j)
+        if perfect and self.lexicon.verb_of(verb, "past"):
+            self.parsed.reasons.append("already done")
+            _, end = self.predicates.verb_phrase(j)
+            return max(end, j + 1)
+        if ("got" in chain or "have" in chain or verb == "have") and self.phrases.starts_phrase(j):
+            stated, end = self.predicates.stated_things(j)
+            if stated is not None:
+                self.parsed.stated.append(stated)
+                self.parsed.reasons.append("description")
+                return end
+        return self._statement_from(j)
+
+    def _after_seeing(self, j: int) -> int:
+        """As in "You will see four screws …", "We recommend removing …": a statement, or advice."""
+        if self.low(j) in ("recommend", "suggest", "prefer"):
+            if self.low(j + 1) == "using":
+                return self.tool_first(j + 1)
+            if self.lexicon.verb_of(self.low(j + 1), "ing"):
+                return self._verb(j + 1, weak="advice")
+            return self.next_clause(j)
+        return self._statement_from(j + 1)
+
+    def _statement_from(self, j: int) -> int:
+        if self.low(j) in ("that", "how"):
+            j += 1
+        end = self.statement(j)
+        return end if end > j else self.next_clause(j)
+
+    def statement(self, i: int) -> int:
+        """Statement = phrases (be held | holds | has | must be removed | comes off) …."""
+        if not self.phrases.starts_phrase(i):
+            return i
+        stated, founds, end = self.predicates.statement(i)
+        if stated is not None:
+            self.parsed.stated.append(stated)
+        for found in founds:
+            self._keep(found)
+        if stated is None and not founds:
+            thing, after = self.phrases.phrase(i)
+            if (
+                thing is not None
+                and thing.article == "the"
+                and thing.category
+                in ("part", "card", "cover", "board", "cable", "connector", "antenna")
+                and (
+                    self.low(after) in self.lexicon.words["be"]
+                    or self.lexicon.verb_of(self.low(after), "s")
+                )
+            ):
+                self.parsed.mentioned.append(thing)
+        if (stated is not None or founds) and end > i:
+            self.parsed.reasons.append("description")
+            return end
+        return i
