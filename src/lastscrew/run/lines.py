@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import MISSING, Field, dataclass, fields
 from difflib import get_close_matches
 from typing import Any
@@ -44,8 +45,9 @@ class _TooManyProblemsError(Exception):
 class _Reader:
     """Collects the problems of one text."""
 
-    def __init__(self, file: str) -> None:
+    def __init__(self, file: str, kinds: Mapping[str, type[Happening]] = HAPPENINGS) -> None:
         self.file = file
+        self.kinds = kinds
         self.problems: list[Problem] = []
         self.line: int | None = None
 
@@ -98,12 +100,12 @@ class _Reader:
 
     def _kind_of(self, value: Mapping[str, object]) -> type[Happening] | None:
         name = value.get("event")
-        if isinstance(name, str) and name in HAPPENINGS:
-            return HAPPENINGS[name]
+        if isinstance(name, str) and name in self.kinds:
+            return self.kinds[name]
         if name is None:
             self.problem("event is missing", "Say what happened.", "event", "missing")
         else:
-            remedy = _nearest(str(name)[:100], HAPPENINGS) or "See the list of events."
+            remedy = _nearest(str(name)[:100], self.kinds) or "See the list of events."
             self.problem(f"unknown event {_shown(name)}", remedy, "event", "unknown_event")
         return None
 
@@ -286,6 +288,33 @@ def _read_line(line: bytes, reader: _Reader) -> Event | None:
         return None
     value = reader.object_of(text)
     return None if value is None else reader.event_of(value)
+
+
+def event_from_json(
+    value: object, kinds: Mapping[str, type[Happening]] = HAPPENINGS, file: str = ""
+) -> Event:
+    """One event from its JSON value, already decoded.
+
+    Args:
+        value: What stands on one line.
+        kinds: The happenings that are known, by name; those of a job if not given.
+        file: Name of the input for messages.
+
+    Raises:
+        InputError: With all problems of this event.
+    """
+    reader = _Reader(file, kinds)
+    event = None
+    if isinstance(value, dict):
+        with suppress(_TooManyProblemsError):
+            event = reader.event_of(value)
+    else:
+        reader.problem(
+            "this is no JSON object", 'Write {"id": …, "event": …, …}.', code="no_object"
+        )
+    if event is None:
+        raise InputError(reader.problems)
+    return event
 
 
 def event_as_json(event: Event) -> dict[str, object]:

@@ -1,0 +1,1 @@
+"""The pages, one module for each flow; each has its routes beside it in :mod:`lastscrew.bench.urls`."""

