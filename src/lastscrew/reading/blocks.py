@@ -416,7 +416,8 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     if text.isupper() and len(text) > 3 and kind.kind != "neutral":
         return True
     if text.endswith(":"):
-        return kind.kind != "neutral" and kind.strong and len(words) <= 9
+        told = re.search(r"[.;!?]\s+\S", text)  # "First take off the lid. Then:" is an order
+        return kind.kind != "neutral" and kind.strong and len(words) <= 9 and not told
     title_case = (
         sum(1 for word in words if word[:1].isupper() or not word[:1].isalpha() or len(word) < 4)
         >= len(words) * 0.75

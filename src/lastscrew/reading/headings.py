@@ -20,6 +20,10 @@ _NUMBERING = re.compile(
 )
 
 
+OUT_OR_IN = re.compile(r"^(?P<part>[^:.]*?\w)\s+[-–—]+\s*(?P<half>out|off|in|on)$", re.IGNORECASE)
+"""Headings of cards: ``FAN - OUT`` and ``FAN - IN``."""
+
+
 @dataclass(frozen=True, slots=True)
 class Heading:
     """``kind`` and ``part`` of a heading; ``half`` is the kind of a "Step 2: …" heading.
@@ -46,6 +50,10 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
     bare = _NUMBERING.sub("", text).strip(' *_#"“”:.')
     if bare.endswith("?"):
         return _question(bare, lexicon)
+    card = OUT_OR_IN.match(bare)
+    if card:
+        kind = "removal" if card["half"].lower() in ("out", "off") else "refit"
+        return Heading(kind, card["part"].strip(" :–—-"), words=bare, strong=True)
     low = re.sub(r"\s+", " ", bare.lower().replace("’", "'")).strip()
     goal = re.match(r"^to (.+?)(?:,? (?:follow|perform|do|complete|use|proceed|carry)\b.*)?$", low)
     if goal:

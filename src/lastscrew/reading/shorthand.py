@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from lastscrew.reading.headings import OUT_OR_IN
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import table_group
 from lastscrew.reading.model import Source
@@ -42,7 +43,9 @@ _REFIT_LINE = re.compile(
     r"^\W*(?:refit(?:ting)?|reassembly|reassemble|assembly|installation|install|fitting|build up)\b",
     re.IGNORECASE,
 )
-_OUT_WORDS = frozenset(["out", "off", "remove", "undo", "undo fully", "unscrew"])
+_OUT_WORDS = frozenset(
+    ["out", "off", "remove", "undo", "undo fully", "unscrew", "loosen and remove"]
+)
 _IN_STATES = {
     "in": "Insert", "on": "Refit", "back in": "Insert", "back on": "Refit", "plug in": "Connect", "refit": "Refit",
     "closed": "Close", "tight": "Tighten",
@@ -54,6 +57,7 @@ _OUT_STATES = {
     "unclip": "Unclip", "loosen": "Loosen", "undo": "Undo", "undo fully": "Loosen", "slacken": "Slacken",
     "pop off": "Pop off", "lift off": "Lift off", "lift out": "Lift out", "discard": "Discard",
 }  # fmt: skip
+_OFF_FIRST = re.compile(r"(?P<things>[\w ,/&-]+?)\s+(?:off|out|removed)\s+first\W*$", re.IGNORECASE)
 _LINK_VERBS = {
     "Pull out": "Disconnect",
     "Remove": "Disconnect",
@@ -75,7 +79,13 @@ def written_out(source: Source, lexicon: Lexicon) -> Source:
             rows.append(line)
             continue
         text = _long_words(line.text)
-        if _is_title(text) and not _MARK.match(text).group().strip():  # type: ignore[union-attr]
+        card = OUT_OR_IN.match(text.strip())
+        if card and not _MARK.match(text).group().strip():  # type: ignore[union-attr]
+            refit = card["half"].lower() in ("in", "on")
+            topic = _topic(card["part"], lexicon)
+            rows.append(line)
+            continue
+        if _is_title(text) and not _OFF_FIRST.match(text) and not _MARK.match(text).group().strip():  # type: ignore[union-attr]
             refit = bool(_REFIT_LINE.match(text))
             topic = "" if refit else _topic(text, lexicon)
             rows.append(replace(line, text=re.sub(r"[-–—:, ]+remove$", " replacement", text)))
@@ -218,6 +228,7 @@ def _line(text: str, lexicon: Lexicon, *, refit: bool, topic: str = "") -> str:
     first_off = re.match(
         r"first\s*:\s*(?P<things>.+?)\s+(?:off|out|removed)\W*$", bare, re.IGNORECASE
     )
+    first_off = first_off or _OFF_FIRST.match(bare)
     if first_off:
         return f"{mark}Remove first: {first_off['things']}"
     if any(phrase in bare.lower() for phrase in lexicon.phrases["power_states"]) and not re.search(
