@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from lastscrew.device.model import Device, Fastener
+from lastscrew.device.reading import load_device
 from lastscrew.fasteners.tightening import tightening_of
 from lastscrew.paper.heads import head_radius_mm, recess_of
 from lastscrew.paper.sides import crosses, draw_sides
@@ -17,6 +19,7 @@ from tests.paper.drawings import overlaps, reread, said
 from tests.paper.machines import FOREIGN, LONG, SCRIPT, greedy, notebook, renamed, tower
 
 BOARD = Request(replace=("board",))
+DEMO = Path(__file__).parents[2] / "src/lastscrew/demo/notebook.device.yaml"
 
 
 def joints_drawn(root: Element) -> dict[str, Element]:
@@ -173,3 +176,29 @@ def test_the_frame_is_drawn_where_no_outline_says_where_the_machine_ends() -> No
     assert drawn
     assert all(f.find("polygon") is not None for f in frames)
     assert list(overlaps(root)) == []
+
+
+def test_parts_and_joints_can_be_told_apart_on_a_page_and_thought_away() -> None:
+    """Groups carry ids; what is thought away is gone with its joints, and nothing else moves."""
+    device = load_device(DEMO.read_bytes(), DEMO.name)
+    whole, opened = draw_sides(device), draw_sides(device, away=("bottom_cover",))
+    named = {g.get("data-part"): g for g in whole.iter("g") if g.get("data-part")}
+    rest = {g.get("data-part"): g for g in opened.iter("g") if g.get("data-part")}
+    assert set(rest) == set(named) - {"bottom_cover"}
+    assert "bottom_cover" in named
+    joints = [j for g in opened.iter("g") if (j := g.get("data-joint"))]
+    assert joints
+    assert not any("bottom_cover" in device.joints[j].joins for j in joints)
+    one = drawn_sizes(whole)
+    assert all(one[part] == size for part, size in drawn_sizes(opened).items())
+
+
+def drawn_sizes(root: Element) -> dict[str, float]:
+    """Width on paper of each part's outline."""
+    found = {}
+    for group in root.iter("g"):
+        outline = group.find("polygon")
+        if group.get("data-part") and outline is not None:
+            xs = [float(pair.split(",")[0]) for pair in outline.get("points", "").split()]
+            found[group.get("data-part", "")] = max(xs) - min(xs)
+    return found

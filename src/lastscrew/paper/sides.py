@@ -7,7 +7,7 @@ loose are dashed, and the numbers at the lit screws are the order in which they 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from lastscrew.device.model import Device, Joint, Part, Point
@@ -32,21 +32,27 @@ def draw_sides(
     lit: Lit | None = None,
     *,
     sides: Collection[str] = (),
+    away: Collection[str] = (),
     prefix: str = "sides",
     dark: bool = True,
 ) -> Element:
     """Draw a device from its sides.
 
+    The groups of parts and joints carry their ids (``data-part``, ``data-joint``) for a page that lets a
+    person choose on the drawing.
+
     Args:
         device: The device, whole or as fitted.
         lit: A joint to light; then only the side where it lies is drawn.
         sides: Sides to draw; empty for all (or for that of the lit joint).
+        away: Parts that are thought away, with every joint that names one of them.
         prefix: Makes ids unique on a page.
         dark: Follow a dark screen.
     """
     views = [view for view in views_of(device) if view.side in (sides or device.sides)]
     if lit is not None and not sides:
         views = [view for view in views if view.side == side_of_lit(device, lit)]
+    views = [_without(device, view, away) for view in views]
     blocks = [_Block(device, view, lit) for view in views]
     height = 12 + sum(block.height for block in blocks)
     title = _title(device, lit)
@@ -59,6 +65,17 @@ def draw_sides(
         block.draw(root, y)
         y += block.height
     return root
+
+
+def _without(device: Device, view: View, away: Collection[str]) -> View:
+    """The view less some parts and the joints that name them; its edges stay where they are."""
+    if not away:
+        return view
+    return replace(
+        view,
+        parts=tuple(part for part in view.parts if part not in away),
+        joints=tuple(j for j in view.joints if not any(p in away for p in device.joints[j].joins)),
+    )
 
 
 def _title(device: Device, lit: Lit | None) -> str:
@@ -146,6 +163,7 @@ class _Block:
             points = [self.view.at(point, top) for point in part.outline_mm]
             self.edges += pairwise([*points, points[0]])
             entry = svg.group(block, part.name, "part")
+            entry.set("data-part", part.id)
             weight = "lp" if part.id in hidden else "li bold" if part.fixed else "li"
             svg.polygon(entry, points, "lg dash" if part.id in loose else weight)
         for part in parts:
@@ -260,6 +278,7 @@ class _Block:
             entry = svg.group(
                 block, joint_name(self.device, joint_id), "joint lit" if is_lit else "joint"
             )
+            entry.set("data-joint", joint_id)
             radius = self._radius(joint)
             for number, point in enumerate(joint.positions_mm):
                 x, y = self.view.at(point, top)
