@@ -1,0 +1,1 @@
+"""What the pages of devices, plans and faults are made of: pure rules, without a database."""
