@@ -7,13 +7,14 @@ action of a job, reduced to what an account needs: out or back, what sort of thi
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Final, Literal
 
+from lastscrew.audit.amending import amended
 from lastscrew.plan.wording import is_plural
-from lastscrew.reading.model import Action, Count, Procedure, Reading, Step
+from lastscrew.reading.model import Action, Count, Procedure, Reading, Step, Thing
 from lastscrew.reading.naming import Names, plain, unify
 
 Direction = Literal["out", "back"]
@@ -40,11 +41,30 @@ _REMEMBERED: Final = 200_000
 """Pairs of names whose likeness is remembered: a long text asks for the same ones over and over."""
 
 _BOTH_HALVES: Final = 2
+_HOLDERS: Final = frozenset(("clamp", "bracket", "strap", "holder", "retainer", "bar"))
+"""Ties that are parts of their own and come off."""
+
 _AWAY: Final = re.compile(r"\b(?:out|off|away|from|up|aside|free)\b")
 _INTO: Final = re.compile(r"\b(?:in|into|on|onto|back|home|over)\b")
+_THERMAL: Final = re.compile(r"\b(?:thermal|gap|heat)\b", re.IGNORECASE)
 _MAINS: Final = re.compile(
-    r"\b(?:ac|mains|power (?:cord|cable|lead|adapter)|adapter|charger|outlet)\b"
+    r"\b(?:ac|mains|power (?:cord|cable|lead|adapter|plug)|adapter|charger|outlet)\b"
+    r"|\b(?:from|out of) (?:the )?(?:wall|socket|mains)\b|\bwall\b"
 )
+_INSIDE: Final = re.compile(r"\b(?:board|pcb|motherboard|connector|header|j\d+|p\d+|cn\d+)\b")
+_BARE_PLUG: Final = frozenset(("plug", "the plug", "lead", "cord"))
+"""What is pulled "before you open anything" is the plug in the wall."""
+
+_BEFORE_ALL: Final = re.compile(
+    r"\bbefore (?:you )?(?:do|open|start|begin|work|touch|any|doing|opening|starting|working)\w*\b",
+    re.IGNORECASE,
+)
+_BELONGINGS: Final = re.compile(
+    r"\b(?:memory|sd|micro ?sd|sim|flash|cf) cards?\b|\busb (?:stick|drive|dongle)s?\b|\b(?:disc|stylus|jewellery)\b",
+    re.IGNORECASE,
+)
+"""What a user puts in and takes out; it is no part of the machine."""
+
 _EACH: Final = re.compile(r"\b(?:each|every|per|both|either)\b", re.IGNORECASE)
 _LINER: Final = re.compile(
     r"protective|backing|liner|release (?:paper|film)|new |warranty|\bplastic film\b"
@@ -163,8 +183,14 @@ class Account:
                     lines,
                     default=max(s.line for s in procedure.steps) if procedure.steps else first,
                 )
-            pieces.append(self.raw(first, self.end_of(index)))
+            pieces.append(self.raw(first, self.end_of(index), skip=self._only_out(index)))
         return "\n".join(pieces)
+
+    def _only_out(self, index: int) -> frozenset[int]:
+        """Lines of a procedure on which things come off and nothing goes back."""
+        own = [m for m in self.movements if m.procedure == index]
+        back = {m.line for m in own if m.direction == "back"}
+        return frozenset(m.line for m in own if m.direction == "out") - back
 
     def end_of(self, index: int) -> int:
         """The line before the next procedure begins."""
@@ -172,15 +198,38 @@ class Account:
         later = [p.line for p in self.reading.procedures if p.line > line]
         return min(later, default=len(self.reading.source.lines) + 1) - 1
 
-    def raw(self, first: int, last: int) -> str:
-        """Lines of the source, understood or not, in lower case; captions run on."""
-        lines = self.reading.source.lines[max(first, 1) - 1 : last]
-        joint = " " if self.reading.source.spoken else "\n"
-        return joint.join(line.text.lower() for line in lines)
+    def raw(self, first: int, last: int, skip: Collection[int] = ()) -> str:
+        """Lines of the source, understood or not, in lower case, one sentence or item beneath the other.
+
+        Captions cut sentences anywhere: each stands with the one that follows it. A written line that
+        goes on in small letters is joined to the line before it.
+
+        Args:
+            first: First line, 1-based.
+            last: Last line.
+            skip: Lines that are left out.
+        """
+        lines = [
+            line.text.strip()
+            for line in self.reading.source.lines[max(first, 1) - 1 : last]
+            if line.number not in skip
+        ]
+        if self.reading.source.spoken:
+            said = [line.lower() for line in lines if line]
+            return "\n".join(" ".join(said[n : n + 2]) for n in range(len(said)))
+        joined: list[str] = []
+        for line in lines:
+            goes_on = line[:1].islower() and joined and joined[-1]
+            if goes_on and not joined[-1].endswith((".", ":", ";", "!", "?")):
+                joined[-1] += f" {line.lower()}"
+            else:
+                joined.append(line.lower())
+        return "\n".join(joined)
 
 
 def account_of(reading: Reading) -> Account:
     """Take the account of a text."""
+    reading = amended(reading)
     parts = [p.part for p in reading.procedures]
     before = [q.text for p in reading.procedures for q in p.prerequisites if q.kind == "part"]
     names = unify(reading.procedures, [*parts, *before])
@@ -205,21 +254,13 @@ def _movements(
     if direction is None or (action.weak and direction == "out"):
         return
     for thing in action.things:
-        sort = _CATEGORY_SORT.get(thing.category)
+        sort = _sort_here(action, thing)
         shown = action.object if len(action.things) == 1 else thing.name
-        if sort is None or _not_accounted(action, shown, sort):
+        if sort is None or _not_accounted(step, action, shown, sort):
             continue
-        if sort in ("part", "film") and SUPPLY_WORDS.search(thing.name):
-            sort = "supply"
-        if sort == "cable" and action.klass == "release":
-            if thing.category != "connector":
-                continue  # a lead that is freed from its guides stays connected
-            sort = "lock"  # "unlock the connector" opens its lock
-        if action.klass == "disconnect" and sort == "part":
-            sort = "cable"  # "disconnect the speaker" unplugs its lead
-        if action.klass == "connect" and sort == "part":
-            sort = "cable"
         joined = tuple(dict.fromkeys(names.of(name) for name in action.joins if name))
+        if sort == "cable" and len(action.things) > 1:
+            joined = ()  # "the fan cable and the lamp cable": whose end is whose is not said
         yield Movement(
             direction=direction,
             sort=sort,
@@ -235,6 +276,33 @@ def _movements(
             step=step,
             action=action,
         )
+
+
+def _sort_here(action: Action, thing: Thing) -> Sort | None:
+    """What sort of thing it is for this action; None where no account is kept of it."""
+    sort = _sort_of(thing)
+    if sort in ("part", "film") and _is_supply(thing):
+        return "supply"
+    if sort == "cable" and action.klass == "release":
+        # "Unlock the connector" opens its lock; a lead that is freed from its guides stays connected.
+        return "lock" if thing.category == "connector" else None
+    if sort == "part" and action.klass in ("disconnect", "connect"):
+        return "cable"  # "disconnect the speaker" unplugs its lead
+    return sort
+
+
+def _is_supply(thing: Thing) -> bool:
+    """A tape that sticks is a tape; what it sticks with is a supply."""
+    film = thing.category == "film" and thing.head in ("tape", "strip", "film", "foil", "label")
+    return SUPPLY_WORDS.search(thing.name) is not None and not (
+        film and not _THERMAL.search(thing.name)
+    )
+
+
+def _sort_of(thing: Thing) -> Sort | None:
+    if thing.category == "tie" and thing.head in _HOLDERS:
+        return "part"
+    return _CATEGORY_SORT.get(thing.category)
 
 
 def _takes_off_too(procedure: Procedure) -> bool:
@@ -267,7 +335,7 @@ def _direction(procedure: Procedure, action: Action) -> Direction | None:
     return direction
 
 
-def _not_accounted(action: Action, shown: str, sort: Sort) -> bool:
+def _not_accounted(step: Step, action: Action, shown: str, sort: Sort) -> bool:
     """Mains leads and "all plugs" are a state of the machine; liners and swept dust are not parts of it."""
     low = f"{shown} {action.from_}".lower()
     if sort == "cable":
@@ -275,7 +343,11 @@ def _not_accounted(action: Action, shown: str, sort: Sort) -> bool:
             thing.plural and thing.count in (None, "all") and not cable_words(thing.name)
             for thing in action.things
         )
-        return bool(_MAINS.search(low)) or (whatever and action.klass != "connect")
+        mains = _MAINS.search(low) and not _INSIDE.search(f"{action.from_} {action.to}".lower())
+        outside = shown.lower().strip() in _BARE_PLUG and _BEFORE_ALL.search(step.text)
+        return bool(mains or outside) or (whatever and action.klass != "connect")
+    if sort == "part":
+        return bool(_BELONGINGS.search(shown)) and action.klass in ("remove", "slide", "lift")
     if sort == "film":
         return bool(_LINER.search(f"{low} "))
     if sort == "supply":
@@ -416,8 +488,15 @@ def _reversed_as_a_whole(reading: Reading) -> bool:
 
 
 def goes_backwards(account: Account, job: Job) -> bool:
-    """True where the text says that everything of this job is put back in reverse order."""
-    return job.reversed or (account.reversed_as_a_whole and len(job.removals) > 1)
+    """True where the text says that everything of this job is put back in reverse order.
+
+    Said once for a whole text, it is for the parts that have no half of their own that goes into detail.
+    """
+    if job.reversed:
+        return True
+    outs = sum(m.direction == "out" and m.procedure in job.removals for m in account.movements)
+    backs = sum(m.direction == "back" and m.procedure in job.refits for m in account.movements)
+    return account.reversed_as_a_whole and len(job.removals) > 1 and 2 * backs < outs
 
 
 def takes_apart_first(job: Job) -> bool:
@@ -471,6 +550,11 @@ _COMPOUNDED: Final = 5
 """Letters from which on a word is also looked for at the end of a longer one."""
 
 _CONTAINERS: Final = frozenset(("pack", "module", "assembly", "unit", "set", "kit"))
+
+
+def sentences_of(words: str) -> list[str]:
+    """Sentences and items of what :meth:`Account.raw` gives; a point within a number ends none."""
+    return re.split(r"\.(?!\d)|[;\n]", words)
 
 
 def mentions(words: str, name: str) -> bool:

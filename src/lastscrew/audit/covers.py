@@ -175,11 +175,20 @@ def _alone(
     account: Account, known: _Known, name: str, movements: list[Movement], procedure: int
 ) -> Way:
     mine = [m for m in movements if m.procedure == procedure]
-    others = sorted({m.procedure for m in movements} - {procedure})
-    if len(others) < _LEAST_WITNESSES:
-        return
-    covers = dict.fromkeys(cover for other in others for cover, _ in known.required[other])
+    every = sorted({m.procedure for m in movements} - {procedure})
+    covers = dict.fromkeys(cover for other in every for cover, _ in known.required[other])
     for cover in covers:
+        # What takes the cover off itself, or comes before it, can't ask for it.
+        others = [
+            other
+            for other in every
+            if not _takes_off(account, other, cover)
+            and not _covers_back(
+                account, known, cover, account.names.of(account.reading.procedures[other].part)
+            )
+        ]
+        if len(others) < _LEAST_WITNESSES:
+            continue
         own = account.names.of(account.reading.procedures[procedure].part)
         if related(cover, name) or related(own, name) or known.is_off(procedure, cover):
             continue
@@ -195,7 +204,8 @@ def _alone(
         first = next((m for m in mine if not _off_by_then(account, m, cover)), None)
         if first is None or _takes_off(account, procedure, cover):
             continue
-        lines = sorted({m.line for m in movements if m.procedure in others})
+        lines = [_first_line(account, procedure)]
+        lines += sorted({m.line for m in movements if m.procedure in others})
         yield (
             procedure,
             cover,
@@ -206,7 +216,7 @@ def _alone(
                 f'Every other procedure that opens something on "{name}" takes "{cover}" off first; '
                 f'"{account.reading.procedures[procedure].part}" does not.',
                 f'Name "{cover}" among what is taken off before, or say why it may stay.',
-                also=tuple(lines[:4]),
+                also=tuple(dict.fromkeys(line for line in lines[:4] if line != first.line)),
             ),
         )
 
@@ -251,9 +261,23 @@ def _ordered_before(account: Account, known: _Known) -> Way:
                     f'Wherever "{procedure.part}" is asked for, "{cover}" is taken off before it '
                     f"(from line {procedures[lists[0][0]].line}); its own procedure does not ask for that.",
                     f'Name "{cover}" among what is taken off before, or say that it may stay.',
-                    also=tuple(procedures[other].line for other, _ in lists[:4]),
+                    also=tuple(
+                        dict.fromkeys(
+                            [
+                                _first_line(account, index),
+                                *(procedures[o].line for o, _ in lists[:4]),
+                            ]
+                        )
+                    ),
                 ),
             )
+
+
+def _first_line(account: Account, index: int) -> int:
+    """Where the work of a procedure begins."""
+    procedure = account.reading.procedures[index]
+    opened = [m.line for m in account.movements if m.procedure == index and m.direction == "out"]
+    return min(opened, default=procedure.steps[0].line if procedure.steps else procedure.line)
 
 
 def _covers_back(account: Account, known: _Known, cover: str, key: str) -> bool:

@@ -16,6 +16,7 @@ from lastscrew.audit.account import (
     alike,
     goes_backwards,
     mentions,
+    sentences_of,
     takes_apart_first,
 )
 from lastscrew.audit.findings import Finding, Severity
@@ -157,11 +158,19 @@ def _pair_by_number(groups: list[_Group], strangers: list[Movement]) -> list[Mov
             if not g.covered and g.family == family_of(back) and _same_size(g.outs, back)
         ]
         agreed = [g for g in waiting if _total(g.outs) in (None, back.count) or back.count is None]
+        guessed = [g for g in waiting if _holder_guessed((*g.outs, back))]
         if len(agreed) == 1:
             agreed[0].shared = True
+        elif len(strangers) == 1 and len(waiting) == len(guessed) == 1:
+            guessed[0].backs.append(back)
         else:
             left.append(back)
     return left
+
+
+def _holder_guessed(movements: Sequence[Movement]) -> bool:
+    """What one of these holds is inferred: the names need not agree."""
+    return any(not m.holder or dict(m.action.inferred).get("joins") for m in movements)
 
 
 def _total(movements: Sequence[Movement]) -> int | None:
@@ -188,7 +197,7 @@ def _counts(group: _Group) -> Iterator[Finding]:
     if plain_sum in (out, plain_out) or plain_out == back:
         return
     guessed = any(dict(m.action.inferred).get("joins") for m in group.backs)
-    if guessed and any(m.count in (out, plain_out) for m in group.backs):
+    if guessed and len(group.backs) > 1 and any(m.count in (out, plain_out) for m in group.backs):
         return  # what they hold is inferred; one of them agrees
     several = any(m.each for m in (*group.outs, *group.backs))
     if several and (back % out == 0 or out % back == 0):
@@ -243,7 +252,7 @@ def _said_otherwise(group: _Group, words: str) -> bool:
     if group.family in words and mentions(words, group.holder or group.family):
         return any(
             group.family in sentence and mentions(sentence, group.holder or group.family)
-            for sentence in words.split(".")
+            for sentence in sentences_of(words)
         )
     return False
 
@@ -304,7 +313,7 @@ def _not_out(account: Account, job: Job, back: Movement) -> Iterator[Finding]:
     if family in words and family != "screw":
         return  # "keep the washers with their screws" is told, although it is no step
     if family in words and back.holder and mentions(words, back.holder):
-        if any(family in s and mentions(s, back.holder) for s in words.split(".")):
+        if any(family in s and mentions(s, back.holder) for s in sentences_of(words)):
             return
     before = any(account.reading.procedures[index].prerequisites for index in job.removals)
     grade: Severity = "note" if before and not _named_out(account, job, back) else "warning"

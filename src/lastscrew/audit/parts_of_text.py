@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from lastscrew.audit.account import (
-    SUPPLY_WORDS,
     Account,
     Job,
     Movement,
@@ -17,9 +16,11 @@ from lastscrew.audit.account import (
     goes_backwards,
     mentions,
     related,
+    sentences_of,
     takes_apart_first,
 )
 from lastscrew.audit.findings import Finding, Severity
+from lastscrew.audit.supplies_of_text import discarded, supply_findings
 from lastscrew.reading.naming import plain
 
 _LOCK_SHUT: Final = re.compile(
@@ -46,13 +47,7 @@ _LOCK: Final = re.compile(r"\b(?:latch|lock|bar|lever|actuator|arm)\w*\b")
 _LIST_ITEM: Final = 8
 """Most words of a line that only names what the line above it connects."""
 
-_UNHOOKS: Final = re.compile(r"\b(?:un\w+|detach|uncouple)\b")
-_ONCE: Final = re.compile(
-    r"discard|do not (?:re-?use|use .* again)|(?:can ?not|can't|must not|may not|should not) be "
-    r"(?:saved|re-?used|used again)|single[- ]use|not re-?usable|throw (?:it|them) away|dispose",
-    re.IGNORECASE,
-)
-_NEW: Final = re.compile(r"\b(?:new|fresh|replacement)\b")
+_UNHOOKS: Final = re.compile(r"\b(?:un(?!plug|screw|bolt|do|solder)\w+|detach|uncouple)\b")
 _REPLACEMENT: Final = re.compile(r"\b(?:the|a) (?:replacement|new (?:one|unit|part|piece))\b")
 _AWAY: Final = re.compile(r"\b(?:out|off|away)\b")
 _VAGUE: Final = frozenset(
@@ -78,7 +73,7 @@ def part_findings(account: Account, job: Job) -> Iterator[Finding]:
         if takes_apart_first(job):
             yield from _parts_not_out(account, job, renamed)
             yield from _cables_not_out(account, job)
-    yield from _supplies(account, job, explicit=explicit)
+    yield from supply_findings(account, job, explicit=explicit)
 
 
 # --- parts ------------------------------------------------------------------------------------------
@@ -88,7 +83,7 @@ _Pair = tuple[Movement, Movement]
 
 
 def _renamed(account: Account, job: Job) -> _Pair | None:
-    """The one part that never goes back and the one that never came off, where both are of a kind."""
+    """The one part of a kind that never goes back and the one of that kind that never came off."""
     outs = [m for m in account.movements if m.direction == "out"]
     backs = [m for m in account.movements if m.direction == "back" and m.procedure in job.refits]
     lost = _lone(account.of(job.removals, "out", "part"), backs, account.back_words(job))
@@ -96,11 +91,14 @@ def _renamed(account: Account, job: Job) -> _Pair | None:
     fresh = [m for m in account.of(job.refits, "back", "part") if not m.action.new]
     found = _lone(fresh, outs, removal_words)
     found = [m for m in found if not any(related(k, m.name) for k in _names_before(account, job))]
-    if len({m.name for m in lost}) != 1 or len({m.name for m in found}) != 1:
-        return None
-    one, other = lost[0], found[0]
-    same_kind = {t.category for t in one.action.things} & {t.category for t in other.action.things}
-    return (one, other) if same_kind and one.line < other.line else None
+    kinds = dict.fromkeys(t.category for m in lost for t in m.action.things)
+    for kind in kinds:
+        ones = [m for m in lost if any(t.category == kind for t in m.action.things)]
+        others = [m for m in found if any(t.category == kind for t in m.action.things)]
+        if len({m.name for m in ones}) == len({m.name for m in others}) == 1:
+            if ones[0].line < others[0].line:
+                return ones[0], others[0]
+    return None
 
 
 def _lone(movements: Iterable[Movement], others: list[Movement], words: str) -> list[Movement]:
@@ -261,7 +259,7 @@ def _spoken_of(words: str, out: Movement) -> bool:
     """A sentence of the other half connects something of that name in words that give no step."""
     own = cable_words(out.name) or cable_words(out.holder)
     listed = False
-    for sentence in re.split(r"[.;\n]", words):
+    for sentence in sentences_of(words):
         named = not own or any(mentions(sentence, word) for word in own)
         connects = _connects(sentence)
         if named and (connects or (listed and len(sentence.split()) <= _LIST_ITEM)):
@@ -289,7 +287,7 @@ def _parts_it(words: str, word: str) -> bool:
     return any(
         mentions(sentence, word)
         and re.search(r"\b(?:disconnect|unplug|detach|pull)\w*\b", sentence)
-        for sentence in re.split(r"[.;\n]", words)
+        for sentence in sentences_of(words)
     )
 
 
@@ -342,7 +340,7 @@ def _cables_not_out(account: Account, job: Job) -> Iterator[Finding]:
 
 def _locks_not_shut(account: Account, job: Job, words: str) -> Iterator[Finding]:
     locks = [m for m in account.of(job.removals, "out", "lock") if not m.action.optional]
-    shutting = [s for s in re.split(r"[.;\n]", words) if _LOCK_SHUT.search(s)]
+    shutting = [s for s in sentences_of(words) if _LOCK_SHUT.search(s)]
     if any(_MANY.search(sentence) for sentence in shutting) or len(shutting) >= len(locks):
         return
     backs = account.of(job.refits, "back", "cable")
@@ -426,11 +424,13 @@ def _hooks_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]
 
 
 def _films_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]:
-    if _FILM_WORDS.search(words):
-        return
+    told: set[str] = set()
     for out in account.of(job.removals, "out", "film"):
-        if _ONCE.search(out.step.text):
+        if discarded(out) or out.name in told:
             continue  # that is a matter of supplies
+        if _film_said(words, out):
+            continue
+        told.add(out.name)
         yield Finding(
             "stays_open",
             "note",
@@ -440,64 +440,17 @@ def _films_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]
         )
 
 
-# --- supplies ---------------------------------------------------------------------------------------
+_FILM_KINDS: Final = (
+    ("tape", "strip", "foil", "sticker", "film", "stick"),
+    ("label", "sticker", "seal"),
+    ("film", "foil", "sheet", "mylar", "insulator", "liner"),
+    ("pad", "foam", "gasket", "seal", "strip"),
+)
+"""Words that texts use for the same film in their two halves."""
 
 
-def _supplies(account: Account, job: Job, *, explicit: bool) -> Iterator[Finding]:
-    back = account.back_words(job) if job.refits else ""
-    applied = [
-        m
-        for m in account.movements
-        if m.direction == "back" and m.sort in ("supply", "film") and m.procedure in job.refits
-    ]
-    grade: Severity = "warning" if explicit or goes_backwards(account, job) else "note"
-    told: set[str] = set()
-    for out in account.of(job.removals, "out", "supply"):
-        word = SUPPLY_WORDS.search(f"{out.name} {out.shown}")
-        kind = (word[0] if word else out.name).lower()
-        if kind in told or applied or _renews(back, kind):
-            continue
-        told.add(kind)
-        yield Finding(
-            "supply_not_renewed",
-            grade,
-            out.line,
-            f"{does(out, 'is')} taken off here, and no step applies a new one.",
-            f"Add the step that applies new {kind} before the part goes back, with how much.",
-        )
-    for out in account.movements:
-        if out.procedure not in job.removals or out.direction != "out" or out.sort == "supply":
-            continue
-        if not _discarded(out) or _renews(back, out.name) or out.name in told:
-            continue
-        told.add(out.name)
-        yield Finding(
-            "supply_not_renewed",
-            grade,
-            out.line,
-            f"The {out.shown} may be used once only (line {out.step.line}), and no step puts in a new one.",
-            f"Say that a new one goes in, and list it among the supplies: {out.shown}.",
-        )
-
-
-def _discarded(out: Movement) -> bool:
-    """The sentence that says so speaks of this thing, or of "it" right after it."""
-    for sentence in re.split(r"(?<=[.;])\s+", out.step.text):
-        if _ONCE.search(sentence):
-            low = sentence.lower()
-            if mentions(low, out.name) or re.search(r"\b(?:it|them|they)\b", low):
-                return True
-    return False
-
-
-def _renews(words: str, name: str) -> bool:
-    """A sentence speaks of a new one, or of applying one."""
-    for sentence in re.split(r"[.;\n]", words):
-        if mentions(sentence, name) or (
-            SUPPLY_WORDS.search(name) and SUPPLY_WORDS.search(sentence)
-        ):
-            if _NEW.search(sentence) or re.search(
-                r"\b(?:apply|spread|put|place|stick|dispense|squeeze|coat)\w*\b", sentence
-            ):
-                return True
-    return False
+def _film_said(words: str, out: Movement) -> bool:
+    """The other half speaks of this film, or of one of its kind."""
+    heads = {thing.head for thing in out.action.things} | {plain(out.name).split()[-1]}
+    kin = {word for kind in _FILM_KINDS if heads & set(kind) for word in kind} | heads
+    return any(mentions(words, word) for word in kin)

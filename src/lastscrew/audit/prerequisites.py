@@ -20,10 +20,11 @@ _HERE: Final = re.compile(
     re.IGNORECASE,
 )
 _NOT_A_PART: Final = re.compile(
-    r"\b(?:power|mains|adapter|cables?|cords?|peripherals?|usb|card|memory card|disc|media|data|jewellery|rings?|"
-    r"computer|device|machine|filament|paper|cartridges?|dust)\b",
+    r"\b(?:power|mains|adapters?|cables?|cords?|peripherals?|usb(?: \w+)?|cards?|discs?|media|data|jewellery|watch|"
+    r"computer|device|machine|filament|paper|cartridges?|dust|power (?:supply|plug)|charger)$|^rings?$",
     re.IGNORECASE,
 )
+"""Names that end in these are no part of the machine, or a state of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +184,7 @@ def _dead_end(
         p for i, p in enumerate(account.reading.procedures) if i != index and p.kind != "refit"
     ]
     for piece in pieces_of(item.text):
-        if resolve(account, piece, asking=index) or _NOT_A_PART.search(piece):
+        if resolve(account, piece, asking=index) or _NOT_A_PART.search(piece.strip(" .")):
             continue
         if _done_here(account, index, piece, item.line):
             continue

@@ -69,6 +69,8 @@ def wording_findings(reading: Reading) -> Iterator[Finding]:
             if step.reverse_of < 0 and not reading.source.spoken:
                 yield from _sentences(step)
         yield from _late_cautions(procedure)
+    if reading.source.spoken:
+        yield from _late_warnings_of_talk(reading)
 
 
 def words_in(sentence: str) -> int:
@@ -146,6 +148,61 @@ def _late_cautions(procedure: Procedure) -> Iterator[Finding]:
         finding = _late(procedure, Caution(signal, text, line))
         if finding is not None:
             yield finding
+
+
+_TALK_WARNS: Final = re.compile(
+    r"\b(?:be careful|careful|watch (?:out|it|your)|mind (?:your|the)|should have (?:said|told|mentioned)|"
+    r"forgot to (?:say|mention|tell)|don't touch|by the way)\b",
+    re.IGNORECASE,
+)
+_HURTS: Final = re.compile(
+    r"\b(?:sharp|hot|live|heavy|fragile|brittle|spring|tears?|snaps?|cuts?|burns?|short|shock|break\w*|delicate|static|"
+    r"gloves|glasses)\b",
+    re.IGNORECASE,
+)
+_AFTERTHOUGHT: Final = re.compile(
+    r"^\W*(?:\[[\d:]+\]\s*)?(?:oh|ah|sorry|actually|by the way|i should have|i forgot)\b",
+    re.IGNORECASE,
+)
+
+
+def _late_warnings_of_talk(reading: Reading) -> Iterator[Finding]:
+    """A spoken warning has no signal word: it says "careful", and of what it warns."""
+    lines = [line for line in reading.source.lines if line.text.strip()]
+    steps = [step for procedure in reading.procedures for step in procedure.steps]
+    for place, line in enumerate(lines):
+        own = line.text
+        if not (_TALK_WARNS.search(own) or _AFTERTHOUGHT.match(own)):
+            continue
+        said = " ".join(part.text for part in lines[place : place + 2])
+        if not _HURTS.search(said):
+            continue
+        words = _content(said if not _HURTS.search(own) else own)
+        before = [_done_in(s) for s in steps if line.number - _TALK_REACH <= s.line < line.number]
+        after = [_done_in(s) for s in steps if line.number <= s.line <= line.number + _TALK_REACH]
+        done = max((len(words & _content(text)) for text in before), default=0)
+        comes = max((len(words & _content(text)) for text in after), default=0)
+        if done > comes or (done and done == comes and _AFTERTHOUGHT.match(own)):
+            concerned = [s for s in steps if line.number - _TALK_REACH <= s.line < line.number]
+            step = max(concerned, key=lambda s: (len(words & _content(_done_in(s))), s.line))
+            yield Finding(
+                "late_caution",
+                "warning",
+                line.number,
+                f"The warning comes after the step that it concerns (line {step.line}); who listens has done the "
+                f"step already ({SAFETY_FIRST.cited()}).",
+                "Say it before that step.",
+                also=(step.line,),
+            )
+
+
+_TALK_REACH: Final = 3
+"""Captions before and after a spoken warning among which its step is looked for."""
+
+
+def _done_in(step: Step) -> str:
+    """What a step of a talk does, in words: its text runs on over many captions."""
+    return " ".join(f"{action.verb} {action.object}" for action in step.actions)
 
 
 def _late(procedure: Procedure, caution: Caution) -> Finding | None:

@@ -52,8 +52,8 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
         return _question(bare, lexicon)
     card = OUT_OR_IN.match(bare)
     if card:
-        kind = "removal" if card["half"].lower() in ("out", "off") else "refit"
-        return Heading(kind, card["part"].strip(" :–—-"), words=bare, strong=True)
+        half: HeadingKind = "removal" if card["half"].lower() in ("out", "off") else "refit"
+        return Heading(half, card["part"].strip(" :–—-"), words=bare, strong=True)
     low = re.sub(r"\s+", " ", bare.lower().replace("’", "'")).strip()
     goal = re.match(r"^to (.+?)(?:,? (?:follow|perform|do|complete|use|proceed|carry)\b.*)?$", low)
     if goal:

@@ -1,0 +1,229 @@
+"""What an account takes from a reading that the reader left open, because a draft may not guess and an audit may.
+
+A reading gives a step only where it is sure of the class. An audit weighs the two halves of a text against each
+other, and there the other half often settles what a sentence means: a thing that came off and is then "put in
+place" went back; "three M3 pan" that are taken out are screws; "the battery", asked for before, is the part
+of the procedure with that name. A text that is told in the passive gives its orders in the passive.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from typing import Final
+
+from lastscrew.reading.model import Action, Prerequisite, Procedure, Reading, Step, Thing
+from lastscrew.reading.naming import plain
+from lastscrew.reading.tokens import sentence_spans
+
+_Change = Callable[[Step, Action], Action]
+
+_PUTS: Final = re.compile(
+    r"^(?:put|place|set|lay|drop|position|seat|fit|locate|lower|press|pop|slot|line)\b"
+)
+_PUTS_ASIDE: Final = re.compile(r"\b(?:aside|away|down|over|out|together)\b")
+_BENCH: Final = re.compile(
+    r"\b(?:aside|bench|table|mat|dish|tray|box|side|cloth|towel|cup|bag|surface|jar|lid of|safe place)\b",
+    re.IGNORECASE,
+)
+_PIECES: Final = frozenset(
+    ("part", "cover", "board", "card", "device", "tie", "fastener", "drawer", "film")
+)
+_TAKES: Final = frozenset(("remove", "lift", "slide", "disconnect", "release", "peel"))
+_FIRST: Final = re.compile(
+    r"^\W*(?:first(?:ly)?|before (?:you |we |doing |any)?\w*|begin by|start by|to get (?:to|at) (?:it|this))\b",
+    re.IGNORECASE,
+)
+_THEN: Final = re.compile(r"\bthen\s*[:.…]*\s*$", re.IGNORECASE)
+_MUST: Final = re.compile(
+    r"^\W*(?:before|prior to)\b[^.;]*?,\s*(?P<rest>[^.;]*\b(?:must|has to|have to|should|needs? to|is|are)\b[^.;]*)",
+    re.IGNORECASE,
+)
+_FITTED: Final = re.compile(
+    r"^\W*(?:(?:next|then|finally|now|afterwards),? )?(?:the|its) (?P<thing>[\w -]{2,40}?) (?:is|are) "
+    r"(?:then |now |again )?(?:re-?)?(?:fitted|installed|mounted|attached|placed|set|laid|hung)\b",
+    re.IGNORECASE,
+)
+_FASTENED: Final = re.compile(
+    r"\b(?:screw|bolt|nut|washer|cable|lead|connector|plug)s?\b", re.IGNORECASE
+)
+_HALF_AT_END: Final = re.compile(r"[\s:–—-]+(out|off|in|on)\W*$", re.IGNORECASE)
+_SCREW_BY_SIZE: Final = re.compile(
+    r"\bm\d+(?:\.\d+)?\b.*\b(?:hex|pan|csk|countersunk|cap|allen|torx|socket|flat|dome|button|phillips|cross|"
+    r"tapping)s?\b|^m\d+(?:\.\d+)?(?:\s*[x×]\s*\d+(?:\.\d+)?)?s?$",
+    re.IGNORECASE,
+)
+
+
+def amended(reading: Reading) -> Reading:
+    """The reading as the audit takes it; procedures keep their places, lines and words theirs."""
+    told = _told_passively(reading)
+    procedures = [_fasteners_named(_tidy(p)) for p in reading.procedures]
+    if told:
+        procedures = [_passive_counts(p) for p in procedures]
+    parts = {plain(p.part): p.part for p in procedures if p.kind != "refit" and p.part.strip()}
+    procedures = [_asked_before(p, parts) for p in procedures]
+    taken = {
+        plain(thing.name)
+        for procedure in procedures
+        for action in procedure.actions()
+        if action.klass in _TAKES
+        for thing in action.things
+    }
+    return replace(reading, procedures=tuple(_put_back(p, taken) for p in procedures))
+
+
+def _told_passively(reading: Reading) -> bool:
+    """Half of what the text tells to do, or more, is told in the passive."""
+    doing = [a for p in reading.procedures for a in p.actions() if a.klass != "other"]
+    return 2 * sum(a.weak == "passive" for a in doing) >= len(doing) > 0
+
+
+def _each(procedure: Procedure, change: _Change) -> Procedure:
+    return replace(
+        procedure,
+        steps=tuple(
+            replace(step, actions=tuple(change(step, action) for action in step.actions))
+            for step in procedure.steps
+        ),
+    )
+
+
+def _passive_counts(procedure: Procedure) -> Procedure:
+    counted = _each(procedure, lambda _, a: replace(a, weak="") if a.weak == "passive" else a)
+    if procedure.kind != "refit":
+        return counted
+    steps = (replace(step, actions=(*step.actions, *_said_fitted(step))) for step in counted.steps)
+    return replace(counted, steps=tuple(steps))
+
+
+def _said_fitted(step: Step) -> Iterator[Action]:
+    """As in "The shield is fitted over the board": a description elsewhere, an order in a refitting half."""
+    known = {plain(thing.name) for action in step.actions for thing in action.things}
+    for low, high in sentence_spans(step.text):
+        match = _FITTED.match(step.text[low:high])
+        name = match["thing"].strip() if match else ""
+        if not name or plain(name) in known or _FASTENED.search(name):
+            continue
+        thing = Thing(name, plain(name).split()[-1], "part")
+        yield Action("replace", "fit", name, (thing,), line=step.line)
+
+
+def _tidy(procedure: Procedure) -> Procedure:
+    """The part without what a card's heading says of its half: ``BATTERY - OUT`` is about the battery."""
+    match = _HALF_AT_END.search(procedure.part)
+    if match is None:
+        return replace(procedure, part=procedure.part.strip(" .:;,-–—"))
+    part = procedure.part[: match.start()].strip(" .:;,-–—")
+    kind = procedure.kind
+    if kind != "both":
+        kind = "removal" if match[1].lower() in ("out", "off") else "refit"
+    return replace(procedure, part=part, kind=kind)
+
+
+# --- fasteners --------------------------------------------------------------------------------------
+
+
+def _fasteners_named(procedure: Procedure) -> Procedure:
+    """Screws that are named by their size and head alone: ``3 x M3 pan``."""
+    return _each(procedure, lambda _, action: _as_screws(action))
+
+
+def _as_screws(action: Action) -> Action:
+    if action.fastener or not any(_is_screw(thing) for thing in action.things):
+        return action
+    things = tuple(
+        replace(thing, head="screw", category="fastener") if _is_screw(thing) else thing
+        for thing in action.things
+    )
+    return replace(action, things=things, fastener="screw")
+
+
+def _is_screw(thing: Thing) -> bool:
+    return thing.category == "unknown" and _SCREW_BY_SIZE.search(thing.name) is not None
+
+
+# --- what is put back -------------------------------------------------------------------------------
+
+
+def _put_back(procedure: Procedure, taken: set[str]) -> Procedure:
+    """A thing that came off and is put somewhere that is no bench goes back."""
+    off: set[str] = set()
+
+    def change(step: Step, action: Action) -> Action:
+        names = {plain(thing.name) for thing in action.things}
+        if action.klass in _TAKES:
+            off.update(names)
+            return action
+        if action.klass != "other" or not action.things or not _PUTS.match(action.verb):
+            return action
+        if _PUTS_ASIDE.search(action.verb) or _BENCH.search(
+            f"{action.to} {_sentence_of(step, action)}"
+        ):
+            return action
+        if action.things[-1].category not in _PIECES:
+            return action
+        here = action.fastener or names & (off if procedure.kind == "both" else taken)
+        if procedure.kind == "removal" or not here:
+            return action
+        return replace(action, klass="replace")
+
+    return _each(procedure, change)
+
+
+def _sentence_of(step: Step, action: Action) -> str:
+    """The sentence of a step in which an action stands, as far as its object tells."""
+    head = action.things[-1].head_form or action.things[-1].head if action.things else ""
+    for low, high in sentence_spans(step.text):
+        if head and head.lower() in step.text[low:high].lower():
+            return step.text[low:high]
+    return step.text
+
+
+# --- what is asked for before -----------------------------------------------------------------------
+
+
+def _asked_before(procedure: Procedure, parts: dict[str, str]) -> Procedure:
+    """Prerequisites that stand in the first step, and states that name a part with a procedure of its own."""
+    own = plain(procedure.part)
+    before = [
+        replace(item, kind="part") if item.kind == "state" and plain(item.text) in parts else item
+        for item in procedure.prerequisites
+    ]
+    if procedure.kind == "refit":
+        return replace(procedure, prerequisites=tuple(before))
+    steps: list[Step] = []
+    for number, step in enumerate(procedure.steps):
+        asked = list(_asked_in(step, own, parts, first=number == 0))
+        before += [
+            Prerequisite("part", action.object, action.line or step.line)
+            for action in asked
+            if plain(action.object) not in {plain(item.text) for item in before}
+        ]
+        kept = tuple(a for a in step.actions if not any(a is one for one in asked))
+        steps.append(replace(step, actions=kept))
+    return replace(procedure, prerequisites=tuple(before), steps=tuple(steps))
+
+
+def _asked_in(step: Step, own: str, parts: dict[str, str], *, first: bool) -> Iterator[Action]:
+    """Actions of a step that only say what comes off before the work begins."""
+    taking = [a for a in step.actions if a.klass in _TAKES and not a.fastener and a.things]
+    others = [a for a in taking if plain(a.object) != own]
+    doing = [a for a in step.actions if a.klass != "other"]
+    if first and _FIRST.match(step.text) and len(others) == len(doing):
+        if _THEN.search(step.text) or all(plain(a.object) in parts for a in others):
+            yield from others
+            return
+    for action in others:
+        if plain(action.object) in parts and _must_be_off(step, action):
+            yield action
+
+
+def _must_be_off(step: Step, action: Action) -> bool:
+    """As in "Before the fan is removed, the cover must be removed"."""
+    for low, high in sentence_spans(step.text):
+        match = _MUST.match(step.text[low:high])
+        if match and action.things[-1].head in match["rest"].lower():
+            return True
+    return False
