@@ -83,6 +83,7 @@ def test_every_setting_is_documented() -> None:
         path.read_text(encoding="utf-8") for path in (ROOT / "src" / "lastscrew").rglob("*.py")
     )
     read = set(re.findall(r"""environ(?:\.get\(|\[)["']([A-Z_]+)["']""", source)) - {"TERM"}
+    read |= set(re.findall(r"""= ["'](LASTSCREW_[A-Z_]+)["']""", source))
     documents = "\n".join(path.read_text(encoding="utf-8") for path in DOCUMENTS)
     assert {name for name in read if name not in documents} == set()
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from lastscrew.bench.access.rights import patterns, rights
-from lastscrew.bench.pages import start
+from lastscrew.bench.pages import accounts, start
 
-ROUTES = (*start.ROUTES,)
+ROUTES = (*start.ROUTES, *accounts.ROUTES)
 RIGHTS = rights(ROUTES)
 
 urlpatterns = patterns(ROUTES)

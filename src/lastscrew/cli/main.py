@@ -22,6 +22,7 @@ COMMANDS: dict[str, str] = {
     "tray": "Which screws lie in which compartment, with a map to print at full size.",
     "leftover": "One screw left over or missing: where to look, and in which order.",
     "measure": "How deep each part lies, and what of the EU repairability index follows.",
+    "serve": "The bench application: take in, plan, work, prove, hand back.",
     "demo": "List the invented machines that come with the program, or write one to a file.",
 }
 """Subcommands and their one-line help. Each lives in ``lastscrew.cli.<name>`` as ``command``.

@@ -1,0 +1,1 @@
+"""Being reached: addresses, certificates, the server itself."""
