@@ -146,6 +146,35 @@ class Custody(Happening):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SymptomsConfirmed(Happening):
+    """A person says which symptoms of the device file the unit shows; the last word counts."""
+
+    name: ClassVar[str] = "symptoms_confirmed"
+    shows: tuple[str, ...] = field(default=(), metadata=_of(f.NAMES, "Symptoms that it shows."))
+    lacks: tuple[str, ...] = field(
+        default=(), metadata=_of(f.NAMES, "Symptoms that were looked for and do not show.")
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultTried(Happening):
+    """A check of the fault finding was made, or a mend tried; evidence that stays with the unit."""
+
+    name: ClassVar[str] = "fault_tried"
+    what: str = field(metadata=_of(f.NAME, "Id of the check or mend."))
+    outcome: str = field(metadata=_of(f.LINE, "What came out, or the measured value."))
+    text: str | None = field(default=None, metadata=_of(f.TEXT, "What was seen."))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultTakenBack(Happening):
+    """A result of the fault finding was doubtful or a mistake; it stays in the list and counts no more."""
+
+    name: ClassVar[str] = "fault_taken_back"
+    about: str = field(metadata=_of(f.KEY, "Id of the event."))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HandedBack(Happening):
     """The unit left: to its owner, to the store of parts, to the scrap."""
 
@@ -239,7 +268,8 @@ class BranchDecided(Happening):
 HAPPENINGS: Mapping[str, type[Happening]] = {
     kind.name: kind
     for kind in (
-        TakenIn, Described, HazardMet, HazardCleared, Placed, OwnerPhoto, Custody, HandedBack, OwnerErased,
+        TakenIn, Described, HazardMet, HazardCleared, Placed, OwnerPhoto, Custody, SymptomsConfirmed,
+        FaultTried, FaultTakenBack, HandedBack, OwnerErased,
         StockCounted, StockMoved, RevisionPublished, AccountChanged, BranchDecided,
     )
 }  # fmt: skip
