@@ -20,10 +20,10 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from lastscrew.cli.main import main
-from lastscrew.cli.plan_json import Batch, plan_as_json
 from lastscrew.cli.plan_text import plan_text
 from lastscrew.device.model import Device
 from lastscrew.device.reading import read_device
+from lastscrew.paper.plan_json import Batch, plan_as_json
 from lastscrew.plan.briefing import brief
 from lastscrew.plan.model import Plan
 from lastscrew.plan.planner import plan

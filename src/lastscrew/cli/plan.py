@@ -10,7 +10,6 @@ import click
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import STDIN_NAME, load_device_file
-from lastscrew.cli.plan_json import Batch, Json, plan_as_json
 from lastscrew.cli.plan_options import (
     Asked,
     JsonCommand,
@@ -34,6 +33,7 @@ from lastscrew.cli.plan_whatif import (
 )
 from lastscrew.cli.run_files import read_run
 from lastscrew.device.model import Device
+from lastscrew.paper.plan_json import Batch, Json, plan_as_json
 from lastscrew.plan.asking import unknown_joints
 from lastscrew.plan.briefing import Briefing, brief
 from lastscrew.plan.model import Plan

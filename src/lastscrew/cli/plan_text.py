@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lastscrew.cli.columns import Line, coloured, pad, wrap
-from lastscrew.cli.plan_json import Batch, batch_ranges, cost_as_json
 from lastscrew.cli.plan_v import hazard_letters, limb_list, out_of_mirror, v_lines
+from lastscrew.paper.plan_json import Batch, batch_ranges, cost_as_json
 from lastscrew.paper.rows import course_of
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.materials import OrderLine, loss_text

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lastscrew.cli.columns import wrap
-from lastscrew.cli.plan_json import Json, objective_value
 from lastscrew.device.model import Device
+from lastscrew.paper.plan_json import Json, objective_value
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.explaining import chain_as_json, closing_as_json, closing_text, opening_text
 from lastscrew.plan.model import STEP_WEIGHT, Plan
