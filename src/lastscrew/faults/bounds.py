@@ -6,7 +6,8 @@ makes it fall, so that it never overestimates.
 
 Without a price for giving up there is no end before every mend that may still help was tried: not even
 whoever knew that the cause is past mending could stop earlier, since no check rules the other causes out
-for good. What is then left to try is counted at least once, its opening and closing together.
+for good. What is then left to try is counted at least once, its opening and closing together; the device's own
+check as well, where no other one can tell for certain that the device is faulty.
 
 From above: the mends in a fixed order, each followed by the device's own check; cheap to work out,
 linear in the belief, and so of use for every other belief in the same state.
@@ -63,9 +64,22 @@ class Bounds:
         self._rows: dict[tuple[int, State], list[float]] = {}
         self._single = single_causes(puzzle)
         self._must = _must_be_tried(puzzle, self._own) | puzzle.obliged if self._single else 0
+        self._told = any(row[self.sound] <= 0 for c in puzzle.checks for row in c.likelihood)
         self._tails: dict[tuple[int, State], float] = {}
         self._known: dict[tuple[int, int, State], float] = {}
         self._orders: dict[tuple[int, State, bool], list[InTurn]] = {}
+        self._alone: dict[State, list[float]] = {}
+        self._mends_of = [
+            [(m, mend.effects[c]) for m, mend in enumerate(puzzle.mends) if mend.effects.get(c)]
+            for c in range(puzzle.sound)
+        ]
+        self._changes = [
+            [
+                (cause, sum(e.chance for e in effects if e.state != cause))
+                for cause, effects in sorted(mend.effects.items())
+            ]
+            for mend in puzzle.mends
+        ]
 
     # --- from below ---------------------------------------------------------------------------
 
@@ -93,13 +107,14 @@ class Bounds:
             cost, after = puzzle.openings.go(state, puzzle.final)
             offers.append(cost + puzzle.final_cost + puzzle.openings.close(after))
         else:
-            for m, mend in enumerate(puzzle.mends):
-                effects = mend.effects.get(cause)
-                if effects and not used >> m & 1 and not ready:
+            for m, effects in self._mends_of[cause]:
+                if used >> m & 1:
+                    continue
+                if not ready:
                     offers.append(self._quick(m, effects, used, state))
-                elif effects and not used >> m & 1:
+                else:
                     cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
-                    cost += mend.cost
+                    cost += puzzle.mends[m].cost
                     for effect in effects:
                         cost += effect.chance * self._if_known(effect.state, used | 1 << m, after)
                     offers.append(cost)
@@ -127,7 +142,11 @@ class Bounds:
         return cost
 
     def _past_mending(self, used: int, state: State) -> float:
-        """Least cost until nothing is left that could mend anything."""
+        """Least cost until nothing is left that could mend anything.
+
+        What is left might have cured, so that the device's own check fails after it; unless some other
+        check can rule out that nothing is wrong any more.
+        """
         puzzle = self.puzzle
         left = self._must & ~used
         if not left:
@@ -135,8 +154,11 @@ class Bounds:
         key = (left, state)
         found = self._tails.get(key)
         if found is None:
-            actions = left << len(puzzle.checks) | 1 << puzzle.final
-            found = puzzle.final_cost + puzzle.openings.floor(state, actions)
+            actions = left << len(puzzle.checks)
+            found = 0.0 if self._told else puzzle.final_cost
+            found += puzzle.openings.floor(
+                state, actions if self._told else actions | 1 << puzzle.final
+            )
             found += sum(mend.cost for m, mend in enumerate(puzzle.mends) if left >> m & 1)
             self._tails[key] = found
         return found
@@ -196,40 +218,54 @@ class Bounds:
         if check_first:
             _, state = puzzle.openings.go(state, puzzle.final)
         left = [m for m in range(len(puzzle.mends)) if not belief.used >> m & 1]
+        chances = {m: self._cured(m, weights) for m in left}
         order: list[int] = []
         while left:
-            best: tuple[float, int] | None = None
-            for m in left:
-                chance = sum(
-                    [
-                        weights[cause] * effect.chance
-                        for cause, effects in puzzle.mends[m].effects.items()
-                        if weights[cause]
-                        for effect in effects
-                        if effect.state != cause
-                    ]
-                )
-                action = len(puzzle.checks) + m
-                if puzzle.openings.ready(state):
-                    cost, there = puzzle.openings.go(state, action)
-                    cost += puzzle.openings.go(there, puzzle.final)[0]
-                else:
-                    cost = puzzle.openings.floor(state, 1 << action | 1 << puzzle.final)
-                ratio = chance / max(cost + puzzle.mends[m].cost + puzzle.final_cost, 1e-9)
-                if best is None or ratio > best[0]:
-                    best = (ratio, m)
-            assert best is not None
-            chosen = best[1]
+            costs = self._costs_alone(state)
+            chosen = max(left, key=lambda m: (chances[m] / costs[m], -m))
             _, there = puzzle.openings.go(state, len(puzzle.checks) + chosen)
             _, state = puzzle.openings.go(there, puzzle.final)
             left.remove(chosen)
             order.append(chosen)
+            touched = 0
             for cause, effects in puzzle.mends[chosen].effects.items():
                 held, weights[cause] = weights[cause], 0.0
-                for effect in effects:
-                    weights[effect.state] += held * effect.chance
+                if held:
+                    touched |= self._of_state(cause)
+                    for effect in effects:
+                        weights[effect.state] += held * effect.chance
+                        touched |= self._of_state(effect.state)
             weights[self.sound] = 0.0
+            for m in left:
+                if touched >> m & 1:
+                    chances[m] = self._cured(m, weights)
         return tuple(order)
+
+    def _of_state(self, state: int) -> int:
+        """Mends that can change a state."""
+        return 0 if state == self.sound else self._own[state]
+
+    def _cured(self, mend: int, weights: list[float]) -> float:
+        """Chance that a mend changes what is the case."""
+        return sum([weights[cause] * chance for cause, chance in self._changes[mend]])
+
+    def _costs_alone(self, state: State) -> list[float]:
+        """For each mend what it costs from a state with the device's own check after it."""
+        found = self._alone.get(state)
+        if found is not None:
+            return found
+        puzzle, openings = self.puzzle, self.puzzle.openings
+        found = []
+        for m, mend in enumerate(puzzle.mends):
+            action = len(puzzle.checks) + m
+            if openings.ready(state):
+                cost, there = openings.go(state, action)
+                cost += openings.go(there, puzzle.final)[0]
+            else:
+                cost = openings.floor(state, 1 << action | 1 << puzzle.final)
+            found.append(max(cost + mend.cost + puzzle.final_cost, 1e-9))
+        self._alone[state] = found
+        return found
 
     def _at_most(self, state: State, action: int) -> tuple[float, State]:
         """Cost of a move; of some way where the cheapest is not worked out yet."""
@@ -274,9 +310,11 @@ class Worth:
 
     What a check tells is worth at most K times the mean distance (total variation) between the belief before
     and the beliefs after it, where K is the dearest course that a job can take: the best strategy for
-    the belief after the check could be followed without it. A mend of something that is hardly the case
+    the belief after the check could be followed without it. A check that tells nothing now may still be worth
+    doing before a mend, to see whether doing it again gives anything else: at most K for the causes whose mend
+    can change its outcome. A mend of something that is hardly the case
     saves at most K for those whom it cures, and its own later trial for those who end past mending.
-    Both are proven by following the better strategy without the action.
+    All of it is proven by following the better strategy without the action.
     """
 
     def __init__(self, puzzle: Puzzle) -> None:
@@ -292,13 +330,48 @@ class Worth:
         self.dearest += sum(self._course)
         self.dearest += sum(c.cost for c in puzzle.checks) + sum(m.cost for m in puzzle.mends)
         self._hopeless: dict[int, list[float]] = {}
+        self._changed: dict[tuple[int, int], int] = {}
+        self._sharp = sum(
+            1 << c
+            for c, check in enumerate(puzzle.checks)
+            if any(min(row) <= 0 < max(row) for row in check.likelihood)
+        )
 
     def check_pays(self, belief: Belief, check: int) -> bool:
-        """False when a check that was never done can't be worth its price."""
+        """False when a check that was never done can't be worth its price.
+
+        One that can rule a cause out may be what allows to give up, which is worth more than it tells.
+        """
         puzzle = self.puzzle
-        if belief.known[check] >= 0:
+        if belief.known[check] >= 0 or self._rules_out(belief, check):
             return True
-        return self.dearest * self.tells(belief, check) >= puzzle.checks[check].cost
+        moved = self.tells(belief, check) + self.can_change(belief, check)
+        return self.dearest * moved >= puzzle.checks[check].cost
+
+    def _rules_out(self, belief: Belief, check: int) -> bool:
+        """Whether some outcome of a check leaves some cause that is possible now, and another one not."""
+        if not self._sharp >> check & 1:
+            return False
+        rows = self.puzzle.checks[check].likelihood
+        return any(len({row[i] > 0 for i, _, _ in belief.pieces}) > 1 for row in rows)
+
+    def can_change(self, belief: Belief, check: int) -> float:
+        """Chance of the causes whose mending would let a check give another outcome."""
+        return sum([w for i, _, w in belief.pieces if self._changing(i, belief.used) >> check & 1])
+
+    def _changing(self, state: int, used: int) -> int:
+        """Checks (a set) that some mend that is left, or several, would let give another outcome."""
+        key = (state, used)
+        found = self._changed.get(key)
+        if found is None:
+            found = 0
+            for m, mend in enumerate(self.puzzle.mends):
+                if not used >> m & 1:
+                    for effect in mend.effects.get(state, ()):
+                        if effect.state != state:
+                            found |= effect.stale | self._changing(effect.state, used | 1 << m)
+            self._changed[key] = found
+        return found
 
     def tells(self, belief: Belief, check: int) -> float:
         """Mean distance (total variation) between the belief before a check and those after it."""

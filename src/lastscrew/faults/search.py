@@ -317,6 +317,13 @@ class Search:
         if cost < node.above:
             node.above, node.in_turn = cost, turn
 
+    def settle(self, node: Node, offer: Offer) -> None:
+        """Take over what was found out about an offer of a node since."""
+        if node.offers is not None and offer not in node.offers and offer.below <= node.above:
+            node.offers.append(offer)
+        if node.offers is not None and offer in node.offers:
+            self._carry_up(node, offer)
+
     # --- unfolding --------------------------------------------------------------------------
 
     def _node(self, belief: Belief, state: State) -> Node:
@@ -351,15 +358,17 @@ class Search:
             cost, after = puzzle.openings.go(state, puzzle.final)
             cost += puzzle.final_cost + some_sound * puzzle.openings.close(after)
             offers.append(self._offer(Action("final"), cost, after, belief))
-        if len(belief.pieces) > 1:
-            for c, check in enumerate(puzzle.checks):
-                again = belief.known[c] >= 0
-                if again and not any(stale >> c & 1 for _, stale, _ in belief.pieces):
-                    continue
-                if self._pays(node, "check", c):
-                    cost, after = puzzle.openings.go(state, c)
-                    offers.append(self._offer(Action("check", c), cost + check.cost, after, belief))
+        for c, check in enumerate(puzzle.checks):
+            if self._may_tell(belief, c) and self._pays(node, "check", c):
+                cost, after = puzzle.openings.go(state, c)
+                offers.append(self._offer(Action("check", c), cost + check.cost, after, belief))
         return offers
+
+    def _may_tell(self, belief: Belief, check: int) -> bool:
+        """Whether a check can tell anything, now or by being done again after a mend."""
+        if belief.known[check] >= 0:
+            return any(stale >> check & 1 for _, stale, _ in belief.pieces)
+        return len(belief.pieces) > 1 or self.worth.can_change(belief, check) > 0
 
     def all_offers(self, node: Node) -> list[Offer]:
         """Every action that may be done at a node, those included that were dropped as too dear."""
