@@ -265,12 +265,25 @@ class BranchDecided(Happening):
     reason: str = field(metadata=_of(f.TEXT, "Why."))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleChanged(Happening):
+    """A rule of the depot is another one from now on."""
+
+    name: ClassVar[str] = "rule_changed"
+    rule: str = field(
+        metadata=_of(
+            f.choice_rule("second_check_share", "erase_after_days", "labour_rate"), "Which rule."
+        )
+    )
+    value: float = field(metadata=_of(f.AMOUNT, "Its value now."))
+
+
 HAPPENINGS: Mapping[str, type[Happening]] = {
     kind.name: kind
     for kind in (
         TakenIn, Described, HazardMet, HazardCleared, Placed, OwnerPhoto, Custody, SymptomsConfirmed,
         FaultTried, FaultTakenBack, HandedBack, OwnerErased,
-        StockCounted, StockMoved, RevisionPublished, AccountChanged, BranchDecided,
+        StockCounted, StockMoved, RevisionPublished, AccountChanged, BranchDecided, RuleChanged,
     )
 }  # fmt: skip
 """Every depot event by its name in JSON."""
