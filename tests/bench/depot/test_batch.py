@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from datetime import date
+from typing import Any
 
 import openpyxl
 import pytest
@@ -31,8 +32,9 @@ def told(batch: Batch) -> list[tuple[int | None, str]]:
 
 def workbook(rows: list[list[object]], more_sheets: int = 0) -> bytes:
     book = openpyxl.Workbook()
+    sheet: Any = book.active
     for row in rows:
-        book.active.append(row)
+        sheet.append(row)
     for number in range(more_sheets):
         book.create_sheet(f"More {number}")
     out = io.BytesIO()
@@ -210,8 +212,9 @@ def test_more_rows_than_allowed_are_refused_not_cut() -> None:
 
 def test_a_row_far_down_a_workbook_is_not_lost_silently() -> None:
     book = openpyxl.Workbook()
-    book.active.append(["device", "serial"])
-    book.active.cell(row=900_000, column=1, value="larkmoor_13")
+    sheet: Any = book.active
+    sheet.append(["device", "serial"])
+    sheet.cell(row=900_000, column=1, value="larkmoor_13")
     out = io.BytesIO()
     book.save(out)
     assert (None, "too_many") in told(batch_of(out.getvalue()))
