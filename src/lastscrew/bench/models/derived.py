@@ -75,12 +75,16 @@ class Run(models.Model):
     is_paused = models.BooleanField(default=False)
     is_parked = models.BooleanField(default=False)
     is_split = models.BooleanField(default=False)
+    # The stage that this job gives its unit, hazards and leaving left out.
+    stage = models.CharField(max_length=12, blank=True)
     outcome = models.CharField(max_length=30, blank=True, db_index=True)
     worker = models.CharField(max_length=200, blank=True)
     started_ms = models.BigIntegerField(db_index=True)
     changed_ms = models.BigIntegerField()
     finished_ms = models.BigIntegerField(null=True, blank=True)
+    # Time at work, and time that nobody called a pause and that is too long for the step it led to.
     hands_on_ms = models.BigIntegerField(default=0)
+    set_apart_ms = models.BigIntegerField(default=0)
 
     class Meta:
         """Latest start first."""
@@ -118,6 +122,8 @@ class Item(models.Model):
     code = models.CharField(max_length=100, primary_key=True)
     count = models.FloatField(default=0)
     place = models.CharField(max_length=200, blank=True)
+    # Position of the event that counted it last: what is taken back from before that changes nothing.
+    counted_position = models.BigIntegerField(default=0)
     changed_ms = models.BigIntegerField()
 
     class Meta:
@@ -130,8 +136,12 @@ class Item(models.Model):
 
 
 class StageTime(models.Model):
-    """How long one step really took: opening or closing one joint, without pauses and outliers' judgement."""
+    """How long one step really took: opening or closing one joint, pauses left out, outliers marked.
 
+    The rule stands in :mod:`lastscrew.bench.depot.clocks`.
+    """
+
+    event = models.CharField(max_length=100, primary_key=True)
     run = models.ForeignKey(Run, on_delete=models.CASCADE, related_name="stage_times")
     device = models.CharField(max_length=100, db_index=True)
     limb = models.CharField(max_length=3)

@@ -126,6 +126,8 @@ class Photo(models.Model):
     # The unit whose owner may have it erased; empty for pictures of a device in general.
     unit = models.CharField(max_length=100, blank=True, db_index=True)
     is_owners = models.BooleanField(default=False)
+    # Further units under which the same picture was kept.
+    also = models.JSONField(default=list)
     erased = models.BooleanField(default=False)
     stored_ms = models.BigIntegerField()
 

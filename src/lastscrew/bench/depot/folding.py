@@ -1,0 +1,147 @@
+"""From depot events to how a unit stands: pure, one event at a time.
+
+A unit's own fields are changed by depot events here; where it stands (:func:`stage_of`) follows from
+them and from its last job.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from lastscrew.bench.depot import events as d
+from lastscrew.run.events import Happening
+
+Changes = dict[str, object]
+
+HAZARDS_OF_PACKS = {"swollen": "swollen_pack", "damaged": "damaged_pack"}
+
+AFTER_IT_WENT = (d.Described, d.OwnerErased, d.OwnerPhoto, d.Custody, d.BranchDecided)
+"""What may still be told about a unit that has left."""
+
+
+def stage_of(*, is_gone: bool, hazard: str, of_job: str) -> str:
+    """How far a unit is.
+
+    Args:
+        is_gone: It was handed back.
+        hazard: A hazard that nobody has cleared, or an empty text.
+        of_job: The stage that its last job gives it, empty where there was none.
+    """
+    if is_gone:
+        return "gone"
+    if hazard:
+        return "set_apart"
+    return of_job or "taken_in"
+
+
+def changes_by(what: Happening, moment_ms: int, custody: Sequence[Mapping[str, object]]) -> Changes:
+    """What a depot event changes about its unit.
+
+    Args:
+        what: The happening.
+        moment_ms: When.
+        custody: What is kept of the owner's carriers of data so far.
+    """
+    match what:
+        case d.TakenIn():
+            return {**_taken_in(what), "taken_in_ms": moment_ms}
+        case d.Described():
+            return _described(what)
+        case d.Custody():
+            return {"custody": custody_after(custody, what, moment_ms)}
+        case d.HandedBack():
+            return {"outcome": what.outcome, "gone_ms": moment_ms}
+        case _:
+            return _placed(what)
+
+
+def _placed(what: Happening) -> Changes:
+    match what:
+        case d.HazardMet():
+            return {"hazard": what.what, "place": what.place}
+        case d.HazardCleared():
+            return {"hazard": ""}
+        case d.Placed():
+            return {"place": what.place}
+        case _:
+            return {}
+
+
+def _taken_in(what: d.TakenIn) -> Changes:
+    return {
+        "number": what.number,
+        "device": what.device or "",
+        "device_words": what.device_words or "",
+        "serial": what.serial or "",
+        "asset_tag": what.asset_tag or "",
+        "accessories": list(what.accessories),
+        "seals": what.seals or "",
+        "condition": what.condition or "",
+        "may_be_lost": what.may_be_lost or "",
+        "agreed_by": what.agreed_by or "",
+        "way_to_test": what.way_to_test or "",
+        "pack": what.pack,
+        "liquid": what.liquid,
+        "dropped": what.dropped,
+        "due_ms": what.due_ms,
+        "checks_before": dict(what.checks),
+        "hazard": hazard_of(what.pack, liquid=what.liquid),
+    }
+
+
+def _described(what: d.Described) -> Changes:
+    given: Changes = {
+        name: value
+        for name in ("device", "serial", "asset_tag", "condition", "pack", "liquid", "due_ms")
+        if (value := getattr(what, name)) is not None
+    }
+    if what.accessories is not None:
+        given["accessories"] = list(what.accessories)
+    if what.checks:
+        given["checks_before"] = dict(what.checks)
+    # A hazard is only ever cleared by a named person; a new one bites at once.
+    if hazard := hazard_of(what.pack or "", liquid=bool(what.liquid)):
+        given["hazard"] = hazard
+    return given
+
+
+def hazard_of(pack: str, *, liquid: bool) -> str:
+    """The hazard that sets a unit apart, the pack's before that of liquid; empty for none."""
+    return HAZARDS_OF_PACKS.get(pack, "liquid" if liquid else "")
+
+
+def custody_after(
+    custody: Sequence[Mapping[str, object]], what: d.Custody, moment_ms: int
+) -> list[dict[str, object]]:
+    """Every carrier of data with all that was done with it, in order.
+
+    Each entry: ``item``, ``state`` (held, moved, returned, destroyed), ``place``, ``person``, ``at_ms`` as
+    they are now, and ``history``, the earlier ones.
+    """
+    entry: dict[str, object] = {
+        "item": what.item,
+        "state": what.state,
+        "place": what.place or "",
+        "person": what.person,
+        "at_ms": moment_ms,
+        "history": [],
+    }
+    found: list[dict[str, object]] = []
+    is_known = False
+    for old in custody:
+        if old["item"] == what.item:
+            is_known = True
+            earlier = old["history"]
+            assert isinstance(earlier, list)
+            told = {key: value for key, value in old.items() if key != "history"}
+            place = what.place or (old["place"] if what.state == "held" else "")
+            found.append({**entry, "place": place, "history": [*earlier, told]})
+        else:
+            found.append(dict(old))
+    return found if is_known else [*found, entry]
+
+
+def search_text(number: int, *words: str) -> str:
+    """What the search field looks in: the number as printed, then the words, in small letters."""
+    told = [f"U{number:06d}", *(word for word in words if word)]
+    return "\n".join(dict.fromkeys(word.casefold() for word in told))

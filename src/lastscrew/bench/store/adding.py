@@ -1,0 +1,444 @@
+"""Adding events: the one way in which anything changes. Stored before it is acknowledged; a resend is harmless.
+
+All additions of an installation are made one after the other (SQLite has one writer anyway; on PostgreSQL an
+advisory lock is held until the commit): so the position of an event tells the order in which everything was
+derived, and ``lastscrew rebuild`` comes to the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from django.db.models import Max
+
+from lastscrew.bench.depot.receiving import BESIDE_THE_WORK, has_split, in_sequence, is_same
+from lastscrew.bench.depot.running import RunFold
+from lastscrew.bench.models import Branch, Run, StoredEvent, Unit, WaitingEvent
+from lastscrew.bench.store.clock import new_key, now_ms
+from lastscrew.bench.store.depot_events import add_depot_event, take_in
+from lastscrew.bench.store.deriving import take_run_event
+from lastscrew.bench.store.desk import Desk
+from lastscrew.bench.store.jobs import KnownDevice, fold_of, keep_fold, known_device
+from lastscrew.bench.store.locking import one_at_a_time
+from lastscrew.problems import InputError, Problem
+from lastscrew.run.events import Event, Started
+from lastscrew.run.lines import event_as_json, event_from_json
+
+MAX_BATCH = 1_000
+MAX_WAITING = 5_000
+MAX_VERSION = 200_000
+"""Bounds on one batch, on what may wait in a job, and on a job (as :mod:`lastscrew.run.lines` has it)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What became of a batch. Whatever it held is kept when this is returned.
+
+    Attributes:
+        version: Version of the job now.
+        accepted: Ids of the batch that count, now or since an earlier sending, in the order of the batch.
+        waiting: Ids that wait until the gap before them is filled.
+        branch: Key of the branch that holds the others, None where there are none.
+    """
+
+    version: int
+    accepted: tuple[str, ...]
+    waiting: tuple[str, ...]
+    branch: str | None
+
+
+def add_run_events(run: str, events: Sequence[Event], *, by: str, unit: str | None = None) -> Added:
+    """Add what happened in a job.
+
+    Each event counts once, by its id. Events of a screen count in the order of their numbers; what comes
+    before an earlier one waits for it. What was entered without knowing what another screen had done
+    (an old ``base``) goes on a branch with everything that this screen sent with it and, as long as nobody has decided,
+    sends after it. Notes, photos and order lines stand beside the work: they neither make a branch nor
+    land on one alone. Events without ``client`` count as they come.
+
+    Args:
+        run: Key of the job. The first event of a new one is ``started``.
+        events: What a screen sends; ``run``, ``by`` and ``stored`` are set here.
+        by: Who sends it. An event is by whoever sent it, whatever it says itself.
+        unit: Key of the unit, needed when the job begins.
+
+    Returns:
+        What became of each event, once all of it is stored.
+
+    Raises:
+        InputError: Nothing was stored; with every problem of the batch.
+    """
+    stored_ms = now_ms()
+    batch = _read_batch(run, events, by, stored_ms)
+    with one_at_a_time():
+        return _Batch(run, unit, by, stored_ms).add(batch)
+
+
+def _read_batch(run: str, events: Sequence[Event], by: str, stored_ms: int) -> list[Event]:
+    """The batch with its envelope filled in, each id once, read as strictly as if it came from a file."""
+    if len(events) > MAX_BATCH:
+        text = f"a batch of {len(events)} events is too large"
+        raise InputError(
+            [Problem(text, f"Send at most {MAX_BATCH} at a time.", code="too_many_events")]
+        )
+    problems: list[Problem] = []
+    found: dict[str, Event] = {}
+    for number, event in enumerate(events):
+        try:
+            read = event_from_json(
+                event_as_json(replace(event, run=run, by=by, stored_ms=stored_ms))
+            )
+        except InputError as error:
+            problems += [
+                replace(problem, path=f"events.{number}.{problem.path}".rstrip("."))
+                for problem in error.problems
+            ]
+            continue
+        if not is_same(found.setdefault(read.id, read), read):
+            problems.append(_id_used(read.id, f"events.{number}"))
+    if problems:
+        raise InputError(problems)
+    return list(found.values())
+
+
+def _id_used(event_id: str, path: str = "") -> Problem:
+    return Problem(
+        f"the id {event_id} was used for another event",
+        "Give each event an id of its own; send the same event again only as it was.",
+        path,
+        code="id_twice",
+    )
+
+
+@dataclass(slots=True)
+class _Batch:
+    """One batch while it is added, inside its transaction."""
+
+    run: str
+    unit: str | None
+    by: str
+    stored_ms: int
+    desk: Desk = field(default_factory=Desk)
+    row: Run | None = None
+    branches: list[Branch] = field(default_factory=list)
+    stored: set[str] = field(default_factory=set)
+    """Ids of the batch that count."""
+    branch: str | None = None
+
+    def add(self, batch: list[Event]) -> Added:
+        """Sort the batch, store it, derive what follows."""
+        self.row = self.desk.run(self.run)
+        self.branches = list(Branch.objects.filter(run=self.run).order_by("made_ms", "key"))
+        waiting = list(WaitingEvent.objects.filter(run=self.run))
+        fresh = self._without_known(batch, waiting)
+        if fresh and self.row is None:
+            first = self._checked_beginning(fresh)
+            self._store([first])
+            fresh.remove(first)
+        if fresh:
+            self._add_fresh(fresh, waiting)
+        self.desk.save()
+        return self._answer(batch)
+
+    # --- what is known already ------------------------------------------------------------------
+
+    def _without_known(self, batch: list[Event], waiting: list[WaitingEvent]) -> list[Event]:
+        """The events that are new.
+
+        Raises:
+            InputError: An id or a number was used for another event.
+        """
+        ids = [event.id for event in batch]
+        bodies: dict[str, object] = dict(
+            StoredEvent.objects.filter(key__in=ids).values_list("key", "body")
+        )
+        self.stored = set(bodies)
+        elsewhere = WaitingEvent.objects.filter(key__in=ids).exclude(run=self.run)
+        bodies.update(elsewhere.values_list("key", "body"))
+        bodies.update((row.key, row.body) for row in waiting)
+        on_branch = {
+            str(body["id"]): (body, branch.key)
+            for branch in self.branches
+            for body in branch.events
+        }
+        problems = []
+        fresh = []
+        for event in batch:
+            if event.id in bodies:
+                known = bodies[event.id]
+            elif event.id in on_branch:
+                known, self.branch = on_branch[event.id]
+            else:
+                fresh.append(event)
+                continue
+            if not _is_resend(event, known):
+                problems.append(_id_used(event.id))
+        problems += self._used_numbers(fresh, waiting)
+        if problems:
+            raise InputError(problems)
+        return fresh
+
+    def _used_numbers(self, fresh: list[Event], waiting: list[WaitingEvent]) -> list[Problem]:
+        numbers = [event.sequence for event in fresh if event.sequence is not None]
+        if not numbers:
+            return []
+        used = set(
+            StoredEvent.objects.filter(run=self.run, sequence__in=numbers).values_list(
+                "client", "sequence"
+            )
+        )
+        used |= {(row.client, row.sequence) for row in waiting}
+        used |= {
+            (str(body.get("client", "")), int(body["sequence"]))
+            for branch in self.branches
+            for body in branch.events
+            if "sequence" in body
+        }
+        problems = []
+        for event in fresh:
+            if event.sequence is None or not event.client:
+                continue
+            if (event.client or "", event.sequence) in used:
+                text = f"the number {event.sequence} of this screen was used for another event"
+                remedy = "Give each screen a key of its own and count its events of a job from 0."
+                problems.append(Problem(text, remedy, "sequence", code="sequence_twice"))
+            used.add((event.client or "", event.sequence))
+        return problems
+
+    # --- the beginning of a job -----------------------------------------------------------------
+
+    def _checked_beginning(self, fresh: list[Event]) -> Event:
+        """The first event of a new job: ``started``, on a unit that is here and free, by a known revision.
+
+        Raises:
+            InputError: It is not.
+        """
+        first = next((event for event in fresh if not event.sequence), fresh[0])
+        if not isinstance(first.what, Started) or (first.client and first.sequence):
+            text = f"there is no job {self.run}, and its first event is not started"
+            raise InputError([Problem(text, "Begin the job first.", "run", code="unknown_run")])
+        problems = [*_problems_of_unit(self.desk, self.unit), *_problems_of_device(first.what)]
+        if problems:
+            raise InputError(problems)
+        return first
+
+    # --- sorting and storing --------------------------------------------------------------------
+
+    def _add_fresh(self, fresh: list[Event], waiting: list[WaitingEvent]) -> None:
+        clients = dict.fromkeys(event.client or "" for event in fresh)
+        for client in clients:
+            own = [event for event in fresh if (event.client or "") == client]
+            held = [row for row in waiting if row.client == client]
+            self._add_of_client(client, own, held)
+
+    def _add_of_client(self, client: str, own: list[Event], held: list[WaitingEvent]) -> None:
+        expected = self._next_number(client)
+        if not client:
+            self._store(own)
+            return
+        released = [event_from_json(row.body) for row in held]
+        late = [e for e in own if e.sequence is not None and e.sequence < expected]
+        rest = [event for event in own if event not in late]
+        ready, later = in_sequence([*released, *rest], expected)
+        if late:  # their numbers were passed over when a person gave up waiting for them
+            self._put_on_branch(client, late)
+        if ready:
+            self._add_ready(client, ready)
+        ready_ids = {event.id for event in ready}
+        WaitingEvent.objects.filter(
+            key__in=[row.key for row in held if row.key in ready_ids]
+        ).delete()
+        held_ids = {row.key for row in held}
+        self._have_wait([event for event in later if event.id not in held_ids], len(held))
+
+    def _next_number(self, client: str) -> int:
+        stored = StoredEvent.objects.filter(run=self.run, client=client).aggregate(
+            last=Max("sequence")
+        )["last"]
+        on_branch = [
+            int(body["sequence"])
+            for branch in self.branches
+            for body in branch.events
+            if branch.client == client and "sequence" in body
+        ]
+        return max([-1 if stored is None else int(stored), *on_branch]) + 1
+
+    def _add_ready(self, client: str, ready: list[Event]) -> None:
+        undecided = any(
+            branch.client == client and branch.state == Branch.State.OPEN
+            for branch in self.branches
+        )
+        only_beside = all(isinstance(event.what, BESIDE_THE_WORK) for event in ready)
+        if (undecided and not only_beside) or has_split(ready, self._last_by_others(client)):
+            self._put_on_branch(client, ready)
+        else:
+            self._store(ready)
+
+    def _last_by_others(self, client: str) -> int:
+        if self.row is None:
+            return 0
+        beside = [kind.name for kind in BESIDE_THE_WORK]
+        found = (
+            StoredEvent.objects.filter(run=self.run)
+            .exclude(client=client)
+            .exclude(name__in=beside)
+            .aggregate(last=Max("number"))["last"]
+        )
+        return int(found or 0)
+
+    def _put_on_branch(self, client: str, events: list[Event]) -> None:
+        bodies = [event_as_json(event) for event in events]
+        branch = next(
+            (b for b in self.branches if b.client == client and b.state == Branch.State.OPEN), None
+        )
+        if branch is None:
+            bases = [event.base for event in events if event.base is not None]
+            branch = Branch(
+                key=new_key(),
+                run=self.run,
+                client=client,
+                base=min(bases, default=0),
+                made_ms=self.stored_ms,
+                events=bodies,
+            )
+            self.branches.append(branch)
+        else:
+            branch.events = [*branch.events, *bodies]
+        branch.save()
+        self.branch = branch.key
+        assert self.row is not None
+        self.row.is_split = True
+        self.desk.touch(self.row)
+
+    def _have_wait(self, events: list[Event], before: int) -> None:
+        if before + len(events) > MAX_WAITING:
+            text = f"more than {MAX_WAITING} events wait for an earlier one"
+            raise InputError(
+                [Problem(text, "Send the earlier ones first.", code="too_many_waiting")]
+            )
+        WaitingEvent.objects.bulk_create(
+            WaitingEvent(
+                key=event.id,
+                run=self.run,
+                client=event.client or "",
+                sequence=event.sequence or 0,
+                by=self.by,
+                stored_ms=self.stored_ms,
+                body=event_as_json(event),
+            )
+            for event in events
+        )
+
+    def _store(self, events: Iterable[Event]) -> None:
+        every = list(events)
+        self.row = store_run_events(self.desk, self.run, self.unit, every)
+        self.stored.update(event.id for event in every)
+
+    def _answer(self, batch: list[Event]) -> Added:
+        version = self.row.version if self.row is not None else 0
+        accepted = tuple(event.id for event in batch if event.id in self.stored)
+        on_branch = {str(body["id"]) for branch in self.branches for body in branch.events}
+        rest = [event.id for event in batch if event.id not in self.stored]
+        waiting = tuple(each for each in rest if each not in on_branch)
+        return Added(version, accepted, waiting, self.branch if len(rest) > len(waiting) else None)
+
+
+def _is_resend(event: Event, body: object) -> bool:
+    if not isinstance(body, Mapping) or body.get("run") != event.run:
+        return False
+    try:
+        return is_same(event_from_json(dict(body)), event)
+    except InputError:
+        return False  # a depot event has this id
+
+
+def _problems_of_unit(desk: Desk, unit: str | None) -> list[Problem]:
+    row: Unit | None = desk.unit(unit) if unit else None
+    if row is None:
+        text = "a job begins on a unit" if not unit else f"there is no unit {unit}"
+        return [Problem(text, "Take the unit in first.", "unit", code="unknown_unit")]
+    if row.gone_ms is not None:
+        return [Problem(f"{row} has left", "Take it in again.", "unit", code="unit_gone")]
+    if row.hazard:
+        text = f"{row} is set apart: {row.hazard.replace('_', ' ')}"
+        remedy = "A named person says first that it may go the normal way again."
+        return [Problem(text, remedy, "unit", code="set_apart")]
+    job = desk.run(row.run) if row.run else None
+    if job is not None and not job.outcome:
+        text = f"a job on {row} is in hand already"
+        return [Problem(text, "Go on with that one, or end it.", "unit", code="job_in_hand")]
+    return []
+
+
+def _problems_of_device(what: Started) -> list[Problem]:
+    try:
+        known = known_device(what.revision)
+    except KeyError:
+        text = f"there is no revision {what.revision[:12]} of a device file"
+        return [Problem(text, "Publish it first.", "revision", code="unknown_revision")]
+    if known.device.id != what.device:
+        text = f"the revision {what.revision[:12]} is of {known.device.id}, not of {what.device}"
+        return [Problem(text, "Name the device of that revision.", "device", code="other_device")]
+    return []
+
+
+# --- storing --------------------------------------------------------------------------------------
+
+
+def store_run_events(desk: Desk, run: str, unit: str | None, events: Sequence[Event]) -> Run:
+    """Store events behind what is there and derive what follows. Within :func:`one_at_a_time`.
+
+    Args:
+        desk: Where the rows lie; the caller saves it.
+        run: Key of the job.
+        unit: Key of its unit; only needed where the job begins.
+        events: What comes next, in order.
+    """
+    row = desk.run(run)
+    key = row.unit_id if row is not None else unit
+    assert key is not None
+    version = row.version if row is not None else 0
+    if version + len(events) > MAX_VERSION:
+        text = f"a job has at most {MAX_VERSION} events"
+        raise InputError([Problem(text, "End it and begin another.", code="too_many_events")])
+    fold, known = _job_before(row, events[0])
+    rows = [
+        StoredEvent(
+            key=event.id,
+            name=event.what.name,
+            run=run,
+            number=version + number,
+            unit=key,
+            client=event.client or "",
+            sequence=event.sequence,
+            stored_ms=event.stored_ms or 0,
+            by=event.by or "",
+            body=event_as_json(event),
+        )
+        for number, event in enumerate(events, 1)
+    ]
+    StoredEvent.objects.bulk_create(rows)
+    for stored, event in zip(rows, events, strict=True):
+        fold = take_run_event(desk, run, key, event, stored.position, fold, known)
+    keep_fold(run, fold)
+    row = desk.run(run)
+    assert row is not None
+    return row
+
+
+def _job_before(row: Run | None, first: Event) -> tuple[RunFold, KnownDevice]:
+    if row is not None:
+        return fold_of(row), known_device(row.revision)
+    assert isinstance(first.what, Started)
+    return RunFold(), known_device(first.what.revision)
+
+
+__all__ = [
+    "Added",
+    "add_depot_event",
+    "add_run_events",
+    "one_at_a_time",
+    "store_run_events",
+    "take_in",
+]
