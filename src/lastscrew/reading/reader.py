@@ -18,6 +18,7 @@ from lastscrew.reading.model import (
     State,
 )
 from lastscrew.reading.refine import refine
+from lastscrew.reading.scanned import mended
 from lastscrew.reading.shorthand import written_out
 from lastscrew.reading.walk_state import Builder, Document
 
@@ -41,7 +42,7 @@ def read(
     chapter = find_chapter(source)
     told = chapter.outside(source) if chapter else source
     words = lexicon or load_lexicon()
-    document = walk(written_out(told, words), words, progress)
+    document = walk(written_out(mended(told, words), words), words, progress)
     refine(document)
     infer(document)
     procedures = tuple(
