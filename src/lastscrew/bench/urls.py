@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from lastscrew.bench.access.rights import patterns, rights
-from lastscrew.bench.pages import accounts, start
+from django.urls import path
 
-ROUTES = (*start.ROUTES, *accounts.ROUTES)
+from lastscrew.bench.access.rights import patterns, rights
+from lastscrew.bench.api.app import api
+from lastscrew.bench.pages import accounts, depot, start
+
+ROUTES = (*start.ROUTES, *accounts.ROUTES, *depot.ROUTES)
 RIGHTS = rights(ROUTES)
 
-urlpatterns = patterns(ROUTES)
+urlpatterns = [*patterns(ROUTES), path("api/", api.urls)]

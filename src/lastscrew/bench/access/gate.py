@@ -11,11 +11,15 @@ from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 
-from lastscrew.bench.access.rights import Role, may
+from lastscrew.bench.access.rights import Role, Route, may
 from lastscrew.bench.models import Person
 
 BENCH_NAME = "bench"
 """The account that works where no login is asked: on this machine alone."""
+
+DESCRIPTION = "api:openapi-json"
+"""The description of the interface: for everybody who may look."""
+READABLE = Route("", lambda _request: HttpResponse(), DESCRIPTION, "guest", "lead")
 
 READING = frozenset({"GET", "HEAD", "OPTIONS"})
 
@@ -60,9 +64,9 @@ class Gate:
 
         match = request.resolver_match
         name = (match.view_name if match else None) or ""
-        if name.startswith("api:"):
+        if name.startswith("api:") and name != DESCRIPTION:
             return None  # the API asks for itself: it takes tokens too
-        route = RIGHTS.get(name)
+        route = RIGHTS.get(name, READABLE if name == DESCRIPTION else None)
         role = role_of(request)
         if route is not None:
             least = route.reads if request.method in READING else route.writes
