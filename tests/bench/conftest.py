@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import os
 import shutil
+import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import pytest
 
@@ -34,6 +35,7 @@ from django.test import Client  # noqa: E402
 from lastscrew.bench.config import Config, database_settings  # noqa: E402
 from lastscrew.bench.models import Person  # noqa: E402
 
+T = TypeVar("T")
 PASSWORD = "a long enough pass phrase"
 
 
@@ -96,16 +98,30 @@ def postgresql(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     base = tmp_path_factory.getbasetemp()
     shared = base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base
     folder = Path(tempfile.mkdtemp(prefix="ls-pg-")) if len(str(shared)) > 80 else shared / "pg"
-    server = get_server(folder, cleanup_mode="stop")
+    server = _started(lambda: get_server(folder, cleanup_mode="stop"))
     address = server.get_uri()
     name = f"template_{os.environ.get('PYTEST_XDIST_WORKER', 'main')}"
     with psycopg.connect(address, autocommit=True) as connection:
+        # Nothing here has to survive a power cut.
+        connection.execute("ALTER SYSTEM SET fsync = off")
+        connection.execute("SELECT pg_reload_conf()")
         connection.execute(f'CREATE DATABASE "{name}"')
     config = Config(base, database=_named(address, name))
     with using(config):
         call_command("migrate", verbosity=0)
     yield address
     server.cleanup()
+
+
+def _started(start: Callable[[], T], tries: int = 4) -> T:
+    """A server that started; on a machine with much to do its package gives up too early."""
+    for left in range(tries, 0, -1):
+        try:
+            return start()
+        except (subprocess.SubprocessError, FileNotFoundError):
+            if left == 1:
+                raise
+    raise AssertionError
 
 
 def _named(address: str, name: str) -> str:
