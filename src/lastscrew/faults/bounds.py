@@ -19,7 +19,8 @@ from dataclasses import dataclass
 from math import inf
 from typing import Final
 
-from lastscrew.faults.puzzle import Belief, Effect, Puzzle, State, may_stop
+from lastscrew.faults.puzzle import Belief, Puzzle, State, may_stop
+from lastscrew.plan.compiled import bits
 
 MAX_ORDERS: Final = 12
 """Mending orders kept for one state of opening."""
@@ -46,6 +47,15 @@ class InTurn:
     costs: tuple[float, ...]
     single: int = 0
 
+    @property
+    def rest(self) -> tuple[tuple[int, ...], bool, int]:
+        """What is left after its first action: order, whether the device's own check comes first, single ones."""
+        if self.check_first:
+            return self.order, False, self.single
+        if self.single:
+            return self.order[1:], True, self.single - 1
+        return self.order[1:], len(self.order) <= 1, 0
+
 
 class Bounds:
     """Bounds for one puzzle, with everything that was worked out once kept."""
@@ -67,6 +77,7 @@ class Bounds:
         self._told = any(row[self.sound] <= 0 for c in puzzle.checks for row in c.likelihood)
         self._tails: dict[tuple[int, State], float] = {}
         self._known: dict[tuple[int, int, State], float] = {}
+        self._of_cured: dict[tuple[int, int, State], float] = {}
         self._orders: dict[tuple[int, State, bool], list[InTurn]] = {}
         self._alone: dict[State, list[float]] = {}
         self._mends_of = [
@@ -93,62 +104,113 @@ class Bounds:
 
     def _if_known(self, cause: int, used: int, state: State) -> float:
         """Least cost if the machine's state is known to be ``cause``."""
-        puzzle = self.puzzle
         relevant = used & (self._relevant(cause) | self._must)
         key = (cause, relevant, state)
         found = self._known.get(key)
-        if found is not None:
-            return found
-        offers: list[float] = []
-        ready = puzzle.openings.ready(state) or not self._single
+        if found is None:
+            if cause == self.sound:
+                found = self._if_sound(state)
+            elif self._single and self.puzzle.worth is None:
+                found = self._if_mended(cause, used, state)
+            else:
+                found = self._if_free(cause, used, state)
+            self._known[key] = found
+        return found
+
+    def _if_sound(self, state: State) -> float:
+        puzzle = self.puzzle
+        cost, after = puzzle.openings.go(state, puzzle.final)
+        least = cost + puzzle.final_cost + puzzle.openings.close(after)
         if puzzle.worth is not None:
-            offers.append(puzzle.worth + puzzle.openings.close(state))
-        if cause == self.sound:
-            cost, after = puzzle.openings.go(state, puzzle.final)
-            offers.append(cost + puzzle.final_cost + puzzle.openings.close(after))
-        else:
-            for m, effects in self._mends_of[cause]:
-                if used >> m & 1:
-                    continue
-                if not ready:
-                    offers.append(self._quick(m, effects, used, state))
-                else:
-                    cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
-                    cost += puzzle.mends[m].cost
-                    for effect in effects:
-                        cost += effect.chance * self._if_known(effect.state, used | 1 << m, after)
-                    offers.append(cost)
-            if not offers:
-                offers.append(self._past_mending(used, state))
-        self._known[key] = least = min(offers)
+            least = min(least, puzzle.worth + puzzle.openings.close(state))
         return least
 
-    def _quick(self, m: int, effects: tuple[Effect, ...], used: int, state: State) -> float:
-        """A bound for one mend of a known cause where the moves are not worked out."""
+    def _if_free(self, cause: int, used: int, state: State) -> float:
+        """Least cost for a known cause where nothing else has to be tried before giving up."""
+        puzzle = self.puzzle
+        offers: list[float] = []
+        if puzzle.worth is not None:
+            offers.append(puzzle.worth + puzzle.openings.close(state))
+        ready = puzzle.openings.ready(state) or not self._single
+        for m, mend in enumerate(puzzle.mends):
+            effects = mend.effects.get(cause)
+            if not effects or used >> m & 1:
+                continue
+            if not ready:
+                offers.append(self._roughly(m, self._cures(m, cause), state))
+                continue
+            cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
+            cost += mend.cost
+            for effect in effects:
+                cost += effect.chance * self._if_known(effect.state, used | 1 << m, after)
+            offers.append(cost)
+        return min(offers) if offers else puzzle.openings.close(state)
+
+    def _if_mended(self, cause: int, used: int, state: State) -> float:
+        """Least cost for a known single cause where giving up has no price.
+
+        Whom none of the mends cures has tried all that is left, in whatever order; the others have had at least
+        the mends up to the one that cured. The two are counted apart: what must be tried in the end may be done
+        first, so that the one does not add to the other.
+        """
+        left = [m for m in bits(self._own[cause]) if not used >> m & 1]
+        failing = 1.0
+        for m in left:
+            failing *= 1.0 - self._cures(m, cause)
+        if not left or failing >= 1.0:
+            return self._past_mending(cause, used, state)
+        if self.puzzle.openings.ready(state):
+            cured = self._until_cured(cause, used, state)
+        else:
+            cured = (1.0 - failing) * min(self._roughly(m, 1.0, state) for m in left)
+        if failing <= 0:
+            return cured
+        return cured + failing * self._past_mending(cause, used, state)
+
+    def _until_cured(self, cause: int, used: int, state: State) -> float:
+        """Least cost for those of a known cause whom some mend cures, times their share."""
+        puzzle = self.puzzle
+        left = [m for m in bits(self._own[cause]) if not used >> m & 1]
+        if not left:
+            return 0.0
+        key = (cause, used & self._own[cause], state)
+        found = self._of_cured.get(key)
+        if found is None:
+            failing = 1.0
+            for m in left:
+                failing *= 1.0 - self._cures(m, cause)
+            found = INFINITE
+            for m in left:
+                cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
+                chance = self._cures(m, cause)
+                offer = (1.0 - failing) * (cost + puzzle.mends[m].cost)
+                offer += chance * self._if_known(self.sound, used, after)
+                if chance < 1.0:
+                    offer += (1.0 - chance) * self._until_cured(cause, used | 1 << m, after)
+                found = min(found, offer)
+            self._of_cured[key] = found
+        return found
+
+    def _cures(self, m: int, cause: int) -> float:
+        effects = self.puzzle.mends[m].effects.get(cause, ())
+        return sum(e.chance for e in effects if e.state == self.sound)
+
+    def _roughly(self, m: int, chance: float, state: State) -> float:
+        """A bound for one mend where the moves are not worked out; ``chance`` that the end is to be seen after it."""
         puzzle = self.puzzle
         own = 1 << len(puzzle.checks) + m
-        end = puzzle.openings.floor(state, own | 1 << puzzle.final)
-        cost = puzzle.mends[m].cost
-        for effect in effects:
-            if effect.state == self.sound:
-                cost += effect.chance * (end + puzzle.final_cost)
-            else:
-                left = self._must & ~(used | 1 << m)
-                actions = left << len(puzzle.checks) | own
-                rest = sum(mend.cost for k, mend in enumerate(puzzle.mends) if left >> k & 1)
-                cost += effect.chance * (rest + puzzle.openings.floor(state, actions))
-        if puzzle.worth is not None:
-            return min(cost, puzzle.worth)
-        return cost
+        end = puzzle.openings.floor(state, own | 1 << puzzle.final) + puzzle.final_cost
+        cost = puzzle.mends[m].cost + chance * end
+        return cost if puzzle.worth is None else min(cost, puzzle.worth)
 
-    def _past_mending(self, used: int, state: State) -> float:
+    def _past_mending(self, cause: int, used: int, state: State) -> float:
         """Least cost until nothing is left that could mend anything.
 
         What is left might have cured, so that the device's own check fails after it; unless some other
         check can rule out that nothing is wrong any more.
         """
         puzzle = self.puzzle
-        left = self._must & ~used
+        left = (self._must | self._own[cause]) & ~used
         if not left:
             return puzzle.openings.close(state)
         key = (left, state)
@@ -191,6 +253,12 @@ class Bounds:
             if offer < cost:
                 best, cost = turn, offer
         return cost, best
+
+    def after(self, turn: InTurn, state: State) -> InTurn:
+        """The rest of a mending order after its first action, from the state of opening that it leads to."""
+        order, check_first, single = turn.rest
+        costs = self._costs(order, single, state, check_first=check_first)
+        return InTurn(order, check_first, costs, single)
 
     def _in_turn(
         self, belief: Belief, state: State, *, check_first: bool, thorough: bool

@@ -269,6 +269,19 @@ class Search:
         self._carry_up(node, offer)
         return node.above
 
+    def hand_on(self, node: Node, offer: Offer) -> None:
+        """After the first action of a mending order the rest of it is at hand: it may be better than what is known."""
+        turn = node.in_turn
+        if turn is None or offer.action.kind == "stop":
+            return
+        rest = self.bounds.after(turn, offer.after)
+        for branch in self.unfold(node, offer):
+            following = branch.node
+            if following is not None:
+                cost = sum([w * rest.costs[i] for i, _, w in following.belief.pieces])
+                if cost < following.above * (1 - CLOSED):
+                    following.above, following.in_turn = max(cost, following.below), rest
+
     def _may_be_done(self, node: Node, action: Action) -> bool:
         """Whether an action is allowed and not without any effect."""
         if action.kind == "mend":

@@ -1,0 +1,1 @@
+"""Finding the fault, held to computations that share nothing with it."""
