@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -17,12 +19,23 @@ from lastscrew.device.model import Device
 from lastscrew.problems import InputError, Problem
 
 if TYPE_CHECKING:
+    from lastscrew.cli.fault_cache import Prepared
     from lastscrew.device.reading import ReadResult
     from lastscrew.faults.advice import Advice
-    from lastscrew.faults.model import FaultModel
+    from lastscrew.faults.evidence import Evidence
+    from lastscrew.faults.learning import Learnt
+    from lastscrew.faults.openings import DeviceOpenings
+    from lastscrew.faults.proposing import Terms
+    from lastscrew.faults.strategy import Twig
 
 MOST_JOBS = 100_000
-SIMULATION_WORK = 200
+SIMULATION_WORK = 60
+TREE_WORK = 50
+OPTION_OF_FIELD = {
+    "shows": "--shows", "lacks": "--lacks", "results": "--result", "doubtful": "--doubt", "opened": "--open",
+    "stock": "--stock", "fitted": "--fitted", "not_fitted": "--not-fitted",
+}  # fmt: skip
+"""Which option fills which field of a question, for messages."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +47,7 @@ class Wish:
     lacks: tuple[str, ...]
     complaint: str
     results: tuple[str, ...]
+    doubtful: tuple[str, ...]
     opened: tuple[str, ...]
     run_file: str | None
     not_fitted: tuple[str, ...]
@@ -46,6 +60,20 @@ class Wish:
     pace: float
     work: int | None
     keep: bool
+    learn: str | None
+    strength: float | None
+    take_back: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """The wish in the words of the package that answers it."""
+
+    device: Device
+    terms: Terms
+    evidence: Evidence
+    opened: tuple[str, ...]
+    learnt: Learnt | None
 
 
 @click.command(cls=JsonCommand)
@@ -69,6 +97,13 @@ class Wish:
     multiple=True,
     metavar="CHECK=OUTCOME",
     help="What a check gave (an outcome, or the measured value), or MEND=done; in order. Repeatable.",
+)
+@click.option(
+    "--doubt",
+    "doubtful",
+    multiple=True,
+    metavar="CHECK",
+    help="A check (or mend) whose result is doubtful: it counts as if it had never been. Repeatable.",
 )
 @click.option(
     "--open", "opened", multiple=True, metavar="JOINT", help="Joint that is open now. Repeatable."
@@ -133,6 +168,25 @@ class Wish:
     metavar="FACTOR",
     help="Factor on the times that come from tables (1.2: a fifth slower).",
 )
+@click.option(
+    "--learn",
+    default=None,
+    metavar="JOBS.jsonl",
+    help="Closed jobs to learn from: frequencies and chances are corrected by their counts.",
+)
+@click.option(
+    "--strength",
+    type=click.FloatRange(min=0, max=1_000_000),
+    default=None,
+    metavar="N",
+    help="Closed jobs that the frequencies of the file count for (default 20; a chance: half as many results).",
+)
+@click.option(
+    "--take-back",
+    multiple=True,
+    metavar="JOB[:CHECK]",
+    help="A closed job, or one result of it, that is not to be learnt from. Repeatable.",
+)
 @click.option("--tree", is_flag=True, help="Print the whole strategy, or draw it with -o.")
 @click.option(
     "-o", "--output", default=None, metavar="OUT.svg", help="Draw the whole strategy to a file."
@@ -190,176 +244,74 @@ def command(
     """
     wish = Wish(keep=not no_cache, **given)
     with edge(as_json=as_json), watching(limit) as watch:
-        model, remarks, start = _model(wish)
-        if simulate is not None:
-            _simulate(model, wish, simulate, seed, as_json=as_json)
-            return
-        advice = _advise(model, wish, watch, start)
-        twig = _tree(model, advice, least) if tree or output is not None else None
+        question, read = _question(wish)
+        with _placing(wish, read):
+            ready = _prepare(question, keep=wish.keep)
+            if simulate is not None:
+                _simulate(question, ready, wish, (simulate, seed), as_json=as_json)
+                return
+            advice = _advise(question, ready.openings, wish, watch)
+        twig = _tree(advice, least) if tree or output is not None else None
+        _put(ready)
         if output is not None and twig is not None:
-            _draw(model, wish, twig, output)
+            _draw(advice, twig, output)
         if as_json:
-            click.echo(json_text(_as_json(model, advice, remarks, twig if tree else None)))
+            click.echo(json_text(_as_json(advice, question, ready, twig if tree else None)))
         elif twig is not None and tree:
-            _echo(_tree_words(model, twig))
+            _echo(_tree_words(advice, twig))
         elif output is None:
-            _echo(_words(model, advice, remarks))
+            _echo(_words(advice, question))
 
 
-# --- from the command line to a model --------------------------------------------------------------
+# --- from the command line to a question -----------------------------------------------------------
 
 
-def _model(wish: Wish) -> tuple[FaultModel, list[str], int]:
-    """The model of the unit, remarks on how it was understood, and what is open now."""
-    from lastscrew.cli.fault_cache import prepare
-    from lastscrew.device.fitting import fit
-    from lastscrew.faults.model import fault_model
+def _question(wish: Wish) -> tuple[Question, ReadResult]:
+    """What is asked, in the words of the package that answers it; and the file as it was read.
 
-    result = read_device_file(wish.file)
-    if result.device is None:
-        raise InputError(result.problems)
-    problems = _name_problems(result.device, wish)
-    if problems:
-        raise InputError(replace(p, file=_name(wish.file)) for p in problems)
-    device = fit(result.device, wish.not_fitted, wish.fitted)
-    second, remarks = _second_fault(device, wish)
-    stock = tuple(device.parts) if "all" in wish.stock else wish.stock
-    try:
-        model = fault_model(
-            device, stock=stock, second_fault=second, pace=wish.pace, rate_per_h=wish.rate
-        )
-    except InputError as error:
-        raise InputError(
-            _placed(problem, result, wish.file) for problem in error.problems
-        ) from None
-    start = model.openings.state(_open_joints(result.device, wish))
-    _refuse_impossible_start(model, start, wish)
-    prepare(model, start, wish.pace, keep=wish.keep)
-    return model, [*remarks, *_remarks(model, wish)], start
+    Raises:
+        InputError: The device file has errors, or results and closed jobs can't be read.
+    """
+    from lastscrew.faults.evidence import Evidence
+    from lastscrew.faults.proposing import Terms
+
+    read = read_device_file(wish.file)
+    if read.device is None:
+        raise InputError(read.errors)
+    device, learnt = _learnt(read.device, wish)
+    terms = Terms(
+        wish.not_fitted, wish.fitted, wish.stock, wish.two, wish.second_fault, wish.rate, wish.worth, wish.pace
+    )  # fmt: skip
+    evidence = Evidence(wish.shows, wish.lacks, _results(wish), wish.doubtful, wish.complaint)
+    return Question(device, terms, evidence, _open_joints(read.device, wish), learnt), read
 
 
-def _name(file: str) -> str:
-    return STDIN_NAME if file == "-" else file
+def _learnt(device: Device, wish: Wish) -> tuple[Device, Learnt | None]:
+    """The device with what closed jobs teach."""
+    if wish.learn is None:
+        return device, None
+    from lastscrew.faults.closed_jobs import MAX_BYTES, read_jobs, without
+    from lastscrew.faults.learning import learn, with_learnt
 
-
-def _name_problems(device: Device, wish: Wish) -> list[Problem]:
-    """Unknown joints, parts and options on the command line."""
-    from lastscrew.plan.asking import nearest, unknown_joints
-
-    problems = [replace(p, path=f"--open {p.path}") for p in unknown_joints(device, wish.opened)]
-    known = {
-        "--stock": (wish.stock, [*device.parts, "all"]),
-        "--fitted": (wish.fitted, list(device.options)),
-        "--not-fitted": (wish.not_fitted, [*device.options, *device.parts, *device.joints]),
-    }
-    for option, (names, among) in known.items():
-        for name in names:
-            if name not in among:
-                meant = nearest(name, among)
-                problems.append(
-                    Problem(
-                        f'"{name}" is not known here.',
-                        f'Did you mean "{meant}"?' if meant else "See the device file.",
-                        path=f"{option} {name}",
-                        code="unknown_name",
-                    )
-                )
-    return problems
-
-
-def _second_fault(device: Device, wish: Wish) -> tuple[float, list[str]]:
-    """Share of jobs with two faults, and why."""
-    from lastscrew.faults.model import SECOND_FAULT, SECOND_FAULT_AFTER_EVENT
-    from lastscrew.faults.words import tells_of_event
-
-    event = tells_of_event(device, wish.shows, wish.complaint)
-    if wish.second_fault is not None:
-        return wish.second_fault, []
-    if event is not None:
-        said = "liquid" if event == "liquid" else "a drop"
-        share = f"{SECOND_FAULT_AFTER_EVENT:.0%}"
-        return SECOND_FAULT_AFTER_EVENT, [
-            f"The complaint tells of {said}: two faults at once are reckoned with ({share}, our own figure)."
-        ]
-    return (SECOND_FAULT if wish.two else 0.0), []
-
-
-def _remarks(model: FaultModel, wish: Wish) -> list[str]:
-    """Symptoms that the complaint may mean, swap tests without stock, prices that do not count."""
-    from lastscrew.faults.words import symptoms_meant
-    from lastscrew.faults.works import swap_tests_without_stock
-
-    remarks = [
-        f'"{wish.complaint}" may mean {model.device.symptoms[m.symptom].name}: confirm with --shows {m.symptom}.'
-        for m in (symptoms_meant(model.device, wish.complaint) if wish.complaint else ())
-        if m.symptom not in wish.shows
-    ]
-    stock = tuple(model.device.parts) if "all" in wish.stock else wish.stock
-    missing = swap_tests_without_stock(model.device, stock)
-    if missing:
-        parts = ", ".join(dict.fromkeys(check.swap_test or "" for check in missing))
-        remarks.append(
-            f"Swap tests need a known-good part: name what is at hand with --stock ({parts})."
-        )
-    if wish.rate is None and any(work.price for work in model.works):
-        remarks.append("Prices of parts do not count without --rate.")
-    return remarks
+    with Path(wish.learn).open("rb") as file:
+        jobs = read_jobs(file.read(MAX_BYTES + 1), wish.learn)
+    jobs = without(jobs, wish.take_back, wish.learn)
+    learnt = learn(device, jobs) if wish.strength is None else learn(
+        device, jobs, strength=wish.strength, check_strength=wish.strength / 2
+    )  # fmt: skip
+    return with_learnt(device, learnt), learnt
 
 
 def _open_joints(device: Device, wish: Wish) -> tuple[str, ...]:
     if wish.run_file is None:
         return wish.opened
-    from lastscrew.cli.run_files import read_run
+    from lastscrew.cli.run_files import read_run, tell_warnings
     from lastscrew.run.folding import fold
 
-    state = fold(device, read_run(wish.run_file).events)
+    log = read_run(wish.run_file)
+    tell_warnings(log.warnings)
+    state = fold(device, log.events)
     return tuple(dict.fromkeys((*state.open, *wish.opened)))
-
-
-def _refuse_impossible_start(model: FaultModel, start: int, wish: Wish) -> None:
-    """Joints that can't be open unless others are as well."""
-    changes = model.openings.changes
-    isolated = start | changes.isolators
-    lost = isolated & ~changes.largest_within(isolated) if changes.is_powered(start) else 0
-    if lost:
-        names = ", ".join(model.openings.joints(lost))
-        raise InputError(
-            [
-                Problem(
-                    f"{names} can't be open while what leads there is closed.",
-                    "Name every joint that is open, from the outside in.",
-                    path="--open",
-                    file=_name(wish.file),
-                    code="start_not_reachable",
-                )
-            ]
-        )
-
-
-def _placed(problem: Problem, result: ReadResult, file: str) -> Problem:
-    """The problem with its place in the device file."""
-    steps = problem.path.split(".") if problem.path.startswith("checks.") else ["faults"]
-    place = result.place(*steps)
-    line, column = place if place is not None else (None, None)
-    return replace(problem, file=_name(file), line=line, column=column)
-
-
-# --- answers ------------------------------------------------------------------------------------------
-
-
-def _advise(model: FaultModel, wish: Wish, watch: Watch, start: int) -> Advice:
-    from lastscrew.faults.advice import EXACT_WORK, advise
-    from lastscrew.faults.evidence import Evidence, standing
-
-    try:
-        evidence = Evidence(wish.shows, wish.lacks, _results(wish))
-        where = standing(model, evidence, start=start, worth=wish.worth)
-    except InputError as error:
-        raise InputError(replace(p, file=_name(wish.file)) for p in error.problems) from None
-    work = wish.work
-    if work is None and watch.ends is not None:
-        work = 100 * EXACT_WORK
-    return advise(model, where, work=work, expired=watch.expired)
 
 
 def _results(wish: Wish) -> tuple[tuple[str, str], ...]:
@@ -367,12 +319,13 @@ def _results(wish: Wish) -> tuple[tuple[str, str], ...]:
     pairs, problems = [], []
     for result in wish.results:
         name, equals, outcome = result.partition("=")
-        if not equals or not name or not outcome:
+        if not equals or not name.strip() or not outcome.strip():
             problems.append(
                 Problem(
                     f'"{result}" is no result.',
-                    "Write CHECK=OUTCOME.",
-                    path=f"--result {result}",
+                    "Write CHECK=OUTCOME, or MEND=done.",
+                    path="--result",
+                    file=_name(wish.file),
                     code="result",
                 )
             )
@@ -382,75 +335,144 @@ def _results(wish: Wish) -> tuple[tuple[str, str], ...]:
     return tuple(pairs)
 
 
-def _simulate(model: FaultModel, wish: Wish, jobs: int, seed: int, *, as_json: bool) -> None:
-    from lastscrew.cli.fault_json import simulation_as_json
-    from lastscrew.cli.fault_text import cost_words, simulation_text
-    from lastscrew.faults.simulation import simulate
-
-    work = SIMULATION_WORK if wish.work is None else wish.work
-    results = simulate(model, jobs, seed=seed, work=work, worth=wish.worth)
-    if as_json:
-        click.echo(json_text(simulation_as_json(results, jobs, seed)))
-    else:
-        _echo(simulation_text(results, jobs, cost=cost_words(wish.rate)))
+def _name(file: str) -> str:
+    return STDIN_NAME if file == "-" else file
 
 
-def _tree(model: FaultModel, advice: Advice, least: float) -> Any:  # noqa: ANN401  (a Twig)
-    from lastscrew.faults.strategy import strategy_tree
+@contextmanager
+def _placing(wish: Wish, read: ReadResult) -> Iterator[None]:
+    """Problems get their option, or their place in the device file."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(_placed(problem, read, wish.file) for problem in error.problems) from None
 
-    return strategy_tree(
-        model, advice.search, advice.node, least=least, work=0 if advice.proven else 50
+
+def _placed(problem: Problem, read: ReadResult, file: str) -> Problem:
+    field, _, value = problem.path.partition(".")
+    if field in OPTION_OF_FIELD:
+        return replace(problem, file=_name(file), path=f"{OPTION_OF_FIELD[field]} {value}".strip())
+    if not problem.path:
+        return replace(problem, file=_name(file))
+    place = read.place(*(problem.path.split(".") if field == "checks" else ["faults"]))
+    line, column = place if place is not None else (None, None)
+    return replace(problem, file=_name(file), line=line, column=column)
+
+
+# --- answers ------------------------------------------------------------------------------------------
+
+
+def _prepare(question: Question, *, keep: bool) -> Prepared:
+    """Opening costs; what is wrong with the question is told before they are worked out."""
+    from lastscrew.cli.fault_cache import prepare
+    from lastscrew.faults.proposing import model_for
+
+    model_for(question.device, question.evidence, question.opened, terms=question.terms)
+    return prepare(question.device, question.opened, question.terms, keep=keep)
+
+
+def _advise(question: Question, openings: DeviceOpenings, wish: Wish, watch: Watch) -> Advice:
+    from lastscrew.faults.advice import EXACT_WORK
+    from lastscrew.faults.proposing import propose
+
+    work = wish.work
+    if work is None and watch.ends is not None:
+        work = 100 * EXACT_WORK
+    return propose(
+        question.device,
+        question.evidence,
+        question.opened,
+        terms=question.terms,
+        openings=openings,
+        work=work,
+        expired=watch.expired,
     )
 
 
-def _draw(model: FaultModel, wish: Wish, twig: Any, output: str) -> None:  # noqa: ANN401  (a Twig)
+def _put(ready: Prepared) -> None:
+    """Keep what is known of opening costs now."""
+    from lastscrew.cli.fault_cache import put as keep
+
+    keep(ready)
+
+
+def _simulate(
+    question: Question, ready: Prepared, wish: Wish, draws: tuple[int, int], *, as_json: bool
+) -> None:
+    from lastscrew.cli.fault_json import simulation_as_json
+    from lastscrew.cli.fault_text import Page, cost_words, simulation_text
+    from lastscrew.faults.evidence import Evidence
+    from lastscrew.faults.proposing import model_for
+    from lastscrew.faults.simulation import simulate
+
+    evidence = Evidence(shows=question.evidence.shows, complaint=question.evidence.complaint)
+    model = model_for(
+        question.device, evidence, question.opened, terms=question.terms, openings=ready.openings
+    )
+    work = SIMULATION_WORK if wish.work is None else wish.work
+    jobs, seed = draws
+    results = simulate(model, jobs, seed=seed, work=work, worth=wish.worth, shows=evidence.shows)
+    _put(ready)
+    if as_json:
+        click.echo(json_text(simulation_as_json(results, jobs, seed)))
+    else:
+        page = Page(terminal_width(), cost_words(wish.rate))
+        _echo(simulation_text(results, jobs, seed=seed, page=page))
+
+
+def _tree(advice: Advice, least: float) -> Twig:
+    from lastscrew.faults.strategy import strategy_tree
+
+    work = 0 if advice.proven else TREE_WORK
+    return strategy_tree(advice.model, advice.search, advice.node, least=least, work=work)
+
+
+def _draw(advice: Advice, twig: Twig, output: str) -> None:
     from lastscrew.cli.fault_text import cost_words
     from lastscrew.cli.writing_out import say_written, write_out
     from lastscrew.paper.strategy import draw_strategy
     from lastscrew.paper.svg import to_text
 
-    shown = ", ".join(model.device.symptoms[s].name for s in wish.shows)
-    title = f"{model.device.name}: {shown or 'what to try, in order'}"
-    write_out(output, to_text(draw_strategy(twig, title, cost_words(wish.rate))).encode())
+    device = advice.model.device
+    shown = ", ".join(device.symptoms[s].name for s in advice.standing.evidence.shows)
+    title = f"{device.name}: {shown or 'what to try, in order'}"
+    cost = cost_words(advice.model.openings.rate_per_h)
+    write_out(output, to_text(draw_strategy(twig, title, cost)).encode())
     say_written(output, "the whole strategy")
 
 
 def _as_json(
-    model: FaultModel,
-    advice: Advice,
-    remarks: Sequence[str],
-    twig: Any,  # noqa: ANN401  (a Twig)
+    advice: Advice, question: Question, ready: Prepared, twig: Twig | None
 ) -> dict[str, Any]:
-    from lastscrew.cli.fault_json import advice_as_json, tree_as_json
+    from lastscrew.cli.fault_json import advice_as_json, learnt_as_json, tree_as_json
     from lastscrew.faults.sensitivity import flips
 
-    values = advice_as_json(model, advice, flips(model, advice))
-    values["remarks"] = list(remarks)
-    values["prepared_moves"] = model.openings.prepared
+    values = advice_as_json(advice, flips(advice.model, advice))
+    values["prepared"] = {"moves": ready.openings.prepared, "from_cache": ready.taken}
+    if question.learnt is not None:
+        values["learnt"] = learnt_as_json(question.learnt)
     if twig is not None:
         values["tree"] = tree_as_json(twig)
     return values
 
 
-def _words(model: FaultModel, advice: Advice, remarks: Sequence[str]) -> str:
-    from lastscrew.cli.fault_text import advice_text, cost_words
+def _words(advice: Advice, question: Question) -> str:
+    from lastscrew.cli.fault_text import Page, advice_text, cost_words
     from lastscrew.faults.sensitivity import flips
 
-    return advice_text(
-        model,
-        advice,
-        flips(model, advice, most=3),
-        remarks,
-        width=terminal_width(),
-        colour=wants_colour(),
-        cost=cost_words(model.openings.rate_per_h),
+    page = Page(
+        terminal_width(), cost_words(advice.model.openings.rate_per_h), colour=wants_colour()
     )
+    return advice_text(advice, flips(advice.model, advice, most=3), page, question.learnt)
 
 
-def _tree_words(model: FaultModel, twig: Any) -> str:  # noqa: ANN401  (a Twig)
-    from lastscrew.cli.fault_text import cost_words, tree_text
+def _tree_words(advice: Advice, twig: Twig) -> str:
+    from lastscrew.cli.fault_text import Page, cost_words, tree_text
 
-    return tree_text(twig, width=terminal_width(), cost=cost_words(model.openings.rate_per_h))
+    page = Page(
+        terminal_width(), cost_words(advice.model.openings.rate_per_h), colour=wants_colour()
+    )
+    return tree_text(advice, twig, page)
 
 
 def _echo(text: str) -> None:

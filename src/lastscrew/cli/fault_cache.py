@@ -4,15 +4,36 @@ from __future__ import annotations
 
 import json
 import os
+from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from lastscrew import __version__
-from lastscrew.faults.model import FaultModel
-from lastscrew.faults.openings import TABLE_FORMAT
+from lastscrew.device.model import Device
+from lastscrew.faults.openings import DeviceOpenings
+from lastscrew.faults.proposing import Terms, openings_key, prepared
 
 MOST_BYTES: Final = 64 * 1024 * 1024
+MOST_MOVES: Final = 200_000
+"""A table that has grown beyond this is kept no more."""
+
+
+@dataclass(slots=True)
+class Prepared:
+    """Opening costs with where they are kept.
+
+    Attributes:
+        openings: The costs.
+        path: The file for them, None where nothing is to be kept.
+        taken: They came from that file.
+        known: How many moves the file holds.
+    """
+
+    openings: DeviceOpenings
+    path: Path | None
+    taken: bool = False
+    known: int = 0
 
 
 def cache_directory() -> Path:
@@ -24,54 +45,55 @@ def cache_directory() -> Path:
     return (Path(base) if base else Path.home() / ".cache") / "lastscrew"
 
 
-def table_name(model: FaultModel, start: int, pace: float) -> str:
-    """Name of the table: a hash of everything that the costs depend on."""
-    said: dict[str, Any] = {
-        "program": __version__,
-        "format": TABLE_FORMAT,
-        "device": model.device.revision_hash,
-        "joints": sorted(model.device.joints),
-        "parts": sorted(model.device.parts),
-        "works": [work.id for work in model.works],
-        "pace": pace,
-        "start": f"{start:x}",
-    }
-    return sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
+def table_path(device: Device, terms: Terms) -> Path:
+    """File of a table: named by a hash of everything that the costs depend on."""
+    name = sha256(f"{__version__} {openings_key(device, terms)}".encode()).hexdigest()
+    return cache_directory() / "openings" / f"{name}.json"
 
 
-def prepare(model: FaultModel, start: int, pace: float, *, keep: bool) -> tuple[int, bool]:
+def prepare(device: Device, opened: tuple[str, ...], terms: Terms, *, keep: bool) -> Prepared:
     """Get the opening costs ready, from the cache where they are there.
 
-    Returns:
-        Moves that had to be worked out, and whether a table came from the cache. A cache that can't be read or
-        written is done without.
+    A cache that can't be read or written is done without.
+
+    Raises:
+        InputError: What is asked can't be.
     """
-    path = cache_directory() / "openings" / f"{table_name(model, start, pace)}.json"
-    taken = keep and _take(model, path)
-    made = model.openings.prepare(start)
-    if keep and made:
-        _put(model, path)
-    return made, taken
+    path = _path(device, terms) if keep else None
+    table = None if path is None else _read(path)
+    openings = prepared(device, opened, terms=terms, table=table)
+    known = openings.size if table is not None else 0
+    return Prepared(openings, path, table is not None, known)
 
 
-def _take(model: FaultModel, path: Path) -> bool:
+def _path(device: Device, terms: Terms) -> Path | None:
+    try:
+        return table_path(device, terms)
+    except (OSError, RuntimeError):  # no home directory
+        return None
+
+
+def _read(path: Path) -> object:
     try:
         if path.stat().st_size > MOST_BYTES:
-            return False
-        table = json.loads(path.read_bytes())
-    except (OSError, ValueError):
-        return False
-    return isinstance(table, dict) and model.openings.take(table)
+            return None
+        return json.loads(path.read_bytes())
+    except (OSError, ValueError, RecursionError):
+        return None
 
 
-def _put(model: FaultModel, path: Path) -> None:
-    """Written beside and then renamed, so that a table is whole or not there."""
+def put(prepared_: Prepared) -> None:
+    """Keep what is known now, if it is more than the file holds.
+
+    Written beside and then renamed, so that a table is whole or not there.
+    """
+    path, openings = prepared_.path, prepared_.openings
+    if path is None or not prepared_.known < openings.size <= MOST_MOVES:
+        return
     beside = path.with_name(f"{path.name}.{os.getpid()}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_text(
-            json.dumps(model.openings.table(), separators=(",", ":")), encoding="ascii"
-        )
+        beside.write_text(json.dumps(openings.table(), separators=(",", ":")), encoding="ascii")
         beside.replace(path)
     except OSError:
         beside.unlink(missing_ok=True)

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from lastscrew.faults.advice import Advice, Outcome, Proposal
+from lastscrew.faults.learning import Count, Learnt
 from lastscrew.faults.model import FaultModel
 from lastscrew.faults.sensitivity import Flip
 from lastscrew.faults.simulation import Outcome as Simulated
 from lastscrew.faults.strategy import Twig
-from lastscrew.faults.works import Work
+from lastscrew.faults.works import WORKS, Work
 
 Json = dict[str, Any]
 
@@ -20,13 +21,13 @@ def cost(value: float) -> float:
     return round(value, 4)
 
 
-def advice_as_json(model: FaultModel, advice: Advice, found: Sequence[Flip]) -> Json:
+def advice_as_json(advice: Advice, found: Sequence[Flip]) -> Json:
     """The proposal with everything beside it."""
-    rival = advice.runner_up
+    model, rival = advice.model, advice.runner_up
     return {
         "posterior": [{"fault": f, "p": round(p, 9)} for f, p in advice.posterior],
         "mended": round(advice.sound, 9),
-        "next": None if advice.next is None else _next(model, advice.next),
+        "next": _next(model, advice.next) if advice.next is not None else _works(advice),
         "expected_cost": cost(advice.expected_cost),
         "lower_bound": cost(advice.lower_bound),
         "proven": advice.proven,
@@ -50,7 +51,19 @@ def advice_as_json(model: FaultModel, advice: Advice, found: Sequence[Flip]) -> 
             }
             for flip in found
         ],
+        "second_fault": round(sum(model.prior[len(model.faults) :]), 6),
         "unfolded": advice.unfolded,
+        "remarks": list(advice.remarks),
+    }
+
+
+def _works(advice: Advice) -> Json:
+    """Nothing is left to find: only closing."""
+    return {
+        "kind": "stop",
+        "id": WORKS,
+        "expected_cost": cost(advice.expected_cost),
+        "why": "The device's own check was passed.",
     }
 
 
@@ -66,6 +79,7 @@ def _next(model: FaultModel, proposal: Proposal) -> Json:
         "text": proposal.text,
         "own_cost": cost(proposal.own_cost),
         "opening_cost": cost(proposal.opening_cost),
+        "cost_after": cost(proposal.cost_after),
         "opens": [ids[s.joint] for s in proposal.steps if s.opening],
         "closes": [ids[s.joint] for s in proposal.steps if not s.opening],
         "outcomes": [_outcome(outcome) for outcome in proposal.outcomes],
@@ -102,6 +116,34 @@ def tree_as_json(tree: Twig) -> Json:
         "chance": round(tree.chance, 9),
         "expected_cost": cost(tree.expected_cost),
         "branches": [{"outcome": name, **tree_as_json(below)} for name, below in tree.branches],
+    }
+
+
+def learnt_as_json(learnt: Learnt) -> Json:
+    """What closed jobs have taught, as counts."""
+    return {
+        "jobs": learnt.jobs,
+        "priors": [{"fault": f, **_count(count)} for f, count in sorted(learnt.priors.items())],
+        "chances": [
+            {"check": check, "fault": fault, "outcome": outcome, **_count(count)}
+            for (check, fault, outcome), count in sorted(learnt.chances.items())
+        ],
+        "symptoms": [
+            {"symptom": symptom, "fault": fault, **_count(count)}
+            for (symptom, fault), count in sorted(learnt.symptoms.items())
+        ],
+        "several_faults": list(learnt.several),
+        "unknown": list(learnt.unknown),
+    }
+
+
+def _count(count: Count) -> Json:
+    return {
+        "given": round(count.given, 9),
+        "strength": count.strength,
+        "seen": count.seen,
+        "of": count.of,
+        "value": round(count.value, 9),
     }
 
 

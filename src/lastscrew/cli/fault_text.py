@@ -2,29 +2,60 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import Final
 
-from lastscrew.cli.columns import Line, coloured, pad, width_of, wrap
-from lastscrew.device.diagnosis import LIKELIHOOD_WORDS
+from lastscrew.cli.columns import Line, coloured, cut, pad, width_of, wrap
+from lastscrew.device.diagnosis import LIKELIHOOD_WORDS, Fault
 from lastscrew.device.model import Device
 from lastscrew.faults.advice import Advice, Outcome, Proposal, opening_words, percent
-from lastscrew.faults.model import FaultModel
-from lastscrew.faults.sensitivity import Flip
+from lastscrew.faults.learning import Learnt
+from lastscrew.faults.sensitivity import MOST_FACTOR, Flip
+from lastscrew.faults.simulation import POLICY
 from lastscrew.faults.simulation import Outcome as Simulated
 from lastscrew.faults.strategy import Twig
 
 SHOWN: Final = 8
 LABEL: Final = 12
+MOST_NAME: Final = 44
+BAR: Final = 20
 CLOSING: Final = (
     "The maker's instructions, local rules and trained people come first; this proposal does not "
     "replace them."
 )
+KINDS: Final = {"check": "check", "mend": "mend", "stop": "stop", "end": "works", "cut": "…"}
 
-Money = Callable[[float], str]
+_GLUE: Final = "\N{PER MILLE SIGN}\N{PERCENT SIGN}"
+Words = Callable[[float], str]
 
 
-def cost_words(rate_per_h: float | None) -> Money:
+@dataclass(frozen=True, slots=True)
+class Page:
+    """How to write.
+
+    Attributes:
+        width: Columns.
+        cost: Writes a cost.
+        colour: Whether signal words are coloured.
+    """
+
+    width: int
+    cost: Words
+    colour: bool = False
+
+    def entry(self, label: str, text: str) -> list[str]:
+        """A label with a text beside it."""
+        lines = self.wrapped(text, LABEL, LABEL) or [" " * LABEL]
+        return [(pad(label, LABEL) + lines[0][LABEL:]).rstrip(), *lines[1:]]
+
+    def wrapped(self, text: str, indent: int = 0, hang: int | None = None) -> list[str]:
+        """A text broken into lines; a per cent sign stays with its number."""
+        lines = wrap(text.replace(" %", _GLUE), self.width, indent=indent, hang=hang)
+        return [line.replace(_GLUE, " %") for line in lines]
+
+
+def cost_words(rate_per_h: float | None) -> Words:
     """How costs are written: time, or money where an hour has a price."""
 
     def words(cost: float) -> str:
@@ -42,125 +73,194 @@ def cost_words(rate_per_h: float | None) -> Money:
     return words
 
 
-def _entry(label: str, text: str, width: int) -> list[str]:
-    lines = wrap(text, width, indent=LABEL, hang=LABEL) or [""]
-    return [pad(label, LABEL) + lines[0][LABEL:], *lines[1:]]
+# --- the proposal -------------------------------------------------------------------------------------
 
 
 def advice_text(
-    model: FaultModel,
-    advice: Advice,
-    found: Sequence[Flip],
-    remarks: Sequence[str],
-    *,
-    width: int,
-    colour: bool,
-    cost: Money,
+    advice: Advice, found: Sequence[Flip], page: Page, learnt: Learnt | None = None
 ) -> str:
     """The proposal as text."""
-    lines: list[str] = []
-    for remark in remarks:
-        lines += wrap(f"Note: {remark}", width, hang=6)
-    if remarks:
+    lines = [*_head(advice, page), ""]
+    for remark in advice.remarks:
+        lines += wrap(f"Note: {remark}", page.width, hang=6)
+    if advice.remarks:
         lines.append("")
-    lines += _posterior(model, advice, width)
-    lines.append("")
+    lines += [*_posterior(advice, page), ""]
     if advice.next is None:
-        lines += _entry(
-            "Next", f"Nothing: the device works. Close it ({cost(advice.expected_cost)}).", width
-        )
+        closing = page.cost(advice.expected_cost)
+        what = f"close it ({closing})" if advice.expected_cost else "it is closed"
+        lines += page.entry("Next", f"Nothing: the device works; {what}.")
     else:
-        lines += _proposal(model, advice, advice.next, width, colour=colour, cost=cost)
-        lines += _certainty(model, advice, found, width, cost)
-    lines += ["", *wrap(CLOSING, width)]
+        lines += _proposal(advice, advice.next, page)
+        lines += _certainty(advice, found, page)
+    lines += ["", *_sources(advice, learnt, page), "", *wrap(CLOSING, page.width)]
     return "\n".join(lines)
 
 
-def _posterior(model: FaultModel, advice: Advice, width: int) -> list[str]:
-    """The likeliest faults with their chances."""
-    lines = []
-    shown = [(f, p) for f, p in advice.posterior if p > 0][:SHOWN]
-    names = [model.device.faults[f].name for f, _ in shown]
-    wide = max((width_of(name) for name in names), default=0)
-    for index, ((_, p), name) in enumerate(zip(shown, names, strict=True)):
-        bar = "─" * round(p * max(0, min(30, width - LABEL - wide - 12)))
-        label = "Likeliest" if index == 0 else ""
-        lines.append(f"{pad(label, LABEL)}{pad(name, wide)}  {percent(p):>10}  {bar}".rstrip())
-    rest = len([p for _, p in advice.posterior if p > 0]) - len(shown)
-    if rest > 0:
-        left = sum(p for _, p in advice.posterior) - sum(p for _, p in shown)
-        lines.append(f"{' ' * LABEL}{rest} others together {percent(max(left, 0.0))}")
-    if advice.sound > 0:
-        lines.append(f"{' ' * LABEL}mended by what was done {percent(advice.sound)}")
-    return lines
-
-
-def _proposal(
-    model: FaultModel, advice: Advice, next_: Proposal, width: int, *, colour: bool, cost: Money
-) -> list[str]:
-    kind = {"check": "Check", "mend": "Mend", "stop": "Stop"}[next_.kind]
-    name = next_.name if next_.kind != "stop" else "give up"
-    lines = _entry("Next", f"{kind}: {name} ({next_.id})", width)
-    if next_.kind == "stop":
-        return [*lines, *_entry("Why", next_.why, width)]
-    if next_.text:
-        lines += _entry("", next_.text, width)
-    lines += _cautions(next_, width, colour=colour)
-    opening = opening_words(model, next_)
-    if opening:
-        lines += _entry("Before it", f"{opening} ({cost(next_.opening_cost)})", width)
-    lines += _entry("Itself", cost(next_.own_cost), width)
-    lines += _entry("Why", next_.why, width)
-    for index, outcome in enumerate(next_.outcomes):
-        lines += _entry("It may be" if index == 0 else "", _outcome(model, outcome, cost), width)
-    about = "exactly" if advice.proven else f"at least {cost(advice.lower_bound)}"
-    lines += _entry(
-        "Expected",
-        f"{cost(advice.expected_cost)} until the device works and is closed ({about})",
-        width,
+def _head(advice: Advice, page: Page) -> list[str]:
+    device, evidence = advice.model.device, advice.standing.evidence
+    shown = [device.symptoms[s].name for s in evidence.shows]
+    lacking = [f"not {device.symptoms[s].name}" for s in evidence.lacks]
+    revision = f", revision {device.revision}" if device.revision else ""
+    lines = wrap(
+        f"{device.name}{revision}: {'; '.join((*shown, *lacking)) or 'no symptom named'}",
+        page.width,
+        hang=2,
     )
+    names = {work.id: work.name for work in advice.model.works}
+    for name, outcome in evidence.results:
+        doubted = " (taken back)" if name in evidence.doubtful else ""
+        said = f"{names.get(name, name)}: {outcome.replace('_', ' ')}{doubted}"
+        lines += wrap(said, page.width, indent=2, hang=4)
     return lines
 
 
-def _cautions(next_: Proposal, width: int, *, colour: bool) -> list[str]:
+def _posterior(advice: Advice, page: Page) -> list[str]:
+    """The likeliest faults with their chances and priors."""
+    model = advice.model
+    likely = [(f, p) for f, p in advice.posterior if p > 0]
+    rows = [(model.device.faults[f], p) for f, p in likely[:SHOWN]]
+    room = page.width - 2 - 10 - 18
+    wide = min(
+        max((width_of(fault.name) for fault, _ in rows), default=0), MOST_NAME, max(16, room)
+    )
+    wide = max(wide, len("what may be wrong"))
+    lines = [f"  {pad('what may be wrong', wide)}    chance  frequency"]
+    for fault, p in rows:
+        bar = "─" * round(p * max(0, min(BAR, page.width - wide - 30)))
+        named = pad(cut(fault.name, wide), wide)
+        lines.append(f"  {named}  {percent(p):>8}  {pad(_prior(fault), 9)}  {bar}".rstrip())
+    rest = len(likely) - len(rows)
+    if rest > 0:
+        left = max(sum(p for _, p in likely[SHOWN:]), 0.0)
+        others = "1 other" if rest == 1 else f"{rest} others"
+        least = "" if any(model.prior[len(model.faults) :]) else f"  {percent(left):>8}"
+        lines.append(f"  {pad(f'{others} together' if least else others, wide)}{least}".rstrip())
+    if advice.sound > 0:
+        done = pad("mended by what was done", wide)
+        lines.append(f"  {done}  {percent(advice.sound):>8}")
+    if any(model.prior[len(model.faults) :]):
+        lines += wrap(
+            "Two faults may be there at once: the chances add up to more than all.",
+            page.width, indent=2,
+        )  # fmt: skip
+    return lines
+
+
+def _prior(fault: Fault) -> str:
+    """The number of the file, or the count that it was corrected by."""
+    if fault.prior_word:
+        return fault.prior_word.replace("_", " ")
+    learnt = fault.sources.get("prior", "")
+    if " here; " in learnt:
+        return learnt.partition(" here; ")[0]
+    return f"{fault.prior:.4g}" if fault.prior_given else "not given"
+
+
+def _proposal(advice: Advice, next_: Proposal, page: Page) -> list[str]:
+    if next_.kind == "stop":
+        lines = page.entry("Next", "Stop: give up")
+        lines += page.entry("Why", next_.why)
+        return [*lines, *page.entry("Expected", f"{page.cost(advice.expected_cost)} in all")]
+    kind = {"check": "Check", "mend": "Mend"}.get(next_.kind, "")
+    lines = page.entry("Next", f"{kind}: {next_.name} ({next_.id})")
+    if next_.text:
+        lines += page.entry("", next_.text)
+    lines += _needs(advice, next_, page)
+    lines += _cautions(next_, page)
+    opening = opening_words(advice.model, next_)
+    if opening:
+        lines += page.entry("Before it", f"{opening} ({page.cost(next_.opening_cost)})")
+    lines += page.entry("It takes", page.cost(next_.own_cost))
+    lines += page.entry("Why", next_.why)
+    lines += _outcomes(advice.model.device, next_.outcomes, page)
+    return [*lines, *_expected(advice, next_, page)]
+
+
+def _needs(advice: Advice, next_: Proposal, page: Page) -> list[str]:
+    work = next_.work
+    if work is None:
+        return []
+    device = advice.model.device
+    tool = device.tools[work.tool].name if work.tool in device.tools and work.tool else ""
+    power = {"on": "power on", "off": "power off and isolated"}.get(work.power or "", "")
+    words = [word for word in (tool, work.instrument, power) if word]
+    if work.limits is not None:
+        low = f"at least {work.limits.low:g}" if work.limits.low is not None else ""
+        high = f"at most {work.limits.high:g}" if work.limits.high is not None else ""
+        words.append(f"good is {' and '.join(filter(None, (low, high)))} {work.limits.unit}")
+    return page.entry("With", "; ".join(words)) if words else []
+
+
+def _cautions(next_: Proposal, page: Page) -> list[str]:
     lines: list[str] = []
     for hazard in next_.cautions.hazards:
         words = f"{hazard.signal.upper()} (!) {hazard.text}"
         lines += [
-            coloured(Line(text, signals=(hazard.signal,)), colour=colour).replace(" (!)", "", 1)
-            for text in wrap(words, width, indent=LABEL, hang=LABEL + 2)
+            coloured(Line(text, signals=(hazard.signal,)), colour=page.colour).replace(
+                " (!)", "", 1
+            )
+            for text in wrap(words, page.width, indent=LABEL, hang=LABEL + 2)
         ]
     if next_.cautions.hold:
-        lines += wrap(f"HOLD {next_.cautions.hold}", width, indent=LABEL, hang=LABEL + 5)
+        lines += wrap(f"HOLD {next_.cautions.hold}", page.width, indent=LABEL, hang=LABEL + 2)
     if next_.cautions.trained:
-        lines += wrap(next_.cautions.trained, width, indent=LABEL)
+        lines += wrap(next_.cautions.trained, page.width, indent=LABEL)
     return lines
 
 
-def _outcome(model: FaultModel, outcome: Outcome, cost: Money) -> str:
-    name = outcome.name.replace("_", " ")
-    if not outcome.likeliest:
-        return f"{name} ({percent(outcome.chance)}): done, close it ({cost(outcome.expected_cost)})"
-    likely = ", ".join(
-        f"{model.device.faults[f].name} {percent(p)}" for f, p in outcome.likeliest[:2]
-    )
-    return (
-        f"{name} ({percent(outcome.chance)}): {likely}; then {outcome.then}, "
-        f"{cost(outcome.expected_cost)} from there"
-    )
-
-
-def _certainty(
-    model: FaultModel, advice: Advice, found: Sequence[Flip], width: int, cost: Money
-) -> list[str]:
+def _outcomes(device: Device, outcomes: Sequence[Outcome], page: Page) -> list[str]:
+    """A row for each outcome: chance, what comes then, cost from there; below it what it would mean."""
+    names = [outcome.name.replace("_", " ") for outcome in outcomes]
+    wide = max((width_of(name) for name in names), default=0)
     lines: list[str] = []
-    rival = advice.runner_up
-    if rival is not None:
-        close = f"{cost(rival.margin)} more" if rival.margin > 0 else "as good"
-        lines += _entry("Runner-up", f"{rival.name} ({rival.id}): {close}", width)
+    for index, (outcome, name) in enumerate(zip(outcomes, names, strict=True)):
+        then = f"then {outcome.then}" if outcome.then else "done: close it"
+        head = f"{pad(name, wide)}  {percent(outcome.chance):>8}  {then}, {page.cost(outcome.expected_cost)} more"
+        hang = LABEL + wide + 12
+        label = pad("Outcomes" if index == 0 else "", LABEL)
+        rows = wrap_kept(label + head, page, hang)
+        likely = ", ".join(
+            f"{device.faults[f].name} {percent(p)}" for f, p in outcome.likeliest[:2]
+        )
+        lines += [*rows, *(page.wrapped(likely, hang) if likely else ())]
+    return lines
+
+
+def wrap_kept(text: str, page: Page, hang: int) -> list[str]:
+    """Break a text whose first columns are a table's: the spaces before ``hang`` are kept."""
+    head, rest = text[:hang], text[hang:]
+    lines = page.wrapped(rest, hang, hang)
+    return [head + lines[0][hang:], *lines[1:]] if lines else [head.rstrip()]
+
+
+def _expected(advice: Advice, next_: Proposal, page: Page) -> list[str]:
+    now, after = page.cost(advice.expected_cost), page.cost(next_.cost_after)
+    lines = page.entry(
+        "Expected",
+        f"{now} from now until the device works and is closed; {after} once this is done",
+    )
+    if advice.proven:
+        return [*lines, *page.entry("", "Proven: no strategy costs less by these numbers.")]
+    least = page.cost(advice.lower_bound)
+    return [*lines, *page.entry("", f"Not proven: no strategy costs less than {least}.")]
+
+
+def _certainty(advice: Advice, found: Sequence[Flip], page: Page) -> list[str]:
+    """How close the next best is, and what would make it the best."""
+    rival, next_ = advice.runner_up, advice.next
+    if rival is None or next_ is None or next_.kind == "stop":
+        return []
+    share = rival.margin / advice.expected_cost if advice.expected_cost else 0.0
+    close = f"{page.cost(rival.margin)} more ({percent(share)})" if rival.margin > 0 else "as good"
+    lines = page.entry("Runner-up", f"{rival.name} ({rival.id}): {close}")
+    device = advice.model.device
     for index, flip in enumerate(found):
-        label = "It flips if" if index == 0 else ""
-        lines += _entry(label, flip_words(model.device, flip), width)
+        lines += page.entry("It comes" if index == 0 else "", flip_words(device, flip))
+    if not found:
+        lines += page.entry(
+            "", f"No frequency changes that, were it wrong by a factor of up to {MOST_FACTOR:g}."
+        )
     return lines
 
 
@@ -171,48 +271,114 @@ def flip_words(device: Device, flip: Flip) -> str:
         more = "more" if flip.factor > 1 else "less"
         times = flip.factor if flip.factor > 1 else 1 / flip.factor
         return (
-            f"{name} were {times:.1f} times {more} frequent ({percent(flip.now)} now, "
-            f"about {percent(flip.flips_at)} then): {flip.other} first"
+            f"first if {name} were about {times:.1f} times {more} frequent ({percent(flip.now)} now, "
+            f"{percent(flip.flips_at)} then)"
         )
-    return f"the check showed {name} in about {percent(flip.flips_at)}, not {percent(flip.now)}: {flip.other} first"
+    return (
+        f"first if the check failed with {name} in about {percent(flip.flips_at)} of cases, "
+        f"not {percent(flip.now)}"
+    )
 
 
-def tree_text(tree: Twig, *, width: int, cost: Money) -> str:
-    """The whole strategy, indented; outcomes with their chances."""
-    lines: list[str] = []
+def _sources(advice: Advice, learnt: Learnt | None, page: Page) -> list[str]:
+    """Where the numbers come from."""
+    device = advice.model.device
+    said = ["Frequencies and chances: device file"]
+    words = sorted(_words_used(device), key=lambda word: -LIKELIHOOD_WORDS[word])
+    if words:
+        listed = ", ".join(f"{word.replace('_', ' ')} {LIKELIHOOD_WORDS[word]:g}" for word in words)
+        said.append(f"words stand for {listed} (our own round figures)")
+    if learnt is not None:
+        seen = sum(1 for count in learnt.chances.values() if count.of)
+        jobs = "1 closed job" if learnt.jobs == 1 else f"{learnt.jobs} closed jobs"
+        said.append(f"corrected by the counts of {jobs} (frequencies, and {seen} chances)")
+        if learnt.unknown:
+            said.append(f"not known to the file and passed over: {', '.join(learnt.unknown)}")
+    work = advice.next.work if advice.next is not None else None
+    if work is not None and work.assumed:
+        said.append(f"assumed for {work.name}: {', '.join(work.assumed)} (our own figures)")
+    return page.entry("Sources", "; ".join(said) + ".")
 
-    def add(twig: Twig, outcome: str, depth: int, share: float) -> None:
-        indent = min(2 * depth, max(0, width - 40))
-        head = f"{outcome.replace('_', ' ')} ({percent(share)}): " if outcome else ""
-        kinds = {"check": "check ", "mend": "mend ", "stop": "stop", "end": "works", "cut": "…"}
-        name = twig.name if twig.kind in ("check", "mend") else ""
-        words = f"{head}{kinds.get(twig.kind, '')}{name}"
-        if twig.kind in ("check", "mend", "cut"):
-            words += f" [{cost(twig.expected_cost)}]"
-        lines.extend(wrap(words, width, indent=indent, hang=indent + 4))
-        for name_, below in sorted(twig.branches, key=lambda b: -b[1].chance):
-            add(below, name_, depth + 1, below.chance / max(twig.chance, 1e-12))
 
-    add(tree, "", 0, 1.0)
-    return "\n".join(lines)
+def _words_used(device: Device) -> set[str]:
+    found: set[str] = set()
+    for fault in device.faults.values():
+        chances = [
+            *fault.symptoms.values(),
+            *(c for by in fault.checks.values() for c in by.values()),
+        ]
+        chances += [mend.success for mend in fault.mends if mend.success is not None]
+        found |= {chance.word for chance in chances if chance.word}
+    return found
 
 
-def simulation_text(results: Sequence[Simulated], jobs: int, *, cost: Money) -> str:
+# --- the whole strategy -------------------------------------------------------------------------------
+
+
+def tree_text(advice: Advice, tree: Twig, page: Page) -> str:
+    """The whole strategy, indented; outcomes with their chances, costs at the right."""
+    lines = [*_head(advice, page), ""]
+    right = max(page.cost(twig.expected_cost).__len__() for twig in _all(tree))
+    room = page.width - right - 2
+    for twig, outcome, depth, share in _walk(tree, "", 0, 1.0):
+        indent = min(2 * depth, max(0, room - 36))
+        head = f"{outcome.replace('_', ' ')} {percent(share)}: " if outcome else ""
+        name = f" {twig.name} ({twig.id})" if twig.kind in ("check", "mend") else ""
+        rows = wrap(f"{head}{KINDS.get(twig.kind, '')}{name}", room, indent=indent, hang=indent + 4)
+        cost = f"{page.cost(twig.expected_cost):>{right}}"
+        lines.append(f"{pad(rows[0], room)}  {cost}")
+        lines += rows[1:]
+    said = "At the right: what is expected from there on until the device works and is closed."
+    if any(twig.cut for twig in _all(tree)):
+        said += " …: less likely than --least."
+    return "\n".join([*lines, "", *wrap(said, page.width), "", *wrap(CLOSING, page.width)])
+
+
+def _all(tree: Twig) -> Iterator[Twig]:
+    yield tree
+    for _, below in tree.branches:
+        yield from _all(below)
+
+
+def _walk(
+    twig: Twig, outcome: str, depth: int, share: float
+) -> Iterator[tuple[Twig, str, int, float]]:
+    yield twig, outcome, depth, share
+    for name, below in sorted(twig.branches, key=lambda b: -b[1].chance):
+        yield from _walk(below, name, depth + 1, below.chance / max(twig.chance, 1e-12))
+
+
+# --- a simulation -------------------------------------------------------------------------------------
+
+
+def simulation_text(results: Sequence[Simulated], jobs: int, *, seed: int, page: Page) -> str:
     """Mean and spread of each strategy."""
     wide = max(width_of(result.name) for result in results)
-    lines = [
-        f"{jobs:,} machines drawn from the priors; mean cost, spread over the jobs, share that works"
-    ]
-    first = results[0].mean
-    for result in results:
-        more = "" if result is results[0] or not first else f"  ({result.mean / first - 1:+.0%})"
-        lines.append(
-            f"{pad(result.name, wide)}  {cost(result.mean):>12} ± {cost(result.error)}"
-            f"  spread {cost(result.spread)}  {result.works:.0%}{more}"
+    drawn = "1 machine" if jobs == 1 else f"{jobs:,} machines"
+    lines = wrap(f"{drawn} drawn from the frequencies of the file (seed {seed})", page.width)
+    heads = ("mean", "± error", "spread", "works")
+    rows = [
+        (
+            page.cost(r.mean), page.cost(r.error), page.cost(r.spread), percent(r.works),
+            _beside(r, results[0]),
         )
+        for r in results
+    ]  # fmt: skip
+    columns = [max(len(heads[c]), *(width_of(row[c]) for row in rows)) for c in range(4)]
+    titles = "  ".join(f"{head:>{w}}" for head, w in zip(heads, columns, strict=True))
+    lines += ["", f"{pad('', wide)}  {titles}"]
+    for result, row in zip(results, rows, strict=True):
+        cells = "  ".join(f"{cell:>{w}}" for cell, w in zip(row, columns, strict=False))
+        lines.append(f"{pad(result.name, wide)}  {cells}  {row[4]}".rstrip())
+    lines += ["", *wrap(
+        "Error: standard error of the mean. Spread: standard deviation over the machines. All strategies "
+        "played the same machines. The figures are as good as the file's.",
+        page.width,
+    )]  # fmt: skip
     return "\n".join(lines)
 
 
-def words_table() -> str:
-    """The words for probabilities, for the help."""
-    return ", ".join(f"{word} {value:g}" for word, value in LIKELIHOOD_WORDS.items())
+def _beside(result: Simulated, first: Simulated) -> str:
+    if result.name == POLICY or not first.mean:
+        return ""
+    return f"{result.mean / first.mean - 1:+.0%}".replace("%", " %")

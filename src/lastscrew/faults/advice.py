@@ -19,6 +19,8 @@ EXACT_WORK: Final = 60_000
 """Actions unfolded for a small model, which as a rule proves it."""
 QUICK_WORK: Final = 60
 """Actions unfolded for a large model; a tenth of a second or less once opening costs are known."""
+MOST_CAUSES: Final = 120
+"""Causes of a large model that are searched, the likeliest; the posterior has them all."""
 SMALL: Final = 26
 """Faults and actions together up to which a model is small."""
 NEGLIGIBLE: Final = 1e-4
@@ -26,7 +28,9 @@ NEGLIGIBLE: Final = 1e-4
 RIVALS: Final = 3
 """Other actions that are looked at for the runner-up."""
 RIVAL_WORK: Final = 400
-"""Actions unfolded for each of their outcomes where the model is small, a twentieth where it is large."""
+"""Actions unfolded for each of their outcomes where the model is small."""
+ROUNDS: Final = 4
+"""Times that a runner-up may turn out to be better than what was to be proposed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +100,11 @@ class Proposal:
     cautions: Cautions = field(default_factory=Cautions)
     work: Work | None = None
 
+    @property
+    def cost_after(self) -> float:
+        """Expected cost of what is left once it is done, over its outcomes."""
+        return sum(outcome.chance * outcome.expected_cost for outcome in self.outcomes)
+
 
 @dataclass(frozen=True, slots=True)
 class Advice:
@@ -113,6 +122,8 @@ class Advice:
         standing: Where the job stands.
         node: The node of the search, for the whole strategy.
         search: The search, to go on with.
+        model: What the job was asked about.
+        remarks: What a person should know about how the question was understood.
     """
 
     posterior: tuple[tuple[str, float], ...]
@@ -126,6 +137,8 @@ class Advice:
     standing: Standing
     node: Node
     search: Search
+    model: FaultModel
+    remarks: tuple[str, ...] = ()
 
     @property
     def gap(self) -> float:
@@ -151,10 +164,11 @@ def advise(
         search: A search for the same puzzle to go on with.
     """
     size = len(model.faults) + len(model.works)
+    small = size <= SMALL and len(model.causes) <= size
     if work is None:
-        work = EXACT_WORK if size <= SMALL and len(model.causes) <= size else QUICK_WORK
+        work = EXACT_WORK if small else QUICK_WORK
     search = search or Search(standing.puzzle)
-    belief = _without_negligible(standing.belief, standing.puzzle.sound, exact=size <= SMALL)
+    belief = _without_negligible(standing.belief, standing.puzzle.sound, exact=small)
     kept = belief.kept
     node = search.root(belief.belief)
     chances, sound = fault_chances(model, standing.belief)
@@ -162,12 +176,13 @@ def advise(
     if standing.works:
         end = standing.puzzle.openings.close(standing.puzzle.start)
         return Advice(posterior, 1.0, None, end, end, proven=True, runner_up=None, unfolded=0,
-                      standing=standing, node=node, search=search)  # fmt: skip
-    search.probe(node, work=work if size > SMALL else QUICK_WORK, expired=expired)
-    if size <= SMALL:
+                      standing=standing, node=node, search=search, model=model)  # fmt: skip
+    search.probe(node, work=QUICK_WORK if small else work, expired=expired)
+    if small:
         search.improve(node, work=work, expired=expired)
     search.straighten(node)
-    proposal = propose(model, search, node)
+    rival = _runner_up(search, node, small=small)
+    proposal = proposal_at(model, search, node)
     return Advice(
         posterior=posterior,
         sound=sound,
@@ -175,11 +190,12 @@ def advise(
         expected_cost=node.above,
         lower_bound=node.below * kept,
         proven=node.closed and kept == 1.0,
-        runner_up=_runner_up(model, search, node, proposal),
+        runner_up=None if rival is None else _rival(model, node, *rival),
         unfolded=search.unfolded,
         standing=standing,
         node=node,
         search=search,
+        model=model,
     )
 
 
@@ -191,11 +207,11 @@ class _Kept:
 
 def _without_negligible(belief: Belief, sound: int, *, exact: bool) -> _Kept:
     """The belief without hopeless causes; what is kept bounds the cost from below with its share."""
-    pieces = (
-        belief.pieces
-        if exact
-        else tuple(p for p in belief.pieces if p[0] == sound or p[2] >= NEGLIGIBLE)
-    )
+    pieces = belief.pieces
+    if not exact:
+        ranked = sorted(pieces, key=lambda p: (p[0] != sound, -p[2], p[0], p[1]))
+        likely = ranked[:MOST_CAUSES]
+        pieces = tuple(sorted(p for p in likely if p[0] == sound or p[2] >= NEGLIGIBLE))
     total = sum(weight for _, _, weight in pieces)
     if exact or len(pieces) == len(belief.pieces) or not total:
         return _Kept(belief, 1.0)
@@ -212,6 +228,7 @@ def next_offer(search: Search, node: Node) -> Offer:
     chosen = search.chosen(node)
     if chosen is None:
         chosen = _first_in_turn(search, node)
+        search.hand_on(node, chosen)
     search.unfold(node, chosen)
     return chosen
 
@@ -260,7 +277,7 @@ def name_of(model: FaultModel, action: Action) -> str:
     return "Stop" if work is None else work.name
 
 
-def propose(model: FaultModel, search: Search, node: Node) -> Proposal:
+def proposal_at(model: FaultModel, search: Search, node: Node) -> Proposal:
     """The action of the present strategy at a node, with its reasons."""
     offer = next_offer(search, node)
     work = work_of(model, offer.action)
@@ -302,38 +319,44 @@ def _outcome(model: FaultModel, search: Search, branch: Branch, offer: Offer) ->
     )
 
 
-def _runner_up(model: FaultModel, search: Search, node: Node, proposal: Proposal) -> Rival | None:
-    """The next best first action, by the cost of a strategy that begins with it."""
-    rivals = [offer for offer in search.all_offers(node) if _id_of(model, offer) != proposal.id]
-    rivals.sort(key=lambda o: (min(o.above, 2 * o.below), o.action.kind, o.action.index))
-    best: tuple[float, Offer] | None = None
-    for offer in rivals[:RIVALS]:
-        if best is None or offer.below < best[0]:
-            cost = _cost_first(search, node, offer)
-            if best is None or cost < best[0]:
-                best = (cost, offer)
-    if best is None:
-        return None
-    cost, offer = best
-    name = name_of(model, offer.action)
-    margin = max(0.0, cost - node.above)
-    return Rival(shown_kind(offer.action), _id_of(model, offer), name, cost, margin)
+def _runner_up(search: Search, node: Node, *, small: bool) -> tuple[float, Offer] | None:
+    """The next best first action with the cost of a strategy that begins with it.
+
+    Where that turns out to be the better one, the strategy of the node begins with it from then on.
+    """
+    costs: dict[Action, tuple[float, Offer]] = {}
+    for _ in range(ROUNDS):
+        chosen = next_offer(search, node)
+        costs[chosen.action] = (node.above, chosen)
+        rivals = [offer for offer in search.all_offers(node) if offer.action != chosen.action]
+        rivals.sort(key=lambda o: (min(o.above, 2 * o.below), o.action.kind, o.action.index))
+        for offer in rivals[:RIVALS]:
+            if offer.action not in costs:
+                costs[offer.action] = (_cost_first(search, node, offer, small=small), offer)
+                search.settle(node, offer)
+        if next_offer(search, node).action == chosen.action:
+            break
+    first = next_offer(search, node).action
+    others = [(max(cost, node.above), offer) for a, (cost, offer) in costs.items() if a != first]
+    return min(others, key=lambda o: (o[0], o[1].action.kind, o[1].action.index), default=None)
 
 
-def _id_of(model: FaultModel, offer: Offer) -> str:
+def _rival(model: FaultModel, node: Node, cost: float, offer: Offer) -> Rival:
     work = work_of(model, offer.action)
-    return "stop" if work is None else work.id
+    ident = "stop" if work is None else work.id
+    name = name_of(model, offer.action)
+    return Rival(shown_kind(offer.action), ident, name, cost, max(0.0, cost - node.above))
 
 
-def _cost_first(search: Search, node: Node, offer: Offer) -> float:
-    """Cost of a strategy that begins with an action, searched a little."""
+def _cost_first(search: Search, node: Node, offer: Offer, *, small: bool) -> float:
+    """Cost of a strategy that begins with an action; for a small model searched, else as far as it is known."""
     total = offer.cost
     for branch in search.unfold(node, offer):
         if branch.node is not None:
-            if node.closed:
+            if small:
                 search.improve(branch.node, work=RIVAL_WORK)
             else:
-                search.probe(branch.node, work=RIVAL_WORK // 20)
+                search.visit(branch.node)
             total += branch.chance * branch.node.above
     return total
 

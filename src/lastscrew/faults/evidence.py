@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from lastscrew.device.names import nearest
 from lastscrew.faults.model import FaultModel, puzzle_of
@@ -30,16 +30,25 @@ class Evidence:
         lacks: Symptoms that were looked for and do not show.
         results: (check or mend, outcome) in order; a mend's outcome is ``done``. A measured value may
             stand for the outcome.
+        doubtful: Checks or mends whose results are taken back: they count as if they had never been.
+        complaint: Words of the owner. They only tell of liquid or a drop; symptoms are confirmed by a person.
     """
 
     shows: tuple[str, ...] = ()
     lacks: tuple[str, ...] = ()
     results: tuple[tuple[str, str], ...] = ()
+    doubtful: tuple[str, ...] = ()
+    complaint: str = ""
+
+    @property
+    def counted(self) -> tuple[tuple[str, str], ...]:
+        """Results that were not taken back."""
+        return tuple(result for result in self.results if result[0] not in self.doubtful)
 
     def without(self, index: int) -> Evidence:
         """Taken back: the result at ``index`` was doubtful or forgotten."""
         kept = tuple(result for i, result in enumerate(self.results) if i != index)
-        return Evidence(self.shows, self.lacks, kept)
+        return replace(self, results=kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +60,14 @@ class Standing:
         belief: What is known now; None where the device works already.
         works: The device's own check was passed.
         chance: Chance of all that was seen, by the model: a very small one says that something is odd.
+        evidence: What was seen.
     """
 
     puzzle: Puzzle
     belief: Belief
     works: bool = False
     chance: float = 1.0
-    remarks: tuple[str, ...] = field(default=())
+    evidence: Evidence = field(default_factory=Evidence)
 
 
 def standing(
@@ -74,6 +84,31 @@ def standing(
     Raises:
         InputError: Unknown names, or results that no fault of the file explains.
     """
+    problems = evidence_problems(model, evidence)
+    if problems:
+        raise InputError(problems)
+    counted = evidence.counted
+    steps = [_read_result(model, name, outcome, problems) for name, outcome in counted]
+    weights, total = symptom_posterior(model, evidence)
+    if total <= 0:
+        raise InputError([_impossible("The symptoms")])
+    puzzle = puzzle_of(model, weights, start=start, worth=worth)
+    belief = first_belief(puzzle)
+    chance, works = total, False
+    for (work, outcome), (name, _) in zip(steps, counted, strict=True):
+        share, belief_or_none = _step(model, puzzle, belief, work, outcome)
+        works = work.kind == "final" and outcome == WORKS
+        if belief_or_none is None:
+            raise InputError([_impossible(f"{name}={outcome}")])
+        belief, chance = belief_or_none, chance * share
+    return Standing(puzzle, belief, works, chance, evidence)
+
+
+def evidence_problems(model: FaultModel, evidence: Evidence) -> list[Problem]:
+    """What can't be used of what was seen: unknown names and outcomes, contradictions.
+
+    Paths begin with the field: ``shows.ID``, ``lacks.ID``, ``results.CHECK=OUTCOME``, ``doubtful.CHECK``.
+    """
     problems = _unknown_symptoms(model, evidence)
     if not model.faults:
         problems.append(
@@ -83,22 +118,21 @@ def standing(
                 code="no_faults",
             )
         )
-    steps = [_read_result(model, name, outcome, problems) for name, outcome in evidence.results]
-    if problems:
-        raise InputError(problems)
-    weights, total = symptom_posterior(model, evidence)
-    if total <= 0:
-        raise InputError([_impossible("The symptoms")])
-    puzzle = puzzle_of(model, weights, start=start, worth=worth)
-    belief = first_belief(puzzle)
-    chance, works = total, False
-    for (work, outcome), (name, _) in zip(steps, evidence.results, strict=True):
-        share, belief_or_none = _step(model, puzzle, belief, work, outcome)
-        works = work.kind == "final" and outcome == WORKS
-        if belief_or_none is None:
-            raise InputError([_impossible(f"{name}={outcome}")])
-        belief, chance = belief_or_none, chance * share
-    return Standing(puzzle, belief, works, chance)
+        return problems
+    for name, outcome in evidence.results:
+        _read_result(model, name, outcome, problems)
+    given = {name for name, _ in evidence.results}
+    problems += [
+        Problem(
+            f"No result of {name} is given that could be taken back.",
+            f"Results are given of {', '.join(sorted(given))}." if given else "Leave it out.",
+            path=f"doubtful.{name}",
+            code="nothing_to_take_back",
+        )
+        for name in evidence.doubtful
+        if name not in given
+    ]
+    return problems
 
 
 def symptom_posterior(model: FaultModel, evidence: Evidence) -> tuple[tuple[float, ...], float]:
@@ -148,16 +182,16 @@ def _step(
 
 def _unknown_symptoms(model: FaultModel, evidence: Evidence) -> list[Problem]:
     problems = []
-    for option, names in (("--shows", evidence.shows), ("--lacks", evidence.lacks)):
+    for field_name, names in (("shows", evidence.shows), ("lacks", evidence.lacks)):
         for name in names:
             if name not in model.symptoms:
-                problems.append(_unknown(option, name, "symptom", list(model.symptoms)))
-            elif option == "--lacks" and name in evidence.shows:
+                problems.append(_unknown(field_name, name, "symptom", list(model.symptoms)))
+            elif field_name == "lacks" and name in evidence.shows:
                 problems.append(
                     Problem(
                         f'"{name}" can\'t show and not show at once.',
                         "Name it once.",
-                        path=f"--lacks {name}",
+                        path=f"lacks.{name}",
                         code="shows_and_lacks",
                     )
                 )
@@ -173,7 +207,7 @@ def _read_result(
             by_id.setdefault(function.id, by_id[function.entry])
     work = by_id.get(name)
     if work is None:
-        problems.append(_unknown("--result", name, "check or mend", list(by_id)))
+        problems.append(_unknown("results", name, "check or mend", list(by_id)))
         return model.final, outcome
     if outcome in work.outcomes:
         return work, outcome
@@ -190,14 +224,14 @@ def _read_result(
         Problem(
             f'"{outcome}" is no outcome of {name}.',
             f"Did you mean {meant}?" if meant else f"It has {', '.join(work.outcomes)}{measured}.",
-            path=f"--result {name}={outcome}",
+            path=f"results.{name}={outcome}",
             code="unknown_outcome",
         )
     )
     return work, work.outcomes[0]
 
 
-def _unknown(option: str, name: str, what: str, known: Sequence[str]) -> Problem:
+def _unknown(field_name: str, name: str, what: str, known: Sequence[str]) -> Problem:
     meant = nearest(name, known)
     some = ", ".join(sorted(known)[:12]) + (", …" if len(known) > 12 else "")
     return Problem(
@@ -207,7 +241,7 @@ def _unknown(option: str, name: str, what: str, known: Sequence[str]) -> Problem
         else f"Known: {some}."
         if known
         else f"The file names no {what}.",
-        path=f"{option} {name}",
+        path=f"{field_name}.{name}",
         code="unknown_name",
     )
 

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 from itertools import combinations
 from typing import Final
 
-from lastscrew.device.diagnosis import Fault, Likelihood
+from lastscrew.device.diagnosis import Fault, Likelihood, Symptom
 from lastscrew.device.model import Device
 from lastscrew.faults.openings import DeviceOpenings
 from lastscrew.faults.puzzle import Check, Effect, Mend, Puzzle
@@ -31,6 +31,7 @@ from lastscrew.faults.works import (
     checks_of,
     faults_of,
     final_of,
+    is_about,
     mend_id,
     mend_works,
     mends_of,
@@ -94,6 +95,7 @@ def fault_model(
     second_fault: float = 0.0,
     pace: float = 1.0,
     rate_per_h: float | None = None,
+    openings: DeviceOpenings | None = None,
 ) -> FaultModel:
     """The model of a fitted device.
 
@@ -103,6 +105,7 @@ def fault_model(
         second_fault: Share of jobs with two faults at once; 0: always one.
         pace: Factor on times from tables.
         rate_per_h: Price of an hour; None: costs are seconds and prices do not count.
+        openings: What opening costs, from a model of the same device, stock and pace; None to begin anew.
 
     Raises:
         InputError: A check or mend needs what can't be had.
@@ -115,11 +118,15 @@ def fault_model(
         symptom.id: symptom_chances(
             [_value(fault.symptoms.get(symptom.id)) for fault in faults],
             causes,
-            SYMPTOM_LEAK if symptom.leak is None else symptom.leak.value,
+            symptom_leak(symptom),
         )
         for _, symptom in sorted(device.symptoms.items())
     }
-    openings = DeviceOpenings(device, (*checks, *mends, final), pace=pace, rate_per_h=rate_per_h)
+    works = (*checks, *mends, final)
+    if openings is None or openings.works != works:
+        openings = DeviceOpenings(device, works, pace=pace, rate_per_h=rate_per_h)
+    elif openings.rate_per_h != rate_per_h:
+        openings = openings.priced(rate_per_h)
     return FaultModel(
         device, faults, causes, prior, checks, mends, final, chances, symptoms, openings
     )
@@ -189,19 +196,34 @@ def outcome_chances(
 def _check_chances(
     device: Device, faults: Sequence[Fault], causes: Sequence[Sequence[int]], work: Work
 ) -> tuple[tuple[float, ...], ...]:
-    by_fault = [_by_outcome(chances_given(device, fault, work), work.outcomes) for fault in faults]
+    by_fault = [chances_in_order(device, fault, work) for fault in faults]
+    return outcome_chances(by_fault, causes, leak_of(device, work))
+
+
+def chances_in_order(device: Device, fault: Fault, work: Work) -> tuple[float, ...]:
+    """What a fault by itself makes of a check: the chance of each outcome, without the leak."""
+    return _by_outcome(chances_given(device, fault, work), work.outcomes)
+
+
+def leak_of(device: Device, work: Work) -> tuple[float, ...]:
+    """Chance of each outcome of a check in a sound device."""
     check = device.checks.get(work.id)
     given = {} if check is None else check.leak
     leak = {o: given[o].value if o in given else 0.0 if given else LEAK for o in work.outcomes[1:]}
-    return outcome_chances(by_fault, causes, _by_outcome(leak, work.outcomes))
+    if work.outcomes[0] in given:
+        leak[work.outcomes[0]] = given[work.outcomes[0]].value
+    return _by_outcome(leak, work.outcomes)
+
+
+def symptom_leak(symptom: Symptom) -> float:
+    """Chance that a symptom is told of without a fault that shows it."""
+    return SYMPTOM_LEAK if symptom.leak is None else symptom.leak.value
 
 
 def chances_given(device: Device, fault: Fault, work: Work) -> dict[str, float]:
     """What a fault makes of a check: chances of outcomes, the rest belongs to the first."""
     for name, chances in fault.checks.items():
-        function = device.functions.get(name)
-        entry = function.entry if function is not None and function.entry else name
-        if entry == work.id:
+        if is_about(device, name, work):
             if "" in chances:
                 return dict.fromkeys(work.outcomes[1:2], chances[""].value)
             return {outcome: chance.value for outcome, chance in chances.items()}
@@ -236,8 +258,12 @@ def puzzle_of(
         Check(work.id, to_cost(work.ms, work.price), work.outcomes, rows)
         for work, rows in zip(model.checks, model.chances, strict=True)
     )
+    stale = [_stale(model, f) for f in range(len(model.faults))]
+    number = {cause: index for index, cause in enumerate(model.causes)}
+    number[()] = len(model.causes)
     mends = tuple(
-        Mend(work.id, to_cost(work.ms, work.price), _effects(model, work)) for work in model.mends
+        Mend(work.id, to_cost(work.ms, work.price), _effects(model, work, stale, number))
+        for work in model.mends
     )
     return Puzzle(
         causes=tuple(model.cause_name(c) for c in range(len(model.causes))),
@@ -251,16 +277,15 @@ def puzzle_of(
     )
 
 
-def _effects(model: FaultModel, work: Work) -> dict[int, tuple[Effect, ...]]:
+def _effects(
+    model: FaultModel, work: Work, stale: Sequence[int], number: Mapping[tuple[int, ...], int]
+) -> dict[int, tuple[Effect, ...]]:
     """What one mend does to each cause that it can change."""
     success = {
         f: max(success_of(m) for m in own)
         for f, fault in enumerate(model.faults)
         if (own := [m for m in mends_of(model.device, fault) if mend_id(m) == work.id])
     }
-    number = {cause: index for index, cause in enumerate(model.causes)}
-    number[()] = len(model.causes)
-    stale = [_stale(model, f) for f in range(len(model.faults))]
     found: dict[int, tuple[Effect, ...]] = {}
     for index, cause in enumerate(model.causes):
         cured = [f for f in cause if success.get(f, 0.0) > 0]

@@ -9,7 +9,8 @@ carries no power.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -27,7 +28,7 @@ from lastscrew.plan.wording import joint_name, listed
 from lastscrew.problems import InputError, Problem
 from lastscrew.times.work import work_times
 
-TABLE_FORMAT: Final = 1
+TABLE_FORMAT: Final = 2
 """Format of a prepared table as data."""
 
 
@@ -58,6 +59,27 @@ class _Needs:
     hung: int
     reseated: int
     certain: int
+
+
+class _Sums:
+    """Sums over sets of joints, a byte of the set at a time."""
+
+    def __init__(self, values: Sequence[float]) -> None:
+        self._tables: list[list[float]] = []
+        for begin in range(0, len(values), 8):
+            table: list[float] = [0]
+            for value in values[begin : begin + 8]:
+                table += [total + value for total in table]
+            self._tables.append(table)
+
+    def of(self, joints: int) -> float:
+        """Sum over a set."""
+        return sum(
+            table[byte]
+            for table, byte in zip(
+                self._tables, joints.to_bytes(len(self._tables), "little"), strict=True
+            )
+        )
 
 
 class DeviceOpenings:
@@ -92,6 +114,8 @@ class DeviceOpenings:
         self.changes = Changes(device, self.rules)
         self._isolators = self.changes.isolators
         self._opening_price, self._closing_price = _prices(device, self.rules)
+        self._open_price_sum = _Sums(self._opening_price)
+        self._close_price_sum = _Sums(self._closing_price)
         self._moves: dict[tuple[State, int], Move] = {}
         self._rough: dict[tuple[State, int], Move] = {}
         self._closings: dict[State, tuple[int, float]] = {}
@@ -104,6 +128,7 @@ class DeviceOpenings:
             [min(option.open_cost for option in options) for options in all_options],
             [min(option.close_cost for option in options) for options in all_options],
         )
+        self._open_sum, self._close_sum = _Sums(self._least_ms[0]), _Sums(self._least_ms[1])
         self._without_choice: dict[tuple[int, int], int | None] = {}
         self.worked_out = 0
         self.prepared = 0
@@ -154,12 +179,10 @@ class DeviceOpenings:
             for action in bits(actions):
                 joints |= self._needs[action].certain
             opened, closed = joints & ~state, joints | state
-            ms = sum(self._least_ms[0][j] for j in bits(opened))
-            ms += sum(self._least_ms[1][j] for j in bits(closed))
+            ms = self._open_sum.of(opened) + self._close_sum.of(closed)
             ms += max((self._setups(state, action) for action in bits(actions)), default=0)
-            price = sum(self._opening_price[j] for j in bits(opened))
-            price += sum(self._closing_price[j] for j in bits(closed))
-            found = self._floors[key] = self.cost(ms, price)
+            price = self._open_price_sum.of(opened) + self._close_price_sum.of(closed)
+            found = self._floors[key] = self.cost(int(ms), price)
         return found
 
     def _setups(self, state: State, action: int) -> int:
@@ -179,6 +202,13 @@ class DeviceOpenings:
         if self.rate_per_h is None:
             return ms / 1000
         return ms / 3_600_000 * self.rate_per_h + price
+
+    def priced(self, rate_per_h: float | None) -> DeviceOpenings:
+        """The same with another price of an hour; what was worked out is shared."""
+        other = copy(self)
+        other.rate_per_h = rate_per_h
+        other._floors = {}  # noqa: SLF001  (a copy of its own)
+        return other
 
     # --- moves --------------------------------------------------------------------------------------
 
@@ -235,6 +265,11 @@ class DeviceOpenings:
         self.prepared = len(self._moves)
         return self.worked_out - before
 
+    @property
+    def size(self) -> int:
+        """Number of moves that are known."""
+        return len(self._moves) + len(self._rough)
+
     # --- as data, for keeping -----------------------------------------------------------------------
 
     def table(self) -> dict[str, Any]:
@@ -242,10 +277,8 @@ class DeviceOpenings:
         return {
             "format": TABLE_FORMAT,
             "ready": [f"{state:x}" for state in sorted(self._ready)],
-            "moves": [
-                [f"{state:x}", action, m.ms, m.price, f"{m.during:x}", f"{m.after:x}"]
-                for (state, action), m in sorted(self._moves.items())
-            ],
+            "moves": _moves_as_data(self._moves),
+            "rough": _moves_as_data(self._rough),
             "closings": [
                 [f"{s:x}", ms, price] for s, (ms, price) in sorted(self._closings.items())
             ],
@@ -256,18 +289,14 @@ class DeviceOpenings:
         if table.get("format") != TABLE_FORMAT:
             return False
         try:
-            moves = {
-                (int(state, 16), int(action)): Move(
-                    int(ms), float(price), int(during, 16), int(after, 16)
-                )
-                for state, action, ms, price, during, after in table["moves"]
-            }
+            moves, rough = _moves_of(table["moves"]), _moves_of(table["rough"])
             ready = {int(state, 16) for state in table["ready"]}
             closings = {int(s, 16): (int(ms), float(price)) for s, ms, price in table["closings"]}
         except (KeyError, TypeError, ValueError):
             return False
         self._ready |= ready
         self._moves.update(moves)
+        self._rough.update(rough)
         self._closings.update(closings)
         return True
 
@@ -396,8 +425,7 @@ class DeviceOpenings:
         return min(offers, key=lambda joints: (self._work_ms(joints), joints))
 
     def _work_ms(self, joints: int) -> int:
-        opening, closing = self._least_ms
-        return sum(opening[j] + closing[j] for j in bits(joints))
+        return int(self._open_sum.of(joints) + self._close_sum.of(joints))
 
     def _planned(self, question: Question) -> int | None:
         while True:
@@ -445,6 +473,20 @@ class DeviceOpenings:
         for j in bits(joints):
             way |= self._least_open(0, 1 << j, closed) or 0
         return way
+
+
+def _moves_as_data(moves: Mapping[tuple[State, int], Move]) -> list[list[Any]]:
+    return [
+        [f"{state:x}", action, m.ms, m.price, f"{m.during:x}", f"{m.after:x}"]
+        for (state, action), m in sorted(moves.items())
+    ]
+
+
+def _moves_of(rows: Iterable[Sequence[Any]]) -> dict[tuple[State, int], Move]:
+    return {
+        (int(state, 16), int(action)): Move(int(ms), float(price), int(during, 16), int(after, 16))
+        for state, action, ms, price, during, after in rows
+    }
 
 
 def _out_of_reach(device: Device, work: Work) -> Problem:

@@ -7,7 +7,7 @@ was seen so far; what it costs is counted as everywhere.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import sqrt
 from random import Random
@@ -99,6 +99,7 @@ def simulate(
     seed: int = 1,
     work: int = 200,
     worth: float | None = None,
+    shows: Sequence[str] = (),
     habits: Mapping[str, Habit] | None = None,
 ) -> tuple[Outcome, ...]:
     """Play the proposal and the everyday habits against the same drawn machines.
@@ -109,6 +110,7 @@ def simulate(
         seed: Seed of the draws; the same jobs every time.
         work: Actions that the proposal may unfold before each step.
         worth: Cost of giving up.
+        shows: Symptoms that every machine shows (none: machines show what their faults make them show).
         habits: Other strategies beside the proposal (default: two everyday habits).
     """
     habits = (
@@ -116,18 +118,20 @@ def simulate(
     )
     costs: dict[str, list[float]] = {name: [] for name in (POLICY, *habits)}
     ends: dict[str, int] = dict.fromkeys(costs, 0)
-    searches: dict[tuple[str, ...], Search] = {}
+    proposals: dict[tuple[str, ...], tuple[Puzzle, Habit]] = {}
+    given, _ = symptom_posterior(model, Evidence(shows=tuple(shows)))
     for job in range(jobs):
         rng = Random(f"{seed}-{job}")  # noqa: S311 (a simulation, no secret)
-        cause = rng.choices(range(len(model.causes)), model.prior)[0]
-        shows = _complaint(model, cause, rng)
-        if shows not in searches:
-            weights, _ = symptom_posterior(model, Evidence(shows=shows))
-            searches[shows] = Search(puzzle_of(model, weights, worth=worth))
-        search = searches[shows]
-        all_habits: dict[str, Habit] = {POLICY: _proposal(search, work), **habits}
+        cause = rng.choices(range(len(model.causes)), given)[0]
+        shown = tuple(shows) or _complaint(model, cause, rng)
+        if shown not in proposals:
+            weights, _ = symptom_posterior(model, Evidence(shows=shown))
+            puzzle = puzzle_of(model, weights, worth=worth)
+            proposals[shown] = (puzzle, _proposal(Search(puzzle), work))
+        puzzle, proposal = proposals[shown]
+        all_habits: dict[str, Habit] = {POLICY: proposal, **habits}
         for name, habit in all_habits.items():
-            cost, works = _play(search.puzzle, _Machine(cause, f"{seed}-{job}"), habit)
+            cost, works = _play(puzzle, _Machine(cause, f"{seed}-{job}"), habit)
             costs[name].append(cost)
             ends[name] += works
     return tuple(_summed(name, tuple(values), ends[name]) for name, values in costs.items())
@@ -185,10 +189,16 @@ def _number(puzzle: Puzzle, action: Action) -> int:
 
 
 def _proposal(search: Search, work: int) -> Habit:
+    """What is proposed at a node is worked out the first time that a machine comes there."""
+    decided: dict[int, Action] = {}
+
     def habit(_puzzle: Puzzle, belief: Belief, state: int) -> Action:
         node = search.root(belief, state)
-        search.improve(node, gap=0.01, work=work)
-        return next_offer(search, node).action
+        action = decided.get(id(node))
+        if action is None:
+            search.probe(node, work=work)
+            action = decided[id(node)] = next_offer(search, node).action
+        return action
 
     return habit
 

@@ -151,6 +151,12 @@ def checks_of(device: Device, stock: Collection[str] = ()) -> tuple[Work, ...]:
     return tuple(sorted(found, key=lambda work: work.id))
 
 
+def is_about(device: Device, name: str, work: Work) -> bool:
+    """Whether a check or function, named in a fault, is this work."""
+    function = device.functions.get(name)
+    return (function.entry if function is not None and function.entry else name) == work.id
+
+
 def swap_tests_without_stock(device: Device, stock: Collection[str]) -> tuple[Check, ...]:
     """Swap tests for which no known-good part is at hand."""
     return tuple(

@@ -1,0 +1,268 @@
+"""The one way in: from a device and what was seen to the next thing to do.
+
+    advice = propose(device, Evidence(shows=("no_picture",)), opened=("cover_clips",))
+
+Everything else in this package is used by :func:`propose`, or takes what it returns. Pure: the same
+question gives the same answer. What opening costs is the slow part; :func:`prepared` works it out once for
+a device, and what it returns serves every proposal for the same device and terms. It can be kept as data under
+:func:`openings_key` (``table()`` and ``take()`` of :class:`~lastscrew.faults.openings.DeviceOpenings`).
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from hashlib import sha256
+from typing import Final
+
+from lastscrew.device.fitting import fit
+from lastscrew.device.model import Device
+from lastscrew.faults.advice import Advice, advise
+from lastscrew.faults.evidence import Evidence, evidence_problems, standing
+from lastscrew.faults.model import (
+    SECOND_FAULT,
+    SECOND_FAULT_AFTER_EVENT,
+    FaultModel,
+    fault_model,
+)
+from lastscrew.faults.openings import TABLE_FORMAT, DeviceOpenings
+from lastscrew.faults.words import symptoms_meant, tells_of_event
+from lastscrew.faults.works import swap_tests_without_stock
+from lastscrew.plan.asking import nearest, unknown_joints
+from lastscrew.problems import InputError, Problem
+
+REHEARSALS: Final = 3
+"""Complaints for which a proposal is rehearsed while opening costs are prepared."""
+ALL: Final = "all"
+"""In ``Terms.stock``: a known-good one of every part."""
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What counts, beside what was seen.
+
+    Attributes:
+        not_fitted: Options, parts or joints that the unit lacks.
+        fitted: Options that it has although most lack them.
+        stock: Parts of which a known-good one is at hand for swap tests; ``all`` for each.
+        two_faults: Two faults at once may be there. After liquid or a drop they are reckoned with anyhow.
+        second_fault: Share of jobs with two faults at once; None for the usual share, 0 for never.
+        rate_per_h: Price of an hour; None: costs are seconds, and prices do not count.
+        worth: What giving up costs; None: only when nothing that can mend is left.
+        pace: Factor on times from tables.
+    """
+
+    not_fitted: tuple[str, ...] = ()
+    fitted: tuple[str, ...] = ()
+    stock: tuple[str, ...] = ()
+    two_faults: bool = False
+    second_fault: float | None = None
+    rate_per_h: float | None = None
+    worth: float | None = None
+    pace: float = 1.0
+
+
+_USUAL: Final = Terms()
+
+
+def propose(
+    device: Device,
+    evidence: Evidence,
+    opened: Sequence[str] = (),
+    *,
+    terms: Terms = _USUAL,
+    openings: DeviceOpenings | None = None,
+    work: int | None = None,
+    expired: Callable[[], bool] | None = None,
+) -> Advice:
+    """The next check or mend, what it costs, and why.
+
+    Args:
+        device: The whole device, as read.
+        evidence: What was seen and done, whoever proposed it.
+        opened: Joints that are open now.
+        terms: What counts beside it.
+        openings: What :func:`prepared` returned for this device and these terms; None to begin anew.
+        work: Actions to unfold in the search (None: by the size of the model); the same every time.
+        expired: Asked now and then; True stops the search.
+
+    Raises:
+        InputError: Unknown names, results that can't be, joints that can't be open; all of them at once.
+    """
+    model = model_for(device, evidence, opened, terms=terms, openings=openings)
+    start = model.openings.state(opened)
+    where = standing(model, evidence, start=start, worth=terms.worth)
+    advice = advise(model, where, work=work, expired=expired)
+    return replace(advice, remarks=tuple(remarks(model, evidence, terms)))
+
+
+def model_for(
+    device: Device,
+    evidence: Evidence,
+    opened: Sequence[str] = (),
+    *,
+    terms: Terms = _USUAL,
+    openings: DeviceOpenings | None = None,
+) -> FaultModel:
+    """The model that :func:`propose` asks; two faults at once where what was seen tells of it.
+
+    Raises:
+        InputError: As for :func:`propose`.
+    """
+    problems = list(_unknown_names(device, opened, terms))
+    if any(problem.path.startswith(("not_fitted", "fitted")) for problem in problems):
+        fitted = device
+    else:
+        fitted = fit(device, terms.not_fitted, terms.fitted)
+    model = fault_model(
+        fitted,
+        stock=stocked(fitted, terms),
+        second_fault=second_fault(device, evidence, terms),
+        pace=terms.pace,
+        rate_per_h=terms.rate_per_h,
+        openings=openings,
+    )
+    problems += evidence_problems(model, evidence)
+    problems += _not_open(model, [j for j in opened if j in device.joints])
+    if problems:
+        raise InputError(problems)
+    return model
+
+
+def prepared(
+    device: Device, opened: Sequence[str] = (), *, terms: Terms = _USUAL, table: object = None
+) -> DeviceOpenings:
+    """What opening costs for a device, worked out for all checks and mends.
+
+    A proposal for each of the first few symptoms is rehearsed as well, so that states which a job
+    comes to are known.
+
+    Args:
+        device: The whole device, as read.
+        opened: Joints that are open now.
+        terms: What counts.
+        table: What ``table()`` gave earlier under the same :func:`openings_key`, or None.
+
+    Raises:
+        InputError: As for :func:`propose`.
+    """
+    model = model_for(device, Evidence(), opened, terms=terms)
+    taken = isinstance(table, dict) and model.openings.take(table)
+    start = model.openings.state(opened)
+    model.openings.prepare(start)
+    if not taken:
+        model.openings.prepare(0)
+        for symptom in sorted(model.symptoms)[:REHEARSALS]:
+            advise(model, standing(model, Evidence(shows=(symptom,))))
+    return model.openings
+
+
+def openings_key(device: Device, terms: Terms = _USUAL) -> str:
+    """A hash of everything that opening costs depend on, but the version of the program (``sha256``, hex).
+
+    Args:
+        device: The whole device, as read.
+        terms: What counts.
+    """
+    fitted = fit(device, terms.not_fitted, terms.fitted)
+    said = {
+        "format": TABLE_FORMAT,
+        "device": device.revision_hash,
+        "joints": sorted(fitted.joints),
+        "parts": sorted(fitted.parts),
+        "stock": sorted(stocked(fitted, terms)),
+        "pace": terms.pace,
+    }
+    return sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
+
+
+def stocked(device: Device, terms: Terms) -> tuple[str, ...]:
+    """Parts of which a known-good one is at hand."""
+    return tuple(device.parts) if ALL in terms.stock else terms.stock
+
+
+def second_fault(device: Device, evidence: Evidence, terms: Terms) -> float:
+    """Share of jobs with two faults at once that is reckoned with."""
+    if terms.second_fault is not None:
+        return terms.second_fault
+    if tells_of_event(device, evidence.shows, evidence.complaint) is not None:
+        return SECOND_FAULT_AFTER_EVENT
+    return SECOND_FAULT if terms.two_faults else 0.0
+
+
+def remarks(model: FaultModel, evidence: Evidence, terms: Terms) -> Iterator[str]:
+    """What the person should know about how the question was understood."""
+    device = model.device
+    for match in symptoms_meant(device, evidence.complaint) if evidence.complaint else ():
+        if match.symptom not in (*evidence.shows, *evidence.lacks):
+            name = device.symptoms[match.symptom].name
+            yield f'"{evidence.complaint}" may mean {name} ({match.symptom}): confirm it.'
+    event = tells_of_event(device, evidence.shows, evidence.complaint)
+    if event is not None and terms.second_fault is None:
+        said = "liquid" if event == "liquid" else "a drop"
+        yield (
+            f"The complaint tells of {said}: two faults at once are reckoned with "
+            f"({SECOND_FAULT_AFTER_EVENT:.0%} of such jobs, our own figure)."
+        )
+    missing = swap_tests_without_stock(device, stocked(device, terms))
+    if missing:
+        parts = ", ".join(dict.fromkeys(check.swap_test or "" for check in missing))
+        yield f"Swap tests need a known-good part in stock; left out: {parts}."
+    if terms.rate_per_h is None and any(work.price for work in model.works):
+        yield "Prices of parts do not count without the price of an hour."
+
+
+# --- problems -----------------------------------------------------------------------------------------
+
+
+def _unknown_names(device: Device, opened: Sequence[str], terms: Terms) -> Iterator[Problem]:
+    for problem in unknown_joints(device, opened):
+        yield replace(problem, path=f"opened.{problem.path}")
+    lacking = [*device.options, *device.parts, *device.joints]
+    yield from _unknown("stock", terms.stock, [*device.parts, ALL], "part")
+    yield from _unknown("fitted", terms.fitted, list(device.options), "option")
+    yield from _unknown("not_fitted", terms.not_fitted, lacking, "option, part or joint")
+
+
+def _unknown(
+    field: str, names: Sequence[str], known: Collection[str], what: str
+) -> Iterator[Problem]:
+    for name in names:
+        if name not in known:
+            meant = nearest(name, known)
+            yield Problem(
+                f'There is no {what} "{name}".',
+                f"Did you mean {meant}?" if meant else "The device file names what there is.",
+                path=f"{field}.{name}",
+                code="unknown_name",
+            )
+
+
+def _not_open(model: FaultModel, opened: Sequence[str]) -> list[Problem]:
+    """Joints that can't be open unless others are as well."""
+    changes = model.openings.changes
+    start = model.openings.state(j for j in opened if j in model.device.joints)
+    absent = [j for j in opened if j not in model.device.joints]
+    problems = [
+        Problem(
+            f"{joint} is not fitted in this unit.",
+            "Leave it out, or correct what is fitted.",
+            path=f"opened.{joint}",
+            code="not_fitted",
+        )
+        for joint in absent
+    ]
+    isolated = start | changes.isolators
+    lost = isolated & ~changes.largest_within(isolated) if changes.is_powered(start) else 0
+    if lost:
+        names = ", ".join(model.openings.joints(lost))
+        problems.append(
+            Problem(
+                f"{names} can't be open while what leads there is closed.",
+                "Name every joint that is open, from the outside in.",
+                path="opened",
+                code="start_not_reachable",
+            )
+        )
+    return problems
