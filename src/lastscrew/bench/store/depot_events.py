@@ -12,7 +12,7 @@ from lastscrew.bench.depot.folding import AFTER_IT_WENT
 from lastscrew.bench.models import Branch, Photo, Revision, StoredEvent, Unit, WaitingEvent
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.deriving import take_depot_event
-from lastscrew.bench.store.desk import Desk
+from lastscrew.bench.store.desk import Desk, is_key
 from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event, Happening
@@ -162,8 +162,9 @@ class _Sense:
 
     def _of_taking_in(self, what: d.TakenIn) -> list[Problem]:
         found = []
-        if not self.key or len(self.key) > 100:
-            found.append(Problem("a unit needs a key", "Make a new one.", "unit", code="bad_value"))
+        if not is_key(self.key):
+            text = "this is no key for a unit"
+            found.append(Problem(text, "Make a new one.", "unit", code="bad_value"))
         elif self.unit is not None:
             text = f"the unit {self.key} was taken in already, as {self.unit}"
             found.append(

@@ -137,7 +137,7 @@ def _line_row(row: Run, line: Line) -> PartLineState:
         line=line.line,
         state=line.state,
         count=line.count,
-        order_code=line.order_code,
+        order_code=line.order_code[:200],
         what=line.what[:200],
         changed_ms=line.at_ms,
     )

@@ -10,9 +10,19 @@ from collections.abc import Iterable
 from typing import TypeVar
 
 from lastscrew.bench.models import Item, PartLineState, Revision, Run, StageTime, StoredEvent, Unit
+from lastscrew.run.fields import KEY, UnfitError
 
 BATCH = 500
 Row = TypeVar("Row", Unit, Run, Item)
+
+
+def is_key(text: str) -> bool:
+    """True for what can be a key: PostgreSQL does not even look for a text that holds a zero byte."""
+    try:
+        KEY.read(text)
+    except UnfitError:
+        return False
+    return True
 
 
 class Desk:
@@ -60,10 +70,10 @@ class Desk:
         return StoredEvent.objects.values_list("position", flat=True).get(key=event)
 
     def _fetch_unit(self, key: str) -> Unit | None:
-        return Unit.objects.filter(pk=key).first()
+        return Unit.objects.filter(pk=key).first() if is_key(key) else None
 
     def _fetch_run(self, key: str) -> Run | None:
-        return Run.objects.filter(pk=key).first()
+        return Run.objects.filter(pk=key).first() if is_key(key) else None
 
     def _fetch_item(self, code: str) -> Item | None:
         return Item.objects.filter(pk=code).first()

@@ -13,6 +13,7 @@ from django.db import connection, transaction
 from lastscrew.bench import models
 from lastscrew.bench.depot.clocks import Estimates
 from lastscrew.bench.depot.running import RunFold, estimates_of, take
+from lastscrew.bench.store.desk import is_key
 from lastscrew.device.model import Device
 from lastscrew.device.reading import load_device
 from lastscrew.run.events import Event
@@ -137,7 +138,7 @@ def load_job(run: str) -> Job:
     Raises:
         KeyError: There is none.
     """
-    row = models.Run.objects.select_related("unit").filter(pk=run).first()
+    row = models.Run.objects.select_related("unit").filter(pk=run).first() if is_key(run) else None
     if row is None:
         raise KeyError(run)
     device = device_of(row.revision)
@@ -154,6 +155,15 @@ def fold_of(row: models.Run) -> RunFold:
         for event in _events_after(row.key, fold.state.version, row.version):
             fold = take(known.device, fold, event, known.estimate).fold
         keep_fold(row.key, fold)
+    return fold
+
+
+def fold_from_start(run: str, revision: str, version: int) -> RunFold:
+    """The same for a job up to some version, whatever its row says."""
+    known = known_device(revision)
+    fold = RunFold()
+    for event in _events_after(run, 0, version):
+        fold = take(known.device, fold, event, known.estimate).fold
     return fold
 
 
