@@ -6,43 +6,144 @@ from lastscrew.reading.clause_subjects import SubjectClauses
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.model import Thing
 from lastscrew.reading.note_form import NOTE_WORDS, note_verb
-from lastscrew.reading.predicates import Found
+from lastscrew.reading.predicates import Found, Stated
 
 _MARKS = word_group("clauses_marks")
+_DONE_TO = word_group("walk_passive")
+_ENDS = frozenset([",", ".", ";", "and", ")"])
 
 
 class NoteClauses(SubjectClauses):
     """Clauses in note form, and statements in passing."""
 
+    def inverted(self, i: int) -> int:
+        """As in "and out it comes", "off comes the lid"."""
+        found, end = self.predicates.inverted(i)
+        if found is None:
+            return i
+        self._keep(found)
+        return end
+
+    def counted_alone(self, i: int) -> int:
+        """As in "shell back on, six screws, done": counted screws between two marks; on the way back they go in."""
+        if not (self.spoken or self.parsed.actions) or not self.phrases.starts_phrase(i):
+            return i
+        thing, end = self.phrases.phrase(i)
+        alone = (
+            end >= len(self.tokens) or self.phrases.kind(end) == "mark" or self.low(end) == "and"
+        )
+        before = (
+            i == 0
+            or self.phrases.kind(i - 1) == "mark"
+            or (self.spoken and self.low(i - 1) in ("and", "then"))
+        )
+        if thing is None or thing.category != "fastener" or not isinstance(thing.count, int):
+            return i
+        if not alone or not before:
+            return i
+        self._keep(Found("tighten", "tighten", i, things=[thing], weak="listed"))
+        return end
+
     def verbless(self, i: int) -> int:
-        """Verbless = phrase ("off" | "out" | "in" | "on" | "up" | "down" …) at the end: a list item in note form."""
-        if not self.item or self.spoken or not self.phrases.starts_phrase(i):
+        """Verbless = phrase ("off" | "out" | "back" ["in" | "on"] | "in" | "up" | …) at the end: work in note form."""
+        opens = i == 0 or self.phrases.kind(i - 1) == "mark" or self.low(i - 1) in ("and", "then")
+        if not (self.item or self.spoken or opens) or not self.phrases.starts_phrase(i):
             return i
         things, j = self.phrases.list_of(i)
-        word = self.low(j)
-        if not things or word not in NOTE_WORDS or things[-1].is_pronoun:
+        if not things or things[-1].is_pronoun or self.lexicon.verb_of(things[-1].head, "ing"):
             return i
-        after = self.low(j + 1)
-        if after and after not in _MARKS and after not in ("and", "with", "by", "from"):
+        if self.lexicon.verb_of(self.low(j), "past"):
+            return self._noted_as_done(i, things, j)
+        word = self.low(j)
+        if word not in NOTE_WORDS:
+            return i
+        if word == "back" and self.low(j + 1) in ("in", "on", "down", "together"):
+            j += 1
+        elif not (self.item or self.spoken):
             return i
         key = note_verb(things[-1].category, word)
-        if not key:
+        after = self.low(j + 1)
+        spread = (key == "apply" or self.low(j - 1) == "back") and self.phrases.starts_phrase(j + 1)
+        if not key or (
+            after
+            and after not in _MARKS
+            and after not in ("and", "with", "by", "from", "using", "then")
+            and not spread
+        ):
             return i
         found = Found(key, key, i, things=things, end=j + 1)
-        end = self.predicates.after_note(j + 1, found)
+        end = self.predicates.after_note(j if spread else j + 1, found)
         self._keep(found)
         return max(end, j + 1)
 
-    def which_is_done(self, i: int) -> int:
-        """Which = "which" be past: "held by six screws, which are then removed" tells of the work in passing."""
-        if self.low(i) not in ("which", "these", "they") or self.low(i + 1) not in ("is", "are"):
+    def _noted_as_done(self, i: int, things: list[Thing], j: int) -> int:
+        """As in "hand knob tightened.", "bolts undone, cover lifted away": counts where no other sentence orders it."""
+        known = things[-1].category not in ("unknown", "text", "place", "tool", "body", "device")
+        lemma = self.lexicon.verb_of(self.low(j), "past")
+        if not known or things[-1].article or lemma not in _DONE_TO:
             return i
-        name = "it" if self.low(i + 1) == "is" else "them"
+        found, end = self.predicates.verb_phrase(j)
+        if found is None or found.things or not (end >= len(self.tokens) or self.low(end) in _ENDS):
+            return i
+        found.things, found.weak, found.position = things, "done", i
+        self._keep(found)
+        return end
+
+    def which_is_done(self, i: int) -> int:
+        """Which = "which" (be past | verb): "held by six screws, which are then removed" tells of the work in passing."""  # noqa: E501
+        be = self.low(i + 1) in ("is", "are", "was", "were")
+        if not (self.low(i) == "which" or (self.low(i) in ("these", "they") and be)):
+            return i
+        name = "them" if self.low(i + 1) in ("are", "were") or self.low(i) != "which" else "it"
+        if self.low(i) == "which" and not be and not self.lexicon.verb_of(self.low(i + 1), "s"):
+            return i
         thing = Thing(name, name, "pronoun", plural=name == "them")
-        _, founds, end = self.predicates.passive_of(Found("", "", i, things=[thing]), i + 1)
+        self.topic = [thing]
+        stated, founds, end = self.predicates.said_of(Found("", "", i, things=[thing]), i + 1)
+        return self._keep_told(stated, founds, end) if stated is not None or founds else i
+
+    def gapped(self, i: int) -> int:
+        """As in "the gasket is scraped away and the faces wiped clean": "are" is left out."""
+        last = self.parsed.actions[-1] if self.parsed.actions else None
+        before = self.low(i - 1) if i else ""
+        if last is None or last.weak != "passive" or before not in ("and", ","):
+            return i
+        things, j = self.phrases.list_of(i)
+        lemma = self.lexicon.verb_of(self.low(j), "past")
+        if (
+            not things
+            or things[-1].is_pronoun
+            or lemma not in _DONE_TO
+            or self.phrases.is_det(j + 1)
+        ):
+            return i
+        found, end = self.predicates.verb_phrase(j)
+        if found is None:
+            return i
+        found.things, found.weak, found.position = things, "passive", i
+        self._keep(found)
+        return end
+
+    def topic_goes_on(self, i: int) -> int:
+        """As in "the hood rests on a seal and is secured by two bolts": the subject of the statement goes on."""
+        before = self.low(i - 1) if i else ""
+        if (
+            not self.topic
+            or before not in ("and", ",", "but")
+            or self.low(i) not in self.lexicon.words["be"]
+        ):
+            return i
+        subject = Found("", "", i, things=list(self.topic))
+        stated, founds, end = self.predicates.said_of(subject, i)
+        return self._keep_told(stated, founds, end) if stated is not None or founds else i
+
+    def _keep_told(self, stated: Stated | None, founds: list[Found], end: int) -> int:
+        if stated is not None:
+            self.parsed.stated.append(stated)
         for found in founds:
             self._keep(found)
-        return end if founds else i
+        self.parsed.reasons.append("description")
+        return end
 
     def there_is(self, i: int) -> int:
         """There = ("there is" | "there are" | "we've got" | "it has") phrases [holding …]."""

@@ -6,6 +6,7 @@ from lastscrew.reading.clause_tools import ToolClauses
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
 
 _STARTERS = phrase_group("clauses_starters")
+_SEEN = frozenset(["fastener", "cable", "connector", "clip", "lock", "film", "tie", "cover", "part", "board", "card"])  # fmt: skip  # noqa: E501
 _ENABLERS = word_group("clauses_enablers")
 
 
@@ -96,7 +97,14 @@ class SubjectClauses(ToolClauses):
             if self.lexicon.verb_of(self.low(j + 1), "ing"):
                 return self._verb(j + 1, weak="advice")
             return self.next_clause(j)
-        return self._statement_from(j + 1)
+        end = self._statement_from(j + 1)
+        if not self.parsed.stated:
+            stated, after = self.predicates.stated_things(j + 1)
+            if stated is not None and stated.things[0].category in _SEEN:
+                self.parsed.stated.append(stated)
+                self.parsed.reasons.append("description")
+                return after
+        return end
 
     def _statement_from(self, j: int) -> int:
         if self.low(j) in ("that", "how"):
@@ -109,6 +117,7 @@ class SubjectClauses(ToolClauses):
         if not self.phrases.starts_phrase(i):
             return i
         stated, founds, end = self.predicates.statement(i)
+        self.topic = self.phrases.list_of(i)[0]
         if stated is not None:
             self.parsed.stated.append(stated)
         for found in founds:
@@ -117,11 +126,12 @@ class SubjectClauses(ToolClauses):
             thing, after = self.phrases.phrase(i)
             if (
                 thing is not None
-                and thing.article == "the"
+                and thing.article in ("the", "this", "that", "our", "your", "these", "those")
                 and thing.category
                 in ("part", "card", "cover", "board", "cable", "connector", "antenna")
                 and (
                     self.low(after) in self.lexicon.words["be"]
+                    or self.low(after) in self.lexicon.words["modals"]
                     or self.lexicon.verb_of(self.low(after), "s")
                 )
             ):

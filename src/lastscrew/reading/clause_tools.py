@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from lastscrew.reading.clause_orders import Orders
 from lastscrew.reading.model import Thing
+from lastscrew.reading.predicates import Found
 
 _TOOL_WORDS = ("using", "with", "use", "by using", "take", "grab")
 
@@ -27,6 +28,7 @@ class ToolClauses(Orders):
             self.low(i) in ("using", "use") and things[0].category == "unknown"
         )
         if self.low(i) == "with" and not is_tool:
+            self._absolute(j)
             return self._main_after(j)
         if self.low(i) in ("take", "grab") and not (is_tool and self.low(k) in ("and", "to")):
             return i
@@ -44,6 +46,33 @@ class ToolClauses(Orders):
             return self._use_to(i, things, k)
         self._note_tools(things)
         return self._order_after_tool(k)
+
+    def _absolute(self, j: int) -> None:
+        """As in "With the lock opened and the bolts withdrawn, …": done, where no other sentence orders it."""
+        while True:
+            things, k = self.phrases.list_of(j)
+            if not things or things[-1].category not in (
+                "fastener",
+                "lock",
+                "clip",
+                "cable",
+                "tie",
+            ):
+                return
+            lemma = self.lexicon.verb_of(self.low(k), "past")
+            if lemma:
+                found, end = self.predicates.verb_phrase(k)
+            elif self.low(k) in ("out", "off", "away"):
+                found, end = Found("remove", "remove", j), k + 1
+            else:
+                return
+            if found is None:
+                return
+            found.things, found.weak, found.position = things, "with", j
+            self._keep(found)
+            if self.low(end) not in ("and", ",") or not self.phrases.starts_phrase(end + 1):
+                return
+            j = end + 1
 
     def _use_to(self, i: int, things: list[Thing], k: int) -> int:
         """As in "Use the four screws to secure the fan": the screws are the object, the fan is what they hold."""

@@ -21,7 +21,7 @@ _NEGATED = phrase_group("clauses_negated")
 _MARKS = word_group("clauses_marks")
 _SAYING = word_group("clauses_saying")
 _PUT_BACK = (
-    "refit", "reinstall", "replace", "put", "insert", "offer", "lower", "push", "slide", "place", "set", "lay", "press",
+    "refit", "reinstall", "return", "replace", "put", "insert", "offer", "lower", "push", "slide", "place", "set", "lay", "press",  # noqa: E501
 )  # fmt: skip
 
 
@@ -46,6 +46,8 @@ class SentenceParser(NoteClauses):
             self.reminder,
             self.having,
             self.carried_subject,
+            self.topic_goes_on,
+            self.gapped,
             self.subordinate,
             self.tool_first,
             self.starter,
@@ -54,6 +56,8 @@ class SentenceParser(NoteClauses):
             self.gerund_order,
             self.by_clause,
             self.there_is,
+            self.inverted,
+            self.counted_alone,
             self.verbless,
             self.which_is_done,
             self.statement,
@@ -67,7 +71,11 @@ class SentenceParser(NoteClauses):
         words = self.lexicon.words
         while i < len(self.tokens):
             low = self.low(i)
-            if low in _MARKS or self.phrases.kind(i) == "figure":
+            if (
+                low in _MARKS
+                or self.phrases.kind(i) == "figure"
+                or (low == "last" and self.phrases.is_det(i + 1))
+            ):
                 i += 1
             elif low in words["openers"] or low in words["adverbs"]:
                 if self.phrases.is_det(i) and low not in ("first", "second", "so", "all"):
@@ -96,6 +104,9 @@ class SentenceParser(NoteClauses):
 
     def carried_subject(self, i: int) -> int:
         """As in "The dial is freed …, and then is lifted out", "the nuts are undone and set aside": the subject goes on."""  # noqa: E501
+        told = self._carried_result(i)
+        if told > i:
+            return told
         passive = next(
             (found for found in reversed(self.parsed.actions[-1:]) if found.weak == "passive"), None
         )
@@ -128,6 +139,20 @@ class SentenceParser(NoteClauses):
         found.things, found.weak = list(passive.things), "passive"
         self._keep(found)
         return end
+
+    def _carried_result(self, i: int) -> int:
+        """As in "the board goes in first and goes back down with six screws"."""
+        if not self.lexicon.verb_of(self.low(i), "s") or self.lexicon.is_noun(self.low(i)):
+            return i
+        earlier = self.parsed.actions[-1].things if self.parsed.actions else self.carried
+        if not earlier:
+            return i
+        subject = Found("", "", i, things=list(earlier))
+        found = self.predicates.carried_result(subject, i)
+        if found is None:
+            return i
+        self._keep(found)
+        return max(found.end, i + 1)
 
     def prohibition(self, i: int) -> int:
         """Prohibition = ("do not" | "never" | "avoid" | …) anything up to "but", "instead" or a new order."""
@@ -269,7 +294,12 @@ def _checked_state(things: list[Thing], rest: str) -> str:
 
 
 def parse_sentence(
-    tokens: list[Token], lexicon: Lexicon, *, spoken: bool = False, item: bool = False
+    tokens: list[Token],
+    lexicon: Lexicon,
+    *,
+    spoken: bool = False,
+    item: bool = False,
+    carried: tuple[Thing, ...] = (),
 ) -> Parsed:
     """Orders and statements of one sentence.
 
@@ -278,5 +308,8 @@ def parse_sentence(
         lexicon: Word lists.
         spoken: The text was spoken: full stops may be missing, numbers misheard.
         item: The sentence opens a list item.
+        carried: What the sentence before was about, for one that goes on without a subject.
     """
-    return SentenceParser(tokens, lexicon, spoken=spoken, item=item).parse()
+    parser = SentenceParser(tokens, lexicon, spoken=spoken, item=item)
+    parser.carried = carried
+    return parser.parse()

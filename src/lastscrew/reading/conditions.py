@@ -14,6 +14,7 @@ from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found, Stated
 from lastscrew.reading.statements import Predicates
+from lastscrew.reading.thoughts import begins_thought
 from lastscrew.reading.tokens import Token
 
 
@@ -51,6 +52,9 @@ class Conditions:
         self.tool_drive = ""
         self.condition = ""
         self.reminding = False
+        self.topic: list[Thing] = []
+        """What the sentence states something about."""
+        self.carried: tuple[Thing, ...] = ()
 
     def low(self, i: int) -> str:
         """Lower-case text of token ``i``."""
@@ -80,6 +84,7 @@ class Conditions:
             and not (
                 self.phrases.is_command(j)
                 and self.low(j) not in ("go", "start", "begin", "come", "try")
+                and self.low(j + 1) != "to"
             )
         ):
             j += 1
@@ -171,6 +176,17 @@ class Conditions:
             if found is not None and found.things:
                 found.weak = "done"
                 self._keep(found)
+            return
+        things, after = self.phrases.list_of(i)
+        if (
+            things
+            and things[-1].category in ("fastener", "clip", "lock")
+            and not things[-1].is_pronoun
+            and self.low(after) in self.lexicon.words["be"]
+            and self.low(after + 1) in ("out", "off", "undone", "away", "gone")
+        ):
+            lemma = "release" if things[-1].category in ("clip", "lock") else "remove"
+            self._keep(Found(lemma, lemma, i, things=things, weak="with"))
             return
         self.predicates.in_condition = True
         _, founds, _ = self.predicates.statement(i)
@@ -295,6 +311,15 @@ class Conditions:
         )
 
     def _spoken_main(self, j: int) -> bool:
+        if begins_thought(self.phrases, j) and self.low(j) not in (
+            "it",
+            "they",
+            "that",
+            "these",
+            "those",
+            "this",
+        ):
+            return True
         low, follow = self.low(j), self.low(j + 1)
         before = self.low(j - 1)
         if low in ("you", "we", "i") and follow in (

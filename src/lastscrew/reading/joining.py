@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.memory import Memory
 from lastscrew.reading.model import Thing
 from lastscrew.reading.predicates import Found
 
 _OWNERLESS = word_group("meaning_ownerless")
+_WAYS = re.compile(r"-(?:pin|way|wire|conductor|core|pole|contact)$", re.IGNORECASE)
 _CABLE_WORDS = word_group("meaning_cable_words")
 
 
@@ -148,6 +151,7 @@ def _cable_owner(thing: Thing, memory: Memory) -> str:
         for word in words
         if word.lower() not in _CABLE_WORDS
         and not word[0].isdigit()
+        and not _WAYS.search(word)
         and word.lower() not in memory.lexicon.words["colours"]
     ]
     return " ".join(named) if named and thing.category in ("cable", "connector") else thing.name

@@ -12,7 +12,7 @@ from dataclasses import replace
 from lastscrew.reading.joining import joins_of
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
-from lastscrew.reading.memory import Memory
+from lastscrew.reading.memory import Memory, known_object
 from lastscrew.reading.model import Action, Count, Thing
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.verb_classes import class_of
@@ -40,6 +40,21 @@ _FASTENER_NAMES = {
 
 def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list[Action]:
     """All actions that one verb phrase stands for, in the order in which they are done."""
+    if found.lemma in ("go", "come") and found.weak not in ("result", "passive"):
+        return []
+    if found.weak == "listed":
+        if not memory.refitting:
+            memory.mention(*found.things)
+            return []
+        found.weak = ""
+    fresh = any(t.name.lower().startswith(("new ", "fresh ", "replacement ")) for t in found.things)
+    if fresh and found.weak == "result":
+        return _one(found, memory, line, sentence)
+    if found.weak == "result" and not memory.refitting and _puts_in(found, memory):
+        memory.mention(*found.things)
+        return []
+    if found.lemma == "go" and not memory.refitting and not found.key.endswith("back"):
+        return []
     rows: list[Action] = []
     main_needed = True
     manners = [
@@ -84,6 +99,21 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
     if purpose is not None and own:
         rows += _purposes(purpose, rows, memory, line, sentence)
     return rows
+
+
+def _puts_in(found: Found, memory: Memory) -> bool:
+    """As in "the fan just clips on", told while the machine is taken apart: it says how the fan sits."""
+    verb = memory.lexicon.verbs[found.key]
+    category = found.things[-1].category if found.things else "unknown"
+    back = found.particle == "back" or found.key.endswith(" back")
+    return not back and verb.class_of(category, refitting=True) in (
+        "replace",
+        "insert",
+        "connect",
+        "close",
+        "tighten",
+        "apply",
+    )
 
 
 def _purposes(
@@ -153,8 +183,10 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
     for thing in found.things:
         if thing.is_pronoun:
             other = (
-                memory.resolve(thing, found.lemma)
+                memory.resolve(thing, found.key if known_object(found.key) else found.lemma)
                 if thing.name
+                else memory.resolve(replace(thing, name="it", head="it"), found.lemma)
+                if thing.count == 1 and thing.article in ("that", "this")
                 else _counted(thing, memory, found.lemma)
             )
             if inherit is not None and inherit.things and thing.name in ("it", "them"):

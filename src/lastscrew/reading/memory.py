@@ -6,15 +6,26 @@ import re
 from dataclasses import dataclass, field
 
 from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Fact, Thing
 
 _CABLES = frozenset(["cable", "connector", "antenna"])
 _WANTED = {
     **dict.fromkeys(("disconnect", "unplug", "connect", "reconnect", "plug"), _CABLES),
-    **dict.fromkeys(("unscrew", "tighten", "loosen", "retighten"), frozenset(["fastener"])),
+    **dict.fromkeys(word_group("memory_screwing"), frozenset(["fastener"])),
 }
 """What a verb is done to, where a pronoun leaves it open."""
+
+
+def known_object(verb: str) -> bool:
+    """True where a verb by itself says what kind of thing it is done to."""
+    return verb in _WANTED or verb in _TAKING
+
+
+_FASTENER_VERBS = word_group("memory_fastener_verbs")
+_HELD_ASIDE = frozenset(["lock", "clip", "button"])
+_TAKING = word_group("memory_taking")
 _NOT_PLUGGED = frozenset(
     [
         "lock",
@@ -76,6 +87,13 @@ class Memory:
         """As :meth:`_newest`, but a verb looks first for what it is done to: cables are unplugged, screws loosened."""
         wanted = _WANTED.get(verb)
         newest = self._newest(pronoun)
+        if newest is not None and newest.category == "fastener" and wanted is None:
+            if verb.split(" ", maxsplit=1)[0] not in _FASTENER_VERBS or verb in _TAKING - {
+                "remove"
+            }:
+                newest = self._no_fastener(pronoun) or newest
+        if newest is not None and newest.category in _HELD_ASIDE and verb in _TAKING:
+            newest = self._behind_the_lock(pronoun) or newest
         if wanted is None or newest is None or newest.category not in _NOT_PLUGGED:
             return newest
         plural = pronoun.head in ("them", "they", "these", "those", "both", "all")
@@ -88,6 +106,31 @@ class Memory:
                 if thing.category == "fastener":
                     return thing
         return newest
+
+    def _no_fastener(self, pronoun: Thing) -> Thing | None:
+        """As in "the drive is held by one screw; undo it and slide it out": what slides is the drive."""
+        if pronoun.head not in ("it", "that", "this"):
+            return None
+        for thing in reversed(self.mentioned[-8:]):
+            if (
+                thing.category not in ("fastener", "unknown", "lock", "clip", "button")
+                and not thing.plural
+            ):
+                return thing
+        return None
+
+    def _behind_the_lock(self, pronoun: Thing) -> Thing | None:
+        """As in "there's a power plug, squeeze the tab and pull it off": the plug comes off, not its tab."""
+        if pronoun.head not in ("it", "that", "this"):
+            return None
+        for thing in reversed(self.mentioned[-4:]):
+            if (
+                thing.category not in _HELD_ASIDE
+                and not thing.plural
+                and thing.category not in ("fastener", "unknown")
+            ):
+                return thing
+        return None
 
     def _newest(self, pronoun: Thing) -> Thing | None:
         """The thing that "it", "them", "those" stands for: the newest of the same number."""
@@ -149,6 +192,7 @@ class Memory:
         for earlier in (*reversed(self.mentioned), *reversed(self.aside)):
             if (
                 earlier.head == thing.head
+                and earlier.plural == thing.plural
                 and " " in earlier.name
                 and earlier.category == thing.category
                 and not earlier.of

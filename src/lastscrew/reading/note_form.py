@@ -42,6 +42,8 @@ def note_verb(category: str, word: str) -> str:
             "off": "release",
             "out": "release",
         }.get(word, "close")
+    if category in ("film", "supply", "residue"):
+        return "apply" if word in ("in", "on", "back") else "remove"
     linked = category in ("cable", "connector", "antenna")
     if word in ("off", "out", "away"):
         return "unplug" if linked else "remove"

@@ -18,6 +18,9 @@ _ONE_ADJECTIVES = word_group("phrases_one_adjectives")
 _PAIRED = word_group("phrases_paired")
 _SURFACES = word_group("phrases_surfaces")
 _PLAIN_VERBS = word_group("phrases_plain_verbs")
+_RESULT_ALONE = word_group("results_bare")
+_LY_NOUNS = word_group("phrases_ly_nouns")
+_RESULTING = word_group("results_verbs")
 _GENERIC_LIST = frozenset(["following", "rest"])
 
 
@@ -138,11 +141,14 @@ class PhraseWords:
             and (follow in self.lexicon.words["determiners"] or follow in self.lexicon.numbers)
         ):
             return False
+        if follow in ("a", "an", "the"):
+            return True
         after_noun = (
             self.starts_phrase(i + 1)
             and not self.is_command(i + 1)
             and follow not in self.lexicon.words["adverbs"]
             and follow not in self.lexicon.words["particles"]
+            and not self._is_manner(follow)
         )
         return not after_noun
 
@@ -267,7 +273,23 @@ class PhraseWords:
             draft.lows
             and self.lexicon.verb_of(low, "s")
             and not self.lexicon.is_noun(low)
-            and self.starts_phrase(i + 1)
+            and (self.starts_phrase(i + 1) or self._goes_somewhere(i))
+        ):
+            return True
+        if (
+            draft.lows
+            and is_plural(draft.lows[-1])
+            and not self.lexicon.is_noun(low)
+            and self._goes_somewhere(i)
+        ):
+            return True
+        if draft.lows and self._is_manner(low):
+            return True
+        if (
+            not draft.lows
+            and (draft.count is not None or draft.article in ("these", "those", "that", "this"))
+            and not self.lexicon.is_noun(low)
+            and (self._goes_somewhere(i) or self.lexicon.verb_of(low, "s", "base") in _RESULT_ALONE)
         ):
             return True
         lemma = self.lexicon.verb_of(low, "base")
@@ -286,6 +308,27 @@ class PhraseWords:
             and low in words["adverbs"]
             and low not in ("front", "right", "first", "second")
         )
+
+    def _is_manner(self, low: str) -> bool:
+        """As in "gradually": an adverb by its ending."""
+        return (
+            low.endswith("ly")
+            and len(low) > 4
+            and not self.lexicon.is_noun(low)
+            and low not in _LY_NOUNS
+        )
+
+    def _goes_somewhere(self, i: int) -> bool:
+        """As in "the fan lifts right up", "these two come out": a verb of movement with its particle."""
+        lemma = self.lexicon.verb_of(self.low(i), "s", "base")
+        if lemma not in _RESULTING:
+            return False
+        j = i + 1
+        while self.low(j) in ("right", "straight", "just", "back", "easily") or self.low(
+            j
+        ).endswith("ly"):
+            j += 1
+        return self.low(j) in self.lexicon.words["particles"] or self.low(j - 1) == "back"
 
     def _orders_what_follows(self, i: int, lemma: str) -> bool:
         """As in "the cover lift it off" and "the ports screw in the screws", spoken without a stop."""

@@ -115,6 +115,8 @@ class Phrases(PhraseWords):
             return False
         k = j
         while k < min(j + 8, len(self.tokens)):
+            if self.low(k) == "back" and self.low(k + 1) in ("on", "in"):
+                return False
             if self.low(k) in (",", "and", "or", "&"):
                 after = (
                     k + 1 if self.low(k) != "," or self.low(k + 1) not in ("and", "or") else k + 2

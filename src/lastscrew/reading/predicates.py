@@ -31,6 +31,8 @@ class Found:
     holds: list[Thing] = field(default_factory=list)
     held_to: list[Thing] = field(default_factory=list)
     at: list[Thing] = field(default_factory=list)
+    beside: list[Thing] = field(default_factory=list)
+    """What something has on it: "a switch with two wires on it"."""
     tool: str = ""
     tool_drive: str = ""
     condition: str = ""
@@ -618,6 +620,8 @@ class VerbPhrases:
                 found.means.append(thing)
             elif thing.drive and not found.tool:
                 found.tool, found.tool_drive = thing.name, thing.drive
+            elif thing.category in ("cable", "connector", "lock"):
+                found.beside.append(thing)
 
     def stated_things(self, i: int) -> tuple[Stated | None, int]:
         """Stated = phrases {relative clause | preposition phrases}: "four screws holding the lid"."""
@@ -626,6 +630,8 @@ class VerbPhrases:
             return None, i
         holder = Found("", "", i, things=things)
         end = self._modifiers(j, holder)
+        if holder.beside and not holder.holds:
+            return Stated(things, [], holder.beside, i), end
         return Stated(
             [*holder.holds, *holder.at], [*holder.held_to, *holder.to, *holder.from_], things, i
         ), end

@@ -83,7 +83,8 @@ _WITH_BOTH_OFF = re.compile(
     re.IGNORECASE,
 )
 _AFTER_REMOVING = re.compile(
-    r"^\W*(?:after|having|once you(?:'ve| have))\s+(?:removing|removed|taking off|taken off|detaching)\s+(?P<rest>.+)",
+    r"^\W*(?:after|having|once|when|now that|as soon as)\s+(?:you(?:'ve| have|'re done)?\s+|we(?:'ve| have|'re done)?\s+|i(?:'ve| have)?\s+)?"  # noqa: E501
+    r"(?:removing|removed|remove|taking (?:off|out)|taken (?:off|out)|take (?:off|out)|detaching|detached|pulled (?:off|out)|got(?:ten)? (?:off|out)|opening up)\s+(?P<rest>.+)",  # noqa: E501
     re.IGNORECASE,
 )
 _SURE = re.compile(

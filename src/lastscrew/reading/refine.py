@@ -17,13 +17,15 @@ _OPENING = frozenset(["remove", "lift", "release", "disconnect", "slide", "peel"
 _CLOSING = word_group("refine_closing")
 _HOLES = word_group("refine_holes")
 _LAYING = frozenset(["place", "put", "set", "lay", "position", "plate", "rest"])
+_NEARBY = 6
+"""Lines within which the same word means the same screws."""
 _MOVING = frozenset(["remove", "lift", "slide", "release", "peel"])
 
 
 def refine(document: Document) -> None:
     """Refine every procedure of ``document`` in place."""
     for builder in document.builders:
-        _drop_restated(builder)
+        _drop_restated(builder, document)
         _drop_heads(builder)
         _counts(builder, document)
         _joins(builder, document)
@@ -60,13 +62,29 @@ def same_object(left: Action, right: Action) -> bool:
     if not left.things or not right.things:
         return left.object.lower() == right.object.lower()
     one, two = left.things[-1], right.things[-1]
-    if one.head != two.head:
+    if one.head != two.head or (left.fastener and not _same_screws(left, right)):
         return False
     first, second = set(one.name.lower().split()), set(two.name.lower().split())
     return first <= second or second <= first or len(first & second) > 1
 
 
-def _drop_restated(builder: Builder) -> None:
+def _speaks_of(fact: Fact, action: Action) -> bool:
+    """True where a statement near by names the same kind of thing."""
+    near = 0 <= action.line - fact.line <= 2 * _NEARBY
+    return near and any(_same_kind(thing, action.things[-1]) for thing in fact.things)
+
+
+def _same_screws(left: Action, right: Action) -> bool:
+    """Screws with other counts, or that hold other parts, are other screws."""
+    counts = [c for c in (left.count, right.count) if isinstance(c, int)]
+    if len(counts) == 2 and counts[0] != counts[1]:
+        return False
+    if not left.joins or not right.joins:
+        return len(counts) == 2 or abs(left.line - right.line) <= _NEARBY
+    return any(_shares(one, two) for one in left.joins for two in right.joins)
+
+
+def _drop_restated(builder: Builder, document: Document) -> None:
     """A passive, a reminder or a result counts only where no order says the same."""
     rows = _flat(builder)
     told = sum(action.weak == "passive" for _, _, action in rows)
@@ -81,7 +99,9 @@ def _drop_restated(builder: Builder) -> None:
             if k != index and (not other.weak or k < index)
         ]
         restated = any(
-            _group(other.klass) == _group(action.klass) and same_object(other, action)
+            _group(other.klass) == _group(action.klass)
+            and same_object(other, action)
+            and (action.weak != "result" or abs(other.line - action.line) <= 3 * _NEARBY)
             for other in others
         )
         vague = (
@@ -91,11 +111,13 @@ def _drop_restated(builder: Builder) -> None:
             or not action.object
         )
         if (
-            (action.weak == "result" or (action.weak == "passive" and not passive_text))
+            (action.weak == "passive" and not passive_text)
             and builder.steps
             and action.things
             and action.things[-1].category == "unknown"
         ):
+            vague = True
+        if action.weak == "with" and not any(_speaks_of(fact, action) for fact in document.facts):
             vague = True
         if (restated and action.weak != "before") or vague:
             _set(builder, s, a, None)

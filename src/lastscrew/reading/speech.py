@@ -25,6 +25,11 @@ _CORRECTION = re.compile(
     re.IGNORECASE,
 )
 _REPEAT = re.compile(r"\b(\w+(?:\s+\w+){0,3})(?:[,\s]+\1\b)+", re.IGNORECASE)
+_COUNTING = re.compile(
+    r"\b(?:one|1),?\s+(?:two|2),?\s+(?:three|3)(?:,?\s+(?:and\s+)?(?:four|five|six|seven|eight|nine|ten|\d{1,2}))*\b",
+    re.IGNORECASE,
+)
+"""As in "one, two, three, four": the speaker counts while he works."""
 _BREAK = re.compile(
     r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",  # noqa: E501
     re.IGNORECASE,
@@ -116,7 +121,18 @@ def mend_speech(sentence: str) -> str:
     for pattern in (_CORRECTION, _FILLERS):
         sentence = pattern.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _LIKE.sub(lambda match: " " * len(match.group()), sentence)
-    return _REPEAT.sub(_once, sentence)
+    sentence = _REPEAT.sub(_once, sentence)
+    return _COUNTING.sub(lambda match: "," + " " * (len(match.group()) - 1), sentence)
+
+
+def mended_text(text: str) -> str:
+    """A whole stretch of speech mended sentence by sentence; every place in it stays where it is."""
+    pieces = []
+    last = 0
+    for low, high in speech_spans(text):
+        pieces += [text[last:low], mend_speech(text[low:high])]
+        last = high
+    return "".join([*pieces, text[last:]])
 
 
 def _once(match: re.Match[str]) -> str:
@@ -130,12 +146,18 @@ _PART = r"(?P<part>(?:the |our |your |that |this )?[a-z0-9][\w' /-]{1,60}?)"
 _END = r"(?=\s*(?:$|[.,!?;:]|\b(?:so|and|now|here|which|that's|this|it's|is held|to|for|you|we|i|okay|alright|there|with|because|once|as well|next|itself|on the|in the|at the|first|from|before)\b))"  # noqa: E501
 ANNOUNCEMENTS = re.compile(
     rf"(?:^|(?<=\s))(?:now|alright|all right|okay|ok|then|next|finally|lastly)\s+(?:for\s+)?(?P<topic>the [a-z][\w-]*(?: [a-z][\w-]*){{0,2}}?)(?=\s+(?:has|have|there|you|is held|are held|it's|that's|we've|we have)\b)"  # noqa: E501
-    rf"|\b(?:next up (?:is|are|we have|comes|we've got)|first up (?:is|are)|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next (?:is|are)|last up is|last but not least is"  # noqa: E501
+    rf"|\b(?:next up,? (?:(?:is|are|we have|comes|we've got)\b)?|first up,? (?:(?:is|are)\b)?|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next,? (?:(?:is|are)\b)?|last up,? (?:is\b)?|last but not least is"  # noqa: E501
     rf"|(?:let's |we'll |we can |i'll |we're going to |we're gonna |let me |and )*(?:now )?(?:move|moving|going|go|get|getting|jump) on(?:to| to)(?: to)?|(?:now )?(?:on|onto)(?: to)? (?=the )|now for|that brings us to|that leaves (?:us with )?|time for|(?:let's|we'll|now let's) (?:talk about|tackle|deal with|do|start with|look at|work on|get to|turn to|see about|begin with)"  # noqa: E501
     rf"|(?:the )?next (?:part|thing|component|item|piece|step) (?:we're (?:going to|gonna) (?:remove|take out|tackle)|to (?:remove|come out|come off|go)|we (?:want|need) to (?:remove|take out)|up|that comes out|out) is)\s+{_PART}{_END}",  # noqa: E501
     re.IGNORECASE,
 )
+NAMED_ALONE = re.compile(
+    r"^\W*(?:and )?(?:(?:okay|ok|alright|all right|now|next|next up|first up|last up|up next)\b[,:\s]*)+(?:(?:so|now|then|next)\b[,:\s]*)*"  # noqa: E501
+    r"(?P<part>(?:the|our|your|that)\s+[a-z][\w' -]{1,40}?)\W*$",
+    re.IGNORECASE,
+)
+"""As in "okay the heat sink": a whole thought that only names a part."""
 REFIT_TURN = re.compile(
-    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the )?new|install the new|install (?:the|our) replacement|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
+    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the |our |in the )?new|(?:to|we) put (?:the |our |in the )?new|install the new|install (?:the|our) replacement|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
     re.IGNORECASE,
 )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.model import Thing
-from lastscrew.reading.predicates import Found, Stated, VerbPhrases
+from lastscrew.reading.predicates import Found, Stated
+from lastscrew.reading.results import Results
 
 _TO = word_group("predicates_to")
 _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "tug"])
@@ -14,7 +15,7 @@ _DONE_TO = word_group("walk_passive")
 _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
 
 
-class Predicates(VerbPhrases):
+class Predicates(Results):
     """Verb phrases and statements in one sentence."""
 
     in_condition = False
@@ -27,6 +28,23 @@ class Predicates(VerbPhrases):
             return None, [], i
         subject = Found("", "", i, things=subjects)
         j = self._modifiers(j, subject) if self.low(j) not in self.lexicon.words["be"] else j
+        return self.said_of(subject, self._past_aside(j))
+
+    def _past_aside(self, j: int) -> int:
+        """As in "a fresh gasket, lightly greased, goes on": behind the words between two commas."""
+        if self.low(j) != ",":
+            return j
+        end = next((k for k in range(j + 1, min(j + 7, len(self.tokens))) if self.low(k) == ","), j)
+        aside = range(j + 1, end)
+        told = any(self.lexicon.verb_of(self.low(k), "past") for k in aside)
+        ordered = any(self.phrases.is_command(k) for k in aside)
+        follow = self.low(end + 1)
+        goes_on = follow in self.lexicon.words["be"] or bool(self.lexicon.verb_of(follow, "s"))
+        return end + 1 if told and goes_on and not ordered else j
+
+    def said_of(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
+        """What is said at ``j`` of the subject before it."""
+        subjects, i = subject.things, subject.position
         while self.low(j) in self.lexicon.words["adverbs"] or self.low(j) in (
             "itself",
             "themselves",
@@ -34,18 +52,38 @@ class Predicates(VerbPhrases):
             j += 1
         low = self.low(j)
         if low in self.lexicon.words["modals"] or (
-            low in ("need", "needs", "has", "have") and self.low(j + 1) == "to"
+            low in ("need", "needs", "has", "have", "wants", "want", "got", "gets")
+            and self.low(j + 1) == "to"
         ):
             return self._modal(subject, j)
         if low in self.lexicon.words["be"]:
             return self._passive(subject, j)
         if self.in_condition and low in ("has", "have", "had") and self.low(j + 1) == "been":
             return self._passive(subject, j + 1)
-        result = self._goes_back(subject, j) or self._comes_off(subject, j)
+        result = self.result(subject, j) or self.with_tool(subject, j)
         if result is not None:
             return None, [result], result.end
-        if low in ("has", "have", "uses", "use", "contains", "includes", "comes", "features"):
+        if low in (
+            "gets",
+            "takes",
+            "has",
+            "have",
+            "uses",
+            "use",
+            "contains",
+            "includes",
+            "comes",
+            "features",
+        ):
             stated, end = self.stated_things(j + 1)
+            if (
+                stated is not None
+                and low in ("gets", "takes")
+                and stated.things[0].category == "fastener"
+            ):
+                taken = Found("tighten", "tighten", j, things=stated.things, weak="listed")
+                taken.holds = list(subject.things)
+                return None, [taken], end
             if stated is not None and stated.things[0].category in (
                 "fastener",
                 "clip",
@@ -82,50 +120,6 @@ class Predicates(VerbPhrases):
         if subject.holds or subject.held_to:
             return Stated(subject.holds, subject.held_to, subjects, i), [], j
         return None, [], i
-
-    def _goes_back(self, subject: Found, j: int) -> Found | None:
-        """As in "The two screws go back in", "the cover goes back on": a result that tells of the work."""
-        if self.lexicon.verb_of(self.low(j), "s", "base") not in ("go", "come"):
-            return None
-        fastener = subject.things[-1].category == "fastener"
-        k = j + 1
-        while self.low(k) in self.lexicon.words["adverbs"] or self.low(k) == "right":
-            k += 1
-        back = self.low(k) == "back"
-        k += back
-        if (
-            self.low(k) not in ("in", "on")
-            or not (back or fastener)
-            or (not self._ends_here(k + 1) and not fastener)
-        ):
-            return None
-        found = Found(
-            "tighten" if fastener else "replace",
-            "tighten" if fastener else "replace",
-            subject.position,
-        )
-        found.things, found.weak, found.end = list(subject.things), "result", k + 1
-        return found
-
-    def _comes_off(self, subject: Found, j: int) -> Found | None:
-        """As in "The fan lifts right out", "the lid pops off": a result that tells of the work."""
-        if self.lexicon.verb_of(self.low(j), "s") not in (
-            "lift",
-            "come",
-            "pop",
-            "slide",
-            "pull",
-        ) or subject.things[0].category in ("fastener", "text", "place"):
-            return None
-        found, end = self.verb_phrase(j)
-        if (
-            found is None
-            or found.particle not in ("out", "off", "away")
-            or (found.things and not found.things[0].is_pronoun)
-        ):
-            return None
-        found.things, found.weak, found.end = list(subject.things), "result", end
-        return found
 
     def _named_until_mark(self, i: int) -> list[Thing]:
         """Connectors and cables named up to the next mark ("uses something called a … connector")."""
@@ -193,15 +187,20 @@ class Predicates(VerbPhrases):
         found, end = self.verb_phrase(k)
         assert found is not None
         passive = "be" in (token.low for token in self.tokens[j:k])
-        if not passive and found.key not in _RESULTS:
-            return None, [], subject.position
+        if not passive:
+            told = (
+                self.result_at(subject, k)
+                if found.key not in _RESULTS
+                else self._told_by(subject, found, end)
+            )
+            return (None, [told], told.end) if told is not None else (None, [], subject.position)
         if not allowed and any(self.low(x) in ("if", "when", "may", "might") for x in range(j, k)):
             return None, [], end
         found.things = [*subject.things]
         found.holds += subject.holds
         found.held_to += subject.held_to
         found.at += subject.at
-        found.weak = "passive" if passive else "result"
+        found.weak = "passive"
         found.position = subject.position
         return None, [found], end
 
@@ -213,10 +212,13 @@ class Predicates(VerbPhrases):
             self.low(k) in self.lexicon.words["be"]
             or self.low(k) in self.lexicon.words["adverbs"]
             or self.low(k) in ("not", "only", "both", "all", "each")
+            or (self.low(k) == "to" and self.low(k + 1) == "be")
         ):
-            negative = negative or self.low(k) == "not"
+            negative = negative or self.low(k) in ("not", "still")
             k += 1
         low = self.low(k)
+        if self.low(k - 1) == "got" or low == "got":
+            return self._has(subject, k + (low == "got"))
         lemma = self.lexicon.verb_of(low, "past")
         if negative:
             return None, [], subject.position
@@ -253,6 +255,8 @@ class Predicates(VerbPhrases):
                     if self.low(k + 1) in ("in", "back", "on", "down")
                     else None
                 )
+            if as_held[0] is None and low == "fitted" and self._just_fitted(subject, k):
+                done = self._done_to(subject, k)
             return (None, [done], done.end) if done is not None else as_held
         founds, end = self._by_after(k)
         itself = len(founds) == 1 and founds[0].things and founds[0].things[0].is_pronoun
@@ -268,7 +272,8 @@ class Predicates(VerbPhrases):
                 return None, [found], end
         if founds:
             return None, founds, end
-        if lemma in _DONE_TO and low not in ("open", "closed", "set", "put"):
+        laid = low in ("set", "put") and self.low(k + 1) in ("in", "on", "back", "into", "onto")
+        if lemma in _DONE_TO and (laid or low not in ("open", "closed", "set", "put")):
             done = self._done_to(subject, k)
             if done is not None:
                 return None, [done], done.end
@@ -289,6 +294,32 @@ class Predicates(VerbPhrases):
                     end,
                 )
         return None, [], subject.position
+
+    def _just_fitted(self, subject: Found, k: int) -> bool:
+        """As in "The cover is then fitted.": nothing follows, so that it is an order and no description."""
+        known = bool(subject.holds) or subject.things[0].article in ("the", "this", "its")
+        return known and (k + 1 >= len(self.tokens) or self.phrases.kind(k + 1) == "mark")
+
+    def _has(self, subject: Found, k: int) -> tuple[Stated | None, list[Found], int]:
+        """As in "it's got three wires going to it"."""
+        stated, end = self.stated_things(k)
+        if stated is None or stated.things[0].category not in (
+            "fastener",
+            "cable",
+            "connector",
+            "clip",
+            "lock",
+            "film",
+            "tie",
+        ):
+            return None, [], subject.position
+        return (
+            Stated(
+                [*subject.things, *stated.subjects], stated.others, stated.things, subject.position
+            ),
+            [],
+            end,
+        )
 
     def passive_of(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
         """What "is", "are" at ``j`` say of ``subject``."""

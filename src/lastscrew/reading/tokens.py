@@ -41,6 +41,11 @@ class Token:
     end: int
 
 
+_SAYS = re.compile(
+    r"\s+(?:a|an|the|not|held|in|on|out|off|just|really|got|also|now|still|only|pretty|very|quite|loose|free|stuck|glued|ready|going|\w+ed|attached)\b",
+    re.IGNORECASE,
+)
+"""Behind "the cover's" these make it "the cover is"; anything else leaves it a possessive."""
 _CONTRACTIONS = {
     word: tuple(pair.split())
     for word, pair in {
@@ -71,6 +76,10 @@ def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
             first, second = _CONTRACTIONS[low]
             tokens.append(Token(piece, first, "word", match.start(), match.end()))
             tokens.append(Token("", second, "word", match.end(), match.end()))
+            continue
+        if low.endswith("'s") and lexicon.is_noun(low[:-2]) and _SAYS.match(text, match.end()):
+            tokens.append(Token(piece, low[:-2], kind, match.start(), match.end()))
+            tokens.append(Token("", "is", "word", match.end(), match.end()))
             continue
         tokens.append(Token(piece, low, kind, match.start(), match.end()))
     return tokens

@@ -21,6 +21,7 @@ _LOCKING = re.compile(
     r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b",
     re.IGNORECASE,
 )
+_BACK_ON = re.compile(r"\bback (?:on|in|onto|down)\b(?!\s*(?:place|position))", re.IGNORECASE)
 _PART_OF_IT = re.compile(r"\b(?:edge|side|corner|end)s?\b", re.IGNORECASE)
 
 
@@ -69,6 +70,16 @@ def class_of(
         return "release"
     if klass == "lock":
         return _lock_class(found, sentence, refitting=refitting)
+    if (
+        klass == "close"
+        and found.lemma in ("press", "push")
+        and category in ("button", "part", "card", "board")
+        and found.to_word in ("into", "in", "inside")
+        and found.to
+    ):
+        return "insert"
+    if found.key.startswith("snap ") and category == "cover" and not _BACK_ON.search(sentence):
+        return "close"
     if klass == "close" and category == "lock" and not refitting and thing is not None:
         if (
             thing.head in _LEVERS
@@ -202,7 +213,7 @@ def _place_class(found: Found, category: str, *, refitting: bool) -> str:
         return "other"
     if found.particle == "down" and not targets:
         return "other"
-    if not refitting:
+    if not refitting and not any(thing.name.lower().startswith("new ") for thing in found.things):
         return "other"
     if category == "cable":
         return "route"

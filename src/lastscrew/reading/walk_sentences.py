@@ -4,30 +4,28 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import lru_cache
 from itertools import pairwise
 
 from lastscrew.reading import prerequisites as before
 from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.conditions import Parsed
-from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.lexicon.groups import table_group, word_group
 from lastscrew.reading.meaning import actions_from
-from lastscrew.reading.model import Action, Prerequisite, Step
+from lastscrew.reading.model import Action, Prerequisite, Step, Thing
 from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found
-from lastscrew.reading.speech import (
-    ANNOUNCEMENTS,
-    REFIT_TURN,
-    mend_speech,
-    speech_spans,
-)
-from lastscrew.reading.tokens import sentence_spans, tokenise
-from lastscrew.reading.walk_lists import ListWalk
+from lastscrew.reading.speech import mended_text, speech_spans
+from lastscrew.reading.thoughts import thoughts
+from lastscrew.reading.tokens import Token, sentence_spans, tokenise
+from lastscrew.reading.walk_speech import SpokenWalk
 from lastscrew.reading.walk_state import Builder
 
 REFIT_VERBS = word_group("document_refit_verbs")
 REMOVE_VERBS = word_group("document_remove_verbs")
+_WITH_TOOL = word_group("walk_with_tool")
 _ASIDE = re.compile(
     r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",  # noqa: E501
     re.IGNORECASE,
@@ -55,24 +53,25 @@ _CAPTIVE = re.compile(
     re.IGNORECASE,
 )
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
-_INTRODUCTION = re.compile(
-    r"\btoday\b.*\b(?:going to|gonna|will|we're|we are|we'll|you'll|i'm|i am|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",  # noqa: E501
-    re.IGNORECASE,
-)
-_SUBJECT = re.compile(
-    r"\b(?:replac(?:e|ing)|fix(?:ing)?|swap(?:ping)?(?: out)?|remov(?:e|ing)|install(?:ing)?|chang(?:e|ing)|tak(?:e|ing) apart|disassembl\w+|tear(?:ing)? down|teardown of|open(?:ing)? up|dismantl\w+|repair\w*|inside)\s+",  # noqa: E501
-    re.IGNORECASE,
-)
 
 
-class SentenceWalk(ListWalk):
+class SentenceWalk(SpokenWalk):
     """Sentences: cautions, prerequisites, reversals, orders, statements."""
 
     def sentences(self, block: Block, *, item: bool) -> None:
         """Every sentence of a block: caution, prerequisite, reversal, or orders and statements."""
         actions: list[Action] = []
         spoken = self.document.source.spoken
-        spans = speech_spans(block.text) if spoken else sentence_spans(block.text)
+        mended = mended_text(block.text) if spoken else block.text
+        spans = (
+            [
+                piece
+                for low, high in speech_spans(block.text)
+                for piece in thoughts(mended, low, high, self.lexicon)
+            ]
+            if spoken
+            else sentence_spans(block.text)
+        )
         short = len(block.text.split()) <= 7 and not block.text.rstrip().endswith(".")
         lead, self.lead = (self.lead if item or short else ""), self.lead if item or short else ""
         for index, (low, high) in enumerate(spans):
@@ -85,7 +84,7 @@ class SentenceWalk(ListWalk):
                 break
             line = block.line_at(low)
             if spoken:
-                sentence = mend_speech(sentence)
+                sentence = mended[low:high]
                 self._announced(sentence, block, low)
             if item and actions and self._is_reversal(sentence):
                 self._add_steps(block, actions)
@@ -102,7 +101,11 @@ class SentenceWalk(ListWalk):
             if not spoken and sentence.rstrip('*_"” ').endswith("?"):
                 self._mark_span(block, low, high, "other", "question")
                 continue
-            found = self._orders(sentence, block, low, item=item and index == 0, lead=lead)
+            found = self._same_again(sentence, block.line_at(low), actions) or self._orders(
+                sentence, block, low, item=item and index == 0, lead=lead
+            )
+            if spoken and not found:
+                found = self._named_only(sentence, block.line_at(low))
             if _CAPTIVE.search(sentence) and any(action.fastener for action in actions):
                 actions = [_as_captive(a) for a in actions]
             elif not found:
@@ -124,75 +127,6 @@ class SentenceWalk(ListWalk):
         if thing is not None and not thing.is_pronoun and end >= len(tokens) - 1:
             self.memory.mention(thing)
 
-    def _introduces(self, sentence: str) -> bool:
-        """As in "Today we're going to replace the fan": says what will come, orders nothing."""
-        if not _INTRODUCTION.search(sentence):
-            return False
-        subject = _SUBJECT.search(sentence)
-        if subject and not self.document.title:
-            thing, _ = Phrases(
-                tokenise(sentence[subject.end() :], self.lexicon), self.lexicon
-            ).phrase(0)
-            if thing is not None and not thing.is_pronoun:
-                self.document.title = self.document.title_part = thing.name
-                self.memory.mention(thing)
-        return True
-
-    def _announced(self, sentence: str, block: Block, low: int) -> None:
-        """As in "Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
-        turn = REFIT_TURN.search(sentence)
-        current = self.current
-        if (
-            turn is not None
-            and (current is None or current.kind != "refit")
-            and not re.search(
-                r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
-                sentence[: turn.end()],
-                re.IGNORECASE,
-            )
-        ):
-            if self.document.builders and any(builder.steps for builder in self.document.builders):
-                builder = self._open(
-                    self.document.builders[0].part if current is None else "", "refit", block
-                )
-                builder.line = block.line_at(low + turn.start())
-                builder.heading = sentence.strip()
-                self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
-        match = ANNOUNCEMENTS.search(sentence)
-        if match is None:
-            return
-        thing, _ = Phrases(
-            tokenise(match["part"] or match["topic"], self.lexicon), self.lexicon
-        ).phrase(0)
-        if (
-            thing is None
-            or thing.is_pronoun
-            or thing.category
-            in (
-                "fastener",
-                "text",
-                "place",
-                "tool",
-                "unknown",
-                "lock",
-                "clip",
-                "button",
-                "device",
-                "body",
-            )
-            or not thing.name
-        ):
-            return
-        kind = self.current.kind if self.current is not None else "removal"
-        self.memory.mention(thing)
-        if self.current is not None and not self.current.steps and not self.current.part:
-            self.current.part = thing.name
-        else:
-            builder = self._open(thing.name, kind, block)
-            builder.line = block.line_at(low + match.start())
-            builder.heading = match.group().strip()
-        self._mark_span(block, low + match.start(), low + match.end(), "heading")
-
     def _add_steps(self, block: Block, actions: list[Action]) -> None:
         """One step for a list item; one for each line of a sentence in running text."""
         if not actions:
@@ -204,6 +138,8 @@ class SentenceWalk(ListWalk):
             return
         for action in actions:
             last = builder.steps[-1] if builder.steps else None
+            if self.document.source.spoken and last is not None and _said_twice(last, action):
+                continue
             if (
                 last is not None
                 and last.line == action.line
@@ -219,6 +155,7 @@ class SentenceWalk(ListWalk):
     ) -> list[Action]:
         self.reasons, self.stated = [], False
         whole = sentence
+        sentence = _in_plain_words(sentence)
         sentence = _TIGHT.sub(r"\1-tight", sentence)
         sentence = _CALLOUT.sub(lambda match: " " * len(match.group()), sentence)
         sentence = _PARENTHESIS.sub(
@@ -230,7 +167,9 @@ class SentenceWalk(ListWalk):
             return []
         if not self.document.source.spoken:
             tokens = as_ordered(tokens, self.lexicon)
-        parsed = parse_sentence(tokens, self.lexicon, spoken=self.document.source.spoken, item=item)
+        spoken = self.document.source.spoken
+        carried = self.last_action.things if spoken and self.last_action is not None else ()
+        parsed = parse_sentence(tokens, self.lexicon, spoken=spoken, item=item, carried=carried)
         line = block.line_at(low)
         actions: list[Action] = []
         if lead and not parsed.actions and not parsed.reasons:
@@ -243,7 +182,7 @@ class SentenceWalk(ListWalk):
             offset = 0
         positions = tokens if not offset else tokenise(f"{lead} {sentence}", self.lexicon)
         self.memory.mention(*parsed.mentioned)
-        self._fill_elided(parsed.actions)
+        self._fill_elided(parsed.actions, positions)
         stated = sorted(parsed.stated, key=lambda item: item.position)
         for found in parsed.actions:
             while stated and stated[0].position < found.position:
@@ -258,9 +197,30 @@ class SentenceWalk(ListWalk):
         self.stated = bool(parsed.stated)
         actions = [action for action in actions if action.object or action.klass != "other"]
         actions = _with_total(actions, whole)
-        return _one_each(_share_objects(actions))
+        rows = _one_each(_share_objects(actions))
+        self.last_action = next((a for a in reversed(rows) if a.klass != "other"), self.last_action)
+        return rows
 
-    def _fill_elided(self, founds: list[Found]) -> None:
+    def _tool_before(self, tokens: list[Token]) -> str:
+        """As in "take a pick and run it around the edge": the noun before the pronoun is a tool."""
+        for token in reversed(tokens):
+            category = self.lexicon.category((token.low,))
+            if category in (
+                "fastener",
+                "part",
+                "cover",
+                "board",
+                "card",
+                "cable",
+                "connector",
+                "film",
+            ):
+                return ""
+            if category == "tool":
+                return token.low
+        return ""
+
+    def _fill_elided(self, founds: list[Found], tokens: list[Token]) -> None:
         """As in "unlock and unplug the cable", "slide the tool onto the plug and pull away": who is meant."""
         for first, second in pairwise(founds):
             under = [
@@ -277,6 +237,20 @@ class SentenceWalk(ListWalk):
             ):
                 first.things = [replace(thing, category="tool") for thing in first.things]
                 second.things = under[-1:]
+            if (
+                second.lemma in _WITH_TOOL
+                and second.things
+                and second.things[0].name in ("it", "that", "this")
+                and (second.to or second.at or second.particle or second.manner)
+                and (first.tool or (first.things and first.things[-1].category == "tool"))
+            ):
+                name = first.tool or first.things[-1].name
+                second.things = [Thing(name, name.split()[-1].lower(), "tool")]
+        for found in founds:
+            if found.lemma in _WITH_TOOL and found.things and found.things[0].name == "it":
+                tool = self._tool_before(tokens[: found.position])
+                if tool:
+                    found.things = [Thing(tool, tool, "tool")]
         for index, found in enumerate(founds):
             if found.things or (
                 self.lexicon.verbs[found.key].klass == "other"
@@ -371,7 +345,19 @@ class SentenceWalk(ListWalk):
             )
             or (
                 " new " in f" {sentence.lower()} "
-                and lemma in ("place", "put", "slide", "take", "position", "fit")
+                and lemma
+                in (
+                    "place",
+                    "put",
+                    "slide",
+                    "take",
+                    "position",
+                    "fit",
+                    "grab",
+                    "get",
+                    "set",
+                    "drop",
+                )
             )
         ):
             self.memory.refitting = True
@@ -558,6 +544,37 @@ def _as_captive(action: Action) -> Action:
         return action
     loosened = action.klass == "remove" and action.verb.split()[0] in ("unscrew", "undo")
     return replace(action, captive=True, klass="loosen" if loosened else action.klass)
+
+
+@lru_cache(maxsize=1)
+def _plain_words() -> tuple[tuple[re.Pattern[str], str], ...]:
+    rows = sorted(table_group("plain_words").items(), key=lambda row: (-len(row[0]), row[0]))
+    return tuple(
+        (re.compile(rf"\b{re.escape(said).replace(chr(92) + ' ', ' +')}\b", re.IGNORECASE), plain)
+        for said, plain in rows
+    )
+
+
+def _in_plain_words(sentence: str) -> str:
+    """Set phrases said plainly; the sentence keeps its length, so that places in it stay."""
+    for pattern, plain in _plain_words():
+        sentence = pattern.sub(
+            lambda match, plain=plain: plain + " " * (len(match.group()) - len(plain)),  # type: ignore[misc]
+            sentence,
+        )
+    return sentence
+
+
+def _said_twice(last: Step, action: Action) -> bool:
+    """As in "slide it in … and just push it in": the same act on the same thing in the same breath."""
+    before = last.actions[-1]
+    return (
+        (action.klass == before.klass or (before.klass, action.klass) == ("slide", "insert"))
+        and action.klass != "other"
+        and action.object == before.object
+        and action.count in (None, before.count)
+        and abs(action.line - last.line) <= 2
+    )
 
 
 def _disassembly_name(builder: Builder) -> str:

@@ -1,0 +1,117 @@
+"""Results that tell of the work: "the fan lifts right out", "the cover goes back on with four screws"."""
+
+from __future__ import annotations
+
+from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.model import Thing
+from lastscrew.reading.predicates import Found, VerbPhrases
+
+_VERBS = word_group("results_verbs")
+_BARE = word_group("results_bare")
+_AWAY = frozenset(["out", "off", "away", "loose", "free", "apart", "clear", "up", "back"])
+_HOME = frozenset(["in", "on", "back", "down", "together", "home", "up"])
+_PUTTING = word_group("results_putting")
+_TAKING = word_group("results_taking")
+
+
+class Results(VerbPhrases):
+    """What becomes of a thing, said in place of the order that makes it so."""
+
+    def result(self, subject: Found, j: int) -> Found | None:
+        """Result = verb {adverb} particle [("of" | "from" | "into" | "with" …) phrases] behind its subject."""
+        thing = subject.things[-1]
+        if thing.head == "thing":
+            thing = Thing("it", "it", "pronoun")
+            subject.things = [*subject.things[:-1], thing]
+        past = self.low(j) in (
+            "came",
+            "fell",
+            "dropped",
+            "lifted",
+            "slid",
+            "popped",
+            "went",
+            "pulled",
+        )
+        lemma = self.lexicon.verb_of(self.low(j), "past" if past else "s", "base")
+        if past and lemma in _VERBS and not thing.is_pronoun:
+            return self.result_at(subject, j)
+        if lemma not in _VERBS or thing.category in ("text", "place", "tool", "body", "software"):
+            return None
+        if not thing.plural and not self.lexicon.verb_of(self.low(j), "s") and not thing.is_pronoun:
+            return None
+        return self.result_at(subject, j)
+
+    def result_at(self, subject: Found, j: int) -> Found | None:
+        """The same behind "will", "should", "has to", where the verb has its base form."""
+        if self.lexicon.verb_of(self.low(j), "s", "base", "past") not in _VERBS:
+            return None
+        found, end = self.verb_phrase(j)
+        return self._told_by(subject, found, end) if found is not None else None
+
+    def inverted(self, i: int) -> tuple[Found | None, int]:
+        """Inverted = ("out" | "off" | "in" | "on" …) phrase verb: "and out it comes", "off comes the lid"."""
+        particle = self.low(i)
+        if particle not in ("out", "off", "away", "up", "in", "on", "down", "back"):
+            return None, i
+        moves = ("come", "go", "lift", "slide", "pop", "pull")
+        if self.lexicon.verb_of(self.low(i + 1), "s", "base") in moves:
+            lemma = self.lexicon.verb_of(self.low(i + 1), "s", "base")
+            things, end = self.phrases.list_of(i + 2)
+        else:
+            things, j = self.phrases.list_of(i + 1)
+            lemma = self.lexicon.verb_of(self.low(j), "s", "base")
+            end = j + 1
+        key = f"{lemma} {particle}"
+        if not things or lemma not in moves or key not in self.lexicon.verbs:
+            return None, i
+        return Found(lemma, key, i, things=things, particle=particle, weak="result", end=end), end
+
+    def with_tool(self, subject: Found, j: int) -> Found | None:
+        """As in "a ten millimetre socket gets those off": the tool is said to do the work."""
+        lemma = self.lexicon.verb_of(self.low(j), "s")
+        if subject.things[-1].category != "tool" or lemma not in (
+            "get",
+            "take",
+            "pull",
+            "pop",
+            "pry",
+            "lift",
+            "loosen",
+            "remove",
+            "undo",
+        ):
+            return None
+        found, end = self.verb_phrase(j)
+        if found is None or not found.things:
+            return None
+        found.tool, found.tool_drive = subject.things[-1].name, subject.things[-1].drive
+        found.end = end
+        return found
+
+    def carried_result(self, subject: Found, j: int) -> Found | None:
+        """As in "… and goes back down with six screws": the subject is that of the words before."""
+        return self.result(subject, j) if self.lexicon.verb_of(self.low(j), "s") else None
+
+    def _told_by(self, subject: Found, found: Found, end: int) -> Found | None:
+        particle = found.particle
+        known = found.key != found.lemma or found.lemma in _BARE
+        if found.lemma in _TAKING:
+            fits = particle in _AWAY or (found.lemma in _BARE)
+        elif found.lemma in _PUTTING:
+            fits = (
+                particle in _HOME
+                or bool(found.to)
+                or (found.lemma in ("pop", "slip") and particle in _AWAY)
+            )
+        else:
+            fits = particle in _AWAY or particle in _HOME
+        if not fits or (found.lemma in ("come", "fall") and not known):
+            return None
+        if found.lemma == "go" and not known:
+            found.key = "go in"
+        if found.things and not all(thing.is_pronoun for thing in found.things):
+            side = found.from_ if particle in _AWAY and particle != "back" else found.to
+            side += [thing for thing in found.things if thing.category != "text"]
+        found.things, found.weak, found.end = list(subject.things), "result", end
+        return found

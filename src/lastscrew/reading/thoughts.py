@@ -1,0 +1,207 @@
+"""Spoken sentences without stops, parted into thoughts: one order or statement each.
+
+"pull on that tab and the connector comes straight out the battery is held in by five screws" is three thoughts. A new
+one begins where a thing is followed by what it does ("the battery is", "the connector comes"), or where a speaker turns
+to his listener ("you want to", "there's", "what I like to do"), unless the words before it still wait for something.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.groups import phrase_group, word_group
+from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.tokens import Token, tokenise
+
+_OPENERS = phrase_group("thoughts_openers")
+_WAITING = word_group("thoughts_waiting")
+_LINKS = frozenset(["and", "so", "but", "then", "now", "okay", "ok", "alright", "because"])
+_FINITE = word_group("thoughts_finite")
+_CLOSED = word_group("thoughts_closed")
+"""Particles and small words behind which a thought may be complete."""
+_SIDES = frozenset(["back", "left", "right", "side", "open", "one", "ones", "first", "that", "this", "those", "these"])  # fmt: skip  # noqa: E501
+_POINTING = frozenset(["it", "they", "that", "these", "those", "this"])
+
+
+def thoughts(text: str, low: int, high: int, lexicon: Lexicon) -> list[tuple[int, int]]:
+    """Spans of the thoughts between two places of a text, in order and without gaps."""
+    tokens = tokenise(text[low:high], lexicon)
+    if len(tokens) < 6:
+        return [(low, high)]
+    cuts = _cuts(tokens, Phrases(tokens, lexicon, spoken=True))
+    edges = [0, *(tokens[k].start for k in cuts), high - low]
+    spans = [(low + first, low + last) for first, last in pairwise(edges) if last > first]
+    return spans or [(low, high)]
+
+
+def _cuts(tokens: list[Token], phrases: Phrases) -> list[int]:
+    cuts: list[int] = []
+    last = 0
+    open_condition = _conditional(phrases, 0)
+    for j in range(1, len(tokens)):
+        if tokens[j].start == tokens[j - 1].start or not begins_thought(phrases, j):
+            continue
+        k = j
+        while k > last + 1 and phrases.low(k - 1) in _LINKS:
+            k -= 1
+        if k <= last + 1 or phrases.low(k - 1) == "ahead" or not _complete(phrases, last, k):
+            continue
+        if open_condition and not _settled(phrases, last, k):
+            continue
+        cuts.append(k)
+        last = k
+        open_condition = _conditional(phrases, k)
+    return cuts
+
+
+def _conditional(phrases: Phrases, k: int) -> bool:
+    """As in "once you've got those out the fan lifts off": the condition belongs to what follows."""
+    while phrases.low(k) in _LINKS:
+        k += 1
+    return phrases.low(k) in (
+        "once",
+        "when",
+        "if",
+        "after",
+        "before",
+        "while",
+        "with",
+        "until",
+        "as",
+    )
+
+
+def _settled(phrases: Phrases, start: int, end: int) -> bool:
+    """True where the main clause behind a condition has begun, so that the next thought is a new one."""
+    begun = sum(begins_thought(phrases, j) for j in range(start + 1, end))
+    return begun >= 2 or phrases.kind(end - 1) == "mark" or end - start > 16
+
+
+def begins_thought(phrases: Phrases, j: int) -> bool:
+    """True where a thought may begin at ``j``."""
+    words = phrases.lexicon.words
+    before, here = phrases.low(j - 1), phrases.low(j)
+    if before == "before" and phrases.low(j - 2) == "as":
+        return phrases.is_command(j)
+    if before in _WAITING or (
+        before in ("these", "those", "last", "other") and here in phrases.lexicon.numbers
+    ):
+        return False
+    if _opener(phrases, j) or _order_at(phrases, j) or _bare_screws(phrases, j):
+        return True
+    if here in _POINTING:
+        follow = phrases.low(j + 1)
+        if follow in words["be"] or follow in words["modals"] or follow in _FINITE:
+            return _free(phrases, j)
+    if here in ("new", "fresh") and before in _CLOSED:
+        return True
+    named = phrases.is_det(j) or (before in _CLOSED - _SIDES and phrases.lexicon.is_noun(here))
+    if not named or not _free(phrases, j):
+        return False
+    thing, end = phrases.phrase(j)
+    if thing is None or (not phrases.is_det(j) and phrases.low(end) not in _FINITE):
+        return False
+    while phrases.low(end) in (
+        "just",
+        "here",
+        "also",
+        "then",
+        "now",
+        "itself",
+        "really",
+        "already",
+    ):
+        end += 1
+    follow = phrases.low(end)
+    return follow in words["be"] or follow in words["modals"] or follow in _FINITE
+
+
+def _opener(phrases: Phrases, j: int) -> bool:
+    """True for "there's", "you want to", "next up" and the like."""
+    for opener in _OPENERS:
+        first, *rest = opener.split()
+        if phrases.low(j) == first and all(
+            phrases.low(j + n) == word for n, word in enumerate(rest, 1)
+        ):
+            return True
+    return False
+
+
+def _order_at(phrases: Phrases, j: int) -> bool:
+    """As in "… with the six screws reconnect the speaker cable": an order that can be nothing else."""
+    if not phrases.is_command(j) or phrases.low(j) in phrases.lexicon.words["particles"]:
+        return False
+    follow, k = phrases.low(j + 1), j + 1
+    if follow in phrases.lexicon.words["particles"]:
+        k = j + 2
+        lemma = phrases.lexicon.verb_of(phrases.low(j), "base")
+        if (
+            phrases.lexicon.is_noun(phrases.low(j))
+            and f"{lemma} {follow}" not in phrases.lexicon.verbs
+        ):
+            return False
+    sure = phrases.low(k) in ("the", "that", "it", "them") or (
+        phrases.is_det(k) and not phrases.lexicon.is_noun(phrases.low(j))
+    )
+    if not sure or phrases.low(k) == "one":
+        return False
+    if phrases.lexicon.is_noun(phrases.low(j)) and (
+        phrases.low(j - 1) in phrases.lexicon.numbers or phrases.kind(j - 1) == "number"
+    ):
+        return False
+    if phrases.low(j - 1) in _LINKS:
+        return _screws_end(phrases, j - 2)
+    return _free(phrases, j)
+
+
+def _screws_end(phrases: Phrases, k: int) -> bool:
+    """As in "five screws and plug in the fan": what is counted and linked says by itself that it goes in."""
+    category = phrases.lexicon.category((phrases.low(k),))
+    counted = phrases.low(k - 1) in phrases.lexicon.numbers or phrases.kind(k - 1) == "number"
+    before = phrases.low(k - 2)
+    return category == "fastener" and counted and (k < 2 or before in _CLOSED or before in _LINKS)
+
+
+def _bare_screws(phrases: Phrases, j: int) -> bool:
+    """As in "the fan goes back in two screws plug it in": screws that are counted and nothing else."""
+    counted = phrases.kind(j) == "number" or phrases.low(j) in phrases.lexicon.numbers
+    if not counted or phrases.low(j - 1) not in (
+        "in",
+        "on",
+        "down",
+        "back",
+        "up",
+        "off",
+        "out",
+        "together",
+    ):
+        return False
+    thing, _ = phrases.phrase(j)
+    return thing is not None and thing.category == "fastener"
+
+
+def _free(phrases: Phrases, j: int) -> bool:
+    """True where the word before ``j`` does not ask for a thing: a noun, a particle, an adverb or a linking word."""
+    before = phrases.low(j - 1)
+    if before in _LINKS or before in _CLOSED or phrases.kind(j - 1) == "mark":
+        return True
+    if phrases.lexicon.verb_of(before, "base", "ing", "s") and not phrases.lexicon.is_noun(before):
+        return False
+    return before in phrases.lexicon.numbers or phrases.lexicon.is_noun(before)
+
+
+def _complete(phrases: Phrases, start: int, end: int) -> bool:
+    """True where the words up to ``end`` say something: they hold a verb, or name a thing and stop."""
+    words = phrases.lexicon.words
+    if phrases.low(end - 1) in _WAITING:
+        return False
+    return (
+        any(
+            phrases.low(k) in words["be"]
+            or phrases.low(k) in words["modals"]
+            or bool(phrases.lexicon.verb_of(phrases.low(k), "base", "s", "ing", "past"))
+            for k in range(start, end)
+        )
+        or end - start >= 2
+    )
