@@ -7,8 +7,9 @@ passes, with everything closed; or by giving up, which costs the worth (without 
 surely faulty and no mend is left that could cure anything that may be the case).
 
 What is known is the set of hidden states that are possible, each with an integer as its weight: exact, so that two
-histories that tell the same are one. Every action may be done at any time, useful or not. Nothing is bounded, nothing
-is left out, so that only very small jobs can be solved.
+histories that tell the same are one. Every action that tells or changes anything may be done at any time. Nothing is
+bounded, nothing is left out, so that only very small jobs can be solved. An action that is sure to tell and change
+nothing is no step of a strategy: it could be done for the sake of its opening and closing alone, which nobody would do.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import reduce
 from itertools import combinations, product
-from math import gcd, inf, lcm
+from math import gcd, lcm
 from typing import Protocol
 
 Faults = frozenset[int]
@@ -118,7 +119,7 @@ class BruteForce:
         self.job = job
         self.final = len(job.tests) + len(job.cures)
         self._chances: dict[tuple[int, Faults], tuple[int, ...]] = {}
-        self._values: dict[tuple[Known, int], dict[int, float]] = {}
+        self._values: dict[tuple[Known, int, int], float] = {}
         self._common: dict[int, int] = {}
         sets = {left for faults in job.prior for left in _subsets(faults)}
         for t, test in enumerate(job.tests):
@@ -144,52 +145,22 @@ class BruteForce:
 
     def value(self, known: Known, tried: int, state: int) -> float:
         """Least expected cost from here on."""
-        values = self._values.get((known, tried), {})
-        if state not in values:
-            values = self._values[known, tried] = self._value(known, tried, state, values)
-        return values[state]
-
-    def first(self, action: int) -> float:
-        """Least expected cost if the job begins with an action that changes what is known."""
-        return self._productive(self.start, 0, self.job.start, action)
-
-    def _value(
-        self, known: Known, tried: int, state: int, values: dict[int, float]
-    ) -> dict[int, float]:
-        """Values of all states of opening that can be reached without learning or changing anything.
-
-        Actions that tell nothing only open and close: those are shortest ways, the others lead to other
-        knowledge, and never back.
-        """
-        idle = [a for a in range(self.final + 1) if not self._changes(known, tried, a)]
-        found = {s: v for s, v in values.items() if v < inf}
-        reached, waiting = {state}, [state]
-        while waiting:
-            at = waiting.pop()
-            for action in idle:
-                after = self.job.opening.go(at, action)[1]
-                if after not in reached:
-                    reached.add(after)
-                    waiting.append(after)
-        for at in reached - set(found):
+        key = (known, tried, state)
+        found = self._values.get(key)
+        if found is None:
             offers = [
-                self._productive(known, tried, at, action)
+                self.first_of(known, tried, state, action)
                 for action in range(self.final + 1)
-                if action not in idle
+                if self.changes(known, tried, action)
             ]
             if self._may_stop(known, tried):
-                offers.append((self.job.worth or 0.0) + self.job.opening.close(at))
-            found[at] = min(offers, default=inf)
-        improved = True
-        while improved:
-            improved = False
-            for at in reached:
-                for action in idle:
-                    cost, after = self.job.opening.go(at, action)
-                    total = cost + self._own(action) + found[after]
-                    if total < found[at] - 1e-12:
-                        found[at], improved = total, True
+                offers.append((self.job.worth or 0.0) + self.job.opening.close(state))
+            found = self._values[key] = min(offers)
         return found
+
+    def first(self, action: int) -> float:
+        """Least expected cost if the job begins with an action that tells or changes anything."""
+        return self.first_of(self.start, 0, self.job.start, action)
 
     def _own(self, action: int) -> float:
         job = self.job
@@ -208,7 +179,7 @@ class BruteForce:
             for (faults, _), _ in known
         )
 
-    def _changes(self, known: Known, tried: int, action: int) -> bool:
+    def changes(self, known: Known, tried: int, action: int) -> bool:
         """Whether an action tells or changes anything."""
         if action < len(self.job.tests):
             return any(held[action] < 0 for (_, held), _ in known) or (
@@ -218,7 +189,8 @@ class BruteForce:
             return not tried >> action - len(self.job.tests) & 1
         return any(not faults for (faults, _), _ in known)
 
-    def _productive(self, known: Known, tried: int, state: int, action: int) -> float:
+    def first_of(self, known: Known, tried: int, state: int, action: int) -> float:
+        """Least expected cost from here on if an action comes first."""
         cost, after = self.job.opening.go(state, action)
         cost += self._own(action)
         total = sum(weight for _, weight in known)

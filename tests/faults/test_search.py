@@ -92,7 +92,7 @@ def test_every_first_action_costs_no_less_than_the_search_says(name: str, seed: 
         number_of(puzzle, o.action): o for o in search.all_offers(root) if o.action.kind != "stop"
     }
     for action in range(puzzle.final + 1):
-        if brute._changes(brute.start, 0, action):
+        if brute.changes(brute.start, 0, action):
             cost = brute.first(action)
             if action in offered:
                 assert offered[action].below <= cost + 1e-7
