@@ -5,7 +5,8 @@
 
 PYTHON ?=
 PYTEST_ARGS ?= -n auto --dist worksteal
-export PYTHON
+ONCE ?=
+export PYTHON ONCE
 run = .venv/bin/python -m
 
 .PHONY: help setup test test-oldest demo lint types imports docs-check docs format lock bench coverage clean
@@ -23,7 +24,7 @@ test-oldest: ## run the test suite with the oldest releases that pyproject.toml 
 	@tools/setup.sh oldest
 	@.venv-oldest/bin/python -m pytest $(PYTEST_ARGS)
 
-demo: ## run the main job on the shipped demo: plan, job sheet (PDF), the V (SVG) under out/
+demo: ## run the jobs on the shipped demo (under out/), then serve the bench (ONCE=1: look at it and stop)
 	@tools/setup.sh run
 	@tools/demo.sh
 

@@ -1,8 +1,10 @@
 #!/bin/sh
 # The main job on the shipped notebook: print the plan, write the job sheet and the V, say where they are.
 # Then a service text: audit it (three slips are planted in it), read it into a device file, plan with that.
+# At last the bench application with an invented depot, until it is stopped.
 #
-#   tools/demo.sh [PIECE]     what to exchange (default: keyboard)
+#   tools/demo.sh [PIECE]          what to exchange (default: keyboard)
+#   ONCE=1 tools/demo.sh [PIECE]   fetch a few pages of the bench and stop it
 set -eu
 cd "$(dirname "$0")/.."
 piece=${1:-keyboard}
@@ -45,3 +47,11 @@ echo "The service text   $text"
 echo "Its audit          $audit"
 echo "How it was read    $report"
 echo "Its device file    $read_device"
+
+echo
+if [ -n "${ONCE:-}" ]; then
+    .venv/bin/python tools/bench_once.py "$out/bench-once"
+else
+    echo "The bench with an invented depot (Ctrl-C stops it):"
+    lastscrew serve --data "$out/bench-data" --demo
+fi

@@ -26,6 +26,7 @@ HELP = {
     "key": "Private key of the certificate (PEM, without a password).",
     "proxy": "A proxy on this machine ends HTTPS and passes requests on: plain HTTP is served to it.",
     "database": "A PostgreSQL database instead of SQLite (postgresql://…; also LASTSCREW_DATABASE).",
+    "demo": "Fill an empty installation with an invented depot first.",
     "json": "Print one JSON object when it is ready.",
 }
 
@@ -43,6 +44,7 @@ HELP = {
 @click.option("--key", metavar="FILE", help=HELP["key"])
 @click.option("--behind-proxy", is_flag=True, help=HELP["proxy"])
 @click.option("--database", metavar="URL", default=None, help=HELP["database"])
+@click.option("--demo", is_flag=True, help=HELP["demo"])
 @click.option("--json", "as_json", is_flag=True, help=HELP["json"])
 def command(
     *,
@@ -54,6 +56,7 @@ def command(
     key: str | None,
     behind_proxy: bool,
     database: str | None,
+    demo: bool,
     as_json: bool,
 ) -> None:
     """Serve the bench application until stopped (Ctrl-C).
@@ -73,7 +76,7 @@ def command(
         config, certificate = _secured(config, names, cert, key)
         os.environ.update(environment_of(config))
         os.environ["DJANGO_SETTINGS_MODULE"] = "lastscrew.bench.settings"
-        _serve(config, certificate, as_json=as_json)
+        _serve(config, certificate, demo=demo, as_json=as_json)
 
 
 def _refuse_what_contradicts(cert: str | None, key: str | None, *, behind_proxy: bool) -> None:
@@ -121,12 +124,16 @@ def _secured(
     return replace(config, secure=True), certificate
 
 
-def _serve(config: Config, certificate: Certificate | None, *, as_json: bool) -> None:
+def _serve(config: Config, certificate: Certificate | None, *, demo: bool, as_json: bool) -> None:
     from lastscrew.bench.serving.server import ListeningError, serve
     from lastscrew.bench.store.starting import prepare
     from lastscrew.problems import InputError, Problem
 
     with prepare(config) as done:
+        if demo:
+            from lastscrew.bench.invented.filling import fill
+
+            fill()
         from lastscrew.bench.wsgi import make_application
 
         application = make_application()
