@@ -1,0 +1,264 @@
+"""Steps of a plan as items of the work page: what to do, what to know, what is confirmed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+from lastscrew.bench.work.course import Course
+from lastscrew.bench.work.items import Caution, Happened, Item, Line, Pieces, Tap
+from lastscrew.device.model import Act, Device, Joint
+from lastscrew.device.opening import parts_loose, parts_off
+from lastscrew.fasteners.lookalikes import LengthCaution, length_cautions
+from lastscrew.fasteners.pieces import kind_short, loose_pieces
+from lastscrew.fasteners.tightening import tightening_of
+from lastscrew.paper.look import severity
+from lastscrew.paper.words import count_words, step_verb, tool_words, torque_ncm
+from lastscrew.plan.briefing import Briefing
+from lastscrew.plan.cautions import Hold
+from lastscrew.plan.model import Limb, Step
+from lastscrew.plan.wording import joint_name, listed, part_name
+from lastscrew.run.state import JobState, is_isolated
+
+
+def plain(text: str) -> str:
+    """Words without the stars that set names off."""
+    return text.replace("*", "")
+
+
+def cautions_of(device: Device, hazards: Iterator[str] | tuple[str, ...]) -> tuple[Caution, ...]:
+    """Hazards by their ids, each once, most severe first."""
+    known = [device.hazards[each] for each in dict.fromkeys(hazards) if each in device.hazards]
+    known.sort(key=lambda hazard: severity(hazard.signal))
+    return tuple(Caution(hazard.signal, hazard.text) for hazard in known)
+
+
+def wait_words(ms: int) -> str:
+    """A wait in seconds or minutes."""
+    return f"{ms / 1000:g} s" if ms < 120_000 else f"{ms / 60_000:g} min"
+
+
+@dataclass(frozen=True, slots=True)
+class StepWriter:
+    """Makes items out of the steps of one plan."""
+
+    course: Course
+    briefing: Briefing
+    state: JobState
+    places: Mapping[str, str]
+    acts: Mapping[tuple[str, Limb, bool], tuple[Act, ...]]
+    lengths: tuple[LengthCaution, ...] = field(default=())
+
+    @classmethod
+    def of(
+        cls,
+        course: Course,
+        briefing: Briefing,
+        state: JobState,
+        places: Mapping[str, str],
+        acts: Mapping[tuple[str, Limb, bool], tuple[Act, ...]],
+    ) -> StepWriter:
+        """A writer; ``acts`` by joint, limb and whether before the work, ``places``: joint to compartment."""
+        lengths = length_cautions(briefing.device, briefing.plan)
+        return cls(course, briefing, state, places, acts, lengths)
+
+    @property
+    def device(self) -> Device:
+        """The device as fitted and found."""
+        return self.course.device
+
+    def item(self, step: Step, number: int, opened: frozenset[str]) -> Item:
+        """One step; ``opened`` are the joints that are open before it."""
+        device, joint = self.device, self.device.joints[step.joint]
+        pieces = self._pieces(joint)
+        key = (step.limb, step.joint)
+        hazards = tuple(at.hazard for at in self.briefing.hazards if (at.limb, at.joint) == key)
+        return Item(
+            id=f"{step.limb}:{step.joint}",
+            kind="open" if step.limb == "in" else "close",
+            limb=step.limb,
+            joint=step.joint,
+            number=number,
+            verb=step_verb(device, step.joint, step.limb),
+            name=joint_name(device, step.joint),
+            parts=listed([part_name(device, part) for part in joint.joins]),
+            side=step.side,
+            tool=tool_words(device, step.tool),
+            count=self._count(step, joint),
+            pieces=pieces,
+            compartment=self.places.get(step.joint) if pieces else None,
+            live=self._live(step, opened),
+            cautions=cautions_of(device, hazards),
+            lines=tuple(self._before(step, joint)),
+            after=tuple(self._after(step, joint)),
+            taps=tuple(self._taps(step, joint, pieces)),
+            is_done=(step.joint, step.limb) in self.course.done,
+            gone=parts_off(device, opened),
+            loose=parts_loose(device, opened),
+            opened=tuple(sorted(opened)),
+        )
+
+    # --- what stands at it ------------------------------------------------------------------------
+
+    def _pieces(self, joint: Joint) -> tuple[Pieces, ...]:
+        return tuple(
+            Pieces(kind.key, kind_short(self.device, kind), count)
+            for kind, count in loose_pieces(self.device, joint).items()
+        )
+
+    def _count(self, step: Step, joint: Joint) -> str:
+        torque = torque_ncm(self.device, joint.id) if step.limb == "out" else None
+        words = [
+            count_words(self.device, joint.id),
+            "" if torque is None else f"{torque:g} N·cm",
+            "captive" if joint.captive and step.limb == "in" else "",
+        ]
+        return ", ".join(filter(None, words))
+
+    def _live(self, step: Step, opened: frozenset[str]) -> str:
+        if (step.limb, step.joint) in self.briefing.still_live:
+            return "live"
+        isolators = [joint.id for joint in self.device.joints.values() if joint.isolates]
+        return "isolated" if isolators and opened.issuperset(isolators) else ""
+
+    def _before(self, step: Step, joint: Joint) -> Iterator[Line]:
+        device = self.device
+        if step.limb == "out":
+            for end in self.briefing.cable_ends:
+                if end.joint == joint.id:
+                    parts = listed([part_name(device, part) for part in end.parts])
+                    cable = joint_name(device, end.cable)
+                    text = f"First bring out the cable end of {cable}: {parts} would trap it."
+                    yield Line("cable", text)
+            for each in self.lengths:
+                if each.joint == joint.id:
+                    yield Line("length", plain(each.text))
+            yield from self._renewals(joint)
+        for act in self.acts.get((joint.id, step.limb, True), ()):
+            yield Line("act", act_words(device, act))
+        if step.limb == "in" and (note := joint.note_open):
+            yield Line("note", note)
+
+    def _after(self, step: Step, joint: Joint) -> Iterator[Line]:
+        if step.limb == "out":
+            if joint.note_close:
+                yield Line("note", joint.note_close)
+            yield from self._tightening(joint)
+        wait = joint.wait_open_ms if step.limb == "in" else joint.wait_close_ms
+        if wait:
+            yield Line("wait", f"Wait {wait_words(wait)} before going on.")
+        for act in self.acts.get((joint.id, step.limb, False), ()):
+            yield Line("act", act_words(self.device, act))
+
+    def _renewals(self, joint: Joint) -> Iterator[Line]:
+        for use in self.briefing.uses:
+            if use.joint != joint.id:
+                continue
+            supply = self.device.supplies.get(use.id)
+            if use.kind == "supply" and supply is not None:
+                yield Line("renew", f"New: {use.amount:g} {supply.unit} {supply.name}.")
+            elif use.kind == "fastener":
+                yield Line("renew", f"Use {use.amount:g} new ones; the old ones are scrap.")
+            else:
+                yield Line("renew", f"Use a new one ({use.amount:g}).")
+
+    def _tightening(self, joint: Joint) -> Iterator[Line]:
+        found = tightening_of(self.device, joint.id)
+        if found is None:
+            return
+        members = [step.joint for step in self.briefing.plan.way_out if step.joint in found.joints]
+        if members and members[-1] != joint.id:
+            last = joint_name(self.device, members[-1])
+            yield Line("tighten", f"Start by hand only; tightened together with {last}.")
+            return
+        for each in found.rounds:
+            yield Line("tighten", each.text)
+        yield Line("tighten", f"The numbers on the drawing are the order: {found.basis}.")
+
+    # --- what is confirmed ------------------------------------------------------------------------
+
+    def _taps(self, step: Step, joint: Joint, pieces: tuple[Pieces, ...]) -> Iterator[Tap]:
+        holds = [h for h in self.briefing.holds if (h.limb, h.joint) == (step.limb, joint.id)]
+        yield from self._act_taps(step, before=True)
+        for hold in holds:
+            if hold.when == "before" and hold.kind not in ("act", "prove"):
+                yield self._hold_tap(hold)
+        yield self._main_tap(step, joint, pieces)
+        for hold in holds:
+            if hold.when == "after" and hold.kind != "act":
+                yield self._hold_tap(hold)
+        yield from self._act_taps(step, before=False)
+
+    def _hold_tap(self, hold: Hold) -> Tap:
+        said: Happened = {
+            "event": "confirmed",
+            "joint": hold.joint,
+            "limb": hold.limb,
+            "text": plain(hold.text),
+        }
+        return Tap("hold", plain(hold.text), (said,))
+
+    def _main_tap(self, step: Step, joint: Joint, pieces: tuple[Pieces, ...]) -> Tap:
+        setup: dict[str, object] = {"joint": joint.id, "side": step.side}
+        if step.tool is not None:
+            setup["tool"] = step.tool
+        if step.limb == "in":
+            place = self.places.get(joint.id) if pieces else None
+            where: dict[str, object] = {"compartment": place} if place else {}
+            opened: Happened = {"event": "opened", **setup, **where}
+            return Tap("count" if pieces else "do", self._main_words(step, pieces), (opened,))
+        closed: Happened = {"event": "closed", **setup}
+        renewed = [
+            {"event": "renewed", "supply": supply, "amount": amount, "joint": joint.id}
+            for supply, amount in joint.renew.items()
+        ]
+        return Tap("count" if pieces else "do", self._main_words(step, pieces), (closed, *renewed))
+
+    def _main_words(self, step: Step, pieces: tuple[Pieces, ...]) -> str:
+        name = joint_name(self.device, step.joint)
+        if not pieces:
+            return f"{step_verb(self.device, step.joint, step.limb)}: {name}"
+        said = listed([f"{each.count} {each.text}" for each in pieces])
+        place = self.places.get(step.joint)
+        if step.limb == "in":
+            return f"{said} out" + (f", in {place}" if place else "")
+        return f"{said} in" + (f", {place} is empty" if place else "")
+
+    def _act_taps(self, step: Step, *, before: bool) -> Iterator[Tap]:
+        for act in self.acts.get((step.joint, step.limb, before), ()):
+            if act.id not in self.state.acts_done:
+                yield from act_taps(act)
+
+
+def act_words(device: Device, act: Act) -> str:
+    """An act with its tool and its wait."""
+    words = [act.text]
+    if act.tool is not None:
+        words.append(f"({tool_words(device, act.tool)})")
+    if act.wait_ms:
+        words.append(f"Wait {wait_words(act.wait_ms)}.")
+    return " ".join(words)
+
+
+def act_taps(act: Act) -> Iterator[Tap]:
+    """What is confirmed of an act: its hold point first, if it has one, and that it is done."""
+    renewed: list[Happened] = [
+        {"event": "renewed", "supply": supply, "amount": amount, "act": act.id}
+        for supply, amount in act.renew.items()
+    ]
+    done: Happened = {"event": "act_done", "act": act.id}
+    fields = {"note": "Value"} if "value" in act.evidence else {}
+    if act.hold:
+        said: Happened = {"event": "confirmed", "act": act.id, "text": act.hold}
+        yield Tap("hold", act.hold, (said, done, *renewed), fields)
+    else:
+        yield Tap("act", act.text, (done, *renewed), fields)
+
+
+def isolation_now(course: Course, state: JobState) -> str:
+    """``isolated``, ``live`` or ``check``: how the machine lies at this moment; empty without a power source."""
+    if state.check_on:
+        return "check"
+    if not any(joint.isolates for joint in course.device.joints.values()):
+        return ""
+    return "isolated" if is_isolated(course.device, state) else "live"

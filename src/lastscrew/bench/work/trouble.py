@@ -1,0 +1,224 @@
+"""Things go wrong: what can be said about a joint, each in two taps, and the events that say it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from lastscrew.bench.work.items import Happened
+from lastscrew.device.model import Device, Fastener, Joint
+from lastscrew.device.opening import parts_off
+from lastscrew.fasteners.pieces import has_fasteners
+from lastscrew.plan.wording import fastener_text, joint_name, part_name
+from lastscrew.run.state import JobState, parts_of
+
+MOST_COUNTS = 4
+MOST_KINDS = 8
+CLIPPED = ("clip", "latch", "hook")
+CABLES = ("plug", "ribbon", "coax", "route")
+
+Field = tuple[str, str, str]
+"""Key in the first event, label, and what it holds: ``whole``, ``number`` or ``text``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The second tap: what exactly, and what then happened.
+
+    Attributes:
+        text: What the button says.
+        events: What happened.
+        asks: Values that the person fills in; they are put into the first event.
+        parts: One button for each of these parts instead; ``{part}`` in the text is its name, and
+            its id is put into the first event.
+    """
+
+    text: str
+    events: tuple[Happened, ...]
+    asks: tuple[Field, ...] = field(default=())
+    parts: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """The first tap: what kind of thing went wrong.
+
+    Attributes:
+        id: Short stable name.
+        text: What the button says.
+        limbs: Where it can be met: way in, way out, or both.
+        choices: The second tap.
+    """
+
+    id: str
+    text: str
+    limbs: tuple[str, ...]
+    choices: tuple[Choice, ...]
+
+
+BOTH = ("in", "out")
+
+
+def troubles_at(device: Device, joint_id: str, state: JobState) -> tuple[Trouble, ...]:
+    """What can be said about one joint.
+
+    Args:
+        device: The device as fitted.
+        joint_id: The joint.
+        state: How the job stands: parts that are off are in nobody's way.
+    """
+    joint = device.joints[joint_id]
+    found = [
+        *_about_pieces(device, joint),
+        *_about_holding(joint),
+        *_about_way(device, joint, state),
+        *_about_parts(device, joint, state),
+    ]
+    return tuple(trouble for trouble in found if trouble.choices)
+
+
+def _about_pieces(device: Device, joint: Joint) -> Iterator[Trouble]:
+    if not has_fasteners(joint):
+        return
+    one: Happened = {"joint": joint.id}
+    counts = range(1, min(joint.count, MOST_COUNTS) + 1)
+    missing = [Choice(f"{n} missing", ({"event": "missing", **one, "count": n},)) for n in counts]
+    if joint.count > MOST_COUNTS:
+        missing.append(_asked("Another number is missing", "missing", joint, "count"))
+    yield Trouble("missing", "A screw is missing", ("in",), tuple(missing))
+    stripped = tuple(
+        Choice(text, ({"event": "stripped", **one, "count": 1, "what": what},))
+        for what, text in (
+            ("drive", "The drive is worn out"),
+            ("thread", "The thread is worn out"),
+            ("seat", "The thread in the part is worn out"),
+        )
+    )
+    yield Trouble("stripped", "A screw is stripped", BOTH, stripped)
+    yield Trouble("lost", "A screw is lost", BOTH, _losses(joint))
+    yield Trouble("other_kind", "Another length or kind", BOTH, _kinds(device, joint))
+    yield Trouble("count", f"There are not {joint.count}", BOTH, _counts(joint))
+
+
+def _losses(joint: Joint) -> tuple[Choice, ...]:
+    base: Happened = {"event": "lost", "joint": joint.id, "count": 1}
+    return (
+        Choice("1 lost, searched for in the machine", ({**base, "searched": True},)),
+        Choice("1 lost, not searched for yet", (base,)),
+        Choice("1 lost in the machine, can't be got out", ({**base, "inside": True},)),
+        Choice("1 lost outside of the machine", ({**base, "inside": False},)),
+    )
+
+
+def _kinds(device: Device, joint: Joint) -> tuple[Choice, ...]:
+    own = device.fasteners.get(joint.fastener or "")
+    others = [each for each in device.fasteners.values() if each.id != joint.fastener]
+    others.sort(key=lambda each: (_unlike(own, each), each.length_mm or 0, each.id))
+    found: list[Choice] = []
+    for other in others[:MOST_KINDS]:
+        said: Happened = {"event": "other_kind", "joint": joint.id, "piece": other.id}
+        text = fastener_text(other)
+        if joint.count > 1:
+            found.append(Choice(f"1 is {text}", ({**said, "count": 1},)))
+            found.append(Choice(f"all {joint.count} are {text}", ({**said, "count": joint.count},)))
+        else:
+            found.append(Choice(f"it is {text}", ({**said, "count": 1},)))
+    measured: Happened = {"event": "other_kind", "joint": joint.id, "count": joint.count}
+    asks: tuple[Field, ...] = (
+        ("count", "How many", "whole"),
+        ("length_mm", "Length in mm", "number"),
+    )
+    found.append(Choice("Another length, measured", (measured,), asks))
+    return tuple(found)
+
+
+def _unlike(own: Fastener | None, other: Fastener) -> int:
+    """How many of thread, drive and head differ: what is most like the joint's own stands first."""
+    if own is None:
+        return 0
+    pairs = ((own.thread, other.thread), (own.drive, other.drive), (own.head, other.head))
+    return sum(one != two for one, two in pairs)
+
+
+def _counts(joint: Joint) -> tuple[Choice, ...]:
+    near = (joint.count + 1, joint.count - 1, joint.count + 2)
+    found = [
+        Choice(f"There are {n}", ({"event": "count_corrected", "joint": joint.id, "count": n},))
+        for n in near
+        if n > 0
+    ]
+    return (*found, _asked("Another number", "count_corrected", joint, "count"))
+
+
+def _asked(text: str, event: str, joint: Joint, key: str) -> Choice:
+    return Choice(text, ({"event": event, "joint": joint.id},), ((key, "How many", "whole"),))
+
+
+def _about_holding(joint: Joint) -> Iterator[Trouble]:
+    if joint.kind in CLIPPED:
+        counts = range(1, min(joint.count, 3) + 1)
+        broken = tuple(
+            Choice(f"{n} broke", ({"event": "broken", "joint": joint.id, "count": n},))
+            for n in counts
+        )
+        word = joint.kind if joint.kind != "hook" else "hook"
+        yield Trouble("broken", f"A {word} breaks", BOTH, broken)
+    elif joint.kind in CABLES:
+        said: Happened = {"event": "broken", "joint": joint.id}
+        choices = (
+            Choice("The plug or its lock broke", ({**said, "text": "plug or lock"},)),
+            Choice("The cable is torn", ({**said, "text": "cable torn"},)),
+        )
+        yield Trouble("broken", "A plug or cable breaks", BOTH, choices)
+
+
+def _about_way(device: Device, joint: Joint, state: JobState) -> Iterator[Trouble]:
+    said: Happened = {"event": "unreachable", "joint": joint.id}
+    gone = {*parts_off(device, [j for j in state.open if j in device.joints]), *joint.joins}
+    around = _neighbours(device, joint)
+    parts = [p.id for p in device.parts.values() if p.id not in gone and not p.fixed]
+    parts.sort(key=lambda part: (part not in around, device.parts[part].name))
+    there: Happened = {**said, "reason": "in_the_way"}
+    way = [Choice("{part} is in the way", (there,), parts=tuple(parts))] if parts else []
+    words: tuple[Field, ...] = (("text", "What is the matter", "text"),)
+    way.append(Choice("Something else is the matter", ({**said, "reason": "other"},), words))
+    yield Trouble("in_the_way", "It can't be reached", BOTH, tuple(way))
+    if joint.kind in CABLES and not joint.rigid:
+        short = Choice(
+            f"{joint_name(device, joint.id)}: too short to lay the part aside",
+            ({**said, "reason": "too_short"},),
+        )
+        yield Trouble("too_short", "The cable is too short", BOTH, (short,))
+
+
+def _neighbours(device: Device, joint: Joint) -> set[str]:
+    """Parts that share a joint with those of this one."""
+    mine = set(joint.joins)
+    return {
+        part for other in device.joints.values() if mine & set(other.joins) for part in other.joins
+    }
+
+
+def _about_parts(device: Device, joint: Joint, state: JobState) -> Iterator[Trouble]:
+    fresh = {part for x in state.exchanged for part in parts_of(device, x.part)}
+    asked = {part for piece in state.replace for part in parts_of(device, piece)}
+    bad: list[Choice] = []
+    dead: list[Choice] = []
+    for part in joint.joins:
+        if device.parts[part].fixed:
+            continue
+        name = part_name(device, part)
+        judged: Happened = {"event": "part_judged", "part": part}
+        if part in fresh:
+            line = {"event": "part_line", "line": f"part:{part}", "part": part}
+            events = ({**judged, "state": "dead_on_arrival"}, {**line, "state": "dead_on_arrival"})
+            dead.append(Choice(f"{name}: dead on arrival", events))
+        elif part not in asked:
+            added = {"event": "target_added", "replace": part}
+            bad.append(
+                Choice(f"{name} is bad: exchange it too", ({**judged, "state": "bad"}, added))
+            )
+            bad.append(Choice(f"{name} is bad: only say so", ({**judged, "state": "bad"},)))
+            bad.append(Choice(f"{name} is damaged: only say so", ({**judged, "state": "damaged"},)))
+    yield Trouble("bad", "A part turns out bad", BOTH, tuple(bad))
+    yield Trouble("dead", "The new part is dead on arrival", BOTH, tuple(dead))

@@ -1,0 +1,121 @@
+"""Things go wrong, each in two taps; plan, books, order and checks follow."""
+
+from __future__ import annotations
+
+import pytest
+
+from lastscrew.bench.work.needs import NeedLine, lines_of_job
+from lastscrew.bench.work.trouble import Choice, troubles_at
+from lastscrew.device.model import Device
+from lastscrew.fasteners.ledger import hindrances, ledger_of
+from lastscrew.run import events as e
+from tests.bench.work.conftest import Screen, demo
+
+
+def filled(choice: Choice) -> list[list[dict[str, object]]]:
+    """The events of a choice, with something filled in where something is asked."""
+    kinds: dict[str, object] = {"whole": 3, "number": 4.5, "text": "stuck"}
+    asked = {key: kinds[kind] for key, _, kind in choice.asks}
+    first, *rest = [dict(event) for event in choice.events]
+    if not choice.parts:
+        return [[{**first, **asked}, *rest]]
+    # The first and the last stand for all parts.
+    ends = dict.fromkeys((choice.parts[0], choice.parts[-1]))
+    return [[{**first, "part": part}, *rest] for part in ends]
+
+
+@pytest.mark.parametrize("name", ["notebook", "slate", "extractor"])
+def test_whatever_is_said_in_two_taps_is_understood_by_everything_behind_it(name: str) -> None:
+    device = demo(name)
+    screen = Screen.at(device)
+    for joint in device.joints:
+        for trouble in troubles_at(device, joint, screen.state):
+            assert trouble.choices
+            for choice in trouble.choices:
+                for events in filled(choice):
+                    said = Screen(device)
+                    for event in events:
+                        said.happen(event)
+                    codes = {remark.code for remark in said.state.remarks}
+                    assert codes <= {"not_started"}
+
+
+def say(screen: Screen, joint: str, trouble: str, number: int = 0) -> None:
+    found = next(t for t in troubles_at(screen.device, joint, screen.state) if t.id == trouble)
+    for event in filled(found.choices[number])[0]:
+        screen.happen(event)
+
+
+def lines(screen: Screen) -> dict[str, NeedLine]:
+    ledger = ledger_of(screen.device, screen.events)
+    found = lines_of_job(screen.device, screen.work().course, screen.state, ledger)
+    return {line.line: line for line in found}
+
+
+def test_a_missing_screw_is_expected_no_more_and_is_to_be_ordered(notebook: Device) -> None:
+    screen = Screen.at(notebook, "fan")
+    screen.tap_until("in:cover_screws")
+    say(screen, "cover_screws", "missing")
+    screen.tap(screen.item("in:cover_screws"))
+    ledger = ledger_of(notebook, screen.events)
+    assert [(lot.joint, lot.count) for lot in ledger.out] == [("cover_screws", 6)]
+    found = [line for line in lines(screen).values() if line.why.startswith("missing")]
+    assert [(line.count, line.order_code) for line in found] == [(1, "LM-S245")]
+
+
+def test_a_lost_screw_hinders_the_end_until_it_is_searched_for(notebook: Device) -> None:
+    screen = Screen.at(notebook, "fan")
+    screen.tap_until("in:cover_clips")
+    say(screen, "cover_screws", "lost", 1)
+    ledger = ledger_of(notebook, screen.events)
+    codes = {each.code for each in hindrances(notebook, screen.state, ledger)}
+    assert "lost_unsearched" in codes
+    screen.happen(e.Searched(about=ledger.losses[0].event))
+    ledger = ledger_of(notebook, screen.events)
+    codes = {each.code for each in hindrances(notebook, screen.state, ledger)}
+    assert "lost_unsearched" not in codes
+
+
+def test_a_part_that_turns_out_bad_joins_the_job_with_one_choice(notebook: Device) -> None:
+    screen = Screen.at(notebook, "fan")
+    screen.tap_until("exchange:fan")
+    say(screen, "sink_screws", "bad")
+    assert screen.state.replace == ("fan", "sink")
+    assert "exchange:sink" in [item.id for item in screen.items()]
+    assert "part:sink" in lines(screen)
+    screen.tap_until()
+    checked = {function for function in ("cooling",) if function in notebook.functions}
+    assert checked
+
+
+def test_a_new_part_can_be_dead_only_after_it_was_fitted(notebook: Device) -> None:
+    screen = Screen.at(notebook, "fan")
+    screen.tap_until("exchange:fan")
+    ids = [t.id for t in troubles_at(notebook, "fan_screws", screen.state)]
+    assert "dead" not in ids
+    screen.tap(screen.item("exchange:fan"))
+    say(screen, "fan_screws", "dead")
+    assert screen.state.judged["fan"] == "dead_on_arrival"
+    assert lines(screen)["part:fan"].state == "dead_on_arrival"
+
+
+def test_the_old_part_is_a_line_of_its_own(notebook: Device) -> None:
+    screen = Screen.at(notebook, "fan")
+    screen.tap_until("out:fan_seat")
+    found = lines(screen)
+    assert found["part:fan"].state == "fitted"
+    assert found["old:fan"].is_old
+    screen.happen(e.PartLine(line="old:fan", state="returned", part="fan"))
+    assert lines(screen)["old:fan"].state == "returned"
+
+
+def test_supplies_of_the_plan_are_lines(notebook: Device) -> None:
+    found = lines(Screen.at(notebook, "fan"))
+    assert found["supply:fan_tape"].count == 1
+    assert found["supply:fan_tape"].names == {"supply": "fan_tape"}
+
+
+def test_a_line_told_by_somebody_else_is_shown_too(notebook: Device) -> None:
+    screen = Screen.at(notebook, "fan")
+    screen.happen(e.PartLine(line="x1", state="ordered", order_code="Q-7"))
+    assert lines(screen)["x1"].what == "Q-7"
