@@ -166,7 +166,8 @@ def smallest(kind: type[e.Happening]) -> dict[str, object]:
         "supply": "compound", "amount": 0.3, "about": "e1", "counts": {"m2x4": 2}, "what": "drive",
         "part": "fan", "state": "bad" if kind is e.PartJudged else "ordered", "line": "l1", "function": "boots",
         "outcome": "repaired" if kind is e.Finished else "works", "quantity": "voltage", "value": 1.5,
-        "unit": "V", "text": "words", "sha256": "0" * 64, "to": "Bo", "piece": "m2x4", "replace": "fan", "order_code": "LM-1",
+        "unit": "V", "text": "words", "sha256": "0" * 64, "to": "Bo", "piece": "m2x4", "replace": "fan",
+        "order_code": "LM-1",
     }  # fmt: skip
     needed = [
         spec.name
