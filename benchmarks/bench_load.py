@@ -229,7 +229,7 @@ def main() -> None:
     )
     print(
         f"  acknowledged: median {steps['median_ms']} ms, 95 % {steps['p95_ms']} ms, slowest {steps['most_ms']} ms"
-    )  # type: ignore[index]
+    )
     print(
         f"  memory of the server: {before:.0f} MiB before, {early:.0f} after a third, {late:.0f} after"
     )

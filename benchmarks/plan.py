@@ -145,7 +145,7 @@ def _run(
     seconds = time.perf_counter() - begun
     faults = 0
     if settings.replayed:
-        from tests.oracle.replay import violations  # noqa: PLC0415 -- only where it is wanted
+        from tests.oracle.replay import violations
 
         faults = len(violations(device, request, found))
     solver, solver_s, agrees = "", 0.0, True
@@ -175,7 +175,7 @@ def _solve(
     settings: Settings, device: Device, request: Request, value: int, bound: int
 ) -> tuple[str, float, bool]:
     """Status and seconds of the constraint model, and whether it agrees with the planner."""
-    from tests.oracle import cpsat  # noqa: PLC0415 -- loads OR-Tools
+    from tests.oracle import cpsat
 
     begun = time.perf_counter()
     verdict = cpsat.optimum(device, request, effort=cpsat.Effort(seconds=settings.solver_s))
