@@ -1,16 +1,21 @@
-"""What a job finds otherwise than the device file says becomes an edit that a lead may publish."""
+"""What a job finds otherwise than the device file says: the rest of the job is planned with it."""
 
 from __future__ import annotations
 
-from importlib.resources import files
-
-import pytest
-
-from lastscrew.bench.work.contradictions import as_found, contradictions, edited, proposals
+from lastscrew.bench.work.contradictions import as_found, contradictions
+from lastscrew.bench.workshop.edits import proposed_edits
 from lastscrew.device.model import Device
-from lastscrew.device.reading import load_device
 from lastscrew.run import events as e
 from tests.bench.work.conftest import Screen
+
+SAID: tuple[e.Happening, ...] = (
+    e.CountCorrected(joint="cover_screws", count=8),
+    e.OtherKind(joint="fan_screws", count=3, piece="m2x3"),
+    e.OtherKind(joint="board_screws", count=1, length_mm=4.5),
+    e.Unreachable(joint="fan_plug", reason="in_the_way", part="clock_cell"),
+    e.Unreachable(joint="speaker_plug", reason="too_short"),
+    e.Unreachable(joint="pad_ribbon", reason="other", text="glued over"),
+)
 
 
 def found_by(device: Device, *what: e.Happening) -> Screen:
@@ -20,48 +25,26 @@ def found_by(device: Device, *what: e.Happening) -> Screen:
     return screen
 
 
-TEXT = (files("lastscrew.demo") / "notebook.device.yaml").read_text("utf-8")
-
-CASES: list[tuple[e.Happening, str, object]] = [
-    (e.CountCorrected(joint="cover_screws", count=8), "count", 8),
-    (e.OtherKind(joint="fan_screws", count=3, piece="m2x3"), "fastener", "m2x3"),
-    (e.Unreachable(joint="fan_plug", reason="in_the_way", part="clock_cell"), "under", "clock_cell"),
-    (e.Unreachable(joint="speaker_plug", reason="too_short"), "rigid", True),
-    (e.Missing(joint="board_screws", count=1), "count", 4),
-]  # fmt: skip
+def test_each_is_a_sentence_that_names_the_joint_and_what_the_file_says(notebook: Device) -> None:
+    found = contradictions(notebook, found_by(notebook, *SAID).events)
+    assert [each.joint for each in found] == [what.joint for what in SAID if hasattr(what, "joint")]
+    assert all(each.text.startswith("*") and each.text.endswith(".") for each in found)
 
 
-@pytest.mark.parametrize(("what", "key", "value"), CASES)
-def test_each_kind_of_contradiction_can_be_written_into_the_file(
-    notebook: Device, what: e.Happening, key: str, value: object
-) -> None:
-    job = found_by(notebook, what)
-    proposal = proposals(notebook, [("r1", job.events)])[0]
-    assert (proposal.key, proposal.value, proposal.jobs) == (key, value, ("r1",))
-    changed = load_device(edited(TEXT, proposal))
-    joint = changed.joints[proposal.joint]
-    if key == "under":
-        assert all("clock_cell" in access.under for access in joint.accesses)
-    else:
-        assert getattr(joint, key) == value
-    others = {k: j for k, j in changed.joints.items() if k != proposal.joint}
-    assert others == {k: j for k, j in notebook.joints.items() if k != proposal.joint}
-    assert contradictions(changed, job.events) == () or key == "count"
+def test_whatever_is_found_here_is_proposed_to_the_lead_as_well(notebook: Device) -> None:
+    job = found_by(notebook, *SAID)
+    edits = proposed_edits(notebook, [("r1", event) for event in job.events])
+    found = contradictions(notebook, job.events)
+    assert {edit.joint for edit in edits} == {each.joint for each in found}
 
 
-def test_a_missing_screw_of_one_unit_is_no_certain_mistake_of_the_file(notebook: Device) -> None:
-    job = found_by(notebook, e.Missing(joint="board_screws", count=1))
-    assert not proposals(notebook, [("r1", job.events)])[0].is_certain
-    assert proposals(notebook, [("r1", job.events), ("r2", job.events)])[0].is_certain
-
-
-def test_what_most_jobs_met_stands_first(notebook: Device) -> None:
-    one = found_by(notebook, e.CountCorrected(joint="cover_screws", count=8))
-    two = found_by(
-        notebook, e.Unreachable(joint="fan_plug", reason="in_the_way", part="clock_cell")
-    )
-    found = proposals(notebook, [("a", one.events), ("b", two.events), ("c", two.events)])
-    assert [each.joint for each in found] == ["fan_plug", "cover_screws"]
+def test_the_device_of_the_job_is_as_it_was_found(notebook: Device) -> None:
+    device = as_found(notebook, contradictions(notebook, found_by(notebook, *SAID).events))
+    assert device.joints["cover_screws"].count == 8
+    assert device.joints["speaker_plug"].rigid
+    assert all("clock_cell" in access.under for access in device.joints["fan_plug"].accesses)
+    changed = {key for key, joint in device.joints.items() if joint != notebook.joints[key]}
+    assert changed == {"cover_screws", "speaker_plug", "fan_plug"}
 
 
 def test_the_last_count_of_a_job_is_the_one_that_holds(notebook: Device) -> None:
@@ -80,16 +63,6 @@ def test_what_was_taken_back_contradicts_nothing(notebook: Device) -> None:
     assert contradictions(notebook, job.events) == ()
 
 
-def test_a_sentence_without_an_edit_is_kept_as_a_sentence(notebook: Device) -> None:
-    job = found_by(notebook, e.Unreachable(joint="fan_plug", reason="other", text="glued over"))
-    proposal = proposals(notebook, [("r1", job.events)])[0]
-    assert not proposal.is_edit
-    assert "glued over" in proposal.text
-    with pytest.raises(ValueError, match="words only"):
-        edited(TEXT, proposal)
-
-
-def test_a_missing_screw_does_not_change_the_device_of_the_job(notebook: Device) -> None:
+def test_a_missing_screw_does_not_change_the_device(notebook: Device) -> None:
     job = found_by(notebook, e.Missing(joint="board_screws", count=1))
-    found = contradictions(notebook, job.events)
-    assert as_found(notebook, found) == notebook
+    assert contradictions(notebook, job.events) == ()

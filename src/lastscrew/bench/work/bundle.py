@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 
-from lastscrew.bench.work.clock import worked
+from lastscrew.bench.depot.clocks import Clock
+from lastscrew.bench.depot.event_words import say
 from lastscrew.bench.work.contradictions import contradictions
 from lastscrew.bench.work.course import Course, Planner, course_of, plan_within_reason
 from lastscrew.bench.work.drawing import drawing_of
@@ -15,7 +16,6 @@ from lastscrew.bench.work.stages import stages_of
 from lastscrew.bench.work.steps import cautions_of, isolation_now, plain
 from lastscrew.bench.work.tray import COLUMNS, ROWS, places_of
 from lastscrew.bench.work.trouble import troubles_at
-from lastscrew.bench.work.words import event_words
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import Ledger, ledger_of
 from lastscrew.fasteners.pieces import kind_short
@@ -66,17 +66,18 @@ def work_of(
     return Work(course, stages_of(device, course, state, places), ledger, places)
 
 
-def bundle_of(device: Device, state: JobState, work: Work) -> Json:
+def bundle_of(device: Device, state: JobState, work: Work, clock: Clock | None = None) -> Json:
     """The value that goes to the page.
 
     Args:
         device: The whole device.
         state: How the job stands.
         work: The same, worked out.
+        clock: Its time so far.
     """
     course = work.course
     briefing = course.briefing
-    time = worked(state.log)
+    time = clock or Clock()
     return {
         "shape": SHAPE,
         "version": state.version,
@@ -95,7 +96,11 @@ def bundle_of(device: Device, state: JobState, work: Work) -> Json:
         "bare": [asdict(c) for c in cautions_of(device, briefing.bare_hazards if briefing else ())],
         "losses": [loss.text for loss in briefing.losses] if briefing else [],
         "planned": str(briefing.timing.total) if briefing else "",
-        "time": asdict(time),
+        "time": {
+            "hands_on_ms": time.hands_on_ms,
+            "apart_ms": time.apart_ms,
+            "runs": time.runs,
+        },
         "waiting": [
             line.what for line in waiting_lines(lines_of_job(device, course, state, work.ledger))
         ],
@@ -207,7 +212,7 @@ def _last(device: Device, state: JobState) -> list[Json]:
     return [
         {
             "id": event.id,
-            "text": event_words(device, event),
+            "text": say(event.what, device),
             "by": event.by or "",
             "at": event.at_ms,
             "started": event.what.name == "started",

@@ -1,8 +1,7 @@
-"""What a job found that contradicts its device file, as edits that a lead may publish.
+"""What a job found that contradicts its device file, and the device as that job found it.
 
-The technician says what is there ("there are ten", "the bracket is in the way"); here that becomes the change
-of the device file that would have made it right. Nothing is changed by itself: a proposal is shown with
-the jobs that ask for it, and :func:`edited` writes it into a text on request.
+The rest of the job is planned with what is there ("there are ten", "the bracket is in the way"). The device file
+itself changes only when a lead publishes the edit that follows (:mod:`lastscrew.bench.workshop.edits`).
 """
 
 from __future__ import annotations
@@ -10,10 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from lastscrew.device.document import Document
 from lastscrew.device.model import Device, Joint
 from lastscrew.plan.wording import fastener_text, is_plural, joint_name, marked, part_name
-from lastscrew.problems import InputError
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
 
@@ -31,7 +28,6 @@ class Contradiction:
         value: What it would be; for ``under`` the part that is added.
         text: One sentence: what was found, what the file says.
         event: The event that says it.
-        said: Its name; what was ``missing`` may have been lost before, the rest is certain.
     """
 
     joint: str
@@ -39,27 +35,6 @@ class Contradiction:
     value: Value
     text: str
     event: str
-    said: str
-
-
-@dataclass(frozen=True, slots=True)
-class Proposal:
-    """The same contradiction over all jobs that met it.
-
-    Attributes:
-        joint, key, value, text: As in :class:`Contradiction`.
-        jobs: Keys of the jobs that met it, in the order given.
-        is_edit: True when it can be written into the device file.
-        is_certain: False where one unit alone proves little (a screw may have been lost before).
-    """
-
-    joint: str
-    key: str
-    value: Value
-    text: str
-    jobs: tuple[str, ...]
-    is_edit: bool
-    is_certain: bool
 
 
 def contradictions(device: Device, events: Sequence[e.Event]) -> tuple[Contradiction, ...]:
@@ -88,11 +63,7 @@ def _of_event(device: Device, event: e.Event) -> Iterator[Contradiction]:
     name = marked(joint_name(device, joint.id))
     if isinstance(what, e.CountCorrected) and what.count != joint.count:
         text = f"{name}: {what.count} were counted, the device file says {joint.count}."
-        yield Contradiction(joint.id, "count", what.count, text, event.id, what.name)
-    elif isinstance(what, e.Missing) and what.count < joint.count:
-        left = joint.count - what.count
-        text = f"{name}: {what.count} of {joint.count} were missing when it was opened."
-        yield Contradiction(joint.id, "count", left, text, event.id, what.name)
+        yield Contradiction(joint.id, "count", what.count, text, event.id)
     elif isinstance(what, e.OtherKind):
         yield from _other_kind(device, joint, what, event.id)
     elif isinstance(what, e.Unreachable):
@@ -113,7 +84,7 @@ def _other_kind(
     text = f"{name}: {what.count} of {joint.count} are {there}; the device file says {says}."
     all_of_them = listed is not None and what.count >= joint.count
     key, value = ("fastener", listed.id) if listed and all_of_them else ("", there)
-    yield Contradiction(joint.id, key, value, text, event, what.name)
+    yield Contradiction(joint.id, key, value, text, event)
 
 
 def _unreachable(
@@ -123,25 +94,20 @@ def _unreachable(
     if what.reason == "in_the_way" and what.part is not None and what.part in device.parts:
         text = f"{marked(name)}: {marked(part_name(device, what.part))} is in the way; the device file does not say so."
         if not all(what.part in access.under for access in joint.accesses):
-            yield Contradiction(joint.id, "under", what.part, text, event, what.name)
+            yield Contradiction(joint.id, "under", what.part, text, event)
     elif what.reason == "too_short":
         are = "are" if is_plural(name) else "is"
         text = f"{marked(name)} {are} too short to lay the part aside; the device file takes it as flexible."
         if not joint.rigid:
-            yield Contradiction(
-                joint.id, "rigid", value=True, text=text, event=event, said=what.name
-            )
+            yield Contradiction(joint.id, "rigid", value=True, text=text, event=event)
     else:
         said = f": {what.text}" if what.text else ""
         text = f"{marked(name)} can't be worked on as the device file says{said}."
-        yield Contradiction(joint.id, "", what.text or "", text, event, what.name)
+        yield Contradiction(joint.id, "", what.text or "", text, event)
 
 
 def as_found(device: Device, found: Iterable[Contradiction]) -> Device:
-    """The device as a job found it, to plan the rest of that job with.
-
-    A screw that was missing does not change the device; everything else does.
-    """
+    """The device as a job found it, to plan the rest of that job with."""
     joints = dict(device.joints)
     for each in found:
         joint = joints[each.joint]
@@ -149,7 +115,7 @@ def as_found(device: Device, found: Iterable[Contradiction]) -> Device:
             joints[joint.id] = _under(joint, each.value)
         elif each.key == "rigid":
             joints[joint.id] = replace(joint, rigid=True)
-        elif each.key == "count" and isinstance(each.value, int) and each.said == "count_corrected":
+        elif each.key == "count" and isinstance(each.value, int):
             joints[joint.id] = _counted(joint, each.value)
     return replace(device, joints=joints)
 
@@ -165,75 +131,3 @@ def _under(joint: Joint, part: str) -> Joint:
 def _counted(joint: Joint, count: int) -> Joint:
     places = joint.positions_mm if len(joint.positions_mm) == count else ()
     return replace(joint, count=count, positions_mm=places)
-
-
-def proposals(
-    device: Device, jobs: Iterable[tuple[str, Sequence[e.Event]]]
-) -> tuple[Proposal, ...]:
-    """Contradictions of several jobs on one device, those that most jobs met first.
-
-    Args:
-        device: The revision that is in force; what it says already is left out.
-        jobs: Key and events of each job.
-    """
-    met: dict[tuple[str, str, Value], list[tuple[str, Contradiction]]] = {}
-    for key, events in jobs:
-        for each in contradictions(device, events):
-            met.setdefault((each.joint, each.key, each.value), []).append((key, each))
-    found = [
-        Proposal(
-            joint=first.joint,
-            key=first.key,
-            value=first.value,
-            text=first.text,
-            jobs=tuple(dict.fromkeys(key for key, _ in rows)),
-            is_edit=bool(first.key),
-            is_certain=len(rows) > 1 or first.said != "missing",
-        )
-        for rows in met.values()
-        for first in (rows[0][1],)
-    ]
-    return tuple(sorted(found, key=lambda each: (-len(each.jobs), each.joint, each.key)))
-
-
-def edited(text: str, proposal: Proposal, name: str = "device file") -> str:
-    """The device file with the proposal written into it; nothing else in it changes.
-
-    Raises:
-        InputError: The file can't be read, or would have errors afterwards; all problems at once.
-        ValueError: The proposal is no edit.
-    """
-    if not proposal.is_edit:
-        raise ValueError("this proposal says in words only what is wrong")
-    document = Document.parse(text, name)
-    path = f"joints.{proposal.joint}"
-    entry = document.get(path)
-    if proposal.key == "under":
-        _add_cover(document, path, str(proposal.value))
-    else:
-        document.set(f"{path}.{proposal.key}", proposal.value)
-        if proposal.key == "count" and len(entry.get("positions_mm", ())) not in (
-            0,
-            proposal.value,
-        ):
-            # Which of the places is wrong nobody has said.
-            document.remove(f"{path}.positions_mm")
-    result = document.read()
-    if result.device is None:
-        raise InputError(result.problems)
-    return document.text()
-
-
-def _add_cover(document: Document, path: str, part: str) -> None:
-    entry = document.get(path)
-    several = entry.get("access")
-    places = [path]
-    if isinstance(several, list):
-        places = [f"{path}.access[{number}]" for number in range(len(several))]
-    elif isinstance(several, dict):
-        places = [f"{path}.access"]
-    for place in places:
-        under = document.get(place).get("under", [])
-        under = [under] if isinstance(under, str) else list(under)
-        if part not in under:
-            document.set(f"{place}.under", [*under, part])
