@@ -6,6 +6,7 @@ shared by all workers). Neither touches anything outside the test's folder.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import shutil
 import subprocess
@@ -97,8 +98,10 @@ def postgresql(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 
     base = tmp_path_factory.getbasetemp()
     shared = base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base
-    folder = Path(tempfile.mkdtemp(prefix="ls-pg-")) if len(str(shared)) > 80 else shared / "pg"
-    server = _started(lambda: get_server(folder, cleanup_mode="stop"))
+    # Not below pytest's own folder: that is shut to the server's user whenever another session begins.
+    mark = hashlib.sha256(str(shared).encode()).hexdigest()[:12]
+    folder = Path(tempfile.gettempdir()) / f"ls-pg-{os.getuid()}-{mark}"
+    server = _started(lambda: get_server(folder, cleanup_mode="delete"))
     address = server.get_uri()
     name = f"template_{os.environ.get('PYTEST_XDIST_WORKER', 'main')}"
     with psycopg.connect(address, autocommit=True) as connection:
@@ -118,7 +121,7 @@ def _started(start: Callable[[], T], tries: int = 4) -> T:
     for left in range(tries, 0, -1):
         try:
             return start()
-        except (subprocess.SubprocessError, FileNotFoundError):
+        except (subprocess.SubprocessError, FileNotFoundError, AssertionError):
             if left == 1:
                 raise
     raise AssertionError

@@ -25,3 +25,17 @@ def test_the_environment_says_the_whole_configuration(tmp_path: Path) -> None:
 
 def test_on_this_machine_alone_no_login_is_asked(bench: Bench) -> None:
     assert bench.client().get("/").status_code == 200
+
+
+def test_a_wrong_address_is_answered_in_our_own_words(bench: Bench) -> None:
+    answer = bench.client().get("/no-such-page")
+    assert answer.status_code == 404
+    assert "There is nothing at this address" in answer.content.decode()
+
+
+def test_a_name_that_the_server_does_not_have_is_refused_with_the_remedy(bench: Bench) -> None:
+    from django.test import Client
+
+    answer = Client(HTTP_HOST="bench.example").get("/")
+    assert answer.status_code == 400
+    assert "lastscrew serve --name" in answer.content.decode()

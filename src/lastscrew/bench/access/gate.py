@@ -37,7 +37,9 @@ def person_at_this_machine() -> Person:
 
 def role_of(request: HttpRequest) -> Role:
     """The role of whoever asks."""
-    if not request.user.is_authenticated:
+    # A request that was refused before anybody looked who asks has no user at all.
+    user = getattr(request, "user", None)
+    if user is None or not request.user.is_authenticated:
         return "anybody"
     return cast("Role", request.user.role)
 

@@ -1,16 +1,61 @@
 /* What every page does: a hand scanner is a keyboard, so its text must land in the search field. */
 const find = document.querySelector("[data-scan]");
 
-/* A scanner types faster than a person and ends with Enter. Where no field has the focus, what it
-   types goes into the search field. "/" puts the focus there by hand. */
-document.addEventListener("keydown", (event) => {
-  if (!find || event.ctrlKey || event.metaKey || event.altKey) return;
-  const inField = event.target.closest?.("input, textarea, select, [contenteditable], button, a, summary");
-  if (inField) return;
-  if (event.key === "/") {
-    event.preventDefault();
-    find.focus();
-  } else if (/^[\p{L}\p{N}]$/u.test(event.key) && !document.body.dataset.ownKeys) {
-    find.focus();
+/* A scanner types faster than a person and ends with Enter. Where no text field has the focus, what it
+   types goes to the search, also where a button has the focus or a page has keys of its own. "/" puts
+   the focus into the search field by hand. */
+const FASTEST_PERSON_MS = 45;
+let typed = "";
+let last = 0;
+
+function tookScan(event) {
+  const now = event.timeStamp;
+  if (now - last > FASTEST_PERSON_MS) typed = "";
+  last = now;
+  if (event.key.length === 1) {
+    typed += event.key;
+    return false;
   }
-});
+  if (event.key !== "Enter" || typed.trim().length < 4) return false;
+  event.preventDefault();
+  event.stopImmediatePropagation();
+  find.value = typed;
+  find.form.requestSubmit();
+  return true;
+}
+
+document.addEventListener(
+  "keydown",
+  (event) => {
+    if (!find || event.ctrlKey || event.metaKey || event.altKey) return;
+    if (event.target.closest?.("input:not([type=checkbox]):not([type=radio]), textarea, select, [contenteditable], dialog")) return;
+    if (tookScan(event)) return;
+    const onControl = event.target.closest?.("button, a, summary, input");
+    if (event.key === "/") {
+      event.preventDefault();
+      find.focus();
+    } else if (!onControl && /^[\p{L}\p{N}]$/u.test(event.key) && !document.body.dataset.ownKeys) {
+      find.focus();
+    }
+  },
+  true,
+);
+
+/* The camera reads labels too, where the browser can; the button is shown only there. */
+const camera = document.querySelector("[data-camera]");
+if (camera && find) {
+  const { canScan, scan } = await import("./scan.js");
+  camera.hidden = !canScan;
+  for (const said of document.querySelectorAll("[data-no-camera]")) said.hidden = canScan;
+  camera.addEventListener("click", async () => {
+    const text = await scan(camera.dataset);
+    if (text) {
+      find.value = text;
+      find.form.requestSubmit();
+    }
+  });
+}
+
+/* A browser gives the camera and working without the network to trusted connections only. */
+const lacking = document.querySelector("[data-lacking]");
+if (lacking && !window.isSecureContext) lacking.hidden = false;
