@@ -128,6 +128,25 @@ def _lay_under(root: Element, view: View, underlay: Underlay) -> None:
     root.insert(paper + 1, image)
 
 
+@dataclass(frozen=True, slots=True)
+class MapPlace:
+    """Where the machine's millimetres lie on a drawing.
+
+    ``x = (mm_x - low_x) * scale`` and ``y = top + (high_y - mm_y) * scale``, in units of the drawing.
+    """
+
+    scale: float
+    low_x: float
+    high_y: float
+    top: float = FIELD_TOP
+
+
+def place_of(device: Device, side: str) -> MapPlace | None:
+    """Where the millimetres of a side lie on its drawing, None where nothing is drawn."""
+    view = next((view for view in views_of(device) if view.side == side), None)
+    return None if view is None else MapPlace(view.scale, view.low[0], view.high[1])
+
+
 def to_page(root: Element) -> str:
     """The drawing as text to set into a page; it scales with its column."""
     root.attrib.pop("width", None)

@@ -1,0 +1,228 @@
+"""What `check` and the audit say about a text, line by line, for a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+from lastscrew.audit.device_file import audit_device
+from lastscrew.audit.findings import Finding, Severity
+from lastscrew.audit.text import audit_reading
+from lastscrew.device.reading import ReadResult, read_device
+from lastscrew.problems import InputError, Problem
+from lastscrew.reading import Reading, load_lexicon, read
+from lastscrew.reading.device_draft import Answer, Draft, draft_device
+from lastscrew.reading.report import STATE_WORDS, rows_of
+from lastscrew.reading.sources import open_source
+
+MOST_CHARACTERS: Final = 2_000_000
+"""A device file of this length describes thousands of joints (our own figure)."""
+KEPT: Final = 16
+ORDER: Final[Sequence[Severity]] = ("error", "warning", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One thing that is said about a text.
+
+    Attributes:
+        severity: ``error``, ``warning`` or ``note``.
+        line: 1-based, 0 for the whole.
+        column: 1-based, 0 where it is not known.
+        text: What is the matter.
+        remedy: What would be right.
+        path: Path to the value in a device file.
+    """
+
+    severity: Severity
+    line: int
+    column: int
+    text: str
+    remedy: str = ""
+    path: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Checked:
+    """A device file with everything that is said about it.
+
+    Attributes:
+        result: What reading it gave.
+        said: By line.
+    """
+
+    result: ReadResult
+    said: tuple[Said, ...]
+
+    @property
+    def errors(self) -> int:
+        """How many errors; with any there is no device."""
+        return sum(one.severity == "error" for one in self.said)
+
+
+@lru_cache(maxsize=KEPT)
+def checked(text: str) -> Checked:
+    """Read and audit the text of a device file; the same text is read once."""
+    if len(text) > MOST_CHARACTERS:
+        problem = Problem(
+            f"the text has {len(text):,} characters; at most {MOST_CHARACTERS:,} are read",
+            "Describe the machine in assemblies of their own.",
+            code="too_large",
+        )
+        return Checked(ReadResult(None, (problem,)), said_of([problem]))
+    result = read_device(text, "draft")
+    if result.device is None:
+        return Checked(result, said_of(result.problems))
+    return Checked(result, said_of(audit_device(result, "draft")))
+
+
+def said_of(found: Iterable[Problem | Finding]) -> tuple[Said, ...]:
+    """Problems and findings in one shape, by line, the more severe first."""
+    rows = []
+    for one in found:
+        text = one.message if isinstance(one, Problem) else one.text
+        if isinstance(one, Problem) and one.path:
+            text = f"{one.path}: {text}"
+        rows.append(Said(one.severity, one.line or 0, one.column or 0, text, one.remedy, one.path))
+    return tuple(sorted(rows, key=lambda s: (s.line, ORDER.index(s.severity), s.column, s.text)))
+
+
+# --- procedures -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class SourceRow:
+    """A line of a procedure, what was made of it, and what the audit says of it."""
+
+    line: int
+    text: str
+    state: str
+    state_word: str
+    reason: str
+    made: tuple[str, ...]
+    said: tuple[Said, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Procedure:
+    """A procedure that was read.
+
+    Attributes:
+        rows: Its lines.
+        draft: The device file that follows, None where no joint is opened or the text contradicts itself.
+        problems: Why there is none.
+        reading: The reading, with its open questions.
+        whole: What the audit says of the text as a whole.
+    """
+
+    rows: tuple[SourceRow, ...]
+    draft: Draft | None
+    problems: tuple[Problem, ...]
+    reading: Reading
+    whole: tuple[Said, ...]
+
+
+def read_procedure(text: str, name: str, answers: tuple[tuple[str, Answer], ...] = ()) -> Procedure:
+    """Read a written procedure and draft a device file from it.
+
+    Args:
+        text: The procedure.
+        name: Name of its file; the ending helps to tell what it is.
+        answers: Answers to open questions.
+
+    Raises:
+        InputError: The text can't be read at all.
+    """
+    return _read_procedure(text, name, _hashable(answers))
+
+
+def _hashable(answers: tuple[tuple[str, Answer], ...]) -> tuple[tuple[str, object], ...]:
+    return tuple((key, tuple(v) if isinstance(v, list) else v) for key, v in sorted(answers))
+
+
+@lru_cache(maxsize=KEPT)
+def _read_procedure(text: str, name: str, answers: tuple[tuple[str, object], ...]) -> Procedure:
+    lexicon = load_lexicon()
+    reading = read(open_source(text.encode(), name), lexicon)
+    given: dict[str, Answer] = {
+        key: list(v) if isinstance(v, tuple) else v  # type: ignore[misc]
+        for key, v in answers
+    }
+    draft: Draft | None = None
+    problems: tuple[Problem, ...] = ()
+    try:
+        draft = draft_device(reading, lexicon, answers=given)
+        reading = draft.reading
+    except InputError as error:
+        problems = error.problems
+    findings = said_of(audit_reading(reading, lexicon, name))
+    by_line: dict[int, list[Said]] = {}
+    for one in findings:
+        by_line.setdefault(one.line, []).append(one)
+    rows = tuple(
+        SourceRow(
+            row.line, row.text, row.state, STATE_WORDS[row.state], row.reason, row.made,
+            tuple(by_line.get(row.line, ())),
+        )
+        for row in rows_of(reading)
+    )  # fmt: skip
+    return Procedure(rows, draft, problems, reading, tuple(by_line.get(0, ())))
+
+
+def extracted(data: bytes, name: str) -> tuple[str, str]:
+    """The text of an uploaded procedure and the name to read it by again.
+
+    What is text stays as it is, layout marks included; of a PDF or DOCX its lines are kept.
+
+    Raises:
+        InputError: Empty, too large, damaged, protected, or no text.
+    """
+    source = open_source(data, name)
+    if source.format in ("pdf", "docx") or not _is_utf8(data):
+        return source.text(), f"{name}.txt"
+    return data.decode("utf-8-sig"), name
+
+
+def _is_utf8(data: bytes) -> bool:
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+def is_device_file(data: bytes, name: str) -> bool:
+    """True for a device file: by its ending, else by lines ``format:`` and ``parts:``."""
+    lower = name.lower()
+    if lower.endswith((".yaml", ".yml")):
+        return True
+    if lower.endswith((".txt", ".md", ".html", ".htm", ".pdf", ".docx", ".srt", ".vtt")):
+        return False
+    keys = {line.split(b":")[0].strip() for line in data[:20_000].splitlines() if b":" in line[:20]}
+    return b"format" in keys and bool(keys & {b"device", b"parts", b"joints"})
+
+
+def answers_from(
+    values: Iterable[tuple[str, str]], known: Iterable[str]
+) -> tuple[tuple[str, Answer], ...]:
+    """Answers typed into a form; lists are separated by commas where the question takes a list.
+
+    Args:
+        values: Question and what was typed; blank ones are no answer.
+        known: Questions that are open.
+    """
+    names = set(known)
+    found: list[tuple[str, Answer]] = []
+    for key, typed in values:
+        words = typed.strip()
+        if not words or key not in names:
+            continue
+        if key.startswith(("joins.", "under.")):
+            found.append((key, [word.strip() for word in words.split(",") if word.strip()]))
+        elif key.startswith("count.") and words.isdecimal() and len(words) < 5:
+            found.append((key, int(words)))
+        else:
+            found.append((key, words[:200]))
+    return tuple(found)
