@@ -65,9 +65,25 @@ def fit(device: Device, not_fitted: Collection[str] = (), fitted: Collection[str
     A joint that names an absent part holds the others that it joins, as long as two are left. An
     absent part covers nothing, an absent joint is waited for by nothing. Fitting twice is fitting once.
     """
+    key = (id(device), tuple(not_fitted), tuple(fitted))
+    found = _recent.get(key)
+    if found is not None and found[0] is device:
+        return found[1]
+    if len(_recent) >= _MOST_RECENT:
+        _recent.clear()
     gone = absent(device, not_fitted, fitted)
-    if not gone:
-        return device
+    result = _without(device, gone, not_fitted) if gone else device
+    _recent[key] = (device, result)
+    return result
+
+
+# A job asks for the same unit at each of its events. Devices are read-only values, so the answer stays true;
+# the device is kept beside it, so that no other one can come to have its identity.
+_MOST_RECENT = 64
+_recent: dict[tuple[int, tuple[str, ...], tuple[str, ...]], tuple[Device, Device]] = {}
+
+
+def _without(device: Device, gone: Absent, not_fitted: Collection[str]) -> Device:
     return replace(
         device,
         parts={k: p for k, p in device.parts.items() if k not in gone.parts},

@@ -6,6 +6,8 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from django.db import connection
+
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.models import (
     Branch,
@@ -91,6 +93,8 @@ def empty() -> None:
         StageTime, PartLineState, Run, Item, Unit, StoredEvent, WaitingEvent, Branch, OwnerData, Photo, Revision,
     ):  # fmt: skip
         model.objects.all().delete()
+    if connection.vendor == "sqlite":
+        connection.cursor().execute("PRAGMA synchronous = OFF")  # no power cut is part of these tests
     forget_everything()
 
 

@@ -7,9 +7,10 @@ first time and when everything derived is made anew.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from lastscrew.bench.depot.clocks import Clock, Estimates, TimedStep, advance, advanced
+from lastscrew.bench.depot.receiving import BESIDE_THE_WORK
 from lastscrew.bench.depot.stocking import Line, Move, line_after, moves_at, moves_of_job
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import hindrances, ledger_of
@@ -21,6 +22,19 @@ from lastscrew.times.work import work_times
 
 
 @dataclass(frozen=True, slots=True)
+class Screen:
+    """What a screen added to a job.
+
+    Attributes:
+        next_number: The number that its next event has.
+        last_work: Version of the job at its last event that touches the work; 0 for none.
+    """
+
+    next_number: int = 0
+    last_work: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class RunFold:
     """A job as its events leave it.
 
@@ -29,12 +43,19 @@ class RunFold:
         clock: Its time.
         lines: Lines of its order, by key, in the order in which they came up.
         moves: What each event in force moved in stock, by the event's id.
+        screens: What each screen added, by its key; empty for events that name none.
     """
 
     state: JobState = field(default_factory=JobState)
     clock: Clock = field(default_factory=Clock)
     lines: Mapping[str, Line] = field(default_factory=dict)
     moves: Mapping[str, tuple[Move, ...]] = field(default_factory=dict)
+    screens: Mapping[str, Screen] = field(default_factory=dict)
+
+    def last_by_others(self, client: str) -> int:
+        """Version at the last event of another screen that touches the work; 0 for none."""
+        others = (screen.last_work for key, screen in self.screens.items() if key != client)
+        return max(others, default=0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +99,9 @@ def take(device: Device, before: RunFold, event: Event, estimate: Estimates) -> 
         estimate: From :func:`estimates_of`.
     """
     state = fold(device, [event], before.state)
+    screens = _screens(before, event, state.version)
     if isinstance(event.what, TakenBack):
-        return _taken_anew(device, before, state, estimate)
+        return _taken_anew(device, before, RunFold(state, screens=screens), estimate)
     moves = moves_at(device, before.state, event, before.lines)
     lines = before.lines
     if isinstance(event.what, PartLine):
@@ -88,14 +110,23 @@ def take(device: Device, before: RunFold, event: Event, estimate: Estimates) -> 
     clock = advance(before.clock, event, estimate)
     all_moves = {**before.moves, event.id: moves} if moves else before.moves
     changes = {event.id: moves} if moves else {}
-    return Taken(RunFold(state, clock, lines, all_moves), changes, clock.times(), is_anew=False)
+    after = RunFold(state, clock, lines, all_moves, screens)
+    return Taken(after, changes, clock.times(), is_anew=False)
 
 
-def _taken_anew(device: Device, before: RunFold, state: JobState, estimate: Estimates) -> Taken:
-    events = in_force(state.log)
+def _screens(before: RunFold, event: Event, version: int) -> Mapping[str, Screen]:
+    key = event.client or ""
+    known = before.screens.get(key, Screen())
+    number = known.next_number if event.sequence is None else event.sequence + 1
+    work = known.last_work if isinstance(event.what, BESIDE_THE_WORK) else version
+    return {**before.screens, key: Screen(max(known.next_number, number), work)}
+
+
+def _taken_anew(device: Device, before: RunFold, after: RunFold, estimate: Estimates) -> Taken:
+    events = in_force(after.state.log)
     moves = moves_of_job(device, events)
     clock, times = advanced(events, estimate)
-    fresh = RunFold(state, clock, _lines(device, events), moves)
+    fresh = replace(after, clock=clock, lines=_lines(device, events), moves=moves)
     return Taken(fresh, _difference(before.moves, moves), times, is_anew=True)
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from django.db.models import Max
+from django.db.models import Q
 
 from lastscrew.bench.depot.receiving import BESIDE_THE_WORK, has_split, in_sequence, is_same
 from lastscrew.bench.depot.running import RunFold
@@ -19,7 +19,7 @@ from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.depot_events import add_depot_event, take_in
 from lastscrew.bench.store.deriving import take_run_event
 from lastscrew.bench.store.desk import Desk
-from lastscrew.bench.store.jobs import KnownDevice, fold_of, keep_fold, known_device
+from lastscrew.bench.store.jobs import fold_of, keep_fold, known_device
 from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event, Started
@@ -121,6 +121,7 @@ class _Batch:
     stored_ms: int
     desk: Desk = field(default_factory=Desk)
     row: Run | None = None
+    fold: RunFold = field(default_factory=RunFold)
     branches: list[Branch] = field(default_factory=list)
     stored: set[str] = field(default_factory=set)
     """Ids of the batch that count."""
@@ -130,8 +131,12 @@ class _Batch:
         """Sort the batch, store it, derive what follows."""
         self.row = self.desk.run(self.run)
         self.branches = list(Branch.objects.filter(run=self.run).order_by("made_ms", "key"))
-        waiting = list(WaitingEvent.objects.filter(run=self.run))
-        fresh = self._without_known(batch, waiting)
+        ids = [event.id for event in batch]
+        found = list(WaitingEvent.objects.filter(Q(run=self.run) | Q(key__in=ids)))
+        waiting = [row for row in found if row.run == self.run]
+        if self.row is not None:
+            self.fold = fold_of(self.row)
+        fresh = self._without_known(batch, found)
         if fresh and self.row is None:
             first = self._checked_beginning(fresh)
             self._store([first])
@@ -154,8 +159,6 @@ class _Batch:
             StoredEvent.objects.filter(key__in=ids).values_list("key", "body")
         )
         self.stored = set(bodies)
-        elsewhere = WaitingEvent.objects.filter(key__in=ids).exclude(run=self.run)
-        bodies.update(elsewhere.values_list("key", "body"))
         bodies.update((row.key, row.body) for row in waiting)
         on_branch = {
             str(body["id"]): (body, branch.key)
@@ -180,21 +183,15 @@ class _Batch:
         return fresh
 
     def _used_numbers(self, fresh: list[Event], waiting: list[WaitingEvent]) -> list[Problem]:
-        numbers = [event.sequence for event in fresh if event.sequence is not None]
-        if not numbers:
-            return []
-        used = set(
-            StoredEvent.objects.filter(run=self.run, sequence__in=numbers).values_list(
-                "client", "sequence"
-            )
-        )
-        used |= {(row.client, row.sequence) for row in waiting}
+        used = {(row.client, row.sequence) for row in waiting if row.run == self.run}
         used |= {
             (str(body.get("client", "")), int(body["sequence"]))
             for branch in self.branches
             for body in branch.events
             if "sequence" in body
         }
+        if any((event.sequence or 0) < self._next_number(event.client or "") for event in fresh):
+            used |= {(one.client or "", one.sequence or 0) for one in self.fold.state.log}
         problems = []
         for event in fresh:
             if event.sequence is None or not event.client:
@@ -233,10 +230,10 @@ class _Batch:
             self._add_of_client(client, own, held)
 
     def _add_of_client(self, client: str, own: list[Event], held: list[WaitingEvent]) -> None:
-        expected = self._next_number(client)
         if not client:
             self._store(own)
             return
+        expected = self._next_number(client)
         released = [event_from_json(row.body) for row in held]
         late = [e for e in own if e.sequence is not None and e.sequence < expected]
         rest = [event for event in own if event not in late]
@@ -253,16 +250,15 @@ class _Batch:
         self._have_wait([event for event in later if event.id not in held_ids], len(held))
 
     def _next_number(self, client: str) -> int:
-        stored = StoredEvent.objects.filter(run=self.run, client=client).aggregate(
-            last=Max("sequence")
-        )["last"]
         on_branch = [
             int(body["sequence"])
             for branch in self.branches
             for body in branch.events
             if branch.client == client and "sequence" in body
         ]
-        return max([-1 if stored is None else int(stored), *on_branch]) + 1
+        screen = self.fold.screens.get(client)
+        stored = screen.next_number if screen is not None else 0
+        return max([stored, *(number + 1 for number in on_branch)])
 
     def _add_ready(self, client: str, ready: list[Event]) -> None:
         undecided = any(
@@ -270,22 +266,10 @@ class _Batch:
             for branch in self.branches
         )
         only_beside = all(isinstance(event.what, BESIDE_THE_WORK) for event in ready)
-        if (undecided and not only_beside) or has_split(ready, self._last_by_others(client)):
+        if (undecided and not only_beside) or has_split(ready, self.fold.last_by_others(client)):
             self._put_on_branch(client, ready)
         else:
             self._store(ready)
-
-    def _last_by_others(self, client: str) -> int:
-        if self.row is None:
-            return 0
-        beside = [kind.name for kind in BESIDE_THE_WORK]
-        found = (
-            StoredEvent.objects.filter(run=self.run)
-            .exclude(client=client)
-            .exclude(name__in=beside)
-            .aggregate(last=Max("number"))["last"]
-        )
-        return int(found or 0)
 
     def _put_on_branch(self, client: str, events: list[Event]) -> None:
         bodies = [event_as_json(event) for event in events]
@@ -305,6 +289,9 @@ class _Batch:
             self.branches.append(branch)
         else:
             branch.events = [*branch.events, *bodies]
+        if len(branch.events) > MAX_WAITING:
+            text = f"more than {MAX_WAITING} events wait for a decision"
+            raise InputError([Problem(text, "Decide first what counts.", code="too_many_waiting")])
         branch.save()
         self.branch = branch.key
         assert self.row is not None
@@ -332,7 +319,7 @@ class _Batch:
 
     def _store(self, events: Iterable[Event]) -> None:
         every = list(events)
-        self.row = store_run_events(self.desk, self.run, self.unit, every)
+        self.row, self.fold = store_run_events(self.desk, self.run, self.unit, every, self.fold)
         self.stored.update(event.id for event in every)
 
     def _answer(self, batch: list[Event]) -> Added:
@@ -386,7 +373,9 @@ def _problems_of_device(what: Started) -> list[Problem]:
 # --- storing --------------------------------------------------------------------------------------
 
 
-def store_run_events(desk: Desk, run: str, unit: str | None, events: Sequence[Event]) -> Run:
+def store_run_events(
+    desk: Desk, run: str, unit: str | None, events: Sequence[Event], fold: RunFold
+) -> tuple[Run, RunFold]:
     """Store events behind what is there and derive what follows. Within :func:`one_at_a_time`.
 
     Args:
@@ -394,6 +383,10 @@ def store_run_events(desk: Desk, run: str, unit: str | None, events: Sequence[Ev
         run: Key of the job.
         unit: Key of its unit; only needed where the job begins.
         events: What comes next, in order.
+        fold: The job before.
+
+    Returns:
+        The job's row, and the job after.
     """
     row = desk.run(run)
     key = row.unit_id if row is not None else unit
@@ -402,7 +395,7 @@ def store_run_events(desk: Desk, run: str, unit: str | None, events: Sequence[Ev
     if version + len(events) > MAX_VERSION:
         text = f"a job has at most {MAX_VERSION} events"
         raise InputError([Problem(text, "End it and begin another.", code="too_many_events")])
-    fold, known = _job_before(row, events[0])
+    known = known_device(_revision_of(row, events[0]))
     rows = [
         StoredEvent(
             key=event.id,
@@ -424,14 +417,14 @@ def store_run_events(desk: Desk, run: str, unit: str | None, events: Sequence[Ev
     keep_fold(run, fold)
     row = desk.run(run)
     assert row is not None
-    return row
+    return row, fold
 
 
-def _job_before(row: Run | None, first: Event) -> tuple[RunFold, KnownDevice]:
+def _revision_of(row: Run | None, first: Event) -> str:
     if row is not None:
-        return fold_of(row), known_device(row.revision)
+        return row.revision
     assert isinstance(first.what, Started)
-    return RunFold(), known_device(first.what.revision)
+    return first.what.revision
 
 
 __all__ = [

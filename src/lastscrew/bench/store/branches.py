@@ -10,6 +10,7 @@ from lastscrew.bench.store.adding import store_run_events
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.depot_events import store_depot_event
 from lastscrew.bench.store.desk import Desk
+from lastscrew.bench.store.jobs import fold_of
 from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event
@@ -80,7 +81,7 @@ def _take_over(desk: Desk, row: Run, branch: Branch, stored_ms: int) -> None:
         replace(event, base=row.version + number, stored_ms=stored_ms)
         for number, event in enumerate(events)
     ]
-    store_run_events(desk, branch.run, None, based)
+    store_run_events(desk, branch.run, None, based, fold_of(row))
 
 
 def give_up_waiting(run: str, client: str) -> str:
