@@ -415,6 +415,8 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     kind = classify(text, lexicon)
     if text.isupper() and len(text) > 3 and kind.kind != "neutral":
         return True
+    if _is_capital_title(text, lexicon) and before and not gap:
+        return True
     if text.endswith(":"):
         told = re.search(r"[.;!?]\s+\S", text)  # "First take off the lid. Then:" is an order
         return kind.kind != "neutral" and kind.strong and len(words) <= 9 and not told
@@ -449,6 +451,18 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
         and not kind.imperative
         and not text.endswith(("?",))
         and not _has_verb(text, lexicon)
+    )
+
+
+def _is_capital_title(text: str, lexicon: Lexicon) -> bool:
+    """As in "FAN" right above what is said of it: a part in capitals, on a line of its own."""
+    words = re.findall(r"[A-Z]+", text)
+    return (
+        text.isupper()
+        and bool(words)
+        and len(text.split()) <= 4
+        and not re.search(r"\d", text)
+        and lexicon.is_noun(words[-1].lower())
     )
 
 
