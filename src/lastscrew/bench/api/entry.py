@@ -126,7 +126,9 @@ def _shape_errors(api: NinjaAPI) -> None:
 
     @api.exception_handler(HttpError)
     def _refused(request: HttpRequest, error: HttpError) -> HttpResponse:
-        return answer(request, error.status_code, Problem(str(error)))
+        return answer(
+            request, error.status_code, Problem(str(error), "Send what the description says.")
+        )
 
     @api.exception_handler(RequestDataTooBig)
     def _too_large(request: HttpRequest, _error: Exception) -> HttpResponse:

@@ -170,7 +170,7 @@ class Added(Schema):
     branch: str | None
 
 
-ERRORS = {401: Problems, 403: Problems, 404: Problems, 422: Problems}
+ERRORS = {400: Problems, 401: Problems, 403: Problems, 404: Problems, 422: Problems}
 
 
 @router.get("/units", auth=May("units:read"), response={200: UnitsOut, **ERRORS}, summary="Units")
