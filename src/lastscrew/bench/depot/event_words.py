@@ -29,6 +29,14 @@ CHECK_WORDS = {
     "fails": gettext_lazy("fails"),
     "not_tried": gettext_lazy("not tried"),
 }
+OPEN_WORD = gettext_lazy("not tried yet")
+WAIVED_WORD = gettext_lazy("let stand")
+LEFT_WORDS = {
+    "closed": gettext_lazy("closed"),
+    "open": gettext_lazy("open"),
+    "renewed": gettext_lazy("came new with an exchanged part"),
+    "waived": gettext_lazy("open, let stand"),
+}
 LINE_WORDS = {
     "to_order": gettext_lazy("to order"),
     "ordered": gettext_lazy("ordered"),
@@ -44,6 +52,20 @@ CUSTODY_WORDS = {
     "moved": gettext_lazy("moved"),
     "returned": gettext_lazy("returned to the owner"),
     "destroyed": gettext_lazy("destroyed"),
+}
+ACCOUNT_WORDS = {
+    "made": gettext_lazy("account made"),
+    "role": gettext_lazy("role changed"),
+    "password": gettext_lazy("password changed"),
+    "shut": gettext_lazy("may not sign in any more"),
+    "opened": gettext_lazy("may sign in again"),
+    "token_made": gettext_lazy("token made"),
+    "token_shut": gettext_lazy("token shut"),
+}
+RULE_WORDS = {
+    "second_check_share": gettext_lazy("Share of jobs that a second person looks at"),
+    "erase_after_days": gettext_lazy("Days until the owner’s data are erased"),
+    "labour_rate": gettext_lazy("Money an hour"),
 }
 JUDGED_WORDS = {
     "good": gettext_lazy("is good"),
@@ -283,7 +305,7 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     % {"joint": n.joint(w.joint), "place": w.compartment},
     r.Turned: lambda w, _n: _("Turned: %(side)s up") % {"side": w.side},
     r.ActDone: _simple("Done: %(about)s"),
-    r.Confirmed: _simple("Confirmed: %(about)s", "text"),
+    r.Confirmed: lambda w, n: _("Confirmed: %(what)s") % {"what": w.text or n.about(w)},
     r.Renewed: lambda w, n: _("Renewed: %(amount)s × %(supply)s")
     % {"amount": f"{w.amount:g}", "supply": n.supply(w.supply)},
     r.Scrapped: _simple("Thrown away: %(count)d × %(about)s", "reason"),
@@ -318,6 +340,14 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     d.HandedBack: _handed_back,
     d.OwnerErased: _simple("The owner’s name, contact, words and photos were erased"),
     d.BranchDecided: _simple("Two histories: a person decided", "reason"),
+    d.RevisionPublished: lambda w, _n: _joined(
+        _("Published: %(device)s, revision %(revision)s")
+        % {"device": w.device, "revision": w.revision[:8]},
+        w.note,
+    ),
+    d.AccountChanged: lambda w, _n: f"{w.account}: {ACCOUNT_WORDS[w.what]}"
+    + (f" ({w.role})" if w.role else ""),
+    d.RuleChanged: lambda w, _n: f"{RULE_WORDS[w.rule]}: {w.value:g}",
 }  # fmt: skip
 
 

@@ -135,7 +135,8 @@ def _machines(devices: dict[str, Device], chance: Random, now: int) -> Iterator[
     names = list(devices)
     plans: dict[tuple[str, tuple[str, ...]], Plan] = {}
     for number, state in enumerate(states, 1):
-        name = names[number % len(names)]
+        # A pack swells in what has one.
+        name = names[number % 2] if state == "set_apart" else names[number % len(names)]
         device = devices[name]
         story = STORIES[name][number // len(names) % len(STORIES[name])]
         key = (name, story.pieces)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import cast
 
 from django import forms
@@ -15,11 +16,13 @@ from django.utils.translation import gettext_lazy
 from lastscrew.bench.access.gate import BENCH_NAME
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.access.tokens import SCOPES, make_token
-from lastscrew.bench.depot.events import AccountChanged, RuleChanged
+from lastscrew.bench.depot.event_words import say
+from lastscrew.bench.depot.events import HAPPENINGS, AccountChanged, RuleChanged
 from lastscrew.bench.models import Person, StoredEvent, Token
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.rules import MOST, DepotRules, depot_rules
+from lastscrew.run.lines import event_from_json
 
 TRAIL = ("account_changed", "rule_changed", "revision_published", "owner_erased", "branch_decided")
 TRAIL_LINES = 200
@@ -144,10 +147,19 @@ def _page(request: HttpRequest, forms_: dict[str, forms.Form], status: int = 200
             "person_form": forms_.get("person", PersonForm(prefix="person")),
             "token_form": forms_.get("token", TokenForm(prefix="token")),
             "rules_form": forms_.get("rules", RulesForm(prefix="rules", initial=first)),
-            "trail": trail,
+            "trail": [_line(event) for event in trail],
         },
         status=status,
     )
+
+
+def _line(event: StoredEvent) -> dict[str, object]:
+    read = event_from_json(event.body, HAPPENINGS)
+    return {
+        "at": datetime.fromtimestamp(event.stored_ms / 1000, UTC),
+        "by": event.by,
+        "words": say(read.what, None),
+    }
 
 
 def add_person(request: HttpRequest) -> HttpResponse:
