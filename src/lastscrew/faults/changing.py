@@ -89,7 +89,7 @@ class Changes:
             return found
         opened, waiting = 0, list(bits(joints))
         while True:
-            now = [j for j in waiting if any(_free(o, opened) for o in self.rules.options(j))]
+            now = [j for j in waiting if any(is_free(o, opened) for o in self.rules.options(j))]
             if not now:
                 self._largest[joints] = opened
                 return opened
@@ -267,7 +267,7 @@ class Changes:
         return sum(self._swap[tool] for tool in tools) + turns * self._turn
 
 
-def _free(option: Option, opened: int) -> bool:
+def is_free(option: Option, opened: int) -> bool:
     """True when the option can be used while these are open."""
     if option.units & ~opened:
         return False
@@ -418,7 +418,7 @@ class _Ordering:
                     continue
             around = opened if op.opening else opened & ~bit
             for option in op.options:
-                if _free(option, around):
+                if is_free(option, around):
                     yield i, option
 
     def _at_once(self, i: int, option: Option, done: int) -> bool:

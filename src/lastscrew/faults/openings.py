@@ -16,7 +16,7 @@ from typing import Any, Final
 
 from lastscrew.device.model import Device
 from lastscrew.device.opening import is_live
-from lastscrew.faults.changing import Changes, Step
+from lastscrew.faults.changing import Changes, Step, is_free
 from lastscrew.faults.puzzle import State
 from lastscrew.faults.works import Work
 from lastscrew.plan.acts import CLOSING_TIMES, OPENING_TIMES, may_apply
@@ -319,10 +319,11 @@ class DeviceOpenings:
         kept = self.changes.largest_within(self.changes.isolated(state) & allowed & ~needs.closed)
         isolated = self._least_open(kept, needs.open, needs.closed)
         assert isolated is not None, "checked when the needs were worked out"
+        shut = self._isolators & ~needs.open  # with the pack unplugged it may run on mains power
         if not needs.hung:
-            during = isolated & ~self._isolators
+            during = isolated & ~shut
             return Move(*self._between(state, during), during, during)
-        during = isolated & ~needs.hung & ~self._isolators
+        during = isolated & ~needs.hung & ~shut
         legs = ((state, isolated), (isolated, during), (during, isolated))
         ms, price = map(sum, zip(*(self._between(*leg) for leg in legs), strict=True))
         return Move(int(ms), float(price), during, isolated)
@@ -408,11 +409,19 @@ class DeviceOpenings:
             if landmarks[j] == EVERYTHING:
                 return None
             forced |= landmarks[j]
-        if self.changes.largest_within(forced) == forced:
+        if self.changes.largest_within(forced) == forced and self._all_ways_free(forced, opened):
             return forced
         if opened and not self._preparing:
             return self._quick(selection, forced, opened, needed, banned)
         return self._planned(question)
+
+    def _all_ways_free(self, joints: int, opened: int) -> bool:
+        """Whether opening more would give no other access to any of these joints."""
+        return all(
+            is_free(option, joints & ~(1 << j))
+            for j in bits(joints & ~opened)
+            for option in self.rules.options(j)
+        )
 
     def _quick(
         self, selection: Selection, forced: int, opened: int, needed: int, banned: int
