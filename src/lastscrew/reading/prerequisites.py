@@ -127,6 +127,32 @@ def single_states(text: str) -> list[str]:
     return own or [bare]
 
 
+_IN_A_STATE = re.compile(
+    r"\b(?:is|are|has been|have been)\s+(?:\w+\s+)?(?:open|closed|drained|locked|unlocked|raised|lowered|empty|emptied|blocked|cool|cold|tagged|disconnected|unplugged|isolated|parked|discharged|depressurised|depressurized|shut)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "the tank is drained": the machine is in a state, no part is off."""
+
+
+def named_in_title(text: str, lexicon: Lexicon) -> list[Required]:
+    """As in "Battery (rear cover removed)", "Fan – cover off": what a title says must be off."""
+    match = _TITLE_OFF.search(text)
+    if match is None:
+        return []
+    return [
+        Required("part", thing.name)
+        for piece in re.split(r"\s*(?:,|&|\+|\band\b)\s*", match["parts"])
+        for thing in _things(re.sub(r"\b(?:with|after|requires?|first)\b:?", "", piece), lexicon)
+        if not thing.is_pronoun
+    ]
+
+
+_TITLE_OFF = re.compile(
+    r"\((?P<parts>[^()]{3,60}?)\s+(?:is |are |already |must be )*(?:removed|off|out|taken off|detached|first)(?: first)?\)\s*$",  # noqa: E501
+    re.IGNORECASE,
+)
+
+
 def listed(text: str, lexicon: Lexicon) -> list[Required]:
     """Prerequisites of one line under "Before you begin" or "Remove first"."""
     text = _strip_reference(text)
@@ -135,6 +161,8 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
     if is_state(text, lexicon) and not re.match(
         rf"^\W*{_OFF}\b(?!.*\bpower\b)", text, re.IGNORECASE
     ):
+        return [Required("state", text)]
+    if _IN_A_STATE.search(text) and not re.match(rf"^\W*{_OFF}\b", text, re.IGNORECASE):
         return [Required("state", text)]
     objects = _objects_after(text, rf"^\W*(?:first,?\s+|please\s+|then\s+)?{_OFF}\b", lexicon)
     if not objects:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from lastscrew.reading import prerequisites as before
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.headings import Heading
 from lastscrew.reading.walk_state import Builder, WalkState
@@ -62,6 +63,8 @@ class HeadingWalk(WalkState):
             return
         self.mode = "steps"
         self._procedure_heading(block, heading, level)
+        for required in before.named_in_title(block.text, self.lexicon):
+            self._require(required, block.line)
         self.context.append((level, heading, block))
 
     def _fold(self, heading: Heading, level: int) -> int:

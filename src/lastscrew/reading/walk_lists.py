@@ -261,7 +261,10 @@ class ListWalk(WalkState):
         """True for "Before removing X, follow these steps:" and "Remove the following parts first:"."""
         match = _PREPARE_LINE.match(block.text)
         if not match or (
-            self.current is not None and len(self.current.steps) > 2 and block.kind == "item"
+            self.current is not None
+            and len(self.current.steps) > 2
+            and block.kind == "item"
+            and not block.text.startswith("Remove first:")
         ):
             return False
         if re.match(
