@@ -65,11 +65,18 @@ def command(
     connection is encrypted.
     """
     with edge(as_json=as_json):
-        from lastscrew.bench.config import DATA, DATABASE, config_from, environment_of
+        from lastscrew.bench.config import (
+            DATA,
+            DATABASE,
+            ERASE_AFTER_DAYS,
+            config_from,
+            environment_of,
+        )
 
         given = {
             DATA: data or os.environ.get(DATA) or DEFAULT_DATA,
             DATABASE: database or os.environ.get(DATABASE, ""),
+            ERASE_AFTER_DAYS: os.environ.get(ERASE_AFTER_DAYS, ""),
         }
         config = replace(config_from(given), host=host, port=port, behind_proxy=behind_proxy)
         _refuse_what_contradicts(cert, key, behind_proxy=behind_proxy)

@@ -94,7 +94,9 @@ def empty() -> None:
     ):  # fmt: skip
         model.objects.all().delete()
     if connection.vendor == "sqlite":
-        connection.cursor().execute("PRAGMA synchronous = OFF")  # no power cut is part of these tests
+        connection.cursor().execute(
+            "PRAGMA synchronous = OFF"
+        )  # no power cut is part of these tests
     forget_everything()
 
 

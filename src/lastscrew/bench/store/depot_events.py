@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 
+from django.conf import settings
 from django.db.models import Max
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.folding import AFTER_IT_WENT
-from lastscrew.bench.models import Branch, Photo, Revision, StoredEvent, Unit, WaitingEvent
+from lastscrew.bench.models import (
+    Branch,
+    OwnerData,
+    Photo,
+    Revision,
+    StoredEvent,
+    Unit,
+    WaitingEvent,
+)
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.deriving import take_depot_event
 from lastscrew.bench.store.desk import Desk, is_key
@@ -80,7 +90,18 @@ def add_depot_event(
             raise InputError(problems)
         row = store_depot_event(desk, unit, event)
         desk.save()
+        if isinstance(what, d.HandedBack):
+            _set_time_of_erasure(unit, event.stored_ms or 0)
     return row
+
+
+def _set_time_of_erasure(unit: str, gone_ms: int) -> None:
+    """The day on which an owner's data is erased, now that the unit has left."""
+    days = settings.CONFIG.erase_after_days
+    if days:
+        day = datetime.fromtimestamp(gone_ms / 1000, UTC).date() + timedelta(days=days)
+        OwnerData.objects.get_or_create(unit=unit)
+        OwnerData.objects.filter(unit=unit, erased=False).update(erase_after=day)
 
 
 def store_depot_event(desk: Desk, unit: str, event: Event) -> StoredEvent:

@@ -6,9 +6,10 @@ from collections.abc import Iterable
 
 from lastscrew.bench.depot.events import Placed
 from lastscrew.bench.depot.taking_in import Intake
-from lastscrew.bench.models import OwnerData, Unit
+from lastscrew.bench.models import Unit
 from lastscrew.bench.store.depot_events import add_depot_event, take_in
 from lastscrew.bench.store.locking import one_at_a_time
+from lastscrew.bench.store.owners import keep_owner
 
 
 def store_intake(unit: str, intake: Intake, *, by: str) -> bool:
@@ -32,8 +33,8 @@ def store_intake(unit: str, intake: Intake, *, by: str) -> bool:
             return False
         take_in(unit, intake.taken, by=by, key=f"{unit}.in")
         if intake.owner:
-            OwnerData.objects.create(
-                unit=unit,
+            keep_owner(
+                unit,
                 name=intake.owner.name,
                 contact=intake.owner.contact,
                 complaint=intake.owner.complaint,

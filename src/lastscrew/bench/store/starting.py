@@ -1,101 +1,186 @@
-"""Making an installation ready: its folders, a lock against a second start, the shape of the database."""
+"""Making an installation ready: folders, one user at a time, a backup before its tables change.
+
+Nothing here may be imported with a database at module level: commands call :func:`prepare` or
+:func:`ready` first, and load what needs tables afterwards.
+"""
 
 from __future__ import annotations
 
 import fcntl
 import os
-import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
-from datetime import UTC, datetime
-from pathlib import Path
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
 
-import django
-
-from lastscrew.bench.config import Config
+from lastscrew.bench.config import Config, environment_of
 from lastscrew.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    from django.db.migrations.executor import MigrationExecutor
+
+LOCK_FILE = "serve.lock"
 
 
 @contextmanager
 def prepare(config: Config) -> Iterator[tuple[str, ...]]:
-    """Make what is missing, hold the lock while the block runs, and say what was done.
+    """An installation made ready, and held for this process alone until the end.
 
-    The environment must already describe ``config``: Django is set up here.
+    Makes missing folders, backs up before it changes tables, changes them, erases owners' data whose
+    time has come.
+
+    Args:
+        config: The installation; the environment is set to it.
+
+    Yields:
+        What was done, a sentence each.
 
     Raises:
-        InputError: Somebody else serves this folder, or the database can't be used.
+        InputError: Another process serves from this folder, the database can't be reached, or a newer
+            version of the program made it.
     """
-    config.data.mkdir(parents=True, exist_ok=True, mode=0o700)
-    config.photos.mkdir(exist_ok=True)
-    config.backups.mkdir(exist_ok=True)
-    with _locked(config):
-        django.setup()
-        yield migrate(config)
+    is_new = not config.database and not config.sqlite_file.exists()
+    made = _make_folders(config)
+    with locked(config):
+        set_up(config)
+        done = [*made, *_bring_up_to_date(config, is_new=is_new)]
+        from lastscrew.bench.store.owners import erase_due  # noqa: PLC0415 (needs the tables)
+
+        if erased := erase_due():
+            done.append(f"Erased the owners' data of {len(erased)} units: their time had come.")
+        yield tuple(done)
 
 
 @contextmanager
-def _locked(config: Config) -> Iterator[None]:
-    """The lock ends with the process, however it ends."""
-    file = config.data / "serving.lock"
-    descriptor = os.open(file, os.O_RDWR | os.O_CREAT, 0o600)
-    with os.fdopen(descriptor, "r+", encoding="ascii") as held:
+def ready(config: Config, *, changes: bool = False) -> Iterator[None]:
+    """An installation for a command that does not serve: its tables must be as this version needs them.
+
+    Args:
+        config: The installation; the environment is set to it.
+        changes: Hold it for this process alone; nobody may serve from it meanwhile.
+
+    Raises:
+        InputError: There is no installation, its tables are older or newer, or somebody serves.
+    """
+    if not config.database and not config.sqlite_file.exists():
+        text = "there is no installation in this folder"
+        remedy = "Name its folder with --data, or start one with lastscrew serve."
+        raise InputError([Problem(text, remedy, file=str(config.data), code="no_installation")])
+    if changes:
+        with locked(config):
+            set_up(config)
+            _refuse_other_shape(config)
+            yield
+        return
+    set_up(config)
+    _refuse_other_shape(config)
+    yield
+
+
+@contextmanager
+def locked(config: Config) -> Iterator[None]:
+    """The folder for this process alone. The lock goes with the process, however it ends.
+
+    Raises:
+        InputError: Another process has it.
+    """
+    descriptor = os.open(config.data / LOCK_FILE, os.O_RDWR | os.O_CREAT, 0o600)
+    try:
         try:
-            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            process = held.read(20).strip() or "another process"
+            other = os.pread(descriptor, 20, 0).decode("ascii", "replace").strip()
+            text = "another process serves from this folder" + (
+                f" (number {other})" if other else ""
+            )
+            remedy = "Stop that one first, or name another folder with --data."
             raise InputError(
-                [
-                    Problem(
-                        f"this folder is being served already (process {process})",
-                        "Use the one that runs, stop it, or give another folder with --data.",
-                        path="--data",
-                        file=str(config.data),
-                    )
-                ]
+                [Problem(text, remedy, file=str(config.data), code="in_use")]
             ) from None
-        held.seek(0)
-        held.truncate()
-        held.write(f"{os.getpid()}\n")
-        held.flush()
+        os.ftruncate(descriptor, 0)
+        os.pwrite(descriptor, f"{os.getpid()}\n".encode(), 0)
         yield
+        os.ftruncate(descriptor, 0)
+    finally:
+        os.close(descriptor)
 
 
-def migrate(config: Config) -> tuple[str, ...]:
-    """Bring the database to the present shape, after a backup where there is something to lose."""
-    from django.core.management import call_command  # noqa: PLC0415 (Django is set up by now)
-    from django.db import DatabaseError, connection  # noqa: PLC0415
+def set_up(config: Config) -> None:
+    """Have Django know this installation; once in a process."""
+    os.environ.update(environment_of(config))
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lastscrew.bench.settings")
+    import django  # noqa: PLC0415 (reads the environment that was just set)
+
+    django.setup()
+
+
+def _make_folders(config: Config) -> list[str]:
+    done = []
+    if not config.data.exists():
+        # What lies here is somebody's own: nobody else on the machine may look.
+        config.data.mkdir(parents=True, mode=0o700)
+        done.append(f"Made the folder {config.data}.")
+    for folder in (config.photos, config.backups):
+        folder.mkdir(exist_ok=True, mode=0o700)
+    return done
+
+
+def _bring_up_to_date(config: Config, *, is_new: bool) -> list[str]:
+    from django.core.management import call_command  # noqa: PLC0415 (needs the settings)
+
+    steps, is_empty = _missing_steps(config)
+    if not steps:
+        return []
+    done = []
+    if not is_empty:
+        from lastscrew.bench.store.backup import backup_tables  # noqa: PLC0415 (needs the settings)
+
+        done.append(f"Backed up the database to {backup_tables(config)}.")
+    call_command("migrate", verbosity=0, interactive=False)
+    if is_new or is_empty:
+        done.append(f"Made a new installation in {config.data}.")
+    else:
+        done.append(f"Brought the database to its present shape ({len(steps)} steps).")
+    return done
+
+
+def _refuse_other_shape(config: Config) -> None:
+    steps, _ = _missing_steps(config)
+    if steps:
+        text = "the database is of an older version of the program"
+        remedy = "Start lastscrew serve once: it backs it up and brings it up to date."
+        raise InputError([Problem(text, remedy, file=str(config.data), code="old_database")])
+
+
+def _missing_steps(config: Config) -> tuple[list[str], bool]:
+    """Steps that the tables lack, and whether there are no tables at all.
+
+    Raises:
+        InputError: The database can't be reached or is none, or a newer version made it.
+    """
+    from django.db import DatabaseError, connection  # noqa: PLC0415 (needs the settings)
     from django.db.migrations.executor import MigrationExecutor  # noqa: PLC0415
 
-    done: list[str] = []
+    place = (
+        "the database named by LASTSCREW_DATABASE" if config.database else str(config.sqlite_file)
+    )
     try:
         executor = MigrationExecutor(connection)
-        steps = executor.migration_plan(executor.loader.graph.leaf_nodes())
-        if not steps:
-            return ()
-        if executor.loader.applied_migrations and not config.database:
-            done.append(f"Backed up to {_backup_before(config)}")
-        call_command("migrate", verbosity=0, interactive=False)
+        plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
     except DatabaseError as error:
-        raise InputError(
-            [
-                Problem(
-                    f"the database can't be used: {str(error).splitlines()[0] if str(error) else 'no answer'}",
-                    "Check that it runs, that the address is right and that there is room on the disk.",
-                    file=str(config.sqlite_file) if not config.database else "",
-                    path="LASTSCREW_DATABASE" if config.database else "",
-                )
-            ]
-        ) from error
-    done.append("Made the database" if len(done) == 0 else "Brought the database to its new shape")
-    return tuple(done)
+        text = f"the database can't be used: {str(error).strip().splitlines()[0]}"
+        remedy = "Check that it runs and may be written, or put a backup in its place."
+        raise InputError([Problem(text, remedy, file=place, code="no_database")]) from error
+    if newer := _unknown_steps(executor):
+        text = f"a newer version of the program made this database ({newer[0]})"
+        remedy = "Install that version, or restore the backup made before the change."
+        raise InputError([Problem(text, remedy, file=place, code="new_database")])
+    return [str(migration) for migration, _ in plan], not executor.loader.applied_migrations
 
 
-def _backup_before(config: Config) -> Path:
-    """A copy of the SQLite file, by SQLite itself, so that it is whole."""
-    file = config.backups / f"before-{datetime.now(UTC):%Y%m%dT%H%M%SZ}.sqlite3"
-    with (
-        closing(sqlite3.connect(config.sqlite_file)) as source,
-        closing(sqlite3.connect(file)) as copy,
-    ):
-        source.backup(copy)
-    return file
+def _unknown_steps(executor: MigrationExecutor) -> list[str]:
+    loader = executor.loader
+    return sorted(
+        name
+        for app, name in loader.applied_migrations
+        if app == "bench" and (app, name) not in loader.disk_migrations
+    )

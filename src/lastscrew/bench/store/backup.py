@@ -1,0 +1,145 @@
+"""Backups that are safe while people work: of the tables before they change, and of everything.
+
+With SQLite, a backup of everything is a zip that holds the folder of the installation as it is: unpacked into an
+empty folder it is an installation again. With PostgreSQL it is an export
+(:mod:`lastscrew.bench.store.transfer`), which ``lastscrew import`` reads.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sqlite3
+import time
+import zipfile
+from contextlib import closing
+from pathlib import Path
+
+from django.db import connection
+
+from lastscrew import __version__
+from lastscrew.bench.config import Config
+
+PAGES_AT_A_TIME = 2_000
+"""Pages copied before others may write again; with a log beside the file nobody waits anyway."""
+
+
+def copy_sqlite(source: Path, target: Path) -> None:
+    """A copy of a database that is in use: of one moment, complete, and on the disk when this returns.
+
+    Args:
+        source: The database.
+        target: The copy; there is none yet, or it is replaced.
+    """
+    part = target.with_name(target.name + ".part")
+    part.unlink(missing_ok=True)
+    with (
+        closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True, timeout=60)) as live,
+        closing(sqlite3.connect(part)) as copy,
+    ):
+        live.backup(copy, pages=-1)
+        copy.execute("PRAGMA journal_mode = DELETE")
+    _settle(part, target)
+
+
+def _settle(part: Path, target: Path) -> None:
+    """Give a finished file its name once it is on the disk."""
+    with part.open("rb") as file:
+        os.fsync(file.fileno())
+    part.chmod(0o600)
+    part.replace(target)
+
+
+def stamp() -> str:
+    """The moment, for the name of a file."""
+    return time.strftime("%Y%m%d-%H%M%S", time.gmtime())
+
+
+def backup_tables(config: Config) -> Path:
+    """The tables as they are, before they change; photos are not touched then.
+
+    Returns:
+        An SQLite file, or a zip with one CSV for each table of PostgreSQL.
+    """
+    config.backups.mkdir(parents=True, exist_ok=True, mode=0o700)
+    if not config.database:
+        target = _unused(config.backups / f"before-change-{stamp()}.sqlite3")
+        copy_sqlite(config.sqlite_file, target)
+        return target
+    target = _unused(config.backups / f"before-change-{stamp()}.zip")
+    part = target.with_name(target.name + ".part")
+    with (
+        zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive,
+        connection.cursor() as cursor,
+    ):
+        for table in sorted(connection.introspection.table_names(cursor)):
+            quoted = connection.ops.quote_name(table)
+            with archive.open(f"{table}.csv", "w", force_zip64=True) as out:
+                statement = f"COPY {quoted} TO STDOUT WITH (FORMAT csv, HEADER)"
+                with cursor.copy(statement) as rows:
+                    for row in rows:
+                        out.write(row)
+    _settle(part, target)
+    return target
+
+
+def backup(config: Config, target: Path | None = None) -> Path:
+    """A backup of everything, while people may go on working.
+
+    Args:
+        config: The installation.
+        target: The file to make; one in the folder of backups if not given.
+
+    Returns:
+        The file.
+
+    Raises:
+        OSError: It can't be written.
+    """
+    from lastscrew.bench.store.transfer import export_to  # noqa: PLC0415 (it uses what is here)
+
+    config.backups.mkdir(parents=True, exist_ok=True, mode=0o700)
+    target = target or _unused(config.backups / f"bench-{stamp()}.zip")
+    if config.database:
+        export_to(config, target)
+        return target
+    copy = config.backups / f".copy-{os.getpid()}-{time.time_ns()}.sqlite3"
+    part = target.with_name(target.name + ".part")
+    try:
+        copy_sqlite(config.sqlite_file, copy)
+        with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive:
+            told = {
+                "program": "lastscrew",
+                "version": __version__,
+                "made": stamp(),
+                "kind": "folder",
+            }
+            archive.writestr("backup.json", json.dumps(told))
+            archive.write(copy, config.sqlite_file.name)
+            for photo in sorted(config.photos.rglob("*")):
+                _add_photo(archive, config, photo)
+        _settle(part, target)
+    finally:
+        copy.unlink(missing_ok=True)
+        part.unlink(missing_ok=True)
+    return target
+
+
+def _add_photo(archive: zipfile.ZipFile, config: Config, photo: Path) -> None:
+    if photo.is_symlink() or not photo.is_file() or photo.suffix == ".part":
+        return
+    try:
+        content = photo.read_bytes()
+    except FileNotFoundError:
+        return  # erased a moment ago
+    name = photo.relative_to(config.data).as_posix()
+    archive.writestr(zipfile.ZipInfo(name), content, zipfile.ZIP_STORED)
+
+
+def _unused(target: Path) -> Path:
+    """The name, or the name with a number where a file of the same second is there already."""
+    number, found = 1, target
+    while found.exists():
+        number += 1
+        found = target.with_name(f"{target.stem}-{number}{target.suffix}")
+    return found

@@ -1,0 +1,115 @@
+"""What identifies an owner: kept outside the events, and erased when asked or when its time has come.
+
+Events, ledger and everything derived stay as they are: they refer to the unit, never to its owner.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+from django.db import connection, transaction
+from django.db.models import Q
+
+from lastscrew.bench.depot import events as d
+from lastscrew.bench.models import OwnerData, Photo
+from lastscrew.bench.store.clock import new_key, now_ms
+from lastscrew.bench.store.depot_events import store_depot_event
+from lastscrew.bench.store.desk import Desk
+from lastscrew.bench.store.locking import one_at_a_time
+from lastscrew.bench.store.photos import path_of
+from lastscrew.problems import InputError, Problem
+from lastscrew.run.events import Event
+from lastscrew.run.lines import event_as_json, event_from_json
+
+BY_TIME = "lastscrew"
+"""Who erases when the time has come."""
+
+
+def keep_owner(unit: str, *, name: str = "", contact: str = "", complaint: str = "") -> OwnerData:
+    """Keep or correct an owner's data; what was erased may be entered anew."""
+    row, _ = OwnerData.objects.update_or_create(
+        unit=unit,
+        defaults={
+            "name": name[:200],
+            "contact": contact[:300],
+            "complaint": complaint,
+            "erased": False,
+        },
+    )
+    return row
+
+
+def erase(unit: str, reason: str, *, by: str) -> tuple[str, ...]:
+    """Erase an owner's name, contact, complaint and photos. Doing it again changes nothing.
+
+    Args:
+        unit: Key of the unit.
+        reason: ``asked``, ``time`` or ``mistake``.
+        by: Who does it.
+
+    Returns:
+        Hashes of the photos that are gone.
+
+    Raises:
+        InputError: There is no such unit.
+    """
+    with one_at_a_time():
+        desk = Desk()
+        if desk.unit(unit) is None:
+            raise InputError([Problem(f"there is no unit {unit}", code="unknown_unit")])
+        photos = [photo for photo in _photos_of(unit) if not photo.erased]
+        owner = OwnerData.objects.select_for_update().filter(pk=unit).first()
+        if not photos and (owner is None or owner.erased):
+            return ()
+        OwnerData.objects.update_or_create(
+            unit=unit,
+            defaults={
+                "name": "", "contact": "", "complaint": "", "erase_after": None, "erased": True,
+            },
+        )  # fmt: skip
+        Photo.objects.filter(pk__in=[photo.pk for photo in photos]).update(erased=True)
+        hashes = tuple(sorted(photo.sha256 for photo in photos))
+        _tell(desk, unit, hashes, reason, by)
+        desk.save()
+        transaction.on_commit(lambda: _unlink(photos))
+    return hashes
+
+
+def _tell(desk: Desk, unit: str, hashes: tuple[str, ...], reason: str, by: str) -> None:
+    """Events that say it; one names at most a hundred photos."""
+    stored_ms = now_ms()
+    for start in range(0, max(1, len(hashes)), 100):
+        what = d.OwnerErased(reason=reason, photos=hashes[start : start + 100])
+        event = Event(id=new_key(), what=what, at_ms=stored_ms, stored_ms=stored_ms, by=by)
+        store_depot_event(desk, unit, event_from_json(event_as_json(event), d.HAPPENINGS))
+
+
+def _photos_of(unit: str) -> list[Photo]:
+    shared = Photo.objects.filter(is_owners=True).exclude(also=[])
+    keys = [photo.pk for photo in shared if unit in photo.also]
+    return list(Photo.objects.filter(Q(unit=unit, is_owners=True) | Q(pk__in=keys)))
+
+
+def _unlink(photos: list[Photo]) -> None:
+    for photo in photos:
+        path_of(photo.sha256, photo.media_type).unlink(missing_ok=True)
+    if connection.vendor == "sqlite" and not connection.in_atomic_block:
+        # What was deleted is overwritten (secure_delete); what the log still holds goes with it.
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+
+
+def erase_due() -> tuple[str, ...]:
+    """Erase the data of owners whose time has come; called at each start and once a day while serving.
+
+    Returns:
+        Keys of the units.
+    """
+    today = datetime.fromtimestamp(now_ms() / 1000, UTC).date()
+    due = OwnerData.objects.filter(erased=False, erase_after__lte=today).values_list(
+        "unit", flat=True
+    )
+    units = tuple(due.order_by("unit"))
+    for unit in units:
+        erase(unit, "time", by=BY_TIME)
+    return units

@@ -1,0 +1,103 @@
+"""An owner's data can be erased, and nothing else changes."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+import pytest
+import time_machine
+
+from lastscrew.bench.depot import events as d
+from lastscrew.bench.models import OwnerData, Photo, StoredEvent, Unit
+from lastscrew.bench.store.adding import add_depot_event
+from lastscrew.bench.store.owners import erase, erase_due, keep_owner
+from lastscrew.bench.store.photos import keep_photo, path_of, read_photo
+from lastscrew.bench.store.rebuilding import rebuild
+from lastscrew.problems import InputError
+from tests.bench.store import making
+from tests.bench.store.making import BY
+from tests.bench.store.test_photos import picture
+
+if TYPE_CHECKING:
+    from tests.bench.conftest import Bench
+
+WORDS = ("Ottilie Quast", "ottilie@example.org", "It fell into the lake at home")
+
+
+def _taken_in() -> Photo:
+    making.unit("u1")
+    keep_owner("u1", name=WORDS[0], contact=WORDS[1], complaint=WORDS[2])
+    photo = keep_photo(picture(), unit="u1", is_owners=True)
+    add_depot_event("u1", d.OwnerPhoto(sha256=photo.sha256), by=BY)
+    return photo
+
+
+def test_erasing_takes_words_and_photos_and_leaves_events_and_what_follows(both: Bench) -> None:
+    photo = _taken_in()
+    file = path_of(photo.sha256, photo.media_type)
+    events = list(StoredEvent.objects.values_list("key", "body"))
+    before = making.derived()
+    assert file.exists()
+    assert erase("u1", "asked", by="Lea") == (photo.sha256,)
+    owner = OwnerData.objects.get()
+    assert (owner.name, owner.contact, owner.complaint, owner.erased) == ("", "", "", True)
+    assert not file.exists()
+    with pytest.raises(KeyError):
+        read_photo(photo.sha256)
+    told = StoredEvent.objects.get(name="owner_erased")
+    assert (told.by, told.unit, told.body["photos"]) == ("Lea", "u1", [photo.sha256])
+    assert list(StoredEvent.objects.exclude(pk=told.pk).values_list("key", "body")) == events
+    after = making.derived()
+    assert {name: rows for name, rows in after.items() if name != "Unit"} == {
+        name: rows for name, rows in before.items() if name != "Unit"
+    }
+    assert rebuild().changed == ()
+    assert making.derived() == after
+
+
+def test_erasing_twice_is_told_once(both: Bench) -> None:
+    _taken_in()
+    erase("u1", "asked", by="Lea")
+    assert erase("u1", "asked", by="Lea") == ()
+    assert StoredEvent.objects.filter(name="owner_erased").count() == 1
+    with pytest.raises(InputError, match="no unit u9"):
+        erase("u9", "asked", by="Lea")
+
+
+def test_nothing_of_an_owner_is_left_in_the_file_of_the_database(bench: Bench) -> None:
+    _taken_in()
+    erase("u1", "asked", by="Lea")
+    for file in bench.config.data.rglob("*"):
+        if file.is_file():
+            content = file.read_bytes()
+            assert not [word for word in WORDS if word.encode() in content], file.name
+
+
+def test_the_time_runs_from_the_handing_back(both: Bench) -> None:
+    _taken_in()
+    with time_machine.travel("2026-03-01T12:00:00Z", tick=False):
+        add_depot_event("u1", d.HandedBack(outcome="repaired", to="owner"), by=BY)
+    assert OwnerData.objects.get().erase_after == date(2026, 8, 28)  # 180 days
+    with time_machine.travel("2026-08-27T23:00:00Z", tick=False):
+        assert erase_due() == ()
+    with time_machine.travel("2026-08-28T00:10:00Z", tick=False):
+        assert erase_due() == ("u1",)
+        assert erase_due() == ()
+    assert StoredEvent.objects.get(name="owner_erased").body["reason"] == "time"
+    assert Unit.objects.get().stage == "gone"
+
+
+def test_a_photo_of_two_units_goes_with_either_owner(both: Bench) -> None:
+    photo = _taken_in()
+    making.unit("u2", number=2)
+    assert keep_photo(picture(), unit="u2", is_owners=True).sha256 == photo.sha256
+    assert erase("u2", "asked", by="Lea") == (photo.sha256,)
+
+
+def test_a_photo_of_the_device_in_general_stays(both: Bench) -> None:
+    making.unit("u1")
+    photo = keep_photo(picture(), unit="u1")
+    keep_owner("u1", name="Somebody")
+    assert erase("u1", "asked", by="Lea") == ()
+    assert read_photo(photo.sha256)
