@@ -144,9 +144,10 @@ def _rewritten(content: bytes) -> tuple[bytes, str, tuple[int, int]]:
             )  # a large JPEG is decoded at half its size or less
             image.load()
         return _encoded(_upright(image), picture_format)
-    except (UnidentifiedImageError, Image.DecompressionBombError) as error:
-        raise _no_picture() from error
+    except Image.DecompressionBombError as error:
+        raise _too_many_pixels() from error
     except (
+        UnidentifiedImageError,
         OSError,
         ValueError,
         SyntaxError,
