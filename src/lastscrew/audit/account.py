@@ -55,6 +55,10 @@ _INSIDE: Final = re.compile(r"\b(?:board|pcb|motherboard|connector|header|j\d+|p
 _BARE_PLUG: Final = frozenset(("plug", "the plug", "lead", "cord"))
 """What is pulled "before you open anything" is the plug in the wall."""
 
+_FROM_OUTSIDE: Final = re.compile(
+    r"\b(?:network|ethernet|lan|usb|hdmi|power|audio|video|phone|charging) (?:lead|cable|cord|plug)s?\b",
+    re.IGNORECASE,
+)
 _BEFORE_ALL: Final = re.compile(
     r"\bbefore (?:you )?(?:do|open|start|begin|work|touch|any|doing|opening|starting|working)\w*\b",
     re.IGNORECASE,
@@ -283,9 +287,13 @@ def _sort_here(action: Action, thing: Thing) -> Sort | None:
     sort = _sort_of(thing)
     if sort in ("part", "film") and _is_supply(thing):
         return "supply"
-    if sort == "cable" and action.klass == "release":
-        # "Unlock the connector" opens its lock; a lead that is freed from its guides stays connected.
-        return "lock" if thing.category == "connector" else None
+    if sort == "cable" and action.klass in ("release", "close"):
+        # "Unlock the connector" opens its lock; a lead that is freed from its guides stays connected,
+        # one that is unclipped from its board does not.
+        unplugs = thing.category == "cable" and _INSIDE.search(
+            f"{action.from_} {action.to}".lower()
+        )
+        return "cable" if unplugs else "lock" if thing.category == "connector" else None
     if sort == "part" and action.klass in ("disconnect", "connect"):
         return "cable"  # "disconnect the speaker" unplugs its lead
     return sort
@@ -344,7 +352,9 @@ def _not_accounted(step: Step, action: Action, shown: str, sort: Sort) -> bool:
             for thing in action.things
         )
         mains = _MAINS.search(low) and not _INSIDE.search(f"{action.from_} {action.to}".lower())
-        outside = shown.lower().strip() in _BARE_PLUG and _BEFORE_ALL.search(step.text)
+        outside = _BEFORE_ALL.search(step.text) and (
+            shown.lower().strip() in _BARE_PLUG or _FROM_OUTSIDE.search(shown)
+        )
         return bool(mains or outside) or (whatever and action.klass != "connect")
     if sort == "part":
         return bool(_BELONGINGS.search(shown)) and action.klass in ("remove", "slide", "lift")
@@ -567,6 +577,41 @@ def mentions(words: str, name: str) -> bool:
     # "board" is mentioned where "motherboard" is.
     front = "" if len(stem) >= _COMPOUNDED else r"\b"
     return bool(stem) and re.search(rf"{front}{stem}(?:s|es)?\b", words) is not None
+
+
+_MANY_OF_A_KIND: Final = frozenset(
+    (
+        "board",
+        "cover",
+        "plate",
+        "panel",
+        "card",
+        "case",
+        "drive",
+        "bracket",
+        "module",
+        "shield",
+        "frame",
+        "unit",
+        "lid",
+    )
+)
+"""Words for things of which a machine has several: only what stands before them tells which."""
+
+
+def speaks_of(sentence: str, name: str) -> bool:
+    """True when a sentence names this thing, and not only another one of its kind.
+
+    "The board" may be the fan board; "the main board" is not.
+    """
+    if not mentions(sentence, name):
+        return False
+    *before, head = _without_containers(name)
+    if not before or head not in _MANY_OF_A_KIND:
+        return True
+    return any(re.search(rf"\b{re.escape(word)}", sentence) for word in before) or bool(
+        re.search(rf"\b(?:the|its|this|that|a) {re.escape(head)}s?\b", sentence)
+    )
 
 
 _PLURAL_FORM: Final = {"is": "are", "goes": "go", "comes": "come"}

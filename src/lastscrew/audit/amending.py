@@ -59,7 +59,7 @@ _SCREW_BY_SIZE: Final = re.compile(
 def amended(reading: Reading) -> Reading:
     """The reading as the audit takes it; procedures keep their places, lines and words theirs."""
     told = _told_passively(reading)
-    procedures = [_fasteners_named(_tidy(p)) for p in reading.procedures]
+    procedures = [_fasteners_named(_finer(reading, _tidy(p))) for p in reading.procedures]
     if told:
         procedures = [_passive_counts(p) for p in procedures]
     parts = {plain(p.part): p.part for p in procedures if p.kind != "refit" and p.part.strip()}
@@ -71,7 +71,7 @@ def amended(reading: Reading) -> Reading:
         if action.klass in _TAKES
         for thing in action.things
     }
-    return replace(reading, procedures=tuple(_put_back(p, taken) for p in procedures))
+    return replace(reading, procedures=tuple(_put_back(reading, p, taken) for p in procedures))
 
 
 def _told_passively(reading: Reading) -> bool:
@@ -91,7 +91,8 @@ def _each(procedure: Procedure, change: _Change) -> Procedure:
 
 
 def _passive_counts(procedure: Procedure) -> Procedure:
-    counted = _each(procedure, lambda _, a: replace(a, weak="") if a.weak == "passive" else a)
+    said = ("passive", "done")  # "once the screws have been removed" is often the only word of it
+    counted = _each(procedure, lambda _, a: replace(a, weak="") if a.weak in said else a)
     if procedure.kind != "refit":
         return counted
     steps = (replace(step, actions=(*step.actions, *_said_fitted(step))) for step in counted.steps)
@@ -122,6 +123,65 @@ def _tidy(procedure: Procedure) -> Procedure:
     return replace(procedure, part=part, kind=kind)
 
 
+# --- steps ------------------------------------------------------------------------------------------
+
+
+def _finer(reading: Reading, procedure: Procedure) -> Procedure:
+    """Steps of a paragraph or of a talk, cut so that each has the words that are about it."""
+    cut = _by_caption if reading.source.spoken else _by_sentence
+    steps: list[Step] = []
+    for step in procedure.steps:
+        steps += cut(reading, step) if step.reverse_of < 0 else [step]
+    return replace(procedure, steps=tuple(steps))
+
+
+def _by_caption(reading: Reading, step: Step) -> list[Step]:
+    """One step for each caption on which something is done; its words run on into the next caption."""
+    lines = reading.source.lines
+    rows: list[Step] = []
+    for action in step.actions:
+        line = action.line or step.line
+        if rows and rows[-1].line == line:
+            rows[-1] = replace(rows[-1], actions=(*rows[-1].actions, action))
+            continue
+        text = " ".join(part.text.strip() for part in lines[line - 1 : line + 1])
+        cautions = step.cautions if not rows else ()
+        rows.append(Step(line, (action,), cautions, text, mark=step.mark))
+    return rows or [step]
+
+
+def _by_sentence(_: Reading, step: Step) -> list[Step]:
+    """One step for each sentence; a step in which an action can't be placed stays whole."""
+    spans = [(low, high) for low, high in sentence_spans(step.text) if step.text[low:high].strip()]
+    if len(spans) < 2 or len(step.actions) < 2:
+        return [step]
+    texts = [step.text[low:high] for low, high in spans]
+    held: list[list[Action]] = [[] for _ in texts]
+    at = 0
+    for action in step.actions:
+        place = next((n for n in range(at, len(texts)) if _named_in(texts[n], action)), None)
+        if place is None:
+            return [step]
+        held[place].append(action)
+        at = place
+    rows: list[Step] = []
+    for text, actions in zip(texts, held, strict=True):
+        if actions or not rows:
+            rows.append(replace(step, actions=tuple(actions), text=text, cautions=()))
+        else:
+            rows[-1] = replace(rows[-1], text=f"{rows[-1].text} {text}")
+    rows[0] = replace(rows[0], cautions=step.cautions)
+    return rows
+
+
+def _named_in(text: str, action: Action) -> bool:
+    verb = action.verb.split()[0].lower() if action.verb else ""
+    low = text.lower()
+    return (
+        bool(verb) and re.search(rf"\b{re.escape(verb[: max(3, len(verb) - 1)])}", low) is not None
+    )
+
+
 # --- fasteners --------------------------------------------------------------------------------------
 
 
@@ -147,7 +207,7 @@ def _is_screw(thing: Thing) -> bool:
 # --- what is put back -------------------------------------------------------------------------------
 
 
-def _put_back(procedure: Procedure, taken: set[str]) -> Procedure:
+def _put_back(reading: Reading, procedure: Procedure, taken: set[str]) -> Procedure:
     """A thing that came off and is put somewhere that is no bench goes back."""
     off: set[str] = set()
 
@@ -158,9 +218,9 @@ def _put_back(procedure: Procedure, taken: set[str]) -> Procedure:
             return action
         if action.klass != "other" or not action.things or not _PUTS.match(action.verb):
             return action
-        if _PUTS_ASIDE.search(action.verb) or _BENCH.search(
-            f"{action.to} {_sentence_of(step, action)}"
-        ):
+        sentence = _sentence_of(reading, step, action)
+        aside = _PUTS_ASIDE.search(action.verb) or _BENCH.search(f"{action.to} {sentence}")
+        if aside or not sentence:
             return action
         if action.things[-1].category not in _PIECES:
             return action
@@ -172,13 +232,18 @@ def _put_back(procedure: Procedure, taken: set[str]) -> Procedure:
     return _each(procedure, change)
 
 
-def _sentence_of(step: Step, action: Action) -> str:
-    """The sentence of a step in which an action stands, as far as its object tells."""
-    head = action.things[-1].head_form or action.things[-1].head if action.things else ""
+def _sentence_of(reading: Reading, step: Step, action: Action) -> str:
+    """The sentence, or the two captions, in which an action names its object; empty where it does not."""
+    thing = action.things[-1]
+    head = (thing.head_form or thing.head).lower()
+    if reading.source.spoken:
+        first = (action.line or step.line) - 1
+        said = " ".join(line.text for line in reading.source.lines[first : first + 2])
+        return said if head in said.lower() else ""
     for low, high in sentence_spans(step.text):
-        if head and head.lower() in step.text[low:high].lower():
+        if head in step.text[low:high].lower():
             return step.text[low:high]
-    return step.text
+    return ""
 
 
 # --- what is asked for before -----------------------------------------------------------------------

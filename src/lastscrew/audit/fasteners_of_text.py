@@ -6,6 +6,7 @@ number, or by there being only one left. A half that only says "in reverse order
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
@@ -17,6 +18,7 @@ from lastscrew.audit.account import (
     goes_backwards,
     mentions,
     sentences_of,
+    speaks_of,
     takes_apart_first,
 )
 from lastscrew.audit.findings import Finding, Severity
@@ -55,6 +57,17 @@ class _Group:
     def covered(self) -> bool:
         return bool(self.backs) or self.shared
 
+    @property
+    def waits(self) -> bool:
+        """Some of them are still out, as far as the numbers say."""
+        out, back = _total(self.outs), _total(self.backs)
+        return not self.covered or (out is not None and back is not None and back < out)
+
+    @property
+    def guessed(self) -> bool:
+        """What they hold is inferred, not said."""
+        return all(_guessed(m) for m in self.outs)
+
 
 def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
     """Findings about the fasteners of one job."""
@@ -62,23 +75,30 @@ def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
     backs = account.of(job.refits, "back", "fastener")
     groups = _groups(outs)
     pools: dict[tuple[int, ...], list[Movement]] = {}
-    strangers = [back for back in backs if not _assign(groups, back, pools)]
+    rest = _exact_ones(groups, backs)
+    strangers = [back for back in rest if not _assign(groups, back, pools)]
     strangers = _pair_by_number(groups, strangers)
-    for group in groups:
+    level = {family for family in {g.family for g in groups} if _goes_up(family, outs, backs)}
+    in_doubt = [g for g in groups if not (g.guessed and g.family in level)]
+    for group in in_doubt:
         yield from _counts(group)
     for members, pooled in sorted(pools.items()):
         yield from _counts_together([groups[n] for n in members], pooled)
     if not _explicit(account, job):
         return
-    words = account.back_words(job)
-    for group in groups:
-        if group.covered or goes_backwards(account, job) or _said_otherwise(group, words):
-            continue
-        if not _back_elsewhere(account, job, group):
-            yield _not_back(account, job, group)
+    if not goes_backwards(account, job):
+        yield from _still_out(account, job, in_doubt)
     if takes_apart_first(job) and (outs or account.of(job.removals, "out", "part")):
         for back in strangers:
             yield from _not_out(account, job, back)
+
+
+def _still_out(account: Account, job: Job, groups: Sequence[_Group]) -> Iterator[Finding]:
+    words = account.back_words(job)
+    for group in groups:
+        if not group.covered and not _said_otherwise(group, words):
+            if not _back_elsewhere(account, job, group):
+                yield _not_back(account, job, group)
 
 
 def _explicit(account: Account, job: Job) -> bool:
@@ -96,12 +116,81 @@ def _groups(outs: Sequence[Movement]) -> list[_Group]:
     for out in outs:
         family = family_of(out)
         for group in groups:
-            if group.family == family and _same_holder(group, out) and _same_size(group.outs, out):
+            same = _same_holder(group, out) and _same_size(group.outs, out)
+            if group.family == family and same and not _another(group, out):
                 group.outs.append(out)
                 break
         else:
             groups.append(_Group(family, [out]))
     return groups
+
+
+def _another(group: _Group, out: Movement) -> bool:
+    """Whether guesses alone would make one of two groups: unless the second mention says the first again."""
+    if not (group.guessed or _guessed(out)):
+        return False
+    first = group.outs[0]
+    again = first.count == out.count and first.action.verb != out.action.verb
+    return isinstance(first.count, int) and isinstance(out.count, int) and not again
+
+
+def _guessed(movement: Movement) -> bool:
+    """What it holds is inferred, or not known at all."""
+    return not movement.holder or bool(dict(movement.action.inferred).get("joins"))
+
+
+def _exact_ones(groups: list[_Group], backs: Sequence[Movement]) -> list[Movement]:
+    """Pair what agrees in number: first under one name, then where a name is a guess; the rest is returned.
+
+    Things go back in the opposite order: of several groups of one number the last that is still out.
+    """
+    rest = list(backs)
+    for by_name in (True, False):
+        left = []
+        for back in rest:
+            fitting = [
+                g
+                for g in groups
+                if not g.covered
+                and g.family == family_of(back)
+                and isinstance(back.count, int)
+                and _total(g.outs) == back.count
+                and _same_size(g.outs, back)
+                and (
+                    _same_holder(g, back)
+                    if by_name
+                    else g.guessed or (_guessed(back) and not _has_own(groups, back))
+                )
+            ]
+            if fitting and (not by_name or len(fitting) == 1):
+                fitting[-1].backs.append(back)
+            else:
+                left.append(back)
+        rest = left
+    return rest
+
+
+def _has_own(groups: list[_Group], back: Movement) -> bool:
+    """A group that is still out has the name of what this holds."""
+    return any(
+        not g.covered and g.family == family_of(back) and _same_holder(g, back) for g in groups
+    )
+
+
+def _goes_up(family: str, outs: Sequence[Movement], backs: Sequence[Movement]) -> bool:
+    """In all as many go back as came out."""
+    out = _total_of_lines([m for m in outs if family_of(m) == family])
+    back = _total_of_lines([m for m in backs if family_of(m) == family])
+    return out is not None and out == back
+
+
+def _total_of_lines(movements: Sequence[Movement]) -> int | None:
+    numbers = [m.count for m in movements]
+    return (
+        None
+        if None in numbers or "all" in numbers
+        else sum(n for n in numbers if isinstance(n, int))
+    )
 
 
 def _same_holder(group: _Group, movement: Movement) -> bool:
@@ -120,6 +209,7 @@ def _assign(
 ) -> bool:
     """Give a fastener that goes back to the group that it belongs to; False where there is none."""
     fitting = _candidates(groups, back)
+    fitting = [group for group in fitting if group.waits] or fitting
     if not fitting:
         return False
     if len(fitting) == 1:
@@ -158,7 +248,7 @@ def _pair_by_number(groups: list[_Group], strangers: list[Movement]) -> list[Mov
             if not g.covered and g.family == family_of(back) and _same_size(g.outs, back)
         ]
         agreed = [g for g in waiting if _total(g.outs) in (None, back.count) or back.count is None]
-        guessed = [g for g in waiting if _holder_guessed((*g.outs, back))]
+        guessed = [g for g in waiting if g.guessed or _guessed(back)]
         if len(agreed) == 1:
             agreed[0].shared = True
         elif len(strangers) == 1 and len(waiting) == len(guessed) == 1:
@@ -166,11 +256,6 @@ def _pair_by_number(groups: list[_Group], strangers: list[Movement]) -> list[Mov
         else:
             left.append(back)
     return left
-
-
-def _holder_guessed(movements: Sequence[Movement]) -> bool:
-    """What one of these holds is inferred: the names need not agree."""
-    return any(not m.holder or dict(m.action.inferred).get("joins") for m in movements)
 
 
 def _total(movements: Sequence[Movement]) -> int | None:
@@ -247,14 +332,44 @@ def _of(group: _Group) -> str:
 
 def _said_otherwise(group: _Group, words: str) -> bool:
     """The other half speaks of these fasteners in words that give no step: "secure the fan as before"."""
-    if group.family != "screw" and mentions(words, group.family):
-        return True
-    if group.family in words and mentions(words, group.holder or group.family):
-        return any(
-            group.family in sentence and mentions(sentence, group.holder or group.family)
-            for sentence in sentences_of(words)
-        )
-    return False
+    if group.family != "screw":
+        return mentions(words, group.family)
+    name = group.holder or group.family
+    return any(
+        group.family in sentence and speaks_of(sentence, name) and not _of_another(group, sentence)
+        for sentence in sentences_of(words)
+    )
+
+
+def _of_another(group: _Group, sentence: str) -> bool:
+    """The sentence gives a number, and it is not the number of these: it speaks of others."""
+    total = _total(group.outs)
+    said = [_NUMBERS.get(word) or int(word) for word in _COUNTED.findall(sentence)]
+    return bool(said) and group.guessed and total is not None and total not in said
+
+
+_NUMBERS = {
+    word: number
+    for number, word in enumerate(
+        (
+            "two",
+            "three",
+            "four",
+            "five",
+            "six",
+            "seven",
+            "eight",
+            "nine",
+            "ten",
+            "eleven",
+            "twelve",
+        ),
+        2,
+    )
+}
+_COUNTED = re.compile(
+    rf"\b({'|'.join(_NUMBERS)}|\d{{1,2}})\b(?=(?: [\w.#-]+){{0,3}} (?:screws?|bolts?|nuts?)\b)"
+)
 
 
 def _back_elsewhere(account: Account, job: Job, group: _Group) -> bool:

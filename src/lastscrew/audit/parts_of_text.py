@@ -38,12 +38,13 @@ _MAY_CONNECT: Final = re.compile(
     r"\b(?:seat|join|press|push|insert|line|fit|tighten|fasten|hook|set|put|slide)\w*\b"
 )
 _A_CABLE: Final = re.compile(
-    r"\b(?:cable|connector|plug|lead|wire|ribbon|lug|strap|f[fp]c|leads|harness)s?\b"
+    r"\b(?:cable|connector|plug|lead|wire|ribbon|lug|(?:earth|ground|bond\w*) strap|f[fp]c|harness)s?\b"
 )
 _ALL_CABLES: Final = re.compile(
     r"\b(?:all|the|both|any) (?:\w+ )?(?:cables|connectors|leads|wires|connections|ribbons|plugs)\b"
 )
 _LOCK: Final = re.compile(r"\b(?:latch|lock|bar|lever|actuator|arm)\w*\b")
+_ENGAGES: Final = re.compile(r"\b(?:latch\w*|lock\w*|clicks?|engag\w+|secur\w+|snaps? in\w*)\b")
 _LIST_ITEM: Final = 8
 """Most words of a line that only names what the line above it connects."""
 
@@ -91,6 +92,11 @@ def _renamed(account: Account, job: Job) -> _Pair | None:
     fresh = [m for m in account.of(job.refits, "back", "part") if not m.action.new]
     found = _lone(fresh, outs, removal_words)
     found = [m for m in found if not any(related(k, m.name) for k in _names_before(account, job))]
+    if (
+        len({m.name for m in lost}) == len({m.name for m in found}) == 1
+        and lost[0].line < found[0].line
+    ):
+        return lost[0], found[0]
     kinds = dict.fromkeys(t.category for m in lost for t in m.action.things)
     for kind in kinds:
         ones = [m for m in lost if any(t.category == kind for t in m.action.things)]
@@ -167,7 +173,7 @@ def _parts_not_out(account: Account, job: Job, renamed: _Pair | None) -> Iterato
         name = back.name
         own = account.reading.procedures[back.procedure]
         if (
-            back.action.klass not in ("replace", "insert")
+            not (back.action.klass in ("replace", "insert") or _put_on(back))
             or back.action.weak
             or back.action.optional
             or name in told
@@ -189,6 +195,11 @@ def _parts_not_out(account: Account, job: Job, renamed: _Pair | None) -> Iterato
             f"{'an old one out' if new else 'it off'}.",
             "Add the step that takes it off, or name the procedure that does.",
         )
+
+
+def _put_on(back: Movement) -> bool:
+    """As in "clip the shield on": a cover that is closed is not put on, one that is clipped on is."""
+    return back.action.klass == "close" and back.action.verb.split()[-1] in ("on", "back")
 
 
 def _names_before(account: Account, job: Job) -> set[str]:
@@ -217,6 +228,11 @@ def _same_cable(one: Movement, other: Movement) -> bool:
     return not b or not a or bool(a & b)
 
 
+def _own_words(movement: Movement) -> frozenset[str]:
+    """What the name of a cable, or of what it belongs to, says beyond that it is a cable."""
+    return cable_words(movement.name) | cable_words(movement.holder)
+
+
 def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]:
     backs = [
         m
@@ -228,8 +244,14 @@ def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding
     if _ALL_CABLES.search(words) and _CONNECTS.search(words):
         return
     told: set[str] = set()
-    for out in account.of(job.removals, "out", "cable"):
-        if out.action.optional or out.name in told or any(_same_cable(out, b) for b in backs):
+    outs = account.of(job.removals, "out", "cable")
+    nameless = any(not _own_words(out) for out in outs)
+    for out in outs:
+        if out.action.optional or out.name in told:
+            continue
+        # "The flat cable" goes back for the one that came out under no other name, not for any other.
+        fitting = [b for b in backs if _own_words(b) or not (nameless and _own_words(out))]
+        if any(_same_cable(out, b) for b in fitting):
             continue
         if _spoken_of(words, out) or _its_own_lead(account, out):
             continue
@@ -338,9 +360,16 @@ def _cables_not_out(account: Account, job: Job) -> Iterator[Finding]:
 # --- locks and tapes --------------------------------------------------------------------------------
 
 
+def _shuts(sentence: str) -> bool:
+    """A sentence closes a lock: "snap the shield on" closes none."""
+    if not _LOCK_SHUT.search(sentence):
+        return False
+    return bool(_LOCK.search(sentence) or (_A_CABLE.search(sentence) and _ENGAGES.search(sentence)))
+
+
 def _locks_not_shut(account: Account, job: Job, words: str) -> Iterator[Finding]:
     locks = [m for m in account.of(job.removals, "out", "lock") if not m.action.optional]
-    shutting = [s for s in sentences_of(words) if _LOCK_SHUT.search(s)]
+    shutting = [sentence for sentence in dict.fromkeys(sentences_of(words)) if _shuts(sentence)]
     if any(_MANY.search(sentence) for sentence in shutting) or len(shutting) >= len(locks):
         return
     backs = account.of(job.refits, "back", "cable")
@@ -398,7 +427,7 @@ def _shut_beside(account: Account, job: Job, cable: Movement) -> bool:
             ]
             if any(_same_cable(cable, back) for back in here):
                 near = " ".join(s.text.lower() for s in steps[number : number + 2])
-                if _LOCK_SHUT.search(near):
+                if _shuts(near):
                     return True
     return False
 
@@ -450,7 +479,14 @@ _FILM_KINDS: Final = (
 
 
 def _film_said(words: str, out: Movement) -> bool:
-    """The other half speaks of this film, or of one of its kind."""
-    heads = {thing.head for thing in out.action.things} | {plain(out.name).split()[-1]}
-    kin = {word for kind in _FILM_KINDS if heads & set(kind) for word in kind} | heads
-    return any(mentions(words, word) for word in kin)
+    """The other half speaks of this film; or of one of its kind, where this one has no more of a name."""
+    *before, head = plain(out.name).split()
+    heads = {thing.head for thing in out.action.things} | {head}
+    if any(mentions(words, word) for word in heads):
+        return True
+    kin = {word for kind in _FILM_KINDS if heads & set(kind) for word in kind}
+    return any(
+        mentions(sentence, word) and (not before or any(own in sentence for own in before))
+        for sentence in sentences_of(words)
+        for word in kin
+    )

@@ -14,12 +14,13 @@ _STORE: Final = re.compile(r"\b(?:batter(?:y|ies)|pack|accumulator|power cell)\b
 _CLOCK: Final = re.compile(r"\b(?:clock|coin|cmos|rtc|backup|button)\b", re.IGNORECASE)
 _ISOLATES: Final = re.compile(
     r"\b(?:unplug|disconnect|remov|isolat|switch(?:ed)? off|turn(?:ed)? off|power(?:ed)?[ -](?:off|down)|"
-    r"shut(?:ting)? (?:it )?down|de-?energi[sz]|take out|pull (?:out )?the (?:plug|mains))\w*\b",
+    r"shut(?:ting)? (?:it )?down|de-?energi[sz]|take out|pull (?:out )?the (?:plug|mains)|"
+    r"(?:mains|power|supply|batter(?:y|ies)|plug|lead) (?:is |are |has been )?(?:off|out|pulled|disconnected))\w*\b",
     re.IGNORECASE,
 )
 _POWER: Final = re.compile(
     r"\b(?:batter(?:y|ies)|pack|power|mains|outlet|wall socket|ac adapter|adapter|supply|computer|device|machine|"
-    r"printer|unit|system|notebook|laptop|it)\b",
+    r"printer|unit|system|notebook|laptop|plug|it)\b",
     re.IGNORECASE,
 )
 _PASSIVE: Final = re.compile(
@@ -128,10 +129,16 @@ def _isolated_before(account: Account, chain: Chain, index: int) -> bool:
         ):
             return True
     earlier = [q for q in procedures[index].prerequisites if q.inferred]
-    return any(
+    if earlier and any(
         m.line < procedures[index].line and m.direction == "out" and is_store(m)
         for m in account.movements
-        if earlier
+    ):
+        return True
+    # One teardown told part by part, with one way back: what was unplugged earlier stays so.
+    together = next((job.removals for job in account.jobs if index in job.removals), ())
+    return any(
+        m.procedure in together and m.procedure < index and m.direction == "out" and is_store(m)
+        for m in account.movements
     )
 
 

@@ -19,8 +19,9 @@ from lastscrew.audit.account import (
 from lastscrew.audit.findings import Finding, Severity
 
 _ONCE: Final = re.compile(
-    r"discard|throw (?:\w+ ){0,4}away|do not (?:re-?use|use .* again)|(?:can ?not|can't|must not|may not|"
-    r"should not) be (?:saved|re-?used|used again)|single[- ]use|not re-?usable|throw (?:it|them) away|dispose",
+    r"discard|dispose|throw (?:\w+ ){0,4}away|do not (?:re-?use|use .* again)|(?:one|single)[- ]time|single[- ]use|"
+    r"not re-?usable|only (?:stick|hold)s? once|(?:can ?not|can't|must not|may not|should not) "
+    r"(?:re-?use|use (?:it|them|this|these|those|that) again|be (?:saved|re-?used|used again))",
     re.IGNORECASE,
 )
 
@@ -118,11 +119,17 @@ def _used_once(account: Account, job: Job, told: list[int]) -> Iterator[tuple[in
 
 def discarded(out: Movement) -> bool:
     """The sentence that says so speaks of this thing, or of "it" right after it."""
+    before = ""
     for sentence in re.split(r"(?<=[.;])\s+", out.step.text):
         if _ONCE.search(sentence):
             low = sentence.lower()
-            if mentions(low, out.name) or re.search(r"\b(?:it|them|they)\b", low):
+            if mentions(low, out.name):
                 return True
+            other = _SPENT.search(low)
+            again = re.search(r"\b(?:it|them|they)\b", low) and not other
+            if again and (not before or mentions(before.lower(), out.name)):
+                return True
+        before = sentence
     return False
 
 
