@@ -111,27 +111,23 @@ class Variant:
     Attributes:
         name: What is different, in words; several where they come to the same.
         request: What was asked.
-        planned: The plan, None where there is none.
-        problem: Why there is none.
+        planned: The plan.
         is_asked: It is the plan of the page.
     """
 
     name: str
     request: Request
-    planned: Planned | None
-    problem: str = ""
+    planned: Planned
     is_asked: bool = False
 
     @property
     def joints(self) -> int:
         """Joints that are worked on."""
-        return 0 if self.planned is None else len(self.planned.plan.open_at_turning)
+        return len(self.planned.plan.open_at_turning)
 
     @property
     def to_buy(self) -> float | None:
         """What everything that is needed costs; None where a price is missing."""
-        if self.planned is None:
-            return None
         costs = [line.cost for line in self.planned.briefing.order]
         return (
             None if any(cost is None for cost in costs) else sum(c for c in costs if c is not None)
@@ -140,7 +136,7 @@ class Variant:
     @property
     def damage(self) -> float:
         """Price of the damage to be expected, in the currency of the device file."""
-        return 0.0 if self.planned is None else expected_damage(self.planned)
+        return expected_damage(self.planned)
 
 
 def expected_damage(planned: Planned) -> float:
@@ -202,7 +198,7 @@ def _risky_joints(asked: Planned) -> list[str]:
             for part, chance in joint.damage.items()
             if part in device.parts
         )
-        if risk > 0:
+        if risk > 0 and not joint.isolates:
             risks.append((-risk, joint.id))
     return [joint for _, joint in sorted(risks)[:2]]
 
@@ -220,9 +216,7 @@ def variants_of(
         limit_s: Seconds for all of them.
     """
     ends = time.monotonic() + limit_s
-    first = Variant(
-        f"as asked: {OBJECTIVE_NAMES[request.objective]}", request, asked, is_asked=True
-    )
+    first = Variant(OBJECTIVE_NAMES[request.objective], request, asked, is_asked=True)
     found = [first]
     for name, other in other_requests(device, request, asked):
         left = ends - time.monotonic()
@@ -230,9 +224,8 @@ def variants_of(
             break
         try:
             planned = planner.plan(device, other, left)
-        except InputError as error:
-            found.append(Variant(name, other, None, error.problems[0].message))
-            continue
+        except InputError:
+            continue  # that can't be done: then it is no other way
         same = next((i for i, v in enumerate(found) if _is_same_way(v, planned, other)), None)
         if same is None:
             found.append(Variant(name, other, planned))
@@ -242,7 +235,7 @@ def variants_of(
 
 
 def _is_same_way(variant: Variant, planned: Planned, request: Request) -> bool:
-    if variant.planned is None or variant.request.replace != request.replace:
+    if variant.request.replace != request.replace:
         return False
     mine, other = variant.planned.plan, planned.plan
     return mine.open_at_turning == other.open_at_turning and mine.total_ms == other.total_ms

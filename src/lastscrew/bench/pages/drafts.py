@@ -1,0 +1,352 @@
+"""Drafts of device files: uploaded, read from a procedure, edited with what `check` says beside them, published."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from lastscrew.audit.compare_devices import compare_devices
+from lastscrew.bench.access.rights import Route
+from lastscrew.bench.models import Draft, Revision
+from lastscrew.bench.pages.common import who
+from lastscrew.bench.store.clock import new_key, now_ms
+from lastscrew.bench.store.jobs import current_revision, device_of
+from lastscrew.bench.store.revisions import jobs_in_hand, publish, times_by_joint
+from lastscrew.bench.workshop.checking import (
+    MOST_CHARACTERS,
+    answers_from,
+    checked,
+    extracted,
+    is_device_file,
+    read_procedure,
+)
+from lastscrew.bench.workshop.publishing import loses_history
+from lastscrew.problems import InputError, Problem
+
+MOST_BYTES: Final = 16 * 1024 * 1024
+SHOWN_QUESTIONS: Final = 60
+
+
+def new_draft(request: HttpRequest) -> HttpResponse:
+    """A device file or a procedure comes in: as a file, or pasted."""
+    problems: tuple[Problem, ...] = ()
+    pasted = ""
+    if request.method == "POST":
+        pasted = request.POST.get("text", "")
+        try:
+            draft = _taken_in(request, pasted)
+        except InputError as error:
+            problems = error.problems
+        else:
+            place = "source/" if draft.origin == Draft.Origin.PROCEDURE else ""
+            return redirect(f"/devices/draft-{draft.pk}/{place}")
+    return render(
+        request,
+        "bench/devices/new.html",
+        {"problems": problems, "pasted": pasted},
+        status=422 if problems else 200,
+    )
+
+
+def _taken_in(request: HttpRequest, pasted: str) -> Draft:
+    sent = request.FILES.get("file")
+    if sent is not None:
+        if (sent.size or 0) > MOST_BYTES:
+            raise InputError(
+                [Problem(_("The file is too large."), _("At most 16 MB are read."), path="file")]
+            )
+        data, name = sent.read(), (sent.name or "file")[:200]
+    else:
+        data, name = pasted.encode(), "pasted.md"
+    if not data.strip():
+        raise InputError(
+            [
+                Problem(
+                    _("There is nothing to read."),
+                    _("Choose a file, or paste a text."),
+                    path="file",
+                )
+            ]
+        )
+    if is_device_file(data, name if sent is not None else ""):
+        return _device_draft(request, data, name)
+    return _procedure_draft(request, data, name)
+
+
+def _device_draft(request: HttpRequest, data: bytes, name: str) -> Draft:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise InputError(
+            [Problem(_("A device file is written in UTF-8."), _("Save it as UTF-8."), path="file")]
+        ) from None
+    _refuse_endless(text)
+    result = checked(text).result
+    return Draft.objects.create(
+        title=result.device.name if result.device is not None else name,
+        device=result.device.id if result.device is not None else "",
+        origin=Draft.Origin.FILE,
+        text=text.replace("\r\n", "\n").replace("\0", "\ufffd"),
+        source_name=name,
+        made_by=who(request),
+        changed_ms=now_ms(),
+    )
+
+
+def _procedure_draft(request: HttpRequest, data: bytes, name: str) -> Draft:
+    text, kept_name = extracted(data, name)
+    _refuse_endless(text)
+    procedure = read_procedure(text, kept_name)
+    device = procedure.draft.device if procedure.draft is not None else None
+    return Draft.objects.create(
+        title=device.name if device is not None else name,
+        device=device.id if device is not None else "",
+        origin=Draft.Origin.PROCEDURE,
+        text=procedure.draft.text if procedure.draft is not None else "",
+        source_name=kept_name[:200],
+        source_text=text.replace("\0", "\ufffd"),
+        made_by=who(request),
+        changed_ms=now_ms(),
+    )
+
+
+def _refuse_endless(text: str) -> None:
+    if len(text) > MOST_CHARACTERS:
+        raise InputError(
+            [
+                Problem(
+                    _("The text is too long."),
+                    _("Describe the machine in assemblies of their own."),
+                    path="file",
+                )
+            ]
+        )
+
+
+def _draft(number: int) -> Draft:
+    return get_object_or_404(Draft, pk=number)
+
+
+def draft_page(request: HttpRequest, number: int) -> HttpResponse:
+    """A draft: its text to edit, and what is said of it, line by line."""
+    draft = _draft(number)
+    conflict = ""
+    if request.method == "POST":
+        text = request.POST.get("text", "").replace("\r\n", "\n")
+        if _saved(draft, text, request.POST.get("version", "")):
+            return redirect(f"/devices/draft-{number}/")
+        draft.refresh_from_db()
+        conflict = text
+    found = checked(draft.text)
+    return render(
+        request,
+        "bench/devices/draft.html",
+        {
+            "draft": draft,
+            "checked": found,
+            "marked": sorted({one.line for one in found.said if one.line}),
+            "lines": range(1, draft.text.count("\n") + 2),
+            "conflict": conflict,
+            "current": current_revision(draft.device) if draft.device else None,
+        },
+        status=409 if conflict else 200,
+    )
+
+
+def _saved(draft: Draft, text: str, version: str) -> bool:
+    """Save, unless somebody else has meanwhile."""
+    if draft.published or not version.isdecimal():
+        return False
+    kept = text[:MOST_CHARACTERS].replace("\0", "\ufffd")
+    device = checked(kept).result.device
+    values: dict[str, object] = {"text": kept, "changed_ms": now_ms()}
+    if device is not None:
+        values |= {"title": device.name[:200], "device": device.id}
+    changed = Draft.objects.filter(pk=draft.pk, version=int(version[:9]), published="").update(
+        version=int(version[:9]) + 1, **values
+    )
+    return changed == 1
+
+
+@require_POST
+def throw_away(request: HttpRequest, number: int) -> HttpResponse:
+    """Throw a draft away that was not published."""
+    draft = _draft(number)
+    if not draft.published:
+        draft.delete()
+        messages.success(request, _("The draft is gone."))
+    return redirect("/devices/")
+
+
+# --- procedures -----------------------------------------------------------------------------------
+
+
+def source(request: HttpRequest, number: int) -> HttpResponse:
+    """The procedure beside what was made of it, with what it leaves open; answers write the draft anew."""
+    draft = _draft(number)
+    if draft.origin != Draft.Origin.PROCEDURE:
+        raise Http404(str(number))
+    kept = {str(row["question"]): row["answer"] for row in draft.steps if "question" in row}
+    problems: tuple[Problem, ...] = ()
+    typed: dict[str, str] = {}
+    if request.method == "POST" and not draft.published:
+        base = read_procedure(draft.source_text, draft.source_name)
+        known = [question.id for question in base.reading.questions]
+        again = read_procedure(draft.source_text, draft.source_name, tuple(kept.items()))
+        known += [question.id for question in again.reading.questions]
+        typed = {key: request.POST.get(key, "") for key in dict.fromkeys((*known, *kept))}
+        answers = answers_from(typed.items(), (*known, *kept))
+        try:
+            _redraft(draft, answers)
+        except InputError as error:
+            problems = error.problems
+        else:
+            messages.success(request, _("The draft is written anew from the procedure."))
+            return redirect(f"/devices/draft-{number}/source/")
+    procedure = read_procedure(draft.source_text, draft.source_name, tuple(kept.items()))
+    by_hand = procedure.draft is not None and draft.text != procedure.draft.text
+    questions = [
+        (question, typed.get(question.id, "")) for question in procedure.reading.questions
+    ][:SHOWN_QUESTIONS]
+    shown = [(key, ", ".join(v) if isinstance(v, list) else str(v)) for key, v in kept.items()]
+    return render(
+        request,
+        "bench/devices/source.html",
+        {
+            "draft": draft,
+            "procedure": procedure,
+            "questions": questions,
+            "answered": shown,
+            "by_hand": by_hand,
+            "problems": problems,
+        },
+        status=422 if problems else 200,
+    )
+
+
+def _redraft(draft: Draft, answers: tuple[tuple[str, object], ...]) -> None:
+    """Write the draft anew from its procedure and the answers.
+
+    Raises:
+        InputError: An answer makes no sense.
+    """
+    procedure = read_procedure(draft.source_text, draft.source_name, answers)  # type: ignore[arg-type]
+    if procedure.draft is None:
+        raise InputError(procedure.problems)
+    draft.text = procedure.draft.text
+    draft.title = procedure.draft.device.name[:200]
+    draft.device = procedure.draft.device.id
+    draft.steps = [{"question": key, "answer": value} for key, value in answers]
+    draft.version += 1
+    draft.changed_ms = now_ms()
+    draft.save()
+
+
+# --- publishing -----------------------------------------------------------------------------------
+
+
+def publish_page(request: HttpRequest, number: int) -> HttpResponse:
+    """What publishing means: what changes, what would lose its history, which jobs keep what they have."""
+    draft = _draft(number)
+    found = checked(draft.text)
+    device = found.result.device
+    if device is None or draft.published:
+        return redirect(f"/devices/draft-{number}/")
+    row = current_revision(device.id)
+    old = device_of(row.revision) if row is not None else None
+    lost = loses_history(old, device) if old is not None else ()
+    problems: tuple[Problem, ...] = ()
+    if request.method == "POST":
+        problems = _published(request, draft, lost=bool(lost))
+        if not problems:
+            messages.success(request, _("Published: new jobs take this revision."))
+            return redirect(f"/devices/{device.id}/")
+    times = times_by_joint(device.id) if lost else {}
+    return render(
+        request,
+        "bench/devices/publish.html",
+        {
+            "draft": draft,
+            "device": device,
+            "current": row,
+            "is_same": row is not None and row.revision == device.revision_hash,
+            "changes": compare_devices(old, device) if old is not None else (),
+            "lost": [(one, times.get(one.id, 0) if one.word == "joint" else 0) for one in lost],
+            "in_hand": sum(jobs_in_hand(device.id).values()),
+            "warnings": [one for one in found.said if one.severity == "warning"],
+            "notes": sum(one.severity == "note" for one in found.said),
+            "key": new_key(),
+            "problems": problems,
+        },
+        status=422 if problems else 200,
+    )
+
+
+def _published(request: HttpRequest, draft: Draft, *, lost: bool) -> tuple[Problem, ...]:
+    device = checked(draft.text).result.device
+    if device is None or request.POST.get("version") != str(draft.version):
+        return (
+            Problem(
+                _("The draft has changed since this page was made."),
+                _("Look at it again, then publish."),
+            ),
+        )
+    if lost and not request.POST.get("lose"):
+        return (
+            Problem(
+                _("Some entries would lose their history."),
+                _("Say `was` in the file, or tick that they may lose it."),
+                path="lose",
+            ),
+        )
+    try:
+        with transaction.atomic():
+            row = publish(
+                device,
+                draft.text,
+                by=who(request),
+                note=request.POST.get("note", "").strip()[:1000],
+                key=request.POST.get("key", "")[:100] or None,
+            )
+            Draft.objects.filter(pk=draft.pk).update(published=row.revision, device=device.id)
+    except InputError as error:
+        return error.problems
+    return ()
+
+
+@require_POST
+def republish(request: HttpRequest, device_id: str) -> HttpResponse:
+    """Make an older revision the one for new jobs again."""
+    row = get_object_or_404(Revision, pk=request.POST.get("rev", ""), device=device_id)
+    try:
+        publish(
+            device_of(row.revision),
+            row.text,
+            by=who(request),
+            note=_("An older revision is in force again."),
+            key=request.POST.get("key", "")[:100] or None,
+        )
+    except InputError as error:
+        for problem in error.problems:
+            messages.error(request, f"{problem.message} {problem.remedy}")
+    return redirect(f"/devices/{device_id}/")
+
+
+ROUTES = (
+    Route("devices/new-draft/", new_draft, "draft_new", "technician"),
+    Route("devices/draft-<int:number>/", draft_page, "draft", "technician"),
+    Route("devices/draft-<int:number>/source/", source, "draft_source", "technician"),
+    Route(
+        "devices/draft-<int:number>/publish/", publish_page, "draft_publish", "technician", "lead"
+    ),
+    Route("devices/draft-<int:number>/throw-away/", throw_away, "draft_throw_away", "technician"),
+    Route(
+        "devices/<str:device_id>/republish/", republish, "device_republish", "technician", "lead"
+    ),
+)
