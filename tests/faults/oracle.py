@@ -162,6 +162,18 @@ class BruteForce:
         """Least expected cost if the job begins with an action that tells or changes anything."""
         return self.first_of(self.start, 0, self.job.start, action)
 
+    def after_outcome(self, known: Known, test: int, outcome: int) -> Known:
+        """What is known after a check gave an outcome."""
+        return _known(next(then for o, then in self._after_test(known, test) if o == outcome))
+
+    def after_mending(self, known: Known, cure: int) -> Known:
+        """What is known after a mend that is tried for the first time; one that was tried changes nothing."""
+        return self._after_cure(known, cure)
+
+    def after_failing(self, known: Known) -> Known:
+        """What is known after the device's own check has failed."""
+        return _known({hidden: weight for hidden, weight in known if hidden[0]})
+
     def _own(self, action: int) -> float:
         job = self.job
         if action < len(job.tests):
@@ -197,20 +209,20 @@ class BruteForce:
         if action == self.final:
             sound = sum(weight for (faults, _), weight in known if not faults)
             cost += sound / total * self.job.opening.close(after)
-            left = _known({hidden: weight for hidden, weight in known if hidden[0]})
+            left = self.after_failing(known)
             if left:
                 cost += (total - sound) / total * self.value(left, tried, after)
             return cost
         if action < len(self.job.tests):
             whole = total * self._common[action]
-            for then in self._after_test(known, action):
+            for _, then in self._after_test(known, action):
                 share = sum(then.values()) / whole
                 cost += share * self.value(_known(then), tried, after)
             return cost
         m = action - len(self.job.tests)
         return cost + self.value(self._after_cure(known, m), tried | 1 << m, after)
 
-    def _after_test(self, known: Known, test: int) -> Iterator[dict[Hidden, int]]:
+    def _after_test(self, known: Known, test: int) -> Iterator[tuple[int, dict[Hidden, int]]]:
         """What may be the case after each outcome that can occur; weights grow by the common factor."""
         common = self._common[test]
         for outcome in range(len(self.job.tests[test].leak)):
@@ -224,7 +236,7 @@ class BruteForce:
                     now = (faults, (*held[:test], outcome, *held[test + 1 :]))
                     then[now] = then.get(now, 0) + weight * chance
             if then:
-                yield then
+                yield outcome, then
 
     def _after_cure(self, known: Known, cure: int) -> Known:
         then: dict[Hidden, int] = {}
