@@ -48,6 +48,9 @@ _FITTED: Final = re.compile(
 _FASTENED: Final = re.compile(
     r"\b(?:screw|bolt|nut|washer|cable|lead|connector|plug)s?\b", re.IGNORECASE
 )
+_CABLE_LABEL: Final = re.compile(
+    r"\b(connector|plug|socket|ribbon|cable|lead)\s+[A-Z]{1,3}\d{1,3}$", re.IGNORECASE
+)
 _HALF_AT_END: Final = re.compile(r"[\s:–—-]+(out|off|in|on)\W*$", re.IGNORECASE)
 _SCREW_BY_SIZE: Final = re.compile(
     r"\bm\d+(?:\.\d+)?\b.*\b(?:hex|pan|csk|countersunk|cap|allen|torx|socket|flat|dome|button|phillips|cross|"
@@ -59,7 +62,9 @@ _SCREW_BY_SIZE: Final = re.compile(
 def amended(reading: Reading) -> Reading:
     """The reading as the audit takes it; procedures keep their places, lines and words theirs."""
     told = _told_passively(reading)
-    procedures = [_fasteners_named(_finer(reading, _tidy(p))) for p in reading.procedures]
+    procedures = [
+        _labelled(_fasteners_named(_finer(reading, _tidy(p)))) for p in reading.procedures
+    ]
     if told:
         procedures = [_passive_counts(p) for p in procedures]
     parts = {plain(p.part): p.part for p in procedures if p.kind != "refit" and p.part.strip()}
@@ -202,6 +207,32 @@ def _as_screws(action: Action) -> Action:
 
 def _is_screw(thing: Thing) -> bool:
     return thing.category == "unknown" and _SCREW_BY_SIZE.search(thing.name) is not None
+
+
+def _labelled(procedure: Procedure) -> Procedure:
+    """Connectors and cables that are named by a label: ``fan connector P7``, ``ribbon P1``."""
+    return _each(procedure, lambda _, action: _as_cables(action))
+
+
+def _as_cables(action: Action) -> Action:
+    """An unknown thing whose name ends in a cable word and a label; pulled out, it is disconnected."""
+    matches = [
+        _CABLE_LABEL.search(t.name) if t.category == "unknown" else None for t in action.things
+    ]
+    if not any(matches):
+        return action
+    things = tuple(
+        replace(
+            thing,
+            head=match[1].lower(),
+            category="cable" if match[1].lower() in ("cable", "lead", "ribbon") else "connector",
+        )
+        if match
+        else thing
+        for thing, match in zip(action.things, matches, strict=True)
+    )
+    klass = "disconnect" if action.klass in ("remove", "slide") else action.klass
+    return replace(action, things=things, klass=klass)
 
 
 # --- what is put back -------------------------------------------------------------------------------
