@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from lastscrew.faults.advice import Advice
     from lastscrew.faults.evidence import Evidence
     from lastscrew.faults.learning import Learnt
-    from lastscrew.faults.openings import DeviceOpenings
     from lastscrew.faults.proposing import Terms
     from lastscrew.faults.strategy import Twig
 
@@ -74,6 +73,7 @@ class Question:
     evidence: Evidence
     opened: tuple[str, ...]
     learnt: Learnt | None
+    problems: tuple[Problem, ...] = ()
 
 
 @click.command(cls=JsonCommand)
@@ -250,7 +250,7 @@ def command(
             if simulate is not None:
                 _simulate(question, ready, wish, (simulate, seed), as_json=as_json)
                 return
-            advice = _advise(question, ready.openings, wish, watch)
+            advice = _advise(question, ready, wish, watch)
         twig = _tree(advice, least) if tree or output is not None else None
         _put(ready)
         if output is not None and twig is not None:
@@ -282,8 +282,10 @@ def _question(wish: Wish) -> tuple[Question, ReadResult]:
     terms = Terms(
         wish.not_fitted, wish.fitted, wish.stock, wish.two, wish.second_fault, wish.rate, wish.worth, wish.pace
     )  # fmt: skip
-    evidence = Evidence(wish.shows, wish.lacks, _results(wish), wish.doubtful, wish.complaint)
-    return Question(device, terms, evidence, _open_joints(read.device, wish), learnt), read
+    results, problems = _results(wish)
+    evidence = Evidence(wish.shows, wish.lacks, results, wish.doubtful, wish.complaint)
+    opened = _open_joints(read.device, wish)
+    return Question(device, terms, evidence, opened, learnt, tuple(problems)), read
 
 
 def _learnt(device: Device, wish: Wish) -> tuple[Device, Learnt | None]:
@@ -314,25 +316,24 @@ def _open_joints(device: Device, wish: Wish) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*state.open, *wish.opened)))
 
 
-def _results(wish: Wish) -> tuple[tuple[str, str], ...]:
-    """Pairs of check and outcome."""
-    pairs, problems = [], []
+def _results(wish: Wish) -> tuple[tuple[tuple[str, str], ...], list[Problem]]:
+    """Pairs of check and outcome, and what is none."""
+    pairs: list[tuple[str, str]] = []
+    problems: list[Problem] = []
     for result in wish.results:
-        name, equals, outcome = result.partition("=")
-        if not equals or not name.strip() or not outcome.strip():
+        name, _, outcome = (word.strip() for word in result.partition("="))
+        if name and outcome:
+            pairs.append((name, outcome))
+        else:
             problems.append(
                 Problem(
                     f'"{result}" is no result.',
                     "Write CHECK=OUTCOME, or MEND=done.",
-                    path="--result",
-                    file=_name(wish.file),
+                    path="results",
                     code="result",
                 )
             )
-        pairs.append((name.strip(), outcome.strip()))
-    if problems:
-        raise InputError(problems)
-    return tuple(pairs)
+    return tuple(pairs), problems
 
 
 def _name(file: str) -> str:
@@ -367,24 +368,29 @@ def _prepare(question: Question, *, keep: bool) -> Prepared:
     from lastscrew.cli.fault_cache import prepare
     from lastscrew.faults.proposing import model_for
 
-    model_for(question.device, question.evidence, question.opened, terms=question.terms)
+    problems = list(question.problems)
+    try:
+        model_for(question.device, question.evidence, question.opened, terms=question.terms)
+    except InputError as error:
+        problems += error.problems
+    if problems:
+        raise InputError(problems)
     return prepare(question.device, question.opened, question.terms, keep=keep)
 
 
-def _advise(question: Question, openings: DeviceOpenings, wish: Wish, watch: Watch) -> Advice:
-    from lastscrew.faults.advice import EXACT_WORK
+def _advise(question: Question, ready: Prepared, wish: Wish, watch: Watch) -> Advice:
+    from lastscrew.faults.advice import EXACT_WORK, THOROUGH_WORK
     from lastscrew.faults.proposing import propose
 
-    work = wish.work
-    if work is None and watch.ends is not None:
-        work = 100 * EXACT_WORK
+    search_work = 100 * EXACT_WORK if watch.ends is not None else wish.work
     return propose(
         question.device,
         question.evidence,
         question.opened,
         terms=question.terms,
-        openings=openings,
-        work=work,
+        openings=ready.openings,
+        work=search_work,
+        probes=THOROUGH_WORK if wish.work is None else wish.work,
         expired=watch.expired,
     )
 

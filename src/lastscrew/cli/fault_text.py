@@ -316,36 +316,35 @@ def _words_used(device: Device) -> set[str]:
 
 
 def tree_text(advice: Advice, tree: Twig, page: Page) -> str:
-    """The whole strategy, indented; outcomes with their chances, costs at the right."""
+    """The whole strategy, indented by outcome; their chances, and at the right the cost from there on."""
     lines = [*_head(advice, page), ""]
-    right = max(page.cost(twig.expected_cost).__len__() for twig in _all(tree))
+    rows = list(_rows(tree, "", 0))
+    costs = [page.cost(twig.expected_cost) for twig, _, _ in rows]
+    right = max(len(cost) for cost in costs)
     room = page.width - right - 2
-    for twig, outcome, depth, share in _walk(tree, "", 0, 1.0):
-        indent = min(2 * depth, max(0, room - 36))
-        head = f"{outcome.replace('_', ' ')} {percent(share)}: " if outcome else ""
+    for (twig, outcome, depth), cost in zip(rows, costs, strict=True):
+        indent = min(2 * depth, max(0, room - 40))
         name = f" {twig.name} ({twig.id})" if twig.kind in ("check", "mend") else ""
-        rows = wrap(f"{head}{KINDS.get(twig.kind, '')}{name}", room, indent=indent, hang=indent + 4)
-        cost = f"{page.cost(twig.expected_cost):>{right}}"
-        lines.append(f"{pad(rows[0], room)}  {cost}")
-        lines += rows[1:]
+        text = f"{outcome}{KINDS.get(twig.kind, '')}{name}"
+        own = Page(room, page.cost).wrapped(text, indent, indent + 4)
+        lines += [f"{pad(own[0], room)}  {cost:>{right}}", *own[1:]]
     said = "At the right: what is expected from there on until the device works and is closed."
-    if any(twig.cut for twig in _all(tree)):
+    if any(twig.cut for twig, _, _ in rows):
         said += " …: less likely than --least."
+    if not advice.proven:
+        said += f" Not proven: no strategy costs less than {page.cost(advice.lower_bound)}."
     return "\n".join([*lines, "", *wrap(said, page.width), "", *wrap(CLOSING, page.width)])
 
 
-def _all(tree: Twig) -> Iterator[Twig]:
-    yield tree
-    for _, below in tree.branches:
-        yield from _all(below)
-
-
-def _walk(
-    twig: Twig, outcome: str, depth: int, share: float
-) -> Iterator[tuple[Twig, str, int, float]]:
-    yield twig, outcome, depth, share
+def _rows(twig: Twig, outcome: str, depth: int) -> Iterator[tuple[Twig, str, int]]:
+    """Actions in order: what follows in any case stands below, each of several outcomes further in."""
+    yield twig, outcome, depth
+    if len(twig.branches) == 1:
+        yield from _rows(twig.branches[0][1], "", depth)
+        return
     for name, below in sorted(twig.branches, key=lambda b: -b[1].chance):
-        yield from _walk(below, name, depth + 1, below.chance / max(twig.chance, 1e-12))
+        share = percent(below.chance / max(twig.chance, 1e-12))
+        yield from _rows(below, f"{name.replace('_', ' ')} {share}: ", depth + 1)
 
 
 # --- a simulation -------------------------------------------------------------------------------------

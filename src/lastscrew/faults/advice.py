@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 from lastscrew.faults.cautions import Cautions, cautions_for
 from lastscrew.faults.changing import Step
 from lastscrew.faults.evidence import Standing, fault_chances
 from lastscrew.faults.model import FaultModel
-from lastscrew.faults.puzzle import Action, Belief, Kind
+from lastscrew.faults.puzzle import Action, Belief, Kind, Puzzle
 from lastscrew.faults.search import Branch, Node, Offer, Search
 from lastscrew.faults.works import Work, mend_id, mends_of
 from lastscrew.plan.wording import joint_name, listed
 
 EXACT_WORK: Final = 60_000
 """Actions unfolded for a small model, which as a rule proves it."""
-QUICK_WORK: Final = 60
+QUICK_WORK: Final = 40
 """Actions unfolded for a large model; a tenth of a second or less once opening costs are known."""
+THOROUGH_WORK: Final = 400
+"""The same where a second or two may pass: strategies are a tenth cheaper as a rule."""
 MOST_CAUSES: Final = 120
 """Causes of a large model that are searched, the likeliest; the posterior has them all."""
 SMALL: Final = 26
@@ -29,6 +31,8 @@ RIVALS: Final = 3
 """Other actions that are looked at for the runner-up."""
 RIVAL_WORK: Final = 400
 """Actions unfolded for each of their outcomes where the model is small."""
+RIVAL_SHARE: Final = 0.25
+"""Work on each of them where the model is large, as a share of that on what is proposed."""
 ROUNDS: Final = 4
 """Times that a runner-up may turn out to be better than what was to be proposed."""
 
@@ -151,25 +155,27 @@ def advise(
     standing: Standing,
     *,
     work: int | None = None,
+    probes: int = QUICK_WORK,
     expired: Callable[[], bool] | None = None,
     search: Search | None = None,
 ) -> Advice:
-    """Propose the next action.
+    """Propose the next action. The same question gives the same answer, unless ``expired`` ends it.
 
     Args:
         model: The model.
         standing: Where the job stands.
-        work: Actions to unfold (None: many for a small model, few for a large one); the same every time.
+        work: Actions to unfold to prove it (None: many for a small model, none for a large one).
+        probes: Actions to unfold to find a good strategy in a large model.
         expired: Asked now and then; True stops.
         search: A search for the same puzzle to go on with.
     """
     size = len(model.faults) + len(model.works)
     small = size <= SMALL and len(model.causes) <= size
     if work is None:
-        work = EXACT_WORK if small else QUICK_WORK
-    search = search or Search(standing.puzzle)
+        work = EXACT_WORK if small else 0
     belief = _without_negligible(standing.belief, standing.puzzle.sound, exact=small)
     kept = belief.kept
+    search = search or Search(_with_causes(standing.puzzle, belief.belief))
     node = search.root(belief.belief)
     chances, sound = fault_chances(model, standing.belief)
     posterior = tuple(sorted(chances.items(), key=lambda item: (-item[1], item[0])))
@@ -177,11 +183,11 @@ def advise(
         end = standing.puzzle.openings.close(standing.puzzle.start)
         return Advice(posterior, 1.0, None, end, end, proven=True, runner_up=None, unfolded=0,
                       standing=standing, node=node, search=search, model=model)  # fmt: skip
-    search.probe(node, work=QUICK_WORK if small else work, expired=expired)
-    if small:
+    search.probe(node, work=QUICK_WORK if small else probes, expired=expired)
+    if work:
         search.improve(node, work=work, expired=expired)
     search.straighten(node)
-    rival = _runner_up(search, node, small=small)
+    rival = _runner_up(search, node, None if small else round(RIVAL_SHARE * probes))
     proposal = proposal_at(model, search, node)
     return Advice(
         posterior=posterior,
@@ -217,6 +223,15 @@ def _without_negligible(belief: Belief, sound: int, *, exact: bool) -> _Kept:
         return _Kept(belief, 1.0)
     scaled = tuple((state, stale, weight / total) for state, stale, weight in pieces)
     return _Kept(Belief(scaled, belief.known, belief.used), total)
+
+
+def _with_causes(puzzle: Puzzle, belief: Belief) -> Puzzle:
+    """The puzzle with those causes alone that are in the belief."""
+    weights = [0.0] * len(puzzle.prior)
+    for state, _, weight in belief.pieces:
+        if state < len(weights):
+            weights[state] += weight
+    return replace(puzzle, prior=tuple(weights))
 
 
 # --- one node ------------------------------------------------------------------------------------
@@ -319,10 +334,11 @@ def _outcome(model: FaultModel, search: Search, branch: Branch, offer: Offer) ->
     )
 
 
-def _runner_up(search: Search, node: Node, *, small: bool) -> tuple[float, Offer] | None:
+def _runner_up(search: Search, node: Node, effort: int | None) -> tuple[float, Offer] | None:
     """The next best first action with the cost of a strategy that begins with it.
 
     Where that turns out to be the better one, the strategy of the node begins with it from then on.
+    ``effort`` is the work on each in a large model, None for a small one.
     """
     costs: dict[Action, tuple[float, Offer]] = {}
     for _ in range(ROUNDS):
@@ -332,7 +348,7 @@ def _runner_up(search: Search, node: Node, *, small: bool) -> tuple[float, Offer
         rivals.sort(key=lambda o: (min(o.above, 2 * o.below), o.action.kind, o.action.index))
         for offer in rivals[:RIVALS]:
             if offer.action not in costs:
-                costs[offer.action] = (_cost_first(search, node, offer, small=small), offer)
+                costs[offer.action] = (_cost_first(search, node, offer, effort), offer)
                 search.settle(node, offer)
         if next_offer(search, node).action == chosen.action:
             break
@@ -348,15 +364,15 @@ def _rival(model: FaultModel, node: Node, cost: float, offer: Offer) -> Rival:
     return Rival(shown_kind(offer.action), ident, name, cost, max(0.0, cost - node.above))
 
 
-def _cost_first(search: Search, node: Node, offer: Offer, *, small: bool) -> float:
-    """Cost of a strategy that begins with an action; for a small model searched, else as far as it is known."""
+def _cost_first(search: Search, node: Node, offer: Offer, effort: int | None) -> float:
+    """Cost of a strategy that begins with an action, searched a little."""
     total = offer.cost
     for branch in search.unfold(node, offer):
         if branch.node is not None:
-            if small:
+            if effort is None:
                 search.improve(branch.node, work=RIVAL_WORK)
             else:
-                search.visit(branch.node)
+                search.probe(branch.node, work=round(effort * branch.chance))
             total += branch.chance * branch.node.above
     return total
 

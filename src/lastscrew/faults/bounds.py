@@ -68,9 +68,7 @@ class Bounds:
             sum(1 << m for m, mend in enumerate(puzzle.mends) if cause in mend.effects)
             for cause in range(puzzle.sound)
         ]
-        self._all_own = 0
-        for own in self._own:
-            self._all_own |= own
+        self._alive, self._further = _reached(puzzle, self._own)
         self._rows: dict[tuple[int, State], list[float]] = {}
         self._single = single_causes(puzzle)
         self._must = _must_be_tried(puzzle, self._own) | puzzle.obliged if self._single else 0
@@ -78,6 +76,7 @@ class Bounds:
         self._tails: dict[tuple[int, State], float] = {}
         self._known: dict[tuple[int, int, State], float] = {}
         self._of_cured: dict[tuple[int, int, State], float] = {}
+        self._bare: dict[tuple[int, int], float] = {}
         self._orders: dict[tuple[int, State, bool], list[InTurn]] = {}
         self._alone: dict[State, list[float]] = {}
         self._mends_of = [
@@ -95,10 +94,13 @@ class Bounds:
     # --- from below ---------------------------------------------------------------------------
 
     def row(self, used: int, state: State) -> list[float]:
-        """Least cost for each state of the machine, if it were known."""
+        """Least cost for each state of the machine, if it were known; 0 for what can't be the case."""
         found = self._rows.get((used, state))
         if found is None:
-            found = [self._if_known(i, used, state) for i in range(self.sound + 1)]
+            found = [
+                self._if_known(i, used, state) if alive else 0.0
+                for i, alive in enumerate(self._alive)
+            ]
             self._rows[used, state] = found
         return found
 
@@ -131,16 +133,15 @@ class Bounds:
         offers: list[float] = []
         if puzzle.worth is not None:
             offers.append(puzzle.worth + puzzle.openings.close(state))
-        ready = puzzle.openings.ready(state) or not self._single
-        for m, mend in enumerate(puzzle.mends):
-            effects = mend.effects.get(cause)
-            if not effects or used >> m & 1:
+        ready = puzzle.openings.ready(state)
+        for m, effects in self._mends_of[cause]:
+            if used >> m & 1:
                 continue
             if not ready:
-                offers.append(self._roughly(m, self._cures(m, cause), state))
+                offers.append(self._roughly_first(m, cause, used, state))
                 continue
             cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
-            cost += mend.cost
+            cost += puzzle.mends[m].cost
             for effect in effects:
                 cost += effect.chance * self._if_known(effect.state, used | 1 << m, after)
             offers.append(cost)
@@ -203,6 +204,35 @@ class Bounds:
         cost = puzzle.mends[m].cost + chance * end
         return cost if puzzle.worth is None else min(cost, puzzle.worth)
 
+    def _roughly_first(self, m: int, cause: int, used: int, state: State) -> float:
+        """A bound for what begins with one mend of a known cause, where the moves are not worked out.
+
+        Opening and closing as for this mend alone, everything else as if it lay open.
+        """
+        puzzle = self.puzzle
+        cost = puzzle.openings.floor(state, 1 << len(puzzle.checks) + m) + puzzle.mends[m].cost
+        for effect in puzzle.mends[m].effects[cause]:
+            cost += effect.chance * self._if_bare(effect.state, used | 1 << m)
+        return cost
+
+    def _if_bare(self, cause: int, used: int) -> float:
+        """Least cost for a known state of the machine, opening and closing left out."""
+        puzzle = self.puzzle
+        if cause == self.sound:
+            worth = puzzle.worth
+            return puzzle.final_cost if worth is None else min(puzzle.final_cost, worth)
+        key = (cause, used & self._further[cause])
+        found = self._bare.get(key)
+        if found is None:
+            offers = [] if puzzle.worth is None else [puzzle.worth]
+            for m, effects in self._mends_of[cause]:
+                if not used >> m & 1:
+                    after = used | 1 << m
+                    rest = sum(e.chance * self._if_bare(e.state, after) for e in effects)
+                    offers.append(puzzle.mends[m].cost + rest)
+            found = self._bare[key] = min(offers, default=0.0)
+        return found
+
     def _past_mending(self, cause: int, used: int, state: State) -> float:
         """Least cost until nothing is left that could mend anything.
 
@@ -228,7 +258,7 @@ class Bounds:
     def _relevant(self, cause: int) -> int:
         if cause == self.sound:
             return 0
-        return self._own[cause] if self._single else self._all_own
+        return self._own[cause] if self._single else self._further[cause]
 
     def below(self, belief: Belief, state: State) -> float:
         """A lower bound on the expected cost from here."""
@@ -512,6 +542,27 @@ def _must_be_tried(puzzle: Puzzle, own: list[int]) -> int:
         if not sure or mends & (mends - 1) == 0:
             must |= mends
     return must
+
+
+def _reached(puzzle: Puzzle, own: list[int]) -> tuple[list[bool], list[int]]:
+    """States that the machine can be in, and for each cause the mends that can change it or what it turns into."""
+    into = [
+        {e.state for mend in puzzle.mends for e in mend.effects.get(cause, ())} - {puzzle.sound}
+        for cause in range(puzzle.sound)
+    ]
+    alive = [chance > 0 for chance in puzzle.prior]
+    further = own[:]
+    changed = True
+    while changed:
+        changed = False
+        for cause, following in enumerate(into):
+            for other in following:
+                mends = further[cause] | further[other]
+                if mends != further[cause] or (alive[cause] and not alive[other]):
+                    further[cause] = mends
+                    alive[other] = alive[other] or alive[cause]
+                    changed = True
+    return [*alive, True], further
 
 
 def single_causes(puzzle: Puzzle) -> bool:

@@ -18,7 +18,7 @@ from typing import Final
 
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Device
-from lastscrew.faults.advice import Advice, advise
+from lastscrew.faults.advice import QUICK_WORK, Advice, advise
 from lastscrew.faults.evidence import Evidence, evidence_problems, standing
 from lastscrew.faults.model import (
     SECOND_FAULT,
@@ -74,6 +74,7 @@ def propose(
     terms: Terms = _USUAL,
     openings: DeviceOpenings | None = None,
     work: int | None = None,
+    probes: int = QUICK_WORK,
     expired: Callable[[], bool] | None = None,
 ) -> Advice:
     """The next check or mend, what it costs, and why.
@@ -84,7 +85,8 @@ def propose(
         opened: Joints that are open now.
         terms: What counts beside it.
         openings: What :func:`prepared` returned for this device and these terms; None to begin anew.
-        work: Actions to unfold in the search (None: by the size of the model); the same every time.
+        work: Actions to unfold to prove it (None: many for a small model, none for a large one).
+        probes: Actions to unfold to find a good strategy in a large model (``THOROUGH_WORK``: a second or two).
         expired: Asked now and then; True stops the search.
 
     Raises:
@@ -93,7 +95,7 @@ def propose(
     model = model_for(device, evidence, opened, terms=terms, openings=openings)
     start = model.openings.state(opened)
     where = standing(model, evidence, start=start, worth=terms.worth)
-    advice = advise(model, where, work=work, expired=expired)
+    advice = advise(model, where, work=work, probes=probes, expired=expired)
     return replace(advice, remarks=tuple(remarks(model, evidence, terms)))
 
 

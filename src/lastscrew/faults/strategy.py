@@ -46,7 +46,7 @@ def strategy_tree(
         search: The search.
         node: Where to begin.
         least: What is less likely than this is cut.
-        work: Actions to unfold at each node that was not settled.
+        work: Actions to unfold at each step of a strategy that is not proven, shared out by chance.
     """
     return _twig(model, search, node, 1.0, (least, work), 0)
 
@@ -61,7 +61,7 @@ def _twig(
 ) -> Twig:
     least, effort = limits
     if effort and not node.closed:
-        search.improve(node, work=effort)
+        search.probe(node, work=round(effort * chance))
     offer = next_offer(search, node)
     work = work_of(model, offer.action)
     kind, name = shown_kind(offer.action), name_of(model, offer.action)
