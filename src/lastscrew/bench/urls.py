@@ -6,10 +6,38 @@ from django.urls import path
 
 from lastscrew.bench.access.rights import patterns, rights
 from lastscrew.bench.api.app import api
-from lastscrew.bench.pages import accounts, depot, devices, drafts, plans, start, teardown
+from lastscrew.bench.pages import (
+    accounts,
+    batch,
+    depot,
+    devices,
+    drafts,
+    find,
+    hand_back,
+    labels,
+    overview,
+    photos,
+    plans,
+    records,
+    start,
+    stock,
+    take_in,
+    teardown,
+    units,
+)
 
 ROUTES = (
     *start.ROUTES,
+    *overview.ROUTES,
+    *find.ROUTES,
+    *labels.ROUTES,
+    *batch.ROUTES,
+    *units.ROUTES,
+    *records.ROUTES,
+    *hand_back.ROUTES,
+    *stock.ROUTES,
+    *photos.ROUTES,
+    *take_in.ROUTES,
     *accounts.ROUTES,
     *depot.ROUTES,
     *drafts.ROUTES,

@@ -171,7 +171,7 @@ def record_of(
         ),
         found=_lines(device, events, FINDINGS),
         opened=_openings(device, state, events),
-        acts=_lines(device, events, (r.ActDone, r.Confirmed)),
+        acts=_acts(device, state, events),
         renewed=tuple(_exchange(device, exchange) for exchange in state.exchanged),
         supplies=_supplies(device, events),
         carried=_lines(device, events, (r.CarriedOver,)),
@@ -199,6 +199,17 @@ def _lines(
         for event in events
         if isinstance(event.what, kinds)
     )
+
+
+def _acts(device: Device, state: JobState, events: Sequence[Event]) -> tuple[Line, ...]:
+    """Acts that were done and hold points that were confirmed; an act that was both is told once."""
+    done = set(state.acts_done)
+    told = [
+        event
+        for event in events
+        if not (isinstance(event.what, r.Confirmed) and event.what.act in done)
+    ]
+    return _lines(device, told, (r.ActDone, r.Confirmed))
 
 
 def _openings(device: Device, state: JobState, events: Sequence[Event]) -> tuple[Opening, ...]:
@@ -324,4 +335,3 @@ def _hands(events: Iterable[Event]) -> tuple[Hand, ...]:
         else:
             found[name] = Hand(name, min(old.first_ms, at), max(old.last_ms, at), old.entries + 1)
     return tuple(sorted(found.values(), key=lambda hand: (hand.first_ms, hand.name)))
-

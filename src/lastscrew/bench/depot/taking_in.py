@@ -131,6 +131,7 @@ def read_intake(form: Mapping[str, str], known: Known, line: int | None = None) 
     if not any(problem.path == "device" for problem in problems):
         problems += _no_device(taken, line)
     problems += _missing(taken, line)
+    problems += _unknown_checks(taken, known, line)
     problems += _already_here(taken, known, line)
     hazards = _hazards(taken, form, problems, line)
     return Intake(
@@ -292,6 +293,23 @@ def _missing(taken: TakenIn, line: int | None) -> list[Problem]:
             )
         )
     return problems
+
+
+def _unknown_checks(taken: TakenIn, known: Known, line: int | None) -> list[Problem]:
+    if not taken.device:
+        return []  # told already, or there is no device file: then nothing asks for checks
+    functions = known.devices.get(taken.device, ())
+    return [
+        Problem(
+            _("The device has no check called “%(check)s”.") % {"check": name[:40]},
+            _("Load the page again: the device file has changed."),
+            "checks",
+            line=line,
+            code="unknown_check",
+        )
+        for name in taken.checks
+        if name not in functions
+    ]
 
 
 def _already_here(taken: TakenIn, known: Known, line: int | None) -> list[Problem]:

@@ -1,10 +1,9 @@
-"""The way in to the application: whether it can serve, and the first page."""
+"""The way in to the application: whether it can serve, and what works without the network."""
 
 from __future__ import annotations
 
 from django.db import DatabaseError, connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import render
 
 from lastscrew.bench import assets
 from lastscrew.bench.access.rights import Route
@@ -35,13 +34,7 @@ def service_worker(_request: HttpRequest) -> HttpResponse:
     )
 
 
-def home(request: HttpRequest) -> HttpResponse:
-    """The first page: what is on the benches."""
-    return render(request, "bench/home.html")
-
-
 ROUTES = (
-    Route("", home, "home", "guest", "lead"),
     Route("healthz", healthz, "healthz", "anybody", "lead"),
     Route("service-worker.js", service_worker, "service_worker", "anybody", "lead"),
 )

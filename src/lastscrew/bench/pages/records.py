@@ -1,0 +1,90 @@
+"""The record of a unit: what was found, done, renewed and proven; as a page and as PDF."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.template.loader import render_to_string
+
+from lastscrew.bench.access.rights import Route
+from lastscrew.bench.assets import FOLDER
+from lastscrew.bench.depot.records import JobRecord, record_of
+from lastscrew.bench.models import OwnerData, Run, StoredEvent, Unit
+from lastscrew.bench.queries.overview import v_of
+from lastscrew.bench.queries.planned import planned_range
+from lastscrew.bench.queries.stays import device_names
+from lastscrew.bench.queries.story import Picture, pictures_of
+from lastscrew.bench.store.jobs import load_job
+from lastscrew.bench.store.photos import read_photo
+from lastscrew.paper.pdf import print_pdf
+from lastscrew.problems import InputError
+
+MOST_RUNS = 10
+MOST_PICTURES = 24
+
+
+def record(request: HttpRequest, key: str) -> HttpResponse:
+    """The record as a page."""
+    unit = get_object_or_404(Unit, pk=key)
+    return render(request, "bench/records/record.html", _context(unit))
+
+
+def record_pdf(request: HttpRequest, key: str) -> HttpResponse:
+    """The record on paper: the same words."""
+    unit = get_object_or_404(Unit, pk=key)
+    context = _context(unit)
+    context["css"] = (FOLDER / "bench" / "record.css").read_text("utf-8")
+    html = render_to_string("bench/records/paper.html", context)
+    try:
+        printed = print_pdf(html, _files(context["pictures"]))
+    except InputError as error:
+        return render(request, "bench/no_pdf.html", {"problems": error.problems}, status=503)
+    return HttpResponse(
+        printed.data,
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="{unit}.pdf"'},
+    )
+
+
+def _files(pictures: tuple[Picture, ...]) -> dict[str, tuple[str, bytes]]:
+    """Type and content of the pictures, by the address at which the page shows them."""
+    found = {}
+    for picture in pictures:
+        with suppress(KeyError):  # erased meanwhile
+            content, media_type = read_photo(picture.sha256)
+            found[f"photo:{picture.sha256}"] = (media_type, content)
+    return found
+
+
+def _context(unit: Unit) -> dict[str, Any]:
+    names = device_names()
+    runs = list(Run.objects.filter(unit=unit).order_by("-started_ms")[:MOST_RUNS])
+    records = [_record(run, unit) for run in reversed(runs)]
+    back = StoredEvent.objects.filter(unit=unit.key, name="handed_back").first()
+    hazards = StoredEvent.objects.filter(unit=unit.key, name__in=("hazard_met", "hazard_cleared"))
+    return {
+        "unit": unit,
+        "v": v_of(unit),
+        "device": names.get(unit.device) or unit.device.replace("_", " ") or unit.device_words,
+        "owner": OwnerData.objects.filter(pk=unit.key, erased=False).first(),
+        "records": records,
+        "back": back,
+        "went": list(back.body.get("accessories", ())) if back is not None else [],
+        "hazards": list(hazards.order_by("position")[:20]),
+        "pictures": pictures_of(unit.key)[:MOST_PICTURES],
+    }
+
+
+def _record(run: Run, unit: Unit) -> tuple[Run, JobRecord, str]:
+    job = load_job(run.key)
+    before = {str(key): str(value) for key, value in unit.checks_before.items()}
+    return run, record_of(job.device, job.state, before), planned_range(job)
+
+
+ROUTES = (
+    Route("units/<str:key>/record/", record, "record", "guest", "lead"),
+    Route("units/<str:key>/record.pdf", record_pdf, "record_pdf", "guest", "lead"),
+)

@@ -1,0 +1,82 @@
+"""From what was scanned or typed to the unit that is meant."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from urllib.parse import unquote
+
+from django.db.models import Q
+
+from lastscrew.bench.models import Unit
+
+MOST_FOUND = 50
+_NUMBER = re.compile(r"[uU]\s*0*([0-9]{1,9})|0*([0-9]{1,9})")
+_ADDRESS = re.compile(r"/units/([A-Za-z0-9._:%-]{1,300})/")
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What was found.
+
+    Attributes:
+        unit: The one unit that is meant, None where it is not clear.
+        place: A place of this name has units.
+        units: What it may be, at most fifty.
+    """
+
+    unit: Unit | None
+    place: str = ""
+    units: tuple[Unit, ...] = ()
+
+
+def find(text: str) -> Found:
+    """Find what was scanned or typed: a label, a serial number, an asset tag, a place, a piece of one.
+
+    A machine that was here several times is the one that is here now.
+    """
+    asked = " ".join(text.split())
+    if not asked:
+        return Found(None)
+    exact = _exactly(asked)
+    one = _the_one(exact)
+    if one is not None:
+        return Found(one)
+    here = Unit.objects.exclude(stage=Unit.Stage.GONE)
+    place = here.filter(place__iexact=asked).values_list("place", flat=True).first()
+    if place and not exact:
+        return Found(None, place)
+    if exact:
+        return Found(None, units=tuple(exact))
+    words = Q()
+    for word in asked.casefold().split()[:8]:
+        words &= Q(search__contains=word)
+    loose = list(Unit.objects.filter(words).order_by("-changed_ms", "key")[: MOST_FOUND + 1])
+    return Found(loose[0] if len(loose) == 1 else None, units=tuple(loose[:MOST_FOUND]))
+
+
+def _exactly(asked: str) -> list[Unit]:
+    meant = Q(serial__iexact=asked) | Q(asset_tag__iexact=asked)
+    if match := _NUMBER.fullmatch(asked):
+        meant |= Q(number=int(match[1] or match[2]))
+        if match[1]:
+            # A label says its number and nothing else.
+            labelled = list(Unit.objects.filter(number=int(match[1])))
+            if labelled:
+                return labelled
+    if match := _ADDRESS.search(asked):
+        meant |= Q(pk=unquote(match[1]))
+    if len(asked) <= 100:
+        meant |= Q(pk=asked)
+    return list(Unit.objects.filter(meant).order_by("-taken_in_ms")[:MOST_FOUND])
+
+
+def _the_one(units: list[Unit]) -> Unit | None:
+    if len(units) == 1:
+        return units[0]
+    here = [unit for unit in units if unit.stage != Unit.Stage.GONE]
+    if len(here) == 1:
+        return here[0]
+    same = {(unit.device, unit.serial.casefold()) for unit in units}
+    # The same machine, gone each time: its last stay.
+    return units[0] if units and not here and len(same) == 1 else None

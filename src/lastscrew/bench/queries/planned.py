@@ -1,0 +1,51 @@
+"""How long a job should have taken, as it was asked for when it began."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from lastscrew.bench.store.jobs import Job, device_of
+from lastscrew.plan.briefing import brief
+from lastscrew.plan.model import Request, StopRule
+from lastscrew.plan.planner import plan
+from lastscrew.problems import InputError
+from lastscrew.run.events import Started
+
+MOST_WORK = 200_000
+"""States that the planner may look at: a page does not wait for more."""
+
+
+def planned_range(job: Job) -> str:
+    """Hands-on time planned for what a job was for, as a range in words; empty where there is none."""
+    began = next((e.what for e in job.events if isinstance(e.what, Started)), None)
+    if began is None:
+        return ""
+    time = _range(
+        job.run.revision,
+        job.state.replace,
+        job.state.reach,
+        began.opened,
+        job.state.not_fitted,
+        job.state.fitted,
+        job.state.without,
+    )
+    return time or ""
+
+
+@lru_cache(maxsize=500)
+def _range(revision: str, *asked: tuple[str, ...]) -> str:
+    replace, reach, opened, not_fitted, fitted, without = asked
+    device = device_of(revision)
+    request = Request(
+        replace=replace,
+        reach=reach,
+        opened=opened,
+        not_fitted=not_fitted,
+        fitted=fitted,
+        without=without,
+    )
+    try:
+        made = plan(device, request, StopRule(work=MOST_WORK))
+    except InputError:
+        return ""
+    return str(brief(device, made).timing.total)

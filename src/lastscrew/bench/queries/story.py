@@ -1,0 +1,169 @@
+"""All that a unit's page shows: what happened in order, its jobs, order lines, pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from django.utils.translation import gettext as _
+
+from lastscrew.bench.depot import events as d
+from lastscrew.bench.depot.event_words import say
+from lastscrew.bench.depot.running import moment_of
+from lastscrew.bench.models import Photo, StoredEvent
+from lastscrew.bench.store.jobs import device_of
+from lastscrew.device.model import Device
+from lastscrew.plan.wording import joint_name
+from lastscrew.problems import InputError
+from lastscrew.run import events as r
+from lastscrew.run.events import HAPPENINGS, Event
+from lastscrew.run.lines import event_from_json
+
+MOST_EVENTS = 400
+MOST_PICTURES = 60
+TOGETHER = {"opened": r.Opened, "closed": r.Closed}
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """One line of what happened.
+
+    Attributes:
+        text: The sentence.
+        at_ms: When it happened, as the screen says that it was entered on.
+        by: Who.
+        is_work: It belongs to a job.
+        is_back: It was taken back.
+        name: Name of the event.
+        photo: Hash of a picture, empty for none.
+        joints: Joints that were opened or closed one after the other.
+    """
+
+    text: str
+    at_ms: int
+    by: str
+    is_work: bool
+    name: str
+    is_back: bool = False
+    photo: str = ""
+    joints: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """What happened to a unit, oldest first; ``earlier`` events before that are not shown."""
+
+    lines: tuple[Told, ...]
+    earlier: int
+
+
+def story_of(unit: str, revisions: Mapping[str, str], *, everything: bool = False) -> Story:
+    """What happened to a unit.
+
+    Args:
+        unit: Its key.
+        revisions: Revision of the device file by job.
+        everything: All of it, not only the last four hundred events.
+    """
+    rows = StoredEvent.objects.filter(unit=unit).order_by("-position")
+    found: list[StoredEvent] = list(rows if everything else rows[: MOST_EVENTS + 1])
+    earlier = 0
+    if not everything and len(found) > MOST_EVENTS:
+        found = found[:MOST_EVENTS]
+        earlier = rows.count() - MOST_EVENTS
+    devices = _devices(revisions)
+    events = [(row, _event(row)) for row in reversed(found)]
+    back = {
+        event.what.about for _row, event in events if event and isinstance(event.what, r.TakenBack)
+    }
+    lines = [_told(row, event, devices.get(row.run), back) for row, event in events if event]
+    return Story(tuple(_together(lines)), earlier)
+
+
+def _devices(revisions: Mapping[str, str]) -> dict[str, Device]:
+    found = {}
+    for run, revision in revisions.items():
+        try:
+            found[run] = device_of(revision)
+        except KeyError:
+            continue
+    return found
+
+
+def _event(row: StoredEvent) -> Event | None:
+    body: dict[str, Any] = dict(row.body)
+    try:
+        return event_from_json(body, HAPPENINGS if row.run else d.HAPPENINGS)
+    except InputError:
+        return None
+
+
+def _told(row: StoredEvent, event: Event, device: Device | None, back: Iterable[str]) -> Told:
+    what = event.what
+    photo = what.sha256 if isinstance(what, r.Photo | d.OwnerPhoto) else ""
+    joints: tuple[str, ...] = ()
+    if isinstance(what, r.Opened | r.Closed):
+        joints = (joint_name(device, what.joint) if device else what.joint.replace("_", " "),)
+    return Told(
+        say(what, device),
+        moment_of(event) or row.stored_ms,
+        row.by,
+        bool(row.run),
+        row.name,
+        event.id in back,
+        photo,
+        joints,
+    )
+
+
+def _together(lines: Sequence[Told]) -> Iterable[Told]:
+    """Openings one after the other by one person are one line, and so are closings."""
+    kept: Told | None = None
+    for line in lines:
+        same = (
+            kept is not None
+            and line.name in TOGETHER
+            and (line.name, line.by, line.is_back) == (kept.name, kept.by, kept.is_back)
+        )
+        if kept is not None and same:
+            kept = replace(kept, joints=(*kept.joints, *line.joints))
+            continue
+        if kept is not None:
+            yield _worded(kept)
+        kept = line
+    if kept is not None:
+        yield _worded(kept)
+
+
+def _worded(line: Told) -> Told:
+    if len(line.joints) < 2:
+        return line
+    words = _("%(count)d joints opened: %(names)s")
+    if line.name == "closed":
+        words = _("%(count)d joints closed: %(names)s")
+    return replace(line, text=words % {"count": len(line.joints), "names": ", ".join(line.joints)})
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture of a unit and what it shows."""
+
+    sha256: str
+    text: str
+    width: int
+    height: int
+    is_owners: bool
+
+
+def pictures_of(unit: str) -> tuple[Picture, ...]:
+    """Pictures of a unit that are there, oldest first, at most sixty."""
+    bodies = StoredEvent.objects.filter(unit=unit, name__in=("owner_photo", "photo"))
+    words = {
+        body["sha256"]: str(body.get("text", "")) for body in bodies.values_list("body", flat=True)
+    }
+    rows = Photo.objects.filter(sha256__in=words, erased=False).order_by("stored_ms", "sha256")
+    return tuple(
+        Picture(row.sha256, words.get(row.sha256, ""), row.width, row.height, row.is_owners)
+        for row in rows[:MOST_PICTURES]
+    )
