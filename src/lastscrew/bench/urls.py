@@ -27,8 +27,8 @@ from lastscrew.bench.pages import (
 )
 
 ROUTES = (
-    *start.ROUTES,
     *overview.ROUTES,
+    *start.ROUTES,
     *find.ROUTES,
     *labels.ROUTES,
     *batch.ROUTES,
