@@ -1,8 +1,12 @@
-"""The whole strategy of finding a fault as a drawing: actions from left to right, a line for every outcome."""
+"""The whole strategy of finding a fault as a drawing: from left to right, a line for every outcome.
+
+What is done in any case stands in one box, one line each; where a check has several outcomes the box ends and
+a line leads from it to what comes after each of them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -11,27 +15,54 @@ from lastscrew.faults.strategy import Twig
 from lastscrew.paper import svg
 from lastscrew.paper.svg import Element
 
-COLUMN_MM: Final = 62.0
-ROW_MM: Final = 13.0
-BOX_MM: Final = 46.0
-BOX_HEIGHT_MM: Final = 9.5
+COLUMN_MM: Final = 84.0
+BOX_MM: Final = 56.0
+LINE_MM: Final = 4.6
+PAD_MM: Final = 1.6
+GAP_MM: Final = 3.0
+END_MM: Final = 6.2
 MARGIN_MM: Final = 6.0
-HEAD_MM: Final = 12.0
+HEAD_MM: Final = 13.0
 TEXT_MM: Final = 2.5
 SMALL_MM: Final = 2.1
+KIND_MM: Final = 9.0
 
-_KINDS: Final = {"check": "check", "mend": "mend", "stop": "stop", "end": "works", "cut": "…"}
+_KINDS: Final = {"check": "check", "mend": "mend", "stop": "stop"}
+_ENDS: Final = {"end": "works", "stop": "stop", "cut": "…"}
 
 
 @dataclass(slots=True)
-class _Placed:
-    """A twig with its place."""
+class _Box:
+    """Actions that follow each other in any case, with their place.
 
-    twig: Twig
+    Attributes:
+        outcome: Outcome that leads here.
+        share: Its chance.
+        twigs: The actions.
+        column: From 0.
+        y: Upper edge, in millimetres.
+        below: What follows each outcome of the last action.
+    """
+
     outcome: str
+    share: float
+    twigs: list[Twig]
     column: int
-    row: int = 0
-    below: list[_Placed] = field(default_factory=list)
+    y: float = 0.0
+    below: list[_Box] = field(default_factory=list)
+
+    @property
+    def ends(self) -> bool:
+        """Whether it is only an end: works, stop, or cut."""
+        return self.twigs[0].kind in _ENDS
+
+    @property
+    def height(self) -> float:
+        return END_MM if self.ends else 2 * PAD_MM + LINE_MM * (len(self.twigs) + 1)
+
+    @property
+    def middle(self) -> float:
+        return self.y + self.height / 2
 
 
 def draw_strategy(tree: Twig, title: str, cost: Callable[[float], str]) -> Element:
@@ -45,71 +76,88 @@ def draw_strategy(tree: Twig, title: str, cost: Callable[[float], str]) -> Eleme
     Returns:
         The root of an SVG drawing in millimetres.
     """
-    root, rows, columns = _place(tree)
+    root = _boxes(tree, "", 1.0, 0)
+    bottom = _place(root, MARGIN_MM + HEAD_MM)
+    columns = 1 + max(box.column for box in _all(root))
     width = 2 * MARGIN_MM + (columns - 1) * COLUMN_MM + BOX_MM
-    height = 2 * MARGIN_MM + HEAD_MM + rows * ROW_MM
     paper = svg.drawing(
         width,
-        height,
+        bottom + MARGIN_MM,
         title,
-        "Actions from left to right; each line is an outcome with its chance.",
+        "From left to right: what to do, and a line with its chance for each outcome.",
         prefix="strategy",
     )
-    svg.text(paper, MARGIN_MM, MARGIN_MM + 4, title, 3.6, class_="t b", width=width - 2 * MARGIN_MM)
-    _draw(paper, root, cost)
+    room = width - 2 * MARGIN_MM
+    svg.text(paper, MARGIN_MM, MARGIN_MM + 4, title, 3.6, class_="t b", width=room)
+    said = "At each box: expected from there on until the device works and is closed."
+    svg.text(paper, MARGIN_MM, MARGIN_MM + 9, said, SMALL_MM, class_="g", width=room)
+    for box in _all(root):
+        _lines(paper, box)
+    for box in _all(root):
+        _draw(paper, box, cost)
     return paper
 
 
-def _place(tree: Twig) -> tuple[_Placed, int, int]:
-    """Rows from the leaves, columns from the depth."""
-    rows = 0
-    deepest = 0
-
-    def place(twig: Twig, outcome: str, column: int) -> _Placed:
-        nonlocal rows, deepest
-        deepest = max(deepest, column)
-        placed = _Placed(twig, outcome, column)
-        likely_first = sorted(twig.branches, key=lambda branch: -branch[1].chance)
-        placed.below = [place(below, name, column + 1) for name, below in likely_first]
-        if placed.below:
-            placed.row = placed.below[0].row
-        else:
-            placed.row = rows
-            rows += 1
-        return placed
-
-    root = place(tree, "", 0)
-    return root, rows, deepest + 1
+def _boxes(twig: Twig, outcome: str, share: float, column: int) -> _Box:
+    twigs = [twig]
+    while len(twigs[-1].branches) == 1 and twigs[-1].branches[0][1].kind not in _ENDS:
+        twigs.append(twigs[-1].branches[0][1])
+    last = twigs[-1]
+    box = _Box(outcome, share, twigs, column)
+    for name, below in sorted(last.branches, key=lambda branch: -branch[1].chance):
+        box.below.append(_boxes(below, name, below.chance / max(last.chance, 1e-12), column + 1))
+    return box
 
 
-def _corner(placed: _Placed) -> tuple[float, float]:
-    x = MARGIN_MM + placed.column * COLUMN_MM
-    return x, MARGIN_MM + HEAD_MM + placed.row * ROW_MM
+def _place(box: _Box, y: float) -> float:
+    """Give a box and all after it their height; returns the lower edge of all of them."""
+    box.y = y
+    bottom = y + box.height
+    below = y
+    for following in box.below:
+        below = _place(following, below) + GAP_MM
+    return max(bottom, below - GAP_MM) if box.below else bottom
 
 
-def _draw(paper: Element, placed: _Placed, cost: Callable[[float], str]) -> None:
-    x, y = _corner(placed)
-    twig = placed.twig
-    middle = y + BOX_HEIGHT_MM / 2
-    for below in placed.below:
-        to_x, to_y = _corner(below)
-        to_middle = to_y + BOX_HEIGHT_MM / 2
-        bend = x + BOX_MM + 3
-        points = [(x + BOX_MM, middle), (bend, middle), (bend, to_middle), (to_x, to_middle)]
-        svg.polyline(paper, points, "lg")
-        words = f"{below.outcome.replace('_', ' ')} {percent(below.twig.chance / max(twig.chance, 1e-12))}"
+def _all(box: _Box) -> Iterator[_Box]:
+    yield box
+    for below in box.below:
+        yield from _all(below)
+
+
+def _left(box: _Box) -> float:
+    return MARGIN_MM + box.column * COLUMN_MM
+
+
+def _lines(paper: Element, box: _Box) -> None:
+    """From a box to what follows each outcome."""
+    right, start = _left(box) + BOX_MM, box.y + box.height - PAD_MM - LINE_MM * 0.35
+    bend = right + 3
+    for below in box.below:
+        x, y = _left(below), below.y + min(below.height, END_MM) / 2
+        svg.polyline(paper, [(right, start), (bend, start), (bend, y), (x, y)], "lg")
+        words = f"{below.outcome.replace('_', ' ')} {percent(below.share)}"
+        svg.text(paper, bend + 0.8, y - 0.8, words, SMALL_MM, class_="g", width=x - bend - 1.4)
+
+
+def _draw(paper: Element, box: _Box, cost: Callable[[float], str]) -> None:
+    x, first = _left(box), box.twigs[0]
+    if box.ends:
+        words = _ENDS[first.kind]
+        if first.kind == "cut":
+            words += f" {cost(first.expected_cost)}"
+        svg.text(paper, x + 1.4, box.y + END_MM / 2 + 0.9, words, TEXT_MM, class_="t b")
+        return
+    group = svg.group(paper, title="; ".join(twig.name for twig in box.twigs))
+    svg.rect(group, x, box.y, BOX_MM, box.height, "paper")
+    svg.rect(group, x, box.y, BOX_MM, box.height, "box")
+    y = box.y + PAD_MM + LINE_MM * 0.7
+    svg.text(group, x + 1.4, y, f"{cost(first.expected_cost)} from here", SMALL_MM, class_="g")
+    for twig in box.twigs:
+        y += LINE_MM
+        mends = twig.kind == "mend"
+        svg.text(group, x + 1.4, y, _KINDS.get(twig.kind, ""), SMALL_MM, class_="g")
         svg.text(
-            paper, bend + 0.6, to_middle - 0.8, words, SMALL_MM, class_="g", width=to_x - bend - 1
-        )
-    box = svg.group(paper, title=f"{_KINDS.get(twig.kind, '')} {twig.name}".strip())
-    if twig.kind in ("check", "mend"):
-        svg.rect(box, x, y, BOX_MM, BOX_HEIGHT_MM, "wash" if twig.kind == "mend" else "paper")
-        svg.rect(box, x, y, BOX_MM, BOX_HEIGHT_MM, "box" + (" bold" if twig.kind == "mend" else ""))
-        kind = f"{_KINDS[twig.kind]}, {cost(twig.expected_cost)} from here"
-        svg.text(box, x + 1.2, y + 3.6, twig.name, TEXT_MM, class_="t", width=BOX_MM - 2.4)
-        svg.text(box, x + 1.2, y + 7.6, kind, SMALL_MM, class_="g", width=BOX_MM - 2.4)
-    else:
-        name = twig.name if twig.kind != "cut" else f"… {cost(twig.expected_cost)} from here"
-        svg.text(box, x + 1.2, y + 5.6, name, TEXT_MM, class_="t b" if twig.kind == "end" else "t")
-    for below in placed.below:
-        _draw(paper, below, cost)
+            group, x + KIND_MM + 1.4, y, twig.name, TEXT_MM,
+            class_="t b" if mends else "t", width=BOX_MM - KIND_MM - 2.8,
+        )  # fmt: skip
