@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections import OrderedDict
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from typing import Any
 
@@ -94,17 +95,22 @@ class _Replay:
     def run_all(self, progress: Callable[[int], None] | None) -> int:
         """Replay everything; returns how many events there were."""
         count = 0
-        rows = StoredEvent.objects.order_by("position").iterator(chunk_size=CHUNK)
-        for count, row in enumerate(rows, 1):
-            self.desk.positions[row.key] = row.position
-            if row.run:
-                self._take_run_event(row)
-            else:
-                event = event_from_json(row.body, d.HAPPENINGS)
-                take_depot_event(self.desk, row.unit, event, row.position)
-            if progress is not None and count % CHUNK == 0:
-                progress(count)
+        every = StoredEvent.objects.order_by("position").iterator(chunk_size=CHUNK)
+        with closing(every) as rows:  # type: ignore[type-var]
+            for row in rows:
+                count += 1
+                self._take(row)
+                if progress is not None and count % CHUNK == 0:
+                    progress(count)
         return count
+
+    def _take(self, row: StoredEvent) -> None:
+        self.desk.positions[row.key] = row.position
+        if row.run:
+            self._take_run_event(row)
+        else:
+            event = event_from_json(row.body, d.HAPPENINGS)
+            take_depot_event(self.desk, row.unit, event, row.position)
 
     def _take_run_event(self, row: StoredEvent) -> None:
         event = event_from_json(row.body, HAPPENINGS)

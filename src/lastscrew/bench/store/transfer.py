@@ -125,12 +125,13 @@ def _one_moment(config: Config) -> Iterator[str]:
             file.unlink()
 
 
-def _names(model: type[Model]) -> list[str]:
+def field_names(model: type[Model]) -> list[str]:
+    """What a row of a table holds."""
     return [field.attname for field in model._meta.concrete_fields]  # noqa: SLF001
 
 
 def _write_table(archive: zipfile.ZipFile, name: str, model: type[Model], alias: str) -> int:
-    names = _names(model)
+    names = field_names(model)
     rows: Any = model._default_manager.using(alias).order_by("pk").values_list(*names)  # noqa: SLF001
     count = 0
     with archive.open(f"{name}.jsonl", "w", force_zip64=True) as out:

@@ -1,0 +1,419 @@
+"""Import of an export into an empty installation: all of it, or nothing.
+
+See :mod:`lastscrew.bench.store.transfer` for the zip. One from a stranger can't make us write outside the
+folder of photos, under a name that it chooses, or more than its own size has reason for.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import warnings
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from io import BytesIO
+from pathlib import Path
+from typing import IO, Any
+
+from django.core.exceptions import ValidationError
+from django.core.management.color import no_style
+from django.db import DatabaseError, connection
+from django.db.models import CharField, JSONField, Model, TextField
+from PIL import Image
+
+from lastscrew.bench.depot import events as d
+from lastscrew.bench.models import Branch, Photo, Revision, StoredEvent, WaitingEvent
+from lastscrew.bench.store.jobs import forget_everything
+from lastscrew.bench.store.locking import one_at_a_time
+from lastscrew.bench.store.photos import FORMATS, MAX_PIXELS, path_of, write_photo
+from lastscrew.bench.store.rebuilding import rebuild
+from lastscrew.bench.store.transfer import (
+    CHUNK,
+    FORMAT,
+    MAX_ENTRIES,
+    MAX_LINE_BYTES,
+    MAX_PHOTO_BYTES,
+    MAX_TABLE_BYTES,
+    PHOTO_NAME,
+    TABLES,
+    field_names,
+)
+from lastscrew.device.reading import load_device
+from lastscrew.problems import InputError, Problem
+from lastscrew.run.events import HAPPENINGS
+from lastscrew.run.lines import event_from_json
+
+MOST_PROBLEMS = 50
+HEAD = "export.json"
+EMPTY: tuple[object, ...] = ("", [], {})
+
+MOST_SHRUNK = 250
+FREE_BYTES = 4 * 2**20
+"""An entry above the second may be at most the first times as large as it is in the zip. Rows of
+events shrink to a tenth or twentieth; a bomb to a thousandth."""
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """Rows of each table that were read, pictures that were kept, and those that the zip lacks."""
+
+    rows: dict[str, int]
+    pictures: int
+    missing: tuple[str, ...]
+
+
+def import_from(source: Path) -> Imported:
+    """Read an export into an empty installation and make everything derived anew.
+
+    Args:
+        source: The zip.
+
+    Raises:
+        InputError: There is something here already, or the zip is not as it should be. Nothing was kept.
+        OSError: It can't be read.
+    """
+    if not is_empty():
+        text = "this installation is not empty"
+        remedy = "Import into a new one: name another folder with --data."
+        raise InputError([Problem(text, remedy, file=str(source), code="not_empty")])
+    try:
+        archive = zipfile.ZipFile(source)
+    except (zipfile.BadZipFile, ValueError, NotImplementedError, UnicodeDecodeError) as error:
+        raise _unreadable(source) from error
+    with archive:
+        _check_entries(source, archive)
+        reading = _Reading(source, archive)
+        try:
+            with one_at_a_time():
+                return reading.read_all()
+        except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError) as error:
+            reading.undo()
+            raise _unreadable(source) from error
+        except BaseException:
+            reading.undo()
+            raise
+
+
+def is_empty() -> bool:
+    """True where nothing has happened yet; the account of the loopback default does not count."""
+    return not any(
+        model._default_manager.exclude(username="bench").exists()  # noqa: SLF001
+        if name == "people"
+        else model._default_manager.exists()  # noqa: SLF001
+        for name, model in TABLES
+    )
+
+
+def _unreadable(source: Path) -> InputError:
+    text = "this is no zip that can be read to its end"
+    remedy = "Take a file that lastscrew export or lastscrew backup (with PostgreSQL) made."
+    return InputError([Problem(text, remedy, file=str(source), code="no_zip")])
+
+
+# --- the entries of the zip -----------------------------------------------------------------------
+
+
+def _check_entries(source: Path, archive: zipfile.ZipFile) -> None:
+    """Every entry is one that we know, once, and of a size that its own size in the zip has reason for.
+
+    Raises:
+        InputError: With what is wrong, at most ``MOST_PROBLEMS``.
+    """
+    entries = archive.infolist()
+    problems: list[Problem] = []
+    if len(entries) > MAX_ENTRIES:
+        text = f"{len(entries)} entries are too many"
+        problems.append(Problem(text, file=str(source), code="too_many_entries"))
+    seen: set[str] = set()
+    for entry in entries[:MAX_ENTRIES]:
+        if why := _objection(entry, seen):
+            shown = ascii(entry.filename[:80])
+            remedy = "Take the file as lastscrew export made it."
+            problems.append(Problem(f"{shown}: {why}", remedy, file=str(source), code="bad_entry"))
+        seen.add(entry.filename)
+        if len(problems) >= MOST_PROBLEMS:
+            break
+    if HEAD not in seen or "events.jsonl" not in seen:
+        what = "a backup, to be unpacked into an empty folder" if "backup.json" in seen else "none"
+        text = f"this is no export ({what})" if what != "none" else "this is no export"
+        problems = [Problem(text, "See docs/bench-data.md.", file=str(source), code="no_export")]
+    if problems:
+        raise InputError(problems)
+
+
+def _objection(entry: zipfile.ZipInfo, seen: set[str]) -> str:
+    is_photo = PHOTO_NAME.fullmatch(entry.filename) is not None
+    tables = {f"{name}.jsonl" for name, _ in TABLES}
+    most = MAX_PHOTO_BYTES if is_photo else MAX_TABLE_BYTES
+    if not is_photo and entry.filename not in {HEAD, *tables}:
+        return "no such entry belongs to an export"
+    if entry.filename in seen:
+        return "it stands twice"
+    if entry.flag_bits & 0x1:
+        return "it is encrypted"
+    if entry.file_size > most:
+        return "it is too large"
+    if entry.file_size > max(FREE_BYTES, MOST_SHRUNK * entry.compress_size):
+        return "it says that it unpacks to far more than there is"
+    return ""
+
+
+# --- rows -----------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class _Reading:
+    """One import while it is made."""
+
+    source: Path
+    archive: zipfile.ZipFile
+    problems: list[Problem] = field(default_factory=list)
+    versions: dict[str, int] = field(default_factory=dict)
+    units: dict[str, str] = field(default_factory=dict)
+    written: list[Path] = field(default_factory=list)
+
+    def read_all(self) -> Imported:
+        """Everything, in the transaction of the caller."""
+        self._check_head()
+        rows = {}
+        for name, model in TABLES:
+            rows[name] = self._read_table(name, model)
+            self._raise_if_wrong()
+        pictures, missing = self._read_photos()
+        self._raise_if_wrong()
+        statements = connection.ops.sequence_reset_sql(no_style(), [model for _, model in TABLES])
+        with connection.cursor() as cursor:
+            for statement in statements:
+                cursor.execute(statement)
+        forget_everything()
+        try:
+            rebuild()
+        except (AssertionError, KeyError, DatabaseError) as error:
+            # Each event is as it should be, but not what they say together.
+            self._problem("events.jsonl", None, "the events contradict each other")
+            raise InputError(self.problems) from error
+        return Imported(rows, pictures, missing)
+
+    def undo(self) -> None:
+        """Take back what is no row; the rows go with the transaction."""
+        for path in self.written:
+            path.unlink(missing_ok=True)
+        forget_everything()
+
+    def _problem(self, entry: str, line: int | None, text: str, remedy: str = "") -> None:
+        place = f"{self.source}/{entry}"
+        remedy = remedy or "Take the file as lastscrew export made it."
+        if len(self.problems) < MOST_PROBLEMS:
+            self.problems.append(Problem(text, remedy, file=place, line=line, code="bad_export"))
+
+    def _raise_if_wrong(self) -> None:
+        if self.problems:
+            raise InputError(self.problems)
+
+    def _check_head(self) -> None:
+        with self.archive.open(HEAD) as file:
+            head = _object(file.read(10_000))
+        if head is None or head.get("format") != FORMAT:
+            remedy = "Use the version of the program that made it, or a newer one."
+            self._problem(HEAD, None, f"its format is not {FORMAT}", remedy)
+        self._raise_if_wrong()
+
+    def _read_table(self, name: str, model: type[Model]) -> int:
+        entry = f"{name}.jsonl"
+        if entry not in self.archive.namelist():
+            return 0
+        if name == "people":
+            model._default_manager.all().delete()  # noqa: SLF001 (the account of the loopback default)
+        count = 0
+        chunk: list[Model] = []
+        with self.archive.open(entry) as file:
+            for number, line in self._lines(entry, file):
+                row = self._row(entry, number, line, model)
+                if row is not None:
+                    chunk.append(row)
+                    count += 1
+                if len(chunk) >= CHUNK:
+                    self._store(entry, model, chunk)
+                    chunk = []
+                if len(self.problems) >= MOST_PROBLEMS:
+                    return count
+        self._store(entry, model, chunk)
+        return count
+
+    def _lines(self, entry: str, file: IO[bytes]) -> Iterator[tuple[int, bytes]]:
+        number = 0
+        while line := file.readline(MAX_LINE_BYTES + 1):
+            number += 1
+            if len(line) > MAX_LINE_BYTES:
+                self._problem(entry, number, "the line is too long")
+                return
+            yield number, line
+
+    def _row(self, entry: str, number: int, line: bytes, model: type[Model]) -> Model | None:
+        values = _object(line)
+        if values is None:
+            self._problem(entry, number, "this line is no JSON object")
+            return None
+        names = field_names(model)
+        if sorted(values) != sorted(names):
+            odd = sorted({*values} ^ {*names})[:3]
+            self._problem(entry, number, f"keys missing or unknown: {', '.join(odd)[:100]}")
+            return None
+        row = model(**values)
+        try:
+            _clean(row)
+        except ValidationError as error:
+            self._problem(entry, number, "; ".join(error.messages)[:200])
+            return None
+        for text in self._objections(row):
+            self._problem(entry, number, text)
+        return row
+
+    def _store(self, entry: str, model: type[Model], rows: list[Model]) -> None:
+        if not rows or self.problems:
+            return
+        try:
+            _create(model, rows)
+        except (DatabaseError, ValueError, OverflowError) as error:
+            # After this the transaction is good for nothing but to be taken back.
+            reason = str(error).strip().splitlines()[0][:200]
+            self._problem(entry, None, f"rows can't be stored: {reason}")
+            raise InputError(self.problems) from error
+
+    # --- what each row must hold ----------------------------------------------------------------
+
+    def _objections(self, row: Model) -> Iterator[str]:
+        match row:
+            case StoredEvent():
+                yield from self._of_event(row)
+            case WaitingEvent():
+                yield from self._of_body(row.body, row.run, row.key)
+            case Branch():
+                for body in row.events if isinstance(row.events, list) else [None]:
+                    yield from self._of_body(body, row.run, None)
+            case Revision():
+                yield from _of_revision(row)
+            case Photo():
+                if not PHOTO_NAME.fullmatch(f"photos/{row.sha256}.jpg") or row.media_type not in (
+                    "image/jpeg",
+                    "image/png",
+                    "image/webp",
+                ):
+                    yield "this is no hash of a picture, or no kind of picture"
+            case _:
+                pass
+
+    def _of_event(self, row: StoredEvent) -> Iterator[str]:
+        if not row.run:
+            yield from self._of_body(row.body, "", row.key)
+            return
+        version = self.versions.get(row.run, 0) + 1
+        self.versions[row.run] = version
+        if row.number != version:
+            yield f"the job {row.run} has no event {version}"
+        if version == 1 and row.name != "started":
+            yield f"the job {row.run} does not begin with started"
+        if self.units.setdefault(row.run, row.unit) != row.unit:
+            yield f"the job {row.run} is on two units"
+        yield from self._of_body(row.body, row.run, row.key)
+
+    def _of_body(self, body: object, run: str, key: str | None) -> Iterator[str]:
+        try:
+            event = event_from_json(body, HAPPENINGS if run else d.HAPPENINGS)
+        except InputError as error:
+            yield error.problems[0].message
+            return
+        if key is not None and event.id != key:
+            yield f"the event says that it is {event.id}"
+        if run and event.run != run:
+            yield f"the event says that it is of the job {event.run}"
+
+    # --- pictures -------------------------------------------------------------------------------
+
+    def _read_photos(self) -> tuple[int, tuple[str, ...]]:
+        rows = dict(Photo.objects.filter(erased=False).values_list("sha256", "media_type"))
+        count = 0
+        for entry in self.archive.infolist():
+            match = PHOTO_NAME.fullmatch(entry.filename)
+            if match is None:
+                continue
+            media_type = rows.pop(match[1], None)
+            if media_type is None:
+                self._problem(entry.filename, None, "no row belongs to this picture")
+                continue
+            with self.archive.open(entry) as file:
+                content = file.read(MAX_PHOTO_BYTES)
+            if hashlib.sha256(content).hexdigest() != match[1] or not _is_of(content, media_type):
+                self._problem(entry.filename, None, "this is not the picture that its name says")
+                continue
+            self._write(path_of(match[1], media_type), content)
+            count += 1
+        return count, tuple(sorted(rows))
+
+    def _write(self, path: Path, content: bytes) -> None:
+        if not path.exists():
+            self.written.append(path)
+            write_photo(path, content)
+
+
+def _create(model: type[Model], rows: list[Model]) -> None:
+    """Store rows as they are, those moments too that Django sets itself when a row is made."""
+    own = [
+        spec.attname
+        for spec in model._meta.concrete_fields  # noqa: SLF001
+        if getattr(spec, "auto_now_add", False)
+    ]
+    moments = [[getattr(row, name) for name in own] for row in rows]
+    model._default_manager.bulk_create(rows, batch_size=CHUNK)  # noqa: SLF001
+    if own:
+        for row, values in zip(rows, moments, strict=True):
+            for name, value in zip(own, values, strict=True):
+                setattr(row, name, value)
+        model._default_manager.bulk_update(rows, own, batch_size=CHUNK)  # noqa: SLF001
+
+
+def _clean(row: Model) -> None:
+    """Bring every value into its field's type; empty texts, lists and mappings are values like others.
+
+    Raises:
+        ValidationError: A value does not fit its field.
+    """
+    for spec in row._meta.concrete_fields:  # noqa: SLF001
+        value = getattr(row, spec.attname)
+        if value is None:
+            if not spec.null:
+                raise ValidationError(f"{spec.attname} is empty")
+        elif value in EMPTY and isinstance(spec, CharField | TextField | JSONField):
+            continue
+        else:
+            setattr(row, spec.attname, spec.clean(value, row))
+
+
+def _object(line: bytes) -> dict[str, Any] | None:
+    try:
+        value = json.loads(line)
+    except (ValueError, RecursionError):
+        return None
+    return value if isinstance(value, dict) else None
+
+
+def _of_revision(row: Revision) -> Iterator[str]:
+    try:
+        device = load_device(row.text, row.name)
+    except InputError as error:
+        yield f"the device file has errors: {error.problems[0].message}"
+        return
+    if device.revision_hash != row.revision or device.id != row.device:
+        yield "the device file is another one than its hash says"
+
+
+def _is_of(content: bytes, media_type: str) -> bool:
+    """True for a picture of that kind and of a size that would have been kept."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            image = Image.open(BytesIO(content), formats=FORMATS)
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return False
+    return image.get_format_mimetype() == media_type and image.width * image.height <= MAX_PIXELS

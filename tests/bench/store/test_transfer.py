@@ -1,0 +1,313 @@
+"""Backup, restore, export and import: everything that is kept comes through, hostile files do not."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import threading
+import zipfile
+from contextlib import closing
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+import pytest
+from django.db import connection
+
+from lastscrew.bench.config import Config
+from lastscrew.bench.depot import events as d
+from lastscrew.bench.models import (
+    Draft,
+    OwnerData,
+    Person,
+    Photo,
+    Revision,
+    StoredEvent,
+    Token,
+    Unit,
+)
+from lastscrew.bench.store.adding import add_depot_event, add_run_events
+from lastscrew.bench.store.backup import backup, copy_sqlite
+from lastscrew.bench.store.importing import import_from
+from lastscrew.bench.store.jobs import load_job
+from lastscrew.bench.store.owners import keep_owner
+from lastscrew.bench.store.photos import keep_photo, path_of, read_photo
+from lastscrew.bench.store.starting import prepare
+from lastscrew.bench.store.transfer import TABLES, export_to, field_names
+from lastscrew.problems import InputError
+from lastscrew.run.events import Noted
+from tests.bench.conftest import PASSWORD, using
+from tests.bench.store import making
+from tests.bench.store.histories import Depot
+from tests.bench.store.making import BY, event
+from tests.bench.store.test_photos import picture
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from tests.bench.conftest import Bench
+
+
+def kept() -> dict[str, list[dict[str, Any]]]:
+    """Everything that is kept, as it would be exported."""
+    return {
+        name: list(model._default_manager.order_by("pk").values(*field_names(model)))
+        for name, model in TABLES
+    }
+
+
+def fill(bench: Bench) -> str:
+    """Something in every table; returns the hash of a photo."""
+    Depot(11).live(90)
+    lead = bench.person("lead")
+    Token.objects.create(name="shop", sha256="ab" * 32, scopes=["read"], made_by=lead)
+    Draft.objects.create(title="A draft", origin="file", text="format: 1\n", changed_ms=5)
+    unit = Unit.objects.order_by("number")[0].key
+    keep_owner(unit, name="Ottilie Quast", complaint="It hums\nat night – „brumm“ 🪛")
+    return keep_photo(picture(), unit=unit, is_owners=True).sha256
+
+
+def test_an_export_into_an_empty_installation_gives_the_same(both: Bench, tmp_path: Path) -> None:
+    photo = fill(both)
+    before, derived, content = kept(), making.derived(), read_photo(photo)
+    target = tmp_path / "all.zip"
+    counts = export_to(both.config, target)
+    assert counts["events"] == StoredEvent.objects.count()
+    assert target.stat().st_mode & 0o077 == 0
+    other = Config(tmp_path / "other")
+    with using(other), prepare(other):
+        result = import_from(target)
+        assert (result.pictures, result.missing) == (1, ())
+        assert kept() == before
+        assert making.derived() == derived
+        assert read_photo(photo) == content
+        assert Person.objects.get(username="some_lead").check_password(PASSWORD)
+        add_depot_event(Unit.objects.all()[0].key, d.Described(serial="new"), by=BY)
+        with pytest.raises(InputError, match="not empty"):
+            import_from(target)
+
+
+def test_what_sqlite_exports_postgresql_imports(
+    bench: Bench, request: pytest.FixtureRequest, tmp_path: Path
+) -> None:
+    import psycopg
+
+    from tests.bench.conftest import _named
+
+    fill(bench)
+    before, derived = kept(), making.derived()
+    target = tmp_path / "all.zip"
+    export_to(bench.config, target)
+    address = request.getfixturevalue("postgresql")
+    with psycopg.connect(address, autocommit=True) as plain:
+        plain.execute('CREATE DATABASE "moved"')
+    try:
+        config = replace(Config(tmp_path / "moved"), database=_named(address, "moved"))
+        with using(config), prepare(config):
+            import_from(target)
+            assert kept() == before
+            assert making.derived() == derived
+            add_depot_event("", d.StockCounted(item="code:X", count=2), by=BY)
+            Draft.objects.create(title="next", origin="file", changed_ms=6)
+            back = tmp_path / "back.zip"
+            assert export_to(config, back)["drafts"] == 2
+    finally:
+        with psycopg.connect(address, autocommit=True) as plain:
+            plain.execute('DROP DATABASE IF EXISTS "moved" WITH (FORCE)')
+
+
+def test_erased_owners_and_photos_are_not_in_an_export(both: Bench, tmp_path: Path) -> None:
+    from lastscrew.bench.store.owners import erase
+
+    photo = fill(both)
+    erase(OwnerData.objects.get().unit, "asked", by="Lea")
+    target = tmp_path / "all.zip"
+    export_to(both.config, target)
+    with zipfile.ZipFile(target) as archive:
+        assert not [name for name in archive.namelist() if name.startswith("photos/")]
+        assert b"Ottilie" not in b"".join(archive.read(name) for name in archive.namelist())
+    assert Photo.objects.get(pk=photo).erased
+
+
+def test_a_backup_unpacked_into_an_empty_folder_is_the_installation(
+    bench: Bench, tmp_path: Path
+) -> None:
+    photo = fill(bench)
+    before, derived = kept(), making.derived()
+    file = backup(bench.config)
+    assert file.parent == bench.config.backups
+    assert not list(bench.config.backups.glob(".copy*"))
+    other = Config(tmp_path / "restored")
+    with zipfile.ZipFile(file) as archive:
+        archive.extractall(other.data)
+    with using(other), prepare(other) as done:
+        assert done == ()
+        assert kept() == before
+        assert making.derived() == derived
+        assert path_of(photo, "image/jpeg").exists()
+
+
+def test_a_backup_of_postgresql_is_an_export(both: Bench, tmp_path: Path) -> None:
+    if connection.vendor != "postgresql":
+        return
+    making.begin()
+    file = backup(both.config, tmp_path / "mine.zip")
+    with zipfile.ZipFile(file) as archive:
+        assert "events.jsonl" in archive.namelist()
+
+
+def test_a_copy_made_while_others_write_is_whole(bench: Bench, tmp_path: Path) -> None:
+    making.begin()
+    stop = threading.Event()
+    count = 0
+
+    def write() -> None:
+        nonlocal count
+        while not stop.is_set():
+            batch = [event(f"n{count}", Noted(text="x" * 300), client="c", sequence=count)]
+            add_run_events("r1", batch, by=BY)
+            count += 1
+        connection.close()
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    try:
+        for number in range(5):
+            copy_sqlite(bench.config.sqlite_file, tmp_path / f"{number}.sqlite3")
+    finally:
+        stop.set()
+        writer.join()
+    for number in range(5):
+        with closing(sqlite3.connect(tmp_path / f"{number}.sqlite3")) as copy:
+            assert copy.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+            events = copy.execute("SELECT MAX(number) FROM bench_storedevent").fetchone()
+            assert events == copy.execute("SELECT version FROM bench_run").fetchone()
+    assert load_job("r1").run.version == count + 1
+
+
+# --- hostile files --------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def good(tmp_path_factory: pytest.TempPathFactory, migrated: Path) -> dict[str, bytes]:
+    """The entries of an export that is as it should be."""
+    folder = tmp_path_factory.mktemp("good")
+    config = Config(folder)
+    config.sqlite_file.write_bytes(migrated.read_bytes())
+    with using(config) as bench:
+        fill(bench)
+        export_to(config, folder / "good.zip")
+    with zipfile.ZipFile(folder / "good.zip") as archive:
+        return {name: archive.read(name) for name in archive.namelist()}
+
+
+def zip_of(path: Path, entries: dict[str, bytes]) -> Path:
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, content in entries.items():
+            archive.writestr(name, content)
+    return path
+
+
+Change: TypeAlias = "Callable[[bytes], bytes]"
+
+
+def changed(content: bytes, line: int, **values: object) -> bytes:
+    """A table with other values in one of its lines."""
+    lines = content.splitlines(keepends=True)
+    row = json.loads(lines[line])
+    lines[line] = json.dumps({**row, **values}).encode() + b"\n"
+    return b"".join(lines)
+
+
+def refusal(bench: Bench, file: Path) -> str:
+    with pytest.raises(InputError) as caught:
+        import_from(file)
+    assert StoredEvent.objects.count() == 0
+    assert Person.objects.count() == 0
+    assert Revision.objects.count() == 0
+    assert not [path for path in bench.config.photos.rglob("*") if path.is_file()]
+    return str(caught.value)
+
+
+def test_an_export_that_is_as_it_should_be_is_read(
+    bench: Bench, good: dict[str, bytes], tmp_path: Path
+) -> None:
+    assert import_from(zip_of(tmp_path / "a.zip", good)).rows["events"] > 50
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../evil.jsonl",
+        "/etc/evil",
+        "photos/../../x.jpg",
+        "photos/" + "a" * 64 + ".html",
+        "more.jsonl",
+        "C:\\x",
+    ],
+)
+def test_other_names_than_ours_are_refused(
+    bench: Bench, good: dict[str, bytes], tmp_path: Path, name: str
+) -> None:
+    file = zip_of(tmp_path / "a.zip", {**good, name: b"x"})
+    assert "no such entry belongs to an export" in refusal(bench, file)
+    assert not (tmp_path.parent / "evil.jsonl").exists()
+
+
+def test_bombs_are_refused_before_they_are_unpacked(
+    bench: Bench, good: dict[str, bytes], tmp_path: Path
+) -> None:
+    bomb = {**good, "waiting.jsonl": b"\0" * 30_000_000}
+    assert "unpacks to far more" in refusal(bench, zip_of(tmp_path / "a.zip", bomb))
+    lying = zip_of(tmp_path / "b.zip", good)
+    content = bytearray(lying.read_bytes())
+    with zipfile.ZipFile(lying) as archive:
+        entry = archive.getinfo("events.jsonl")
+    at = content.rindex(b"PK\x01\x02", 0, content.rindex(b"events.jsonl"))
+    content[at + 24 : at + 28] = (entry.file_size // 2).to_bytes(4, "little")
+    lying.write_bytes(content)
+    assert "no zip that can be read to its end" in refusal(bench, lying)
+
+
+def test_what_is_no_zip_or_cut_off_is_refused(
+    bench: Bench, good: dict[str, bytes], tmp_path: Path
+) -> None:
+    whole = zip_of(tmp_path / "a.zip", good).read_bytes()
+    for number, content in enumerate((b"", b"PK", whole[: len(whole) // 2], whole[:-30])):
+        file = tmp_path / f"{number}.zip"
+        file.write_bytes(content)
+        assert "no zip" in refusal(bench, file)
+    assert "no export" in refusal(bench, zip_of(tmp_path / "e.zip", {"x.txt": b"hello"}))
+
+
+@pytest.mark.parametrize(
+    ("name", "change", "says"),
+    [
+        ("events.jsonl", lambda c: changed(c, 5, number=77), "has no event"),
+        ("events.jsonl", lambda c: changed(c, 3, body={"id": "x"}), "missing"),
+        ("events.jsonl", lambda c: changed(c, 3, more=1), "keys missing or unknown: more"),
+        ("events.jsonl", lambda c: c + b"[1]\n", "no JSON object"),
+        ("events.jsonl", lambda c: b"[" * 100_000, "no JSON object"),
+        ("people.jsonl", lambda c: changed(c, 0, role="emperor"), "not a valid choice"),
+        ("revisions.jsonl", lambda c: changed(c, 0, text="format: 1\n"), "device file has errors"),
+        ("revisions.jsonl", lambda c: changed(c, 0, revision="0" * 64), "than its hash says"),
+        ("revisions.jsonl", lambda c: b"", "contradict each other"),
+        ("export.json", lambda c: b'{"format": 2}', "its format is not 1"),
+        ("owners.jsonl", lambda c: changed(c, 0, unit="u" * 500), "at most 100 characters"),
+    ],
+)
+def test_rows_that_are_not_as_they_should_be_are_refused_with_their_place(
+    bench: Bench, good: dict[str, bytes], tmp_path: Path, name: str, change: Change, says: str
+) -> None:
+    file = zip_of(tmp_path / "a.zip", {**good, name: change(good[name])})
+    assert says in refusal(bench, file)
+
+
+def test_a_picture_that_is_another_one_is_refused(
+    bench: Bench, good: dict[str, bytes], tmp_path: Path
+) -> None:
+    photo = next(name for name in good if name.startswith("photos/"))
+    file = zip_of(tmp_path / "a.zip", {**good, photo: b"<script>"})
+    assert "not the picture that its name says" in refusal(bench, file)
+    lost = {name: content for name, content in good.items() if name != photo}
+    assert import_from(zip_of(tmp_path / "b.zip", lost)).missing == (photo[7:71],)
