@@ -20,7 +20,7 @@ from lastscrew.bench.depot.taking_in import (
     is_a_serial,
     read_intake,
 )
-from lastscrew.bench.models import Revision
+from lastscrew.bench.models import Revision, Unit
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.pages.photos import keep_sent_photos
 from lastscrew.bench.queries.stays import device_names, earlier_stays, known_for
@@ -55,6 +55,8 @@ def _store(request: HttpRequest) -> HttpResponse:
     unit = form.get("key", "")
     if not _OUR_KEY.fullmatch(unit):
         unit = form["key"] = new_key()
+    if Unit.objects.filter(pk=unit).exists():
+        return redirect("unit", key=unit)  # the same form was sent again
     intake = read_intake(form, known_for([form.get("serial", "")], form.get("device", "")))
     problems = intake.problems
     if not problems:

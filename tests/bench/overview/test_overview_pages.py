@@ -1,0 +1,178 @@
+"""The overview and finding: right, in order, and as quick with ten thousand machines as with ten."""
+
+from __future__ import annotations
+
+import re
+import time
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from lastscrew.bench.depot import events as d
+from lastscrew.bench.models import Unit
+from lastscrew.bench.queries.finding import find
+from lastscrew.bench.queries.overview import PAGE, Asked, numbers, overview
+from lastscrew.bench.store.adding import add_depot_event, add_run_events
+from lastscrew.bench.store.clock import now_ms
+from lastscrew.bench.store.deriving import set_search
+from lastscrew.run import events as e
+from tests.bench.conftest import Bench
+from tests.bench.store.making import begin, event, publish, unit
+
+DAY = 86_400_000
+
+
+def many(count: int) -> None:
+    """So many units in the table, without the events that would have made them."""
+    now = now_ms()
+    stages = ["taken_in", "at_work", "parked", "to_prove", "proven"]
+    rows = [
+        Unit(
+            key=f"m{n}", number=n, device="larkmoor_13", serial=f"SN{n:06d}", stage=stages[n % 5],
+            place=f"shelf {n % 40:02d}" if n % 7 else "", due_ms=now + (n % 50 - 10) * DAY if n % 3 else None,
+            waiting_for="a part" if n % 5 == 2 else "", waiting_until_ms=now + n * 1000 if n % 5 == 2 else None,
+            taken_in_ms=now - n * 1000, changed_ms=now - (n % 900) * 1000,
+        )
+        for n in range(1, count + 1)
+    ]  # fmt: skip
+    for row in rows:
+        set_search(row)
+    Unit.objects.bulk_create(rows, batch_size=500)
+
+
+@pytest.mark.parametrize("order", ["place", "due", "waiting", "changed"])
+def test_pages_follow_each_other_without_a_gap_or_a_twin(both: Bench, order: str) -> None:
+    many(230)
+    asked, seen, pages = Asked(order), [], 0  # type: ignore[arg-type]
+    while True:
+        page = overview(asked, now_ms())
+        seen += [line.unit.number for line in page.lines]
+        pages += 1
+        if not page.next:
+            break
+        asked = Asked(order, after=page.next)  # type: ignore[arg-type]
+    assert len(seen) == len(set(seen)) == page.total
+    assert pages == -(-page.total // PAGE)
+    ranks = {unit.number: unit for unit in Unit.objects.all()}
+    if order == "due":
+        dues = [ranks[number].due_ms or 2**62 for number in seen]
+        assert dues == sorted(dues)
+    if order == "waiting":
+        assert {ranks[number].stage for number in seen} == {"parked"}
+
+
+def test_ten_thousand_machines_cost_no_more_questions_than_ten(bench: Bench) -> None:
+    publish()
+    client = bench.client("guest")
+
+    def cost(address: str) -> tuple[int, float]:
+        client.get(address)
+        with CaptureQueriesContext(connection) as asked:
+            began = time.perf_counter()
+            assert client.get(address).status_code == 200
+            return len(asked), time.perf_counter() - began
+
+    many(10)
+    few = {address: cost(address)[0] for address in ("/", "/?order=due", "/?words=sn000")}
+    Unit.objects.all().delete()
+    many(10_000)
+    for address, questions in few.items():
+        count, seconds = cost(address)
+        assert count <= questions
+        assert count <= 16
+        # Generous: the machine is shared. Unbounded work would take many times as long.
+        assert seconds < 1.0, address
+
+
+def test_what_is_done_and_open_is_seen_in_the_small_v(bench: Bench) -> None:
+    begin("r1", "u1", replace=("fan",))
+    add_depot_event("u1", d.Placed(place="Bench 1"), by="Ada")
+    opened = [e.Opened(joint="cover_screws"), e.Opened(joint="cover_clips")]
+    add_run_events("r1", [event(f"o{n}", what) for n, what in enumerate(opened)], by="Ada")
+    line = overview(Asked(), now_ms()).lines[0]
+    assert (line.v.standing, line.v.open_joints, line.targets) == ("in", 2, ("Fan",))
+    add_run_events("r1", [event("c1", e.Closed(joint="cover_clips"))], by="Ada")
+    line = overview(Asked(), now_ms()).lines[0]
+    assert (line.v.standing, line.v.open_joints, line.v.deepest) == ("out", 1, 2)
+    page = bench.client("guest").get("/").content.decode()
+    assert re.search(r"<h2>Bench 1</h2>", page)
+    assert "1 joint open" in page
+
+
+def test_numbers_add_up_to_what_is_here(bench: Bench) -> None:
+    many(100)
+    here = numbers(now_ms())
+    assert sum(here.stages.values()) == 100
+    assert here.late == Unit.objects.filter(due_ms__lt=now_ms()).count()
+    assert sum(count for _place, count in here.places) == Unit.objects.exclude(place="").count()
+
+
+def test_the_list_is_narrowed_by_stage_place_person_words_and_what_is_late(bench: Bench) -> None:
+    many(200)
+    now = now_ms()
+    assert {li.unit.stage for li in overview(Asked(stage="proven"), now).lines} == {"proven"}
+    assert {li.unit.place for li in overview(Asked(place="shelf 03"), now).lines} == {"shelf 03"}
+    assert overview(Asked(words="sn000017 shelf"), now).total == 1
+    late = overview(Asked(late=True, order="due"), now)
+    assert late.total
+    assert all(line.is_late for line in late.lines)
+
+
+@pytest.mark.parametrize(
+    "address", ["/?after=x", "/?after=1~%00", "/?after=9~nan&order=due", "/?stage=no&order=no"]
+)
+def test_an_address_that_makes_no_sense_shows_the_list_from_its_beginning(
+    bench: Bench, address: str
+) -> None:
+    many(10)
+    assert bench.client("guest").get(address).status_code == 200
+
+
+# --- finding --------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "U000002",
+        "u2",
+        "2",
+        " U000002 ",
+        "SN-B",
+        "sn-b",
+        "TAG 9",
+        "b",
+        "http://h/units/b/",
+        "U000002\n",
+    ],
+)
+def test_what_is_scanned_or_typed_leads_straight_to_the_one_machine(
+    both: Bench, typed: str
+) -> None:
+    unit("a", serial="SN-A")
+    unit("b", serial="SN-B", asset_tag="TAG 9")
+    answer = both.client("guest").get("/find/", {"q": typed})
+    assert answer.status_code == 302
+    assert answer.headers["Location"] == "/units/b/"
+
+
+def test_of_several_stays_the_one_that_is_here_now_is_meant(bench: Bench) -> None:
+    unit("a", serial="SN-A")
+    add_depot_event("a", d.HandedBack(outcome="no_fault_found", evidence="ran"), by="Ada")
+    assert getattr(find("SN-A").unit, "pk", None) == "a"
+    unit("b", serial="SN-A")
+    assert getattr(find("SN-A").unit, "pk", None) == "b"
+
+
+def test_a_place_leads_to_what_lies_there_and_a_piece_of_a_serial_to_a_list(bench: Bench) -> None:
+    for key in ("a", "b"):
+        unit(key, serial=f"LONG-{key}-77")
+        add_depot_event(key, d.Placed(place="Bench 4"), by="Ada")
+    client = bench.client("guest")
+    assert client.get("/find/?q=bench 4").headers["Location"] == "/?place=Bench+4"
+    page = client.get("/find/?q=long-").content.decode()
+    assert "LONG-a-77" in page
+    assert "LONG-b-77" in page
+    assert "Nothing is called" in client.get("/find/?q=zzz").content.decode()
+    assert "<script>" not in client.get("/find/", {"q": "<script>"}).content.decode()
