@@ -7,6 +7,7 @@ from typing import Final
 
 from lastscrew.audit.device_entries import entry_findings
 from lastscrew.audit.device_fasteners import fastener_findings
+from lastscrew.audit.device_faults import fault_findings
 from lastscrew.audit.device_proof import proof_findings
 from lastscrew.audit.device_ways import way_findings
 from lastscrew.audit.findings import Finding, ordered
@@ -19,6 +20,7 @@ _RULES: Final[tuple[Callable[[Notebook], Iterator[Finding]], ...]] = (
     fastener_findings,
     proof_findings,
     way_findings,
+    fault_findings,
 )
 
 

@@ -99,6 +99,8 @@ RULES: Final[dict[str, Rule]] = _rules(
     # --- wording ---
     ("long_sentence", "wording", "An instruction of more words than the wording standard allows.", "note"),
     ("several_instructions", "wording", "More than one instruction in a sentence.", "note"),
+    ("semicolon", "wording", "A semicolon in an instruction.", "note"),
+    ("contraction", "wording", "A contraction in an instruction.", "note"),
     ("late_caution", "wording", "A caution that comes after the step it concerns.", "warning"),
     ("not_understood", "wording", "A line that looks like an instruction and was not understood.", "warning"),
     ("no_procedure", "wording", "No instruction was found.", "error"),
@@ -107,6 +109,8 @@ RULES: Final[dict[str, Rule]] = _rules(
     ("look_alike", "device", "Screws that look alike, and the wrong one does harm.", "warning note"),
     ("torque_high", "device", "A torque above what the thread bears.", "warning"),
     ("torque_low", "device", "A torque below what any property class asks for.", "note"),
+    ("odd_drive", "device", "A recess that is not made for screws of that thread.", "note"),
+    ("same_fastener", "device", "One kind of fastener under two ids.", "note"),
     ("unusual_count", "device", "A number of pieces that does not go with the rest.", "warning note"),
     # --- device files: proof and safety ---
     ("nothing_proves", "device", "A joint that disturbs something, and no check that would show it.", "warning note"),
@@ -116,7 +120,18 @@ RULES: Final[dict[str, Rule]] = _rules(
     # --- device files: ways and times ---
     ("not_removable", "device", "A spare that no plan can take out whole.", "note"),
     ("improbable_time", "device", "A time far from what work measurement has for such work.", "warning note"),
+    ("improbable_chance", "device", "A chance of damage that no bench could live with.", "note"),
     ("same_place", "device", "Two pieces of a joint at one place.", "warning"),
+    # --- device files: faults ---
+    ("faults_alike", "device", "Two faults that nothing tells apart, and no mend cures both.", "warning"),
+    ("fault_not_mended", "device", "A fault that nothing mends.", "warning"),
+    ("mend_unlikely", "device", "A fault whose best mend fails more often than not.", "note"),
+    ("fault_hidden", "device", "A fault that hardly shows in any symptom or check.", "note"),
+    ("check_tells_nothing", "device", "A check whose outcome no fault changes.", "note"),
+    ("symptom_of_nothing", "device", "A symptom that no fault shows.", "note"),
+    ("leak_high", "device", "A check that a sound device fails often.", "warning"),
+    ("prior_missing", "device", "A fault without a frequency beside others that have one.", "warning"),
+    ("priors_do_not_add_up", "device", "Frequencies on two scales, or shares above 1.", "warning note"),
     # --- device files: entries ---
     ("same_name", "device", "Two entries with the same name.", "warning"),
     ("unused_entry", "device", "An entry that nothing refers to.", "note"),
