@@ -23,6 +23,10 @@ COMMANDS: dict[str, str] = {
     "leftover": "One screw left over or missing: where to look, and in which order.",
     "measure": "How deep each part lies, and what of the EU repairability index follows.",
     "serve": "The bench application: take in, plan, work, prove, hand back.",
+    "backup": "Everything of an installation in one file, while people work.",
+    "export": "Everything of an installation as JSON Lines and photos in one zip.",
+    "import": "An export into an empty installation.",
+    "rebuild": "What the bench derives from its events, made anew.",
     "demo": "List the invented machines that come with the program, or write one to a file.",
 }
 """Subcommands and their one-line help. Each lives in ``lastscrew.cli.<name>`` as ``command``.
