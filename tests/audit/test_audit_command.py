@@ -63,7 +63,7 @@ def test_the_exit_code_follows_the_chosen_grade(
     folder: Path, name: str, grade: str, code: int
 ) -> None:
     """Exit code 1 from the chosen grade on, 0 below it."""
-    assert run(str(folder / name), "--fail-from", grade).exit_code == code
+    assert run(str(folder / name), "--fail-on", grade).exit_code == code
 
 
 def test_an_input_that_cannot_be_read_is_exit_2_and_the_others_are_told(folder: Path) -> None:

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
+from typing import Final
 
 from lastscrew.audit.findings import Finding
 from lastscrew.audit.noting import Notebook
 from lastscrew.device.model import Device
 from lastscrew.plan.wording import joint_name, listed, marked
+
+LIKELY: Final = 0.25
+"""From this chance on nobody would open a joint without a spare in hand (our own figure)."""
 
 _NAMED = ("parts", "tools", "supplies", "functions", "spares", "options")
 
@@ -19,6 +23,7 @@ def entry_findings(notebook: Notebook) -> Iterator[Finding]:
     yield from _unused(notebook)
     yield from _unknown(notebook)
     yield from _prices(notebook)
+    yield from _chances(notebook)
     yield from _places(notebook)
 
 
@@ -131,6 +136,21 @@ def _prices(notebook: Notebook) -> Iterator[Finding]:
             "and has no price: the objective `risk` can't weigh it.",
             "Add its price.",
         )
+
+
+def _chances(notebook: Notebook) -> Iterator[Finding]:
+    device = notebook.device
+    for joint in device.joints.values():
+        for part, chance in joint.damage.items():
+            if chance >= LIKELY and part in device.parts:
+                yield notebook.note(
+                    "improbable_chance",
+                    "note",
+                    ("joints", joint.id, "damage", part),
+                    f"{marked(joint_name(device, joint.id))} would damage *{device.parts[part].name}* "
+                    f"{round(100 * chance)} times in a hundred.",
+                    "Put the figure right (a chance is between 0 and 1), or plan to exchange the part each time.",
+                )
 
 
 def _places(notebook: Notebook) -> Iterator[Finding]:

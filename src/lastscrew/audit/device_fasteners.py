@@ -8,13 +8,18 @@ from typing import Final
 
 from lastscrew.audit.findings import Finding, Severity
 from lastscrew.audit.noting import Notebook
-from lastscrew.audit.torques import SOURCES, torque_span
+from lastscrew.audit.torques import RECESS_SOURCE, SOURCES, torque_span, usual_recess
 from lastscrew.device.model import Device, Fastener, Joint
 from lastscrew.fasteners.lookalikes import look_alike
 from lastscrew.plan.wording import fastener_text, joint_name, listed, marked, part_name
 
 MANY_PIECES: Final = 60
 """More pieces than this in one joint are most likely a slip of the keyboard (our own figure)."""
+
+RECESS_OFF: Final = 2
+"""Numbers by which a cross recess must differ from the usual one to be worth a word: makers differ by one."""
+
+_CROSS: Final = re.compile(r"(?:PH|PZ)\s?(?P<number>[0-4])", re.IGNORECASE)
 
 FEWEST_CROSSWISE: Final = 3
 """Fewer pieces than this have no crosswise order (two have no opposite pairs to choose from)."""
@@ -26,6 +31,9 @@ def fastener_findings(notebook: Notebook) -> Iterator[Finding]:
         yield from _length(notebook, joint)
         yield from _torque(notebook, joint)
         yield from _number(notebook, joint)
+    for fastener in notebook.device.fasteners.values():
+        yield from _drive(notebook, fastener)
+    yield from _same_kinds(notebook)
     yield from _look_alikes(notebook)
 
 
@@ -142,6 +150,46 @@ def _torque(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
             f"{torque:g} N cm is less than the lowest property class asks for: {span_text}.",
             "Put the figure right, or say with `into` that it goes into plastic or an insert.",
         )
+
+
+# --- kinds ------------------------------------------------------------------------------------------
+
+
+def _drive(notebook: Notebook, fastener: Fastener) -> Iterator[Finding]:
+    """A cross recess two numbers off: pan heads of that thread would hardly have room for it, or need it."""
+    own = _CROSS.fullmatch((fastener.drive or "").strip())
+    usual = usual_recess(fastener.thread)
+    if own is None or usual is None or abs(int(own["number"]) - usual) < RECESS_OFF:
+        return
+    yield notebook.note(
+        "odd_drive",
+        "note",
+        ("fasteners", fastener.id, "drive"),
+        f"{fastener.drive} in {fastener.thread}: pan heads of that thread have recess No. {usual} ({RECESS_SOURCE}).",
+        "Put the thread or the drive right; a driver that does not fit spoils the screw.",
+    )
+
+
+def _same_kinds(notebook: Notebook) -> Iterator[Finding]:
+    """Two ids for screws that are alike in everything: the ledger would count them apart."""
+    first: dict[tuple[object, ...], str] = {}
+    for fastener in notebook.device.fasteners.values():
+        key = (
+            fastener.thread, fastener.length_mm, fastener.drive, fastener.head, fastener.finish, fastener.order_code,
+        )  # fmt: skip
+        if fastener.thread is None or fastener.length_mm is None:
+            continue
+        other = first.setdefault(key, fastener.id)
+        if other != fastener.id:
+            yield notebook.note(
+                "same_fastener",
+                "note",
+                ("fasteners", fastener.id),
+                f"{fastener.id} and {other} are alike in thread, length, drive, head and finish: one kind under two "
+                "ids is counted and laid out as two.",
+                "Make one of them, or say what tells them apart.",
+                also=(("fasteners", other),),
+            )
 
 
 # --- numbers ----------------------------------------------------------------------------------------

@@ -21,6 +21,7 @@ def proof_findings(notebook: Notebook) -> Iterator[Finding]:
     for joint in device.joints.values():
         yield from _nothing_proves(notebook, joint)
         yield from _renewal(notebook, joint)
+    yield from _glued(notebook)
     yield from _functions(notebook)
     yield from _energy(notebook)
     yield from _heat_sinks(notebook)
@@ -90,7 +91,7 @@ def _renewal(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
     device = notebook.device
     if joint.reuse != "single_use" or joint.renew:
         return
-    if any(act.joint == joint.id and act.renew for act in device.acts.values()):
+    if _renewed(device, joint):
         return
     fastener = device.fasteners.get(joint.fastener or "")
     path = ("joints", joint.id, "reuse")
@@ -107,6 +108,38 @@ def _renewal(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
             f"{name} needs new pieces each time, and {fastener.id} has no order code.",
             "Add the order code, so that they are on the list of what to order.",
         )  # fmt: skip
+
+
+def _glued(notebook: Notebook) -> Iterator[Finding]:
+    """One note for all joints that are glued and said to hold again as they are."""
+    device = notebook.device
+    ids = [
+        joint.id
+        for joint in device.joints.values()
+        if joint.kind == "adhesive" and joint.reuse == "reusable" and not _renewed(device, joint)
+    ]
+    if ids:
+        names = listed([marked(joint_name(device, joint)) for joint in ids], limit=4)
+        yield notebook.note(
+            "no_renewal", "note", ("joints", ids[0]),
+            f"{names} {'is' if len(ids) == 1 else 'are'} glued, and the file neither renews the adhesive nor says what "
+            "holds the second time.",
+            "Add `renew: {supply: amount}`, or `reuse: inspect` where it may hold again.",
+            also=tuple(("joints", joint) for joint in ids[1:6]),
+        )  # fmt: skip
+
+
+def _renewed(device: Device, joint: Joint) -> bool:
+    """Something new is put in when the joint is closed, by itself or by an act that belongs to it."""
+    return bool(joint.renew) or any(
+        act.renew
+        and (
+            act.joint == joint.id
+            or joint.id in act.when_opened
+            or set(joint.joins) & set(act.when_replaced)
+        )
+        for act in device.acts.values()
+    )
 
 
 def _heat_sinks(notebook: Notebook) -> Iterator[Finding]:

@@ -1,4 +1,4 @@
-"""What a thread bears: the span of published tightening torques, for plausibility only.
+"""What a thread bears, and what recess its screws have: published values, for plausibility only.
 
 Steel screws in steel, coarse thread. The least value is that of property class 3.6, the greatest that of class
 12.9; published tables differ among each other by up to 12 %, and the span takes in all that were read. A screw into
@@ -45,3 +45,16 @@ def torque_span(thread: str | None) -> TorqueSpan | None:
         return None
     read = read_thread(thread)
     return None if read.assumed else TORQUE_SPANS.get(read.diameter_mm)
+
+
+RECESS_SOURCE: Final = "ISO 7045, as given by fullerfasteners.com"
+USUAL_RECESS: Final[dict[float, int]] = {1.6: 0, 2.0: 0, 2.5: 1, 3.0: 1, 3.5: 2, 4.0: 2, 5.0: 2}
+"""Number of the cross recess of pan head screws, by diameter in millimetres (other pages say No. 1 for M2)."""
+
+
+def usual_recess(thread: str | None) -> int | None:
+    """Number of the cross recess that pan heads of a metric thread have, None for any other thread."""
+    if thread is None or not thread.strip().upper().startswith("M"):
+        return None
+    read = read_thread(thread)
+    return None if read.assumed else USUAL_RECESS.get(read.diameter_mm)

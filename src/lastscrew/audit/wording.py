@@ -34,10 +34,17 @@ PROCEDURAL_SENTENCE: Final = WordingRule(
     "5.1", "at most 20 words in a procedural sentence", 20, "as secondary sources give it"
 )
 ONE_INSTRUCTION: Final = WordingRule("5.2", "one instruction in a sentence", 1, "from memory")
+NO_SEMICOLON: Final = WordingRule("8.1", "no semicolons", None, "as secondary sources give it")
+NO_CONTRACTION: Final = WordingRule("4.2", "no contractions", None, "as secondary sources give it")
 SAFETY_FIRST: Final = WordingRule(
     "7.1-7.3", "a safety instruction: clear command or condition first", None, "from memory"
 )
 
+_SEMICOLON: Final = re.compile(r";(?=\s|$)")
+_CONTRACTED: Final = re.compile(
+    r"\b(?:\w+n['’]t|(?:it|that|there|here|what|let|you|we|they|i)['’](?:s|re|ll|ve|d|m))\b",
+    re.IGNORECASE,
+)
 _WORD: Final = re.compile(r"[^\W_][\w.,:/'’×+°%-]*")
 _MARK: Final = re.compile(
     r"^\s*(?:\(?[\dA-Za-z]{1,3}[.)]|[-*•▶]|\d+\s{2,}|step \d+[:.]?)\s+", re.IGNORECASE
@@ -64,6 +71,8 @@ _COMMON: Final = frozenset(
 
 def wording_findings(reading: Reading) -> Iterator[Finding]:
     """Findings about the wording of one text."""
+    if not reading.source.spoken:
+        yield from _marks(reading)
     for procedure in reading.procedures:
         for step in procedure.steps:
             if step.reverse_of < 0 and not reading.source.spoken:
@@ -71,6 +80,34 @@ def wording_findings(reading: Reading) -> Iterator[Finding]:
         yield from _late_cautions(procedure)
     if reading.source.spoken:
         yield from _late_warnings_of_talk(reading)
+
+
+def _marks(reading: Reading) -> Iterator[Finding]:
+    """Semicolons and contractions: one note of each for a text, so that nobody drowns in them."""
+    for code, pattern, rule, what, remedy in (
+        ("semicolon", _SEMICOLON, NO_SEMICOLON, "A semicolon joins", "Make two sentences of it."),
+        (
+            "contraction",
+            _CONTRACTED,
+            NO_CONTRACTION,
+            "A contraction stands in",
+            "Write both words.",
+        ),
+    ):
+        lines = sorted(
+            {
+                step.line
+                for procedure in reading.procedures
+                for step in procedure.steps
+                if any(not a.weak for a in step.actions) and pattern.search(step.text)
+            }
+        )
+        if lines:
+            number = f"{len(lines)} instructions" if len(lines) > 1 else "an instruction"
+            yield Finding(
+                code, "note", lines[0], f"{what} {number} ({rule.cited()}: {rule.asks}).", remedy,
+                also=tuple(lines[1:6]),
+            )  # fmt: skip
 
 
 def words_in(sentence: str) -> int:

@@ -13,6 +13,7 @@ from lastscrew.problems import InputError, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from typing import Literal
 
     from lastscrew.audit.changes import Change
     from lastscrew.audit.findings import Severity
@@ -30,11 +31,11 @@ EXIT_UNREADABLE = 2
     "--compare", is_flag=True, help="Say what differs from the first revision to the second."
 )
 @click.option(
-    "--fail-from",
-    type=click.Choice(("error", "warning", "note")),
+    "--fail-on",
+    type=click.Choice(("error", "warning", "note", "never")),
     default="error",
     show_default=True,
-    help="Exit code 1 where a finding is of this grade or a more severe one.",
+    help="Exit code 1 where a finding is of this grade or a more severe one; never: only what can't be read fails.",
 )
 @click.option("--report", "page", metavar="FILE", help="Write the findings as an HTML page.")
 @click.option(
@@ -48,7 +49,7 @@ def command(
     *,
     files: tuple[str, ...],
     compare: bool,
-    fail_from: Severity,
+    fail_on: Severity | Literal["never"],
     page: str | None,
     words: tuple[str, ...],
     as_json: bool,
@@ -57,7 +58,7 @@ def command(
 
     FILE|TEXT is a device file or a text that `lastscrew read` reads (- for standard input); which of the two
     is told by its ending, else by what it says. Each finding has a code, a grade, its place, an explanation
-    and a remedy. Exit code 0, 1 where a finding is graded as --fail-from says or more severely, 2 where an
+    and a remedy. Exit code 0, 1 where a finding is graded as --fail-on says or more severely, 2 where an
     input can't be read.
     """
     if compare:
@@ -86,7 +87,8 @@ def command(
             click.echo(f"Written: {page}")
     if problems:
         sys.exit(EXIT_UNREADABLE)
-    if reaches([f for subject in subjects for f in subject.findings], fail_from):
+    every = [finding for subject in subjects for finding in subject.findings]
+    if fail_on != "never" and reaches(every, fail_on):
         sys.exit(EXIT_FOUND)
 
 
