@@ -14,16 +14,20 @@ from lastscrew.bench.pages import (
     drafts,
     find,
     hand_back,
+    histories,
     labels,
     overview,
+    park,
     photos,
     plans,
+    prove,
     records,
     start,
     stock,
     take_in,
     teardown,
     units,
+    work,
 )
 
 ROUTES = (
@@ -44,6 +48,10 @@ ROUTES = (
     *teardown.ROUTES,
     *devices.ROUTES,
     *plans.ROUTES,
+    *work.ROUTES,
+    *park.ROUTES,
+    *prove.ROUTES,
+    *histories.ROUTES,
 )
 RIGHTS = rights(ROUTES)
 

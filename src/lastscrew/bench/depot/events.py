@@ -266,6 +266,19 @@ class BranchDecided(Happening):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LookedOver(Happening):
+    """A second person looked the finished work of a job over."""
+
+    name: ClassVar[str] = "looked_over"
+    job: str = field(metadata=_of(f.KEY, "Key of the job."))
+    good: bool = field(metadata=_of(f.TRUTH, "They found it good."))
+    person: str | None = field(
+        default=None, metadata=_of(f.LINE, "Who looked; left out: who entered it.")
+    )
+    text: str | None = field(default=None, metadata=_of(f.TEXT, "What they saw."))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RuleChanged(Happening):
     """A rule of the depot is another one from now on."""
 
@@ -283,7 +296,7 @@ HAPPENINGS: Mapping[str, type[Happening]] = {
     for kind in (
         TakenIn, Described, HazardMet, HazardCleared, Placed, OwnerPhoto, Custody, SymptomsConfirmed,
         FaultTried, FaultTakenBack, HandedBack, OwnerErased,
-        StockCounted, StockMoved, RevisionPublished, AccountChanged, BranchDecided, RuleChanged,
+        StockCounted, StockMoved, RevisionPublished, AccountChanged, BranchDecided, LookedOver, RuleChanged,
     )
 }  # fmt: skip
 """Every depot event by its name in JSON."""

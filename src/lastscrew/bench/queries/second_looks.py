@@ -20,10 +20,13 @@ def looks_of(run: str, unit: str) -> tuple[Look, ...]:
     rows = StoredEvent.objects.filter(unit=unit, name=NAME).order_by("position")
     return tuple(
         Look(
-            row.by, bool(row.body.get("good", False)), row.stored_ms, str(row.body.get("text", ""))
+            str(row.body.get("person") or row.by),
+            bool(row.body.get("good", False)),
+            row.stored_ms,
+            str(row.body.get("text", "")),
         )
         for row in rows
-        if row.body.get("run") in (None, run)
+        if row.body.get("job") == run
     )
 
 

@@ -15,14 +15,14 @@ from lastscrew.bench.work.needs import lines_of_job, waiting_lines
 from lastscrew.bench.work.stages import stages_of
 from lastscrew.bench.work.steps import cautions_of, isolation_now, plain
 from lastscrew.bench.work.tray import COLUMNS, ROWS, places_of
-from lastscrew.bench.work.trouble import troubles_at
+from lastscrew.bench.work.trouble import troubles_at, troubles_with
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import Ledger, ledger_of
 from lastscrew.fasteners.pieces import kind_short
 from lastscrew.plan.wording import joint_name, part_name, piece_name
 from lastscrew.run.events import TakenBack
 from lastscrew.run.folding import in_force
-from lastscrew.run.state import JobState, allowed
+from lastscrew.run.state import JobState, allowed, parts_of
 
 Json = dict[str, object]
 
@@ -153,13 +153,17 @@ def ledger_as_json(device: Device, ledger: Ledger) -> Json:
 
 
 def _trouble(device: Device, state: JobState, work: Work) -> Json:
-    joints = dict.fromkeys(
-        item.joint for stage in work.stages for item in stage.items if item.joint is not None
-    )
-    return {
-        joint: [asdict(trouble) for trouble in troubles_at(device, joint, state)]
-        for joint in joints
-    }
+    """By joint; where a step has none (an exchange), by the id of the step."""
+    found: Json = {}
+    for stage in work.stages:
+        for item in stage.items:
+            if item.joint is not None and item.joint not in found:
+                troubles = troubles_at(device, item.joint, state)
+                found[item.joint] = [asdict(trouble) for trouble in troubles]
+            elif item.kind == "exchange":
+                parts = parts_of(device, item.id.partition(":")[2])
+                found[item.id] = [asdict(t) for t in troubles_with(device, parts, state)]
+    return found
 
 
 def _elsewhere(course: Course, state: JobState, work: Work) -> list[Json]:

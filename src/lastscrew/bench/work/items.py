@@ -48,11 +48,13 @@ class Tap:
             in the event (``new_serial``).
         otherwise: A second button: its text and what happened then.
         cautions: Hazards that are shown with it.
+        is_done: It was confirmed.
     """
 
     kind: TapKind
     text: str
     events: tuple[Happened, ...] = ()
+    is_done: bool = False
     fields: Mapping[str, str] = field(default_factory=dict)
     otherwise: tuple[str, tuple[Happened, ...]] | None = None
     cautions: tuple[Caution, ...] = ()
@@ -84,10 +86,8 @@ class Item:
         live: ``live`` (power is still or again on here), ``isolated``, or empty.
         cautions, lines: What to know before the work; ``after``: what to know after it.
         taps: What is confirmed, in order.
-        is_done: It is done.
         gone, loose: Parts that are off, and that hang loose, before the step: for the drawing.
         opened: Joints that are open before the step.
-        functions: For ``prove``: what is tried.
     """
 
     id: str
@@ -101,7 +101,6 @@ class Item:
     side: str
     tool: str
     taps: tuple[Tap, ...]
-    is_done: bool
     count: str = ""
     pieces: tuple[Pieces, ...] = ()
     compartment: str | None = None
@@ -112,6 +111,11 @@ class Item:
     gone: tuple[str, ...] = ()
     loose: tuple[str, ...] = ()
     opened: tuple[str, ...] = ()
+
+    @property
+    def is_done(self) -> bool:
+        """True when everything of it is confirmed."""
+        return all(tap.is_done for tap in self.taps)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from itertools import groupby
 
 from lastscrew.bench.work.course import Course
 from lastscrew.bench.work.items import Happened, Item, ItemKind, Line, Stage, StageKind, Tap
-from lastscrew.bench.work.steps import StepWriter, act_taps, act_words, cautions_of, plain
+from lastscrew.bench.work.steps import StepWriter, act_tap, act_words, cautions_of, plain
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Act, Device
 from lastscrew.device.opening import parts_loose, parts_off
@@ -112,8 +112,7 @@ class _Stages:
             parts="",
             side=self.side,
             tool=tool_words(self.device, act.tool) if act.tool else "",
-            taps=tuple(act_taps(act)),
-            is_done=act.id in self.state.acts_done,
+            taps=(act_tap(self.device, act, is_done=act.id in self.state.acts_done),),
             lines=(Line("value", "Take a photo of it."),) if "photo" in act.evidence else (),
         )
 
@@ -160,12 +159,13 @@ class _Stages:
 
     def _gate(self, gate: Gate, before: Item) -> Iterator[Item]:
         proven = {name for name in gate.functions if self._is_proven(name)}
-        is_past = before.is_done or proven.issuperset(gate.functions)
+        is_closed = (gate.joint, "out") in self.course.done
+        is_past = is_closed or proven.issuperset(gate.functions)
         if gate.power is not None:
             yield self._power_on(gate, before, is_done=is_past or self.state.check_on)
         for name in gate.functions:
             if name in self.device.functions:
-                yield self._prove(gate, name, before, is_done=before.is_done or name in proven)
+                yield self._prove(gate, name, before, is_done=is_closed or name in proven)
         if gate.power is not None:
             yield self._power_off(gate, before, is_done=is_past and not self.state.check_on)
 
@@ -184,25 +184,24 @@ class _Stages:
         }
         text = plain(gate.power.text)
         cautions = cautions_of(self.device, gate.power.hazards)
-        tap = Tap("power", text, (said,), cautions=cautions)
+        tap = Tap("power", text, (said,), cautions=cautions, is_done=is_done)
         return _beside(
             before,
             f"power_on:{gate.joint}",
             "power_on",
             "Power on for a check",
             (tap,),
-            is_done=is_done,
         )
 
     def _power_off(self, gate: Gate, before: Item, *, is_done: bool) -> Item:
-        tap = Tap("power", "The power is taken away again", ({"event": "power_off"},))
+        off: Happened = {"event": "power_off"}
+        tap = Tap("power", "The power is taken away again", (off,), is_done=is_done)
         return _beside(
             before,
             f"power_off:{gate.joint}",
             "power_off",
             "Take the power away",
             (tap,),
-            is_done=is_done,
         )
 
     def _prove(self, gate: Gate, name: str, before: Item, *, is_done: bool) -> Item:
@@ -218,14 +217,20 @@ class _Stages:
         if measure:
             works = {**works, "unit": measure.unit}
         fails: Happened = {**works, "outcome": "fails"}
-        tap = Tap("prove", f"{function.name}: works", (works,), fields, ("fails", (fails,)))
+        tap = Tap(
+            "prove",
+            f"{function.name}: works",
+            (works,),
+            fields=fields,
+            otherwise=("fails", (fails,)),
+            is_done=is_done,
+        )
         item = _beside(
             before,
             f"prove:{gate.joint}:{name}",
             "prove",
             f"Prove: {function.name}",
             (tap,),
-            is_done=is_done,
         )
         lines = [Line("note", function.check)] if function.check else []
         lines += [
@@ -285,8 +290,15 @@ class _Stages:
             parts=_names(device, parts),
             side=self.side,
             tool="",
-            taps=(Tap("exchange", f"{name}: exchanged", (said, line), fields),),
-            is_done=piece in self.course.exchanged,
+            taps=(
+                Tap(
+                    "exchange",
+                    f"{name}: exchanged",
+                    (said, line),
+                    fields=fields,
+                    is_done=piece in self.course.exchanged,
+                ),
+            ),
             cautions=cautions_of(
                 device, tuple(h for part in parts for h in device.parts[part].hazards)
             ),
@@ -307,9 +319,7 @@ def _names(device: Device, parts: Iterable[str]) -> str:
     return listed([part_name(device, part) for part in parts])
 
 
-def _beside(
-    item: Item, key: str, kind: ItemKind, name: str, taps: tuple[Tap, ...], *, is_done: bool
-) -> Item:
+def _beside(item: Item, key: str, kind: ItemKind, name: str, taps: tuple[Tap, ...]) -> Item:
     """An item that stands before another one and shares its place."""
     return replace(
         item,
@@ -326,7 +336,6 @@ def _beside(
         lines=(),
         after=(),
         taps=taps,
-        is_done=is_done,
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from lastscrew.bench.work.course import Course
-from lastscrew.bench.work.items import Caution, Happened, Item, Line, Pieces, Tap
+from lastscrew.bench.work.items import Caution, Happened, Item, Line, Pieces, Tap, TapKind
 from lastscrew.device.model import Act, Device, Joint
 from lastscrew.device.opening import parts_loose, parts_off
 from lastscrew.fasteners.lookalikes import LengthCaution, length_cautions
@@ -18,6 +18,8 @@ from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.cautions import Hold
 from lastscrew.plan.model import Limb, Step
 from lastscrew.plan.wording import joint_name, listed, part_name
+from lastscrew.run import events as e
+from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, is_isolated
 
 
@@ -47,6 +49,7 @@ class StepWriter:
     state: JobState
     places: Mapping[str, str]
     acts: Mapping[tuple[str, Limb, bool], tuple[Act, ...]]
+    said: Said
     lengths: tuple[LengthCaution, ...] = field(default=())
 
     @classmethod
@@ -60,7 +63,7 @@ class StepWriter:
     ) -> StepWriter:
         """A writer; ``acts`` by joint, limb and whether before the work, ``places``: joint to compartment."""
         lengths = length_cautions(briefing.device, briefing.plan)
-        return cls(course, briefing, state, places, acts, lengths)
+        return cls(course, briefing, state, places, acts, Said.of(state), lengths)
 
     @property
     def device(self) -> Device:
@@ -92,7 +95,6 @@ class StepWriter:
             lines=tuple(self._before(step, joint)),
             after=tuple(self._after(step, joint)),
             taps=tuple(self._taps(step, joint, pieces)),
-            is_done=(step.joint, step.limb) in self.course.done,
             gone=parts_off(device, opened),
             loose=parts_loose(device, opened),
             opened=tuple(sorted(opened)),
@@ -134,8 +136,7 @@ class StepWriter:
                 if each.joint == joint.id:
                     yield Line("length", plain(each.text))
             yield from self._renewals(joint)
-        for act in self.acts.get((joint.id, step.limb, True), ()):
-            yield Line("act", act_words(device, act))
+        yield from self._act_lines(step, before=True)
         if step.limb == "in" and (note := joint.note_open):
             yield Line("note", note)
 
@@ -147,8 +148,15 @@ class StepWriter:
         wait = joint.wait_open_ms if step.limb == "in" else joint.wait_close_ms
         if wait:
             yield Line("wait", f"Wait {wait_words(wait)} before going on.")
-        for act in self.acts.get((joint.id, step.limb, False), ()):
-            yield Line("act", act_words(self.device, act))
+        yield from self._act_lines(step, before=False)
+
+    def _act_lines(self, step: Step, *, before: bool) -> Iterator[Line]:
+        """What the tap of an act does not say: the work itself where its hold point has words of its own."""
+        for act in self.acts.get((step.joint, step.limb, before), ()):
+            if act.hold and act.hold != act.text:
+                yield Line("act", act_words(self.device, act))
+            if "photo" in act.evidence:
+                yield Line("act", "Take a photo of it.")
 
     def _renewals(self, joint: Joint) -> Iterator[Line]:
         for use in self.briefing.uses:
@@ -179,40 +187,49 @@ class StepWriter:
 
     def _taps(self, step: Step, joint: Joint, pieces: tuple[Pieces, ...]) -> Iterator[Tap]:
         holds = [h for h in self.briefing.holds if (h.limb, h.joint) == (step.limb, joint.id)]
-        yield from self._act_taps(step, before=True)
+        is_done = (joint.id, step.limb) in self.course.done
+        # What was not confirmed on the way in is not asked for once the joint is closed again.
+        is_past = is_done and (joint.id, "out") in self.course.done
+        yield from self._act_taps(step, before=True, is_past=is_past)
         for hold in holds:
             if hold.when == "before" and hold.kind not in ("act", "prove"):
-                yield self._hold_tap(hold)
-        yield self._main_tap(step, joint, pieces)
+                yield self._hold_tap(hold, is_past=is_past)
+        yield self._main_tap(step, joint, pieces, is_done=is_done)
         for hold in holds:
             if hold.when == "after" and hold.kind != "act":
-                yield self._hold_tap(hold)
-        yield from self._act_taps(step, before=False)
+                yield self._hold_tap(hold, is_past=is_past)
+        yield from self._act_taps(step, before=False, is_past=is_past)
 
-    def _hold_tap(self, hold: Hold) -> Tap:
+    def _hold_tap(self, hold: Hold, *, is_past: bool) -> Tap:
+        text = plain(hold.text)
         said: Happened = {
             "event": "confirmed",
             "joint": hold.joint,
             "limb": hold.limb,
-            "text": plain(hold.text),
+            "text": text,
         }
-        return Tap("hold", plain(hold.text), (said,))
+        confirmed = self.said.is_confirmed(hold.joint or "", hold.limb, hold.when, text)
+        return Tap("hold", text, (said,), is_done=is_past or confirmed)
 
-    def _main_tap(self, step: Step, joint: Joint, pieces: tuple[Pieces, ...]) -> Tap:
+    def _main_tap(
+        self, step: Step, joint: Joint, pieces: tuple[Pieces, ...], *, is_done: bool
+    ) -> Tap:
         setup: dict[str, object] = {"joint": joint.id, "side": step.side}
         if step.tool is not None:
             setup["tool"] = step.tool
+        kind: TapKind = "count" if pieces else "do"
+        words = self._main_words(step, pieces)
         if step.limb == "in":
             place = self.places.get(joint.id) if pieces else None
             where: dict[str, object] = {"compartment": place} if place else {}
             opened: Happened = {"event": "opened", **setup, **where}
-            return Tap("count" if pieces else "do", self._main_words(step, pieces), (opened,))
+            return Tap(kind, words, (opened,), is_done=is_done)
         closed: Happened = {"event": "closed", **setup}
         renewed = [
             {"event": "renewed", "supply": supply, "amount": amount, "joint": joint.id}
             for supply, amount in joint.renew.items()
         ]
-        return Tap("count" if pieces else "do", self._main_words(step, pieces), (closed, *renewed))
+        return Tap(kind, words, (closed, *renewed), is_done=is_done)
 
     def _main_words(self, step: Step, pieces: tuple[Pieces, ...]) -> str:
         name = joint_name(self.device, step.joint)
@@ -224,10 +241,42 @@ class StepWriter:
             return f"{said} out" + (f", in {place}" if place else "")
         return f"{said} in" + (f", {place} is empty" if place else "")
 
-    def _act_taps(self, step: Step, *, before: bool) -> Iterator[Tap]:
+    def _act_taps(self, step: Step, *, before: bool, is_past: bool) -> Iterator[Tap]:
         for act in self.acts.get((step.joint, step.limb, before), ()):
-            if act.id not in self.state.acts_done:
-                yield from act_taps(act)
+            yield act_tap(self.device, act, is_done=is_past or act.id in self.state.acts_done)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What was confirmed at joints, and when they were last opened and closed."""
+
+    confirmed: Mapping[tuple[str, str, str], int]
+    opened: Mapping[str, int]
+    closed: Mapping[str, int]
+
+    @classmethod
+    def of(cls, state: JobState) -> Said:
+        """From the events of a job that count."""
+        confirmed: dict[tuple[str, str, str], int] = {}
+        opened: dict[str, int] = {}
+        closed: dict[str, int] = {}
+        for number, event in enumerate(in_force(state.log)):
+            what = event.what
+            if isinstance(what, e.Confirmed) and what.joint:
+                confirmed[what.joint, what.limb or "in", what.text or ""] = number
+            elif isinstance(what, e.Opened):
+                opened[what.joint] = number
+            elif isinstance(what, e.Closed):
+                closed[what.joint] = number
+        return cls(confirmed, opened, closed)
+
+    def is_confirmed(self, joint: str, limb: str, when: str, text: str) -> bool:
+        """True when it was confirmed since the joint last moved the way before."""
+        here, there = self.opened, self.closed
+        if limb == "out":
+            here, there = there, here
+        since = there if when == "before" else here
+        return self.confirmed.get((joint, limb, text), -1) > since.get(joint, -1)
 
 
 def act_words(device: Device, act: Act) -> str:
@@ -240,8 +289,8 @@ def act_words(device: Device, act: Act) -> str:
     return " ".join(words)
 
 
-def act_taps(act: Act) -> Iterator[Tap]:
-    """What is confirmed of an act: its hold point first, if it has one, and that it is done."""
+def act_tap(device: Device, act: Act, *, is_done: bool) -> Tap:
+    """What is confirmed of an act: its hold point, if it has one, or that it is done."""
     renewed: list[Happened] = [
         {"event": "renewed", "supply": supply, "amount": amount, "act": act.id}
         for supply, amount in act.renew.items()
@@ -250,9 +299,8 @@ def act_taps(act: Act) -> Iterator[Tap]:
     fields = {"note": "Value"} if "value" in act.evidence else {}
     if act.hold:
         said: Happened = {"event": "confirmed", "act": act.id, "text": act.hold}
-        yield Tap("hold", act.hold, (said, done, *renewed), fields)
-    else:
-        yield Tap("act", act.text, (done, *renewed), fields)
+        return Tap("hold", act.hold, (said, done, *renewed), fields=fields, is_done=is_done)
+    return Tap("act", act_words(device, act), (done, *renewed), fields=fields, is_done=is_done)
 
 
 def isolation_now(course: Course, state: JobState) -> str:

@@ -72,9 +72,14 @@ def troubles_at(device: Device, joint_id: str, state: JobState) -> tuple[Trouble
         *_about_pieces(device, joint),
         *_about_holding(joint),
         *_about_way(device, joint, state),
-        *_about_parts(device, joint, state),
+        *_about_parts(device, joint.joins, state),
     ]
     return tuple(trouble for trouble in found if trouble.choices)
+
+
+def troubles_with(device: Device, parts: tuple[str, ...], state: JobState) -> tuple[Trouble, ...]:
+    """What can be said about parts where no joint is at work: while they are exchanged."""
+    return tuple(trouble for trouble in _about_parts(device, parts, state) if trouble.choices)
 
 
 def _about_pieces(device: Device, joint: Joint) -> Iterator[Trouble]:
@@ -199,12 +204,12 @@ def _neighbours(device: Device, joint: Joint) -> set[str]:
     }
 
 
-def _about_parts(device: Device, joint: Joint, state: JobState) -> Iterator[Trouble]:
+def _about_parts(device: Device, parts: tuple[str, ...], state: JobState) -> Iterator[Trouble]:
     fresh = {part for x in state.exchanged for part in parts_of(device, x.part)}
     asked = {part for piece in state.replace for part in parts_of(device, piece)}
     bad: list[Choice] = []
     dead: list[Choice] = []
-    for part in joint.joins:
+    for part in parts:
         if device.parts[part].fixed:
             continue
         name = part_name(device, part)

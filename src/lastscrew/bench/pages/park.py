@@ -1,0 +1,161 @@
+"""Waiting is normal: where machine, tray and bags lie, for what, until when; and the lines of the order."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import cast
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.translation import gettext as _
+
+from lastscrew.bench.access.rights import Route
+from lastscrew.bench.depot.event_words import LINE_WORDS
+from lastscrew.bench.depot.reading_forms import end_of_day
+from lastscrew.bench.pages.entering import enter, job_or_404, line, text
+from lastscrew.bench.store.clock import new_key
+from lastscrew.bench.store.jobs import Job
+from lastscrew.bench.work.course import course_of
+from lastscrew.bench.work.needs import OLD_STATES, STATES, NeedLine, lines_of_job
+from lastscrew.device.fitting import fit
+from lastscrew.device.opening import isolating_joints
+from lastscrew.fasteners.ledger import ledger_of
+from lastscrew.fasteners.pieces import kind_text
+from lastscrew.run import events as e
+from lastscrew.run.fields import MOMENT
+from lastscrew.run.state import is_isolated
+
+MOST_PIECES = 999
+NEW_STATES = tuple(state for state in STATES if state not in ("old_kept", "scrapped"))
+
+
+def park(request: HttpRequest, run: str) -> HttpResponse:
+    """Put a job aside, go on with it after a recount, keep the lines of its order."""
+    job = job_or_404(run)
+    if request.method == "POST":
+        action = _ACTIONS.get(request.POST.get("do", ""))
+        goes = action(request, job) if action is not None else ""
+        return redirect(goes or request.get_full_path())
+    return render(request, "bench/work/park.html", _context(job))
+
+
+def _context(job: Job) -> dict[str, object]:
+    state, device = job.state, job.device
+    ledger = ledger_of(device, state.log)
+    fitted = fit(device, state.not_fitted, state.fitted)
+    rows = lines_of_job(device, course_of(device, state), state, ledger)
+    counts: dict[str, tuple[str, int]] = {}
+    for lot in ledger.out:
+        name, count = counts.get(lot.kind.key, (kind_text(device, lot.kind), 0))
+        counts[lot.kind.key] = (name, count + lot.count)
+    return {
+        "job": job,
+        "run": job.run,
+        "unit": job.run.unit,
+        "state": state,
+        "parked": state.parked,
+        "isolated": is_isolated(device, state),
+        "isolates": bool(isolating_joints(fitted)),
+        "is_open": bool(state.open),
+        "out": ledger.out,
+        "counts": [(key, name, count) for key, (name, count) in counts.items()],
+        "rows": [(row, _choices(row)) for row in rows],
+        "new_key": new_key,
+        "line_words": LINE_WORDS,
+        "ended": bool(state.outcome),
+    }
+
+
+def _choices(row: NeedLine) -> tuple[str, ...]:
+    return OLD_STATES if row.is_old else NEW_STATES
+
+
+# --- what is entered here ------------------------------------------------------------------------------
+
+
+def _park(request: HttpRequest, job: Job) -> str:
+    """It waits from now on."""
+    places = [
+        (line(request, "machine", 80), _("machine: %(place)s")),
+        (line(request, "tray", 50), _("tray: %(place)s")),
+        (line(request, "bags", 50), _("bags: %(place)s")),
+    ]
+    place = "; ".join(words % {"place": place} for place, words in places if place)
+    until_ms: int | None = None
+    if said := line(request, "until"):
+        try:
+            until_ms = cast("int", MOMENT.read(end_of_day(said)))
+        except ValueError:
+            messages.error(request, _("“%(day)s” is no date.") % {"day": said[:20]})
+            return ""
+    if not place:
+        messages.error(request, _("Say where the machine lies."))
+        return ""
+    said_by_form = e.Parked(
+        place=place[:200],
+        waiting_for=text(request, "waiting_for", 400) or None,
+        until_ms=until_ms,
+        isolated=request.POST.get("isolated") == "1",
+        cover_laid_on=request.POST.get("cover") == "1",
+    )
+    enter(request, job.run.pk, [said_by_form])
+    return ""
+
+
+def _resume(request: HttpRequest, job: Job) -> str:
+    """Work goes on: first what lies there is counted again."""
+    counts: dict[str, int] = {}
+    for lot in ledger_of(job.device, job.state.log).out:
+        said = request.POST.get(f"count_{lot.kind.key}", "").strip()
+        if not said.isdecimal() or int(said) > MOST_PIECES:
+            messages.error(request, _("Count every kind of piece before going on."))
+            return ""
+        counts[lot.kind.key] = int(said)
+    happened: list[e.Happening] = [e.Recounted(counts=counts)] if counts else []
+    happened.append(e.Resumed())
+    return f"/runs/{job.run.pk}/work/" if enter(request, job.run.pk, happened) else ""
+
+
+def _line(request: HttpRequest, job: Job) -> str:
+    """A line of the order stands otherwise now."""
+    key, state = request.POST.get("line", ""), request.POST.get("state", "")
+    ledger = ledger_of(job.device, job.state.log)
+    rows = lines_of_job(job.device, course_of(job.device, job.state), job.state, ledger)
+    row = next((row for row in rows if row.line == key), None)
+    if row is None or state not in _choices(row):
+        messages.error(request, _("Choose how this line stands."))
+        return ""
+    code = line(request, "order_code", 80) or row.order_code
+    said = e.PartLine(
+        line=row.line,
+        state=state,
+        count=min(MOST_PIECES, max(1, round(row.count))),
+        part=row.names.get("part"),
+        supply=row.names.get("supply"),
+        piece=row.names.get("piece"),
+        order_code=code or row.names.get("order_code"),
+    )
+    enter(request, job.run.pk, [said])
+    return ""
+
+
+def _new_line(request: HttpRequest, job: Job) -> str:
+    """Something more is needed that no plan and no mishap asks for."""
+    code, count = line(request, "order_code", 80), line(request, "count") or "1"
+    if not code or not count.isdecimal() or not 1 <= int(count) <= MOST_PIECES:
+        messages.error(request, _("Give an order code and how many."))
+        return ""
+    said = e.PartLine(line=new_key(), state="to_order", count=int(count), order_code=code)
+    enter(request, job.run.pk, [said])
+    return ""
+
+
+_ACTIONS: dict[str, Callable[[HttpRequest, Job], str]] = {
+    "park": _park,
+    "resume": _resume,
+    "line": _line,
+    "new_line": _new_line,
+}
+
+ROUTES = (Route("runs/<str:run>/park/", park, "park", "guest", "technician"),)

@@ -1,0 +1,126 @@
+"""The words of the work page's scripts, in the language of the request."""
+
+from __future__ import annotations
+
+from django.utils.translation import gettext as _
+
+
+def work_words() -> dict[str, str]:
+    """Text by the name under which the scripts know it; values stand in braces."""
+    return {**_of_steps(), **_of_status(), **_of_trouble(), **_of_other_things()}
+
+
+def _of_steps() -> dict[str, str]:
+    return {
+        "before": _("Before the work"),
+        "wayIn": _("Way in"),
+        "turning": _("Turning point"),
+        "wayOut": _("Way out"),
+        "after": _("After the work"),
+        "stageOf": _("stage {number} of {count}"),
+        "side": _("{side} up"),
+        "turnTo": _("turn to {side}"),
+        "into": _("into {place}"),
+        "from": _("from {place}"),
+        "view": _("View of the side"),
+        "noDrawing": _("The device file says nothing about the places on this side."),
+        "done": _("done"),
+        "doneSteps": _("Done: {count} steps"),
+        "next": _("On"),
+        "confirm": _("Confirm"),
+        "upTo": _("all done up to here"),
+        "upToName": _("All done up to {name}"),
+        "upToCount": _(
+            "{count} entries are made at once. What is counted or guarded is confirmed one by one:"
+        ),
+        "upToStops": _(
+            "An exchange or a check lies on the way: that is confirmed where it stands, one at a time."
+        ),
+        "allDone": _("Everything is done"),
+        "allDoneText": _(
+            "Every joint is closed. What was disturbed is tried next, and the books are closed."
+        ),
+        "prove": _("Prove that it works"),
+        "live": _("Power is on here"),
+        "isolated": _("Power is away"),
+        "check": _("Power is on for a check: nothing is opened or closed"),
+        "outOne": _("{count} piece is out"),
+        "outMany": _("{count} pieces are out"),
+        "ledger": _("What is out, and where it lies"),
+        "lostSearched": _("{count} × {text} lost, searched for"),
+        "lostUnsearched": _("{count} × {text} lost, not searched for yet"),
+        "time": _("{worked} of work so far; planned: {planned}"),
+        "timeOnly": _("{worked} of work so far"),
+    }
+
+
+def _of_status() -> dict[str, str]:
+    return {
+        "allSent": _("Everything is stored."),
+        "unsentOne": _("1 entry not sent yet"),
+        "unsentMany": _("{count} entries not sent yet"),
+        "offline": _("no network; it is kept here and sent later"),
+        "offlineNow": _("No network. Go on: everything is kept here and sent later."),
+        "signedOut": _("sign in again in another window; it is kept here"),
+        "troubled": _("the server does not take it now; it is kept here"),
+        "photosWait": _("{count} photos wait."),
+        "refused": _("One entry was not taken and was kept as a note: {why}"),
+        "notKept": _(
+            "This job is not kept on this machine, and there is no network. Open it once with the network."
+        ),
+        "split": _(
+            "Two screens worked on this job without knowing of each other. A person decides what counts."
+        ),
+        "bothHistories": _("Show both histories"),
+        "ended": _("This job has ended."),
+        "parked": _("Parked: {place}. It waits for: {what}."),
+        "goOn": _("Count and go on"),
+        "paused": _("Paused."),
+        "resume": _("Go on"),
+        "waitsFor": _("Not here yet: {what}."),
+        "foundOtherwise": _(
+            "Found otherwise than the device file says; a lead sees it as a proposed edit:"
+        ),
+        "losses": _("This will be lost: {what}."),
+        "follows": _("Kept. The plan follows."),
+        "noted": _("Kept."),
+    }
+
+
+def _of_trouble() -> dict[str, str]:
+    return {
+        "wrongAt": _("{name}: what is the matter?"),
+        "otherOrder": _("Another order was used"),
+        "openedInstead": _("Opened instead"),
+        "closedInstead": _("Closed instead"),
+        "short": _("{name}: {count} too few lie there"),
+        "shortNew": _("{count} new put in"),
+        "shortEmpty": _("{count} places left empty"),
+    }
+
+
+def _of_other_things() -> dict[str, str]:
+    return {
+        "shut": _("Shut"),
+        "note": _("Note or photo"),
+        "noteText": _("Note"),
+        "keepNote": _("Keep the note"),
+        "photo": _("Photo of this step"),
+        "keepPhoto": _("Keep the photo"),
+        "passCode": _(
+            "This looks like a pass code. Notes are read by everybody: take it out, or keep it all the same."
+        ),
+        "more": _("More"),
+        "byStep": _("Show one step at a time"),
+        "byStage": _("Show whole stages"),
+        "readOn": _("Read aloud"),
+        "readOff": _("Stop reading aloud"),
+        "pause": _("Pause"),
+        "takeBack": _("Take back: {text}"),
+        "handOver": _("Hand over"),
+        "handOverTo": _("Hand over to"),
+        "also": _("Exchange this too"),
+        "add": _("Add to the job"),
+        "fewer": _("Leave out of the job"),
+        "drop": _("Leave out: {name}"),
+    }

@@ -1,0 +1,133 @@
+/* The side of the machine that is at work, with the joint lit: parts that are off are gone, those that hang loose
+   are dashed, numbers are the order of the screws. */
+const SVG = "http://www.w3.org/2000/svg";
+
+function node(name, attributes, ...children) {
+  const made = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
+  made.append(...children);
+  return made;
+}
+
+const RECESS = {
+  cross: (x, y, r) => `M${x - r} ${y}H${x + r}M${x} ${y - r}V${y + r}`,
+  slot: (x, y, r) => `M${x - r} ${y}H${x + r}`,
+  square: (x, y, r) => `M${x - r} ${y - r}h${2 * r}v${2 * r}h${-2 * r}z`,
+  star: (x, y, r) => [0, 60, 120].map((turn) => {
+    const [dx, dy] = [Math.cos((turn * Math.PI) / 180) * r, Math.sin((turn * Math.PI) / 180) * r];
+    return `M${x - dx} ${y - dy}L${x + dx} ${y + dy}`;
+  }).join(""),
+  hexagon: (x, y, r) => `${[0, 60, 120, 180, 240, 300].map((turn, n) => {
+    const angle = (turn * Math.PI) / 180;
+    return `${n ? "L" : "M"}${x + Math.cos(angle) * r} ${y + Math.sin(angle) * r}`;
+  }).join("")}z`,
+};
+
+function sideOf(drawing, item) {
+  const lit = item.joint ? drawing.joints[item.joint] : null;
+  const name = lit?.places.length ? lit.side : item.side;
+  return drawing.sides.find((side) => side.side === name) ?? null;
+}
+
+/* The drawing for a step, or null where nothing is known of that side. */
+export function draw(drawing, item, words) {
+  const side = sideOf(drawing, item);
+  if (!side) return null;
+  const [width, height] = [side.high[0] - side.low[0], side.high[1] - side.low[1]];
+  const at = ([x, y]) => [x - side.low[0], side.high[1] - y];
+  const unit = Math.max(width, height) / 100;
+  const svg = node("svg", {
+    viewBox: `${-2 * unit} ${-2 * unit} ${width + 4 * unit} ${height + 4 * unit}`,
+    role: "img",
+    class: "machine",
+    "aria-label": `${words.view} ${side.side}: ${item.name}`,
+    style: `--unit:${unit}px`,
+  });
+  const gone = new Set(item.gone);
+  const loose = new Set(item.loose);
+  const lit = item.joint ? drawing.joints[item.joint] : null;
+  const named = new Set(lit?.joins ?? []);
+  for (const id of side.parts) {
+    const part = drawing.parts[id];
+    if (gone.has(id)) continue;
+    const points = part.outline.map((point) => at(point).join(",")).join(" ");
+    const covered = part.over.some((cover) => !gone.has(cover) && !loose.has(cover));
+    const kind = [named.has(id) ? "named" : "", loose.has(id) ? "loose" : "", covered ? "covered" : "", part.fixed ? "fixed" : ""];
+    svg.append(node("polygon", { points, class: `part ${kind.filter(Boolean).join(" ")}` }, node("title", {}, part.name)));
+  }
+  const opened = new Set(item.opened);
+  for (const id of side.joints) {
+    if (id === item.joint) continue;
+    const joint = drawing.joints[id];
+    if (opened.has(id)) continue;
+    const hidden = joint.joins.every((part) => gone.has(part));
+    if (!hidden) for (const place of joint.places) svg.append(head(at(place), joint, Math.max(joint.radius, unit * 0.7), "plain"));
+  }
+  if (lit && drawing.joints[item.joint].places.length && lit.side === side.side) drawLit(svg, drawing, item, at, unit);
+  label(svg, drawing, side, named, gone, at, unit);
+  return svg;
+}
+
+function head([x, y], joint, radius, kind) {
+  const group = node("g", { class: `head ${kind}` });
+  const recess = RECESS[joint.recess];
+  if (recess || joint.kind === "screw" || joint.kind === "nut") {
+    group.append(node("circle", { cx: x, cy: y, r: radius }));
+    if (recess) group.append(node("path", { d: recess(x, y, radius * 0.55) }));
+  } else {
+    group.append(node("rect", { x: x - radius, y: y - radius * 0.7, width: 2 * radius, height: 1.4 * radius, rx: radius * 0.25 }));
+  }
+  return group;
+}
+
+function drawLit(svg, drawing, item, at, unit) {
+  const lit = drawing.joints[item.joint];
+  const order = (item.kind === "close" ? lit.tighten : lit.loosen) ?? [];
+  const radius = Math.max(lit.radius, unit * 1.1);
+  lit.places.forEach((place) => {
+    const [x, y] = at(place);
+    svg.append(node("circle", { cx: x, cy: y, r: radius + unit * 1.4, class: "halo" }));
+    svg.append(head([x, y], lit, radius, "lit"));
+  });
+  order.forEach(([joint, number], index) => {
+    const place = drawing.joints[joint]?.places[number];
+    if (!place || drawing.joints[joint].side !== lit.side) return;
+    const [x, y] = at(place);
+    svg.append(node("text", { x: x + radius + unit * 0.7, y: y - radius * 0.4, class: "order", "font-size": unit * 4 }, String(index + 1)));
+  });
+}
+
+/* Names of the parts that the joint joins, where the outline has room. */
+function label(svg, drawing, side, named, gone, at, unit) {
+  for (const id of side.parts) {
+    const part = drawing.parts[id];
+    if (!named.has(id) || gone.has(id) || part.fixed) continue;
+    const points = part.outline.map(at);
+    const xs = points.map(([x]) => x);
+    const ys = points.map(([, y]) => y);
+    const [left, right, top, bottom] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
+    const size = Math.min(unit * 4, ((right - left) / Math.max(4, part.name.length)) * 1.7);
+    if (size < unit * 1.8 || bottom - top < size * 1.3) continue;
+    svg.append(node("text", { x: (left + right) / 2, y: (top + bottom) / 2 + size / 3, class: "name", "font-size": size, "text-anchor": "middle" }, part.name));
+  }
+}
+
+/* How far the job is, as the V: the way in down the left limb, the way out up the right one. */
+export function drawV(job, current) {
+  const stages = job.bundle.stages.map((stage) => ({ stage, items: stage.items }));
+  const isOut = (stage) => stage.kind === "out" || stage.kind === "after";
+  const left = stages.filter(({ stage }) => !isOut(stage)).flatMap(({ items }) => items);
+  const right = stages.filter(({ stage }) => isOut(stage)).flatMap(({ items }) => items);
+  const svg = node("svg", { viewBox: "0 0 120 60", class: "vee", "aria-hidden": "true" });
+  svg.append(node("path", { d: "M8 6 60 54 112 6" }));
+  const put = (items, from, to) => items.forEach((item, index) => {
+    const share = items.length === 1 ? 0.5 : index / (items.length - 1);
+    const [x, y] = [from[0] + (to[0] - from[0]) * share, from[1] + (to[1] - from[1]) * share];
+    const state = item === current ? "now" : job.isDone(item) ? "done" : "";
+    const radius = Math.min(2.4, 30 / items.length);
+    svg.append(node("circle", { cx: x, cy: y, r: item === current ? 4.4 : radius, class: state }));
+  });
+  put(left, [8, 6], [57, 51]);
+  put(right, [63, 51], [112, 6]);
+  return svg;
+}

@@ -1,0 +1,407 @@
+/* The work page: stage by stage, one tap a stage; it goes on without the network. */
+import { draw, drawV } from "./drawing.js";
+import { ask, caution, el, fill, json, minutes } from "./elements.js";
+import { Job, tapKey } from "./job.js";
+import { keep, keepBundle, keepPhoto, keptBundle, knows, local } from "./kept.js";
+import { Sender } from "./sending.js";
+import { canRead, hush, read } from "./speech.js";
+import { allSteps, ledgerStrip, powerSign, stageView } from "./stage.js";
+import { more, noteAt, whatWentWrong } from "./trouble.js";
+
+const told = json("told");
+const words = json("words");
+const run = told.run;
+const POLL_MS = 15_000;
+const BEFORE_PRESSES_MS = 300;
+
+const narrow = matchMedia("(max-width: 56rem)");
+const at = (name) => document.querySelector(`[data-at="${name}"]`);
+const wanted = {
+  get byStep() {
+    return localStorage.getItem("lastscrew-by-step") === "1";
+  },
+  set byStep(on) {
+    localStorage.setItem("lastscrew-by-step", on ? "1" : "0");
+  },
+};
+
+let job = null;
+let cursor = null;
+let split = [];
+let isReading = false;
+let lastPress = 0;
+let showsAll = false;
+
+const sender = new Sender(run, (state) => {
+  showStatus(state);
+  if (state.follow) load();
+});
+
+/* --- what is known ---------------------------------------------------------------------------------------- */
+
+async function fetchBundle() {
+  try {
+    const answer = await fetch(`/runs/${run}/bundle.json`, { headers: { Accept: "application/json" } });
+    if (!answer.ok) return null;
+    return await answer.json();
+  } catch {
+    return null;
+  }
+}
+
+async function load() {
+  const unsent = (await local(run)).some((event) => !event.sent);
+  const fresh = await fetchBundle();
+  if (fresh) {
+    split = fresh.split;
+    await keepBundle(run, fresh.bundle);
+    // What is not sent yet was done without knowing what is new here: it keeps what it knew.
+    await knows(run, fresh.bundle.version);
+  }
+  const bundle = fresh?.bundle ?? (await keptBundle(run));
+  if (!bundle) {
+    at("stage").replaceChildren(el("p", { class: "wrong" }, words.notKept));
+    return;
+  }
+  job = new Job(bundle, await local(run));
+  const before = cursor;
+  cursor = job.items.find((item) => item.id === before?.id && !job.isDone(item)) ?? job.current();
+  if (unsent) sender.start();
+  show();
+}
+
+async function refresh() {
+  job = new Job(job.bundle, await local(run));
+  cursor = job.items.find((item) => item.id === cursor?.id) ?? job.current();
+}
+
+/* --- showing ---------------------------------------------------------------------------------------------- */
+
+function show() {
+  const { bundle } = job;
+  showNotices();
+  at("vee").replaceChildren(drawV(job, cursor));
+  at("asked").textContent = bundle.asked.join(", ");
+  at("time").textContent = fill(bundle.planned ? words.time : words.timeOnly, { worked: minutes(bundle.time.hands_on_ms), planned: bundle.planned });
+  at("ledger").replaceChildren(ledgerStrip(job, words));
+  if (!cursor || (job.isAllDone && bundle.all_done)) showEnd();
+  else showStep();
+  at("all").replaceChildren(allSteps(job, cursor, words, { onChoose: choose, onUpTo: told.mayWrite ? upTo : null }));
+  showButtons();
+  document.body.dataset.ready = "1";
+}
+
+function showStep() {
+  const power = powerSign(job.power(cursor), words);
+  at("power").replaceChildren(...(power ? [power] : []));
+  at("stage").replaceChildren(stageView(job, cursor, words, { byStep: wanted.byStep, onChoose: choose }));
+  const picture = draw(job.bundle.drawing, cursor, words);
+  at("drawing").replaceChildren(...(picture ? [picture] : [el("p", { class: "hint" }, words.noDrawing)]));
+  if (narrow.matches) at("drawing").scrollIntoView({ block: "start" });
+  else at("stage").querySelector(".step.now")?.scrollIntoView({ block: "nearest" });
+  if (isReading) read(cursor);
+}
+
+function showEnd() {
+  at("power").replaceChildren();
+  at("drawing").replaceChildren();
+  at("stage").replaceChildren(
+    el("div", { class: "stage" }, el("h2", {}, words.allDone), el("p", {}, words.allDoneText), el("p", {}, el("a", { class: "button main", href: `/runs/${run}/prove/` }, words.prove))),
+  );
+}
+
+function notice(text, ...rest) {
+  return el("div", { class: "notice-line" }, el("p", {}, text), ...rest);
+}
+
+function showNotices() {
+  const { bundle } = job;
+  const { status } = bundle;
+  const found = [];
+  if (split.length) found.push(notice(words.split, el("a", { class: "button", href: `/runs/${run}/histories/` }, words.bothHistories)));
+  if (status.outcome) found.push(notice(words.ended));
+  if (status.parked) found.push(notice(fill(words.parked, { place: status.place || "–", what: status.waiting_for || "–" }), el("a", { class: "button", href: `/runs/${run}/park/` }, words.goOn)));
+  else if (status.paused) found.push(notice(words.paused, told.mayWrite ? el("button", { type: "button", onclick: () => happen([{ event: "resumed" }], { follow: true }) }, words.resume) : null));
+  for (const text of bundle.notes) found.push(notice(text));
+  if (bundle.waiting.length) found.push(notice(fill(words.waitsFor, { what: bundle.waiting.join(", ") })));
+  if (bundle.found.length) found.push(notice(words.foundOtherwise, el("ul", {}, bundle.found.map((text) => el("li", {}, text)))));
+  if (!job.items.some((item) => job.isDone(item))) {
+    found.push(...bundle.bare.map(caution));
+    if (bundle.losses.length) found.push(notice(fill(words.losses, { what: bundle.losses.join(", ") })));
+  }
+  at("notices").replaceChildren(...found);
+}
+
+function showStatus(state) {
+  const said = [];
+  if (state.refused) said.push(fill(words.refused, { why: state.refused }));
+  if (state.unsent) {
+    const text = state.unsent === 1 ? words.unsentOne : fill(words.unsentMany, { count: state.unsent });
+    const why = { offline: words.offline, signedOut: words.signedOut, troubled: words.troubled }[state.network];
+    said.push(why ? `${text}: ${why}` : text);
+  } else if (state.network === "offline" || !navigator.onLine) said.push(words.offlineNow);
+  else said.push(words.allSent);
+  if (state.photos) said.push(fill(words.photosWait, { count: state.photos }));
+  const text = said.join(" ");
+  if (at("status").textContent !== text) at("status").textContent = text;
+  at("status").dataset.unsent = state.unsent;
+}
+
+function blocked() {
+  const { status } = job.bundle;
+  return !told.mayWrite || status.outcome || status.parked || status.paused || split.length > 0;
+}
+
+function showButtons() {
+  const next = at("next");
+  const taps = cursor ? job.nextTaps(cursor, wanted.byStep) : [];
+  const words1 = taps.length === 1 ? taps[0].tap.text : fill(words.doneSteps, { count: taps.length });
+  const tap = taps.length === 1 ? taps[0].tap : null;
+  next.replaceChildren(el("span", {}, taps.length ? words1 : job.isAllDone ? words.allDone : words.next));
+  next.disabled = taps.length > 0 && blocked();
+  at("otherwise").hidden = !tap?.otherwise;
+  at("otherwise").textContent = tap?.otherwise?.[0] ?? "";
+  at("otherwise").disabled = blocked();
+  at("wrong").disabled = blocked() || !cursor;
+  at("note").disabled = !told.mayWrite;
+  at("more").disabled = !told.mayWrite || Boolean(job.bundle.status.outcome);
+  const index = job.items.indexOf(cursor);
+  at("back").disabled = index <= 0;
+  at("all-button").setAttribute("aria-expanded", String(showsAll));
+  at("all").hidden = !showsAll;
+}
+
+function announce() {
+  if (cursor) at("live").textContent = [cursor.verb, cursor.name, cursor.count].filter(Boolean).join(", ");
+}
+
+/* --- moving and tapping ----------------------------------------------------------------------------------- */
+
+function choose(item) {
+  cursor = item;
+  show();
+  announce();
+}
+
+function step(by) {
+  const index = job.items.indexOf(cursor) + by;
+  if (job.items[index]) choose(job.items[index]);
+}
+
+/* After something was done: the first open step of this stage, else the next open one. */
+function moveOn() {
+  const stage = cursor && job.stageOf.get(cursor.id);
+  const index = job.items.indexOf(cursor);
+  const open = (item) => !job.isDone(item);
+  cursor = stage?.items.find(open) ?? job.items.slice(Math.max(0, index)).find(open) ?? job.items.find(open) ?? cursor;
+}
+
+async function happen(events, { tap = null, follow = false } = {}) {
+  await keep(run, events, { tap, follow });
+  await refresh();
+  sender.start();
+  if (follow) show();
+}
+
+async function next() {
+  if (!job || !cursor) return;
+  const taps = job.nextTaps(cursor, wanted.byStep);
+  if (!taps.length) {
+    const open = job.items.slice(job.items.indexOf(cursor)).find((item) => !job.isDone(item));
+    if (open) choose(open);
+    else step(1);
+    return;
+  }
+  if (blocked()) return;
+  for (const each of taps) {
+    const events = await eventsOf(each);
+    if (!events) return;
+    await keep(run, events, { tap: tapKey(each.item, each.index) });
+  }
+  await refresh();
+  moveOn();
+  show();
+  announce();
+  sender.start();
+  if (job.isAllDone && !job.bundle.all_done) sender.start().then(load);
+}
+
+/* What happened with a tap, with what it asks for filled in; null when it was not confirmed after all. */
+async function eventsOf({ item, tap }) {
+  let [first, ...rest] = tap.events;
+  if (Object.keys(tap.fields).length) {
+    const values = await askFields(tap);
+    if (!values) return null;
+    const { note, ...others } = values;
+    first = { ...first, ...others };
+    if (note) rest = [...rest, { event: "noted", text: `${tap.text} ${note}` }];
+  }
+  const short = first.event === "closed" ? job.shortOf(item) : 0;
+  if (short) {
+    const how = await askShort(item, short);
+    if (!how) return null;
+    first = { ...first, ...how };
+  }
+  return [first, ...rest];
+}
+
+function askFields(tap) {
+  return ask(tap.text, (shut) => {
+    const inputs = Object.entries(tap.fields).map(([key, label]) => {
+      const isNumber = key === "value";
+      return [key, label, el("input", { name: key, maxlength: 200, autocomplete: "off", type: isNumber ? "number" : "text", step: isNumber ? "any" : null, required: isNumber })];
+    });
+    return el("form", { class: "ask-body", onsubmit: (event) => {
+      event.preventDefault();
+      const filled = inputs.filter(([, , input]) => input.value.trim());
+      shut(Object.fromEntries(filled.map(([key, , input]) => [key, key === "value" ? Number(input.value) : input.value.trim()])));
+    } }, inputs.map(([, label, input]) => el("label", {}, label, input)), el("button", { class: "main" }, words.confirm));
+  }, words);
+}
+
+function askShort(item, short) {
+  return ask(fill(words.short, { count: short, name: item.name }), (shut) => el("div", { class: "ask-body choices" },
+    el("button", { type: "button", onclick: () => shut({ new: short }) }, fill(words.shortNew, { count: short })),
+    el("button", { type: "button", onclick: () => shut({ left_empty: short }) }, fill(words.shortEmpty, { count: short }))), words);
+}
+
+async function otherwise() {
+  const [only] = job.nextTaps(cursor, wanted.byStep);
+  if (!only?.tap.otherwise || blocked()) return;
+  let [, events] = only.tap.otherwise;
+  if (Object.keys(only.tap.fields).length) {
+    const values = await askFields(only.tap);
+    if (!values) return;
+    events = [{ ...events[0], ...values }, ...events.slice(1)];
+  }
+  await happen(events, { follow: true });
+}
+
+/* "All done up to here": what is counted and guarded on the way is named, and confirmed one by one. */
+async function upTo(item) {
+  const taps = job.upTo(item);
+  const alone = taps.filter(({ tap }) => tap.kind !== "do" && tap.kind !== "act");
+  const asks = taps.some(({ tap }) => tap.kind === "exchange" || tap.kind === "prove" || tap.kind === "power");
+  if (asks) {
+    await ask(words.upTo, () => el("div", { class: "ask-body" }, el("p", {}, words.upToStops)), words);
+    return;
+  }
+  const yes = await ask(fill(words.upToName, { name: item.name }), (shut) => {
+    const boxes = alone.map(({ tap, item: each }) => [el("input", { type: "checkbox", required: true }), `${each.name}: ${tap.text}`]);
+    return el("form", { class: "ask-body", onsubmit: (event) => {
+      event.preventDefault();
+      shut(true);
+    } }, el("p", {}, fill(words.upToCount, { count: taps.length })), boxes.map(([box, text]) => el("label", { class: "check" }, box, ` ${text}`)), el("button", { class: "main" }, words.confirm));
+  }, words);
+  if (!yes) return;
+  for (const each of taps) {
+    const events = await eventsOf(each);
+    if (!events) break;
+    await keep(run, events, { tap: tapKey(each.item, each.index) });
+  }
+  await refresh();
+  moveOn();
+  showsAll = false;
+  show();
+  announce();
+  sender.start();
+}
+
+async function wrong() {
+  const events = await whatWentWrong(job, cursor, words);
+  if (!events) return;
+  await happen(events, { follow: true });
+  at("live").textContent = words.follows;
+}
+
+async function note() {
+  const said = await noteAt(cursor, words);
+  if (said?.events) await happen(said.events);
+  if (said?.photo) {
+    await keepPhoto(run, { file: said.photo, about: said.about });
+    sender.start();
+  }
+  if (said) at("live").textContent = words.noted;
+}
+
+async function somethingElse() {
+  const isLocal = job.local.at(-1);
+  if (isLocal) {
+    const batch = job.local.filter((event) => event.at === isLocal.at);
+    job.bundle.last = [{ id: isLocal.id, text: cursorText(isLocal), batch: batch.map((event) => event.id) }, ...job.bundle.last.filter((each) => !each.batch)];
+  }
+  const what = await more(job, words, { isReading, canRead, byStep: wanted.byStep });
+  if (!what) return;
+  if ("view" in what) wanted.byStep = what.view;
+  if ("read" in what) {
+    isReading = what.read;
+    if (!isReading) hush();
+  }
+  if (what.events) {
+    const back = what.events[0].event === "taken_back" && job.bundle.last.find((each) => each.id === what.events[0].about)?.batch;
+    const events = back ? back.map((about) => ({ event: "taken_back", about })).reverse() : what.events;
+    await happen(events, { follow: true });
+  }
+  show();
+}
+
+function cursorText(event) {
+  const item = job.items.find((each) => event.tap?.startsWith(`${each.id}#`));
+  return item ? [item.verb, item.name].filter(Boolean).join(": ") : event.body.event.replaceAll("_", " ");
+}
+
+/* --- keys ------------------------------------------------------------------------------------------------- */
+
+const KEYS = { PageDown: next, ArrowRight: next, PageUp: () => step(-1), ArrowLeft: () => step(-1) };
+
+document.addEventListener("keydown", (event) => {
+  if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest?.("input, textarea, select, dialog")) return;
+  const action = KEYS[event.key];
+  if (!action) return;
+  event.preventDefault();
+  // A pedal that is held down, or a finger that trembles, is one press.
+  if (event.repeat || event.timeStamp - lastPress < BEFORE_PRESSES_MS) return;
+  lastPress = event.timeStamp;
+  action();
+});
+
+at("next").addEventListener("click", next);
+at("back").addEventListener("click", () => step(-1));
+at("otherwise").addEventListener("click", otherwise);
+at("wrong").addEventListener("click", wrong);
+at("note").addEventListener("click", note);
+at("more").addEventListener("click", somethingElse);
+at("all-button").addEventListener("click", () => {
+  showsAll = !showsAll;
+  showButtons();
+  if (showsAll) at("all").scrollIntoView({ block: "nearest" });
+});
+
+/* --- the network, other screens, other windows -------------------------------------------------------------- */
+
+async function poll() {
+  if (document.hidden || !job) return;
+  try {
+    const answer = await fetch(`/runs/${run}/version.json`);
+    if (!answer.ok) return;
+    const { version, split: now } = await answer.json();
+    const sent = Math.max(job.bundle.version, ...job.local.map((event) => event.sent));
+    if (version > sent || now.length !== split.length) await load();
+  } catch {
+    showStatus({ ...sender.state, network: "offline" });
+  }
+}
+
+if ("serviceWorker" in navigator && isSecureContext) {
+  navigator.serviceWorker.register("/service-worker.js").then(async () => {
+    await navigator.serviceWorker.ready;
+    document.body.dataset.offline = "ready";
+  }, () => {});
+} else at("lacking").hidden = false;
+
+addEventListener("offline", () => showStatus({ ...sender.state, network: "offline" }));
+setInterval(poll, POLL_MS);
+document.addEventListener("visibilitychange", poll);
+
+await sender.start();
+await load();

@@ -1,0 +1,396 @@
+"""The pages of the work, without a browser: what they take in, what they refuse, what they show."""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from PIL import Image
+
+from lastscrew.bench.models import Branch, Unit
+from lastscrew.bench.store.adding import add_run_events
+from lastscrew.bench.store.clock import new_key
+from lastscrew.bench.store.jobs import forget_everything, load_job
+from lastscrew.run import events as e
+from lastscrew.run.events import Event
+from tests.bench.conftest import Bench
+from tests.bench.store import making
+from tests.bench.work.conftest import Screen
+
+
+@pytest.fixture
+def job(bench: Bench) -> Iterator[Client]:
+    """Somebody at a job to exchange the fan (run ``r1``, unit ``u1``)."""
+    forget_everything()
+    making.begin(replace=("fan",))
+    yield bench.client("technician")
+    forget_everything()
+
+
+def sent(
+    client: Client, *what: dict[str, Any], screen: str = "s1", first: int = 0, base: int = 1
+) -> Any:  # noqa: ANN401
+    """What the server answers to a batch of a screen."""
+    events = [
+        {
+            "id": f"{screen}-{first + n}",
+            "client": screen,
+            "sequence": first + n,
+            "base": base,
+            **each,
+        }
+        for n, each in enumerate(what)
+    ]
+    return client.post(
+        "/runs/r1/events.json",
+        json.dumps({"client": screen, "events": events}),
+        content_type="application/json",
+    )
+
+
+def opened(joint: str) -> dict[str, Any]:
+    return {"event": "opened", "joint": joint}
+
+
+def work(*replace: str) -> Screen:
+    """The whole job, worked in order, to take its events from."""
+    screen = Screen.at(making.demo(), *(replace or ("fan",)))
+    screen.tap_until()
+    return screen
+
+
+def done(run: str = "r1", *replace: str) -> None:
+    """Have a job worked to its end."""
+    events = [Event(id=new_key(), what=each.what) for each in work(*replace).events[1:]]
+    add_run_events(run, events, by="Ada")
+
+
+# --- the door for what happens ----------------------------------------------------------------------
+
+
+def test_what_a_screen_sends_is_stored_once_and_in_order(job: Client) -> None:
+    answer = sent(job, opened("foot_bond"), opened("cover_screws"))
+    assert answer.json() == {
+        "version": 3, "accepted": ["s1-0", "s1-1"], "waiting": [], "branch": None, "problems": [],
+    }  # fmt: skip
+    assert sent(job, opened("foot_bond"), opened("cover_screws")).json()["version"] == 3
+    assert load_job("r1").state.open == ("foot_bond", "cover_screws")
+
+
+def test_a_gap_waits_and_is_in_force_once_it_is_filled(job: Client) -> None:
+    assert sent(job, opened("cover_screws"), first=1).json()["waiting"] == ["s1-1"]
+    assert sent(job, opened("foot_bond"), first=0).json()["version"] == 3
+
+
+def test_what_was_done_without_knowing_of_another_screen_goes_on_a_branch(job: Client) -> None:
+    sent(job, opened("foot_bond"), screen="s1")
+    answer = sent(job, opened("foot_bond"), opened("cover_screws"), screen="s2").json()
+    assert answer["branch"]
+    assert answer["accepted"] == []
+    assert job.get("/runs/r1/version.json").json() == {"version": 2, "split": ["s2"]}
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        b"", b"[]", b"{", b'{"client": "s"}', b'{"client": "s", "events": [1]}',
+        b'{"client": 5, "events": []}', b'{"client": "s", "events": [{"id": "a", "event": "opened"}]}',
+        b'{"client": "s", "events": [{"id": "a", "event": "paused", "client": "t"}]}',
+        b'{"client": "s", "events": [{"id": "a", "event": "paused"}]}',
+        b"[" * 5_000, b'{"client": "s", "events": ' + b"[" * 5_000,
+        b'{"client": "s", "events": [' + b"{}," * 300 + b"{}]}", b"\xff\xfe", b"x" * 1_200_000,
+    ],
+)  # fmt: skip
+def test_a_body_that_is_no_batch_is_refused_in_the_one_shape(job: Client, body: bytes) -> None:
+    answer = job.post("/runs/r1/events.json", body, content_type="application/json")
+    assert answer.status_code == 400
+    assert answer.json()["problems"][0]["message"]
+    assert load_job("r1").state.version == 1
+
+
+def test_all_problems_of_a_batch_are_told_and_nothing_of_it_is_stored(job: Client) -> None:
+    answer = sent(job, opened("foot_bond"), {"event": "opend"}, {"event": "opened", "joint": 3})
+    assert answer.status_code == 400
+    assert len(answer.json()["problems"]) == 2
+    assert load_job("r1").state.version == 1
+
+
+def test_the_value_of_the_page_follows_every_event(job: Client) -> None:
+    first = job.get("/runs/r1/bundle.json").json()["bundle"]
+    assert first["version"] == 1
+    sent(job, opened("foot_bond"))
+    second = job.get("/runs/r1/bundle.json").json()["bundle"]
+    assert second["version"] == 2
+    tapped = [
+        tap["is_done"] for stage in second["stages"] for i in stage["items"] for tap in i["taps"]
+    ]
+    assert sum(tapped) == 1
+
+
+def test_guests_look_and_nobody_else_is_let_in(bench: Bench) -> None:
+    forget_everything()
+    making.begin(replace=("fan",))
+    guest = bench.client("guest")
+    assert guest.get("/runs/r1/work/").status_code == 200
+    assert sent(guest, opened("foot_bond")).status_code == 403
+    for page in ("park", "prove", "histories"):
+        assert guest.get(f"/runs/r1/{page}/").status_code == 200
+        assert guest.post(f"/runs/r1/{page}/", {"do": "park"}).status_code == 403
+
+
+@pytest.mark.parametrize(
+    "page", ["work/", "bundle.json", "version.json", "park/", "prove/", "histories/"]
+)
+def test_a_job_that_is_none_is_not_found(bench: Bench, page: str) -> None:
+    assert bench.client("lead").get(f"/runs/none/{page}").status_code == 404
+
+
+def test_pages_ask_the_database_a_bounded_number_of_times(job: Client) -> None:
+    done()
+    for page in ("work/", "bundle.json", "version.json", "park/", "prove/", "histories/"):
+        job.get(f"/runs/r1/{page}")
+        with CaptureQueriesContext(
+            connection,
+        ) as queries:
+            assert job.get(f"/runs/r1/{page}").status_code == 200
+        assert len(queries) <= 14, (page, [q["sql"][:90] for q in queries])
+
+
+def test_a_photo_is_kept_and_named_by_its_content(job: Client) -> None:
+    picture = io.BytesIO()
+    Image.new("RGB", (40, 30), "white").save(picture, "PNG")
+    picture.seek(0)
+    picture.name = "photo"
+    answer = job.post("/runs/r1/photo.json", {"photo": picture})
+    assert len(answer.json()["sha256"]) == 64
+    no_picture = io.BytesIO(b"<script>alert(1)</script>")
+    no_picture.name = "x.png"
+    assert job.post("/runs/r1/photo.json", {"photo": no_picture}).status_code == 400
+    assert job.post("/runs/r1/photo.json").status_code == 400
+
+
+# --- proving ------------------------------------------------------------------------------------------
+
+
+def shown(client: Client, page: str) -> str:
+    return client.get(f"/runs/r1/{page}/").content.decode()
+
+
+def test_checks_follow_from_the_work_and_are_compared_with_those_before(job: Client) -> None:
+    Unit.objects.filter(pk="u1").update(checks_before={"cooling": "works", "boots": "fails"})
+    done()
+    assert "Before opening: works" in shown(job, "prove")
+    job.post("/runs/r1/prove/", {"do": "check", "function": "cooling", "outcome": "fails"})
+    page = shown(job, "prove")
+    assert "it worked before the work" in page
+    assert "/units/u1/fault/" in page
+
+
+def test_a_measured_check_asks_for_its_value_and_knows_its_limits(job: Client) -> None:
+    done()
+    post = {"do": "check", "function": "cooling", "outcome": "works"}
+    job.post("/runs/r1/prove/", post)
+    assert load_job("r1").state.checks.get(("cooling", "after")) is None
+    job.post("/runs/r1/prove/", {**post, "value": "95,5"})
+    assert "outside the limits" in shown(job, "prove")
+    job.post("/runs/r1/prove/", {**post, "value": "nan"})
+    job.post("/runs/r1/prove/", {**post, "value": "70"})
+    assert load_job("r1").state.checks["cooling", "after"].value == 70
+
+
+def test_a_form_that_is_sent_twice_counts_once(job: Client) -> None:
+    done()
+    before = load_job("r1").state.version
+    post = {"do": "check", "key": new_key(), "function": "boots", "outcome": "works"}
+    for _ in range(2):
+        job.post("/runs/r1/prove/", post)
+    assert load_job("r1").state.version == before + 1
+
+
+def test_a_waiver_needs_a_lead_a_name_and_a_reason(job: Client, bench: Bench) -> None:
+    done()
+    post = {
+        "do": "waive",
+        "field": "function",
+        "value": "boots",
+        "person": "Bo",
+        "reason": "no charger",
+    }
+    job.post("/runs/r1/prove/", post)
+    lead = bench.client("lead")
+    lead.post("/runs/r1/prove/", {**post, "reason": " "})
+    assert load_job("r1").state.waivers == ()
+    lead.post("/runs/r1/prove/", post)
+    assert [each.person for each in load_job("r1").state.waivers] == ["Bo"]
+
+
+def test_a_lost_screw_is_searched_for_and_may_be_found(job: Client) -> None:
+    for what in (opened("foot_bond"), opened("cover_screws")):
+        add_run_events("r1", [Event(id=new_key(), what=e.Opened(joint=what["joint"]))], by="Ada")
+    add_run_events("r1", [Event(id="lost1", what=e.Lost(joint="cover_screws", count=1))], by="Ada")
+    assert "lost1" in shown(job, "prove")
+    job.post("/runs/r1/prove/", {"do": "searched", "about": "lost1", "found": "1"})
+    assert "lost1" not in shown(job, "prove")
+
+
+def test_the_identity_of_a_new_board_is_carried_over_and_its_serial_written_down(
+    bench: Bench,
+) -> None:
+    forget_everything()
+    making.begin(replace=("board",))
+    client = bench.client("technician")
+    screen = work("board")
+    events = [each.what for each in screen.events[1:]]
+    events = [
+        e.Exchanged(part="board") if isinstance(each, e.Exchanged) else each for each in events
+    ]
+    add_run_events("r1", [Event(id=new_key(), what=each) for each in events], by="Ada")
+    page = shown(client, "prove")
+    assert "is to be carried over to it" in page
+    exchange = next(x.id for x in load_job("r1").state.log if isinstance(x.what, e.Exchanged))
+    client.post(
+        "/runs/r1/prove/",
+        {"do": "serial", "exchange": exchange, "new_serial": "B-2", "old_serial": "B-1"},
+    )
+    client.post(
+        "/runs/r1/prove/",
+        {"do": "carry", "part": "board", "what": "serial number", "value": "SN-u1"},
+    )
+    state = load_job("r1").state
+    assert [(x.old_serial, x.new_serial) for x in state.exchanged] == [("B-1", "B-2")]
+    assert [x.value for x in state.carried_over] == ["SN-u1"]
+    assert "is to be carried over to it" not in shown(client, "prove")
+
+
+def test_a_beginners_work_waits_for_somebody_elses_look(bench: Bench) -> None:
+    forget_everything()
+    making.begin(replace=("fan",))
+    beginner = bench.person("technician", "dee")
+    beginner.is_beginner = True
+    beginner.save()
+    events = [Event(id=new_key(), what=each.what) for each in work().events[1:]]
+    add_run_events("r1", events, by=str(beginner))
+    client = bench.client("lead")
+    assert "The look of a second person" in shown(client, "prove")
+    own = Client(HTTP_HOST="localhost")
+    own.force_login(beginner)
+    own.post("/runs/r1/prove/", {"do": "look", "good": "1", "person": "dee"})
+    assert "must look at this work" in shown(client, "prove")
+    client.post("/runs/r1/prove/", {"do": "look", "good": "1", "person": "Bo", "text": "neat"})
+    assert "must look at this work" not in shown(client, "prove")
+    assert "neat" in shown(client, "prove")
+
+
+def test_standing_checks_are_asked_for_again_after_more_work(job: Client) -> None:
+    done()
+    assert "Everything works" in shown(job, "prove")
+    job.post("/runs/r1/prove/", {"do": "standing", "check": "works", "outcome": "works"})
+    article = shown(job, "prove").split('id="standing-works"')[1][:80]
+    assert "✓" in article
+    add_run_events("r1", [Event(id=new_key(), what=e.Opened(joint="foot_bond"))], by="Ada")
+    assert "✓" not in shown(job, "prove").split('id="standing-works"')[1][:80]
+
+
+# --- parking --------------------------------------------------------------------------------------------
+
+
+def test_a_parked_job_is_counted_before_work_goes_on(job: Client) -> None:
+    sent(job, opened("foot_bond"), opened("cover_screws"))
+    job.post(
+        "/runs/r1/park/",
+        {
+            "do": "park",
+            "machine": "shelf 3",
+            "tray": "T1",
+            "waiting_for": "a part",
+            "until": "2027-01-05",
+        },
+    )
+    parked = load_job("r1").state.parked
+    assert parked is not None
+    assert (parked.place, parked.waiting_for) == ("machine: shelf 3; tray: T1", "a part")
+    assert Unit.objects.get(pk="u1").stage == "parked"
+    assert "Count, then go on" in shown(job, "park")
+    job.post("/runs/r1/park/", {"do": "resume"})
+    assert load_job("r1").state.parked is not None
+    answer = job.post("/runs/r1/park/", {"do": "resume", "count_m2x4_t5": "6"})
+    assert answer.headers["Location"] == "/runs/r1/work/"
+    assert load_job("r1").state.parked is None
+    assert "1 × M2 × 4 mm countersunk T5 black fewer than the books say" in shown(job, "prove")
+
+
+def test_parking_an_open_live_machine_is_warned_of(job: Client) -> None:
+    sent(job, opened("foot_bond"), opened("cover_screws"))
+    assert "its power is not taken away" in shown(job, "park")
+
+
+@pytest.mark.parametrize("post", [{}, {"machine": "shelf", "until": "soon"}, {"machine": " "}])
+def test_parking_without_a_place_or_with_a_wrong_day_is_refused(
+    job: Client, post: dict[str, str]
+) -> None:
+    job.post("/runs/r1/park/", {"do": "park", **post})
+    assert load_job("r1").state.parked is None
+
+
+def test_lines_of_the_order_are_kept_here(job: Client) -> None:
+    job.post("/runs/r1/park/", {"do": "line", "line": "part:fan", "state": "ordered"})
+    job.post("/runs/r1/park/", {"do": "line", "line": "part:fan", "state": "old_kept"})
+    job.post("/runs/r1/park/", {"do": "new_line", "order_code": "Q-1", "count": "2"})
+    job.post("/runs/r1/park/", {"do": "new_line", "order_code": "Q-2", "count": "none"})
+    told = [each.what for each in load_job("r1").state.log if isinstance(each.what, e.PartLine)]
+    assert [(each.line == "part:fan", each.state, each.count) for each in told] == [
+        (True, "ordered", 1),
+        (False, "to_order", 2),
+    ]
+
+
+# --- two histories -----------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("do", "opened_joints"), [("take", 3), ("set_aside", 1)])
+def test_both_histories_are_shown_and_a_person_decides(
+    job: Client, do: str, opened_joints: int
+) -> None:
+    sent(job, opened("foot_bond"), screen="s1")
+    sent(job, opened("cover_screws"), opened("cover_screws_rear"), screen="s2")
+    page = shown(job, "histories")
+    assert "Cover screws opened" in page
+    assert "Foot bond opened" in page
+    branch = Branch.objects.get(run="r1")
+    job.post("/runs/r1/histories/", {"do": do, "branch": branch.key, "reason": " "})
+    assert load_job("r1").run.is_split
+    job.post("/runs/r1/histories/", {"do": do, "branch": branch.key, "reason": "looked"})
+    assert len(load_job("r1").state.open) == opened_joints
+    assert not load_job("r1").run.is_split
+    assert len(Branch.objects.get(run="r1").events) == 2
+
+
+def test_a_history_of_another_job_is_not_decided_here(job: Client) -> None:
+    sent(job, opened("foot_bond"), screen="s1")
+    sent(job, opened("cover_screws"), screen="s2")
+    making.unit("u2")
+    add_run_events("r2", [Event(id="r2-s", what=making.started())], by="Ada", unit="u2")
+    branch = Branch.objects.get(run="r1")
+    job.post("/runs/r2/histories/", {"do": "take", "branch": branch.key, "reason": "x"})
+    assert Branch.objects.get(run="r1").state == "open"
+
+
+def test_what_a_lost_screen_has_sent_can_be_decided_on(job: Client) -> None:
+    sent(job, opened("cover_screws"), first=1)
+    assert "That screen is lost" in shown(job, "histories")
+    job.post("/runs/r1/histories/", {"do": "give_up", "client": "s1"})
+    assert Branch.objects.filter(run="r1", state="open").count() == 1
+
+
+def test_script_in_names_and_notes_is_shown_as_text(job: Client) -> None:
+    bad = "<script>alert(1)</script>"
+    job.post("/runs/r1/park/", {"do": "park", "machine": bad, "waiting_for": bad})
+    job.post("/runs/r1/park/", {"do": "new_line", "order_code": bad, "count": "1"})
+    for page in ("park", "prove", "histories", "work"):
+        assert bad not in shown(job, page)
