@@ -1,0 +1,185 @@
+"""Handing back: barred while anything is open, done once, and told in a record on page and paper."""
+
+from __future__ import annotations
+
+import io
+from random import Random
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from pypdf import PdfReader
+
+from lastscrew.bench.depot import events as d
+from lastscrew.bench.invented.playing import Playing, play
+from lastscrew.bench.models import Run, StoredEvent, Unit
+from lastscrew.bench.store.adding import add_depot_event, add_run_events
+from lastscrew.bench.store.clock import now_ms
+from lastscrew.bench.store.owners import keep_owner
+from lastscrew.plan.model import Request
+from lastscrew.plan.planner import plan
+from lastscrew.run import events as e
+from tests.bench.conftest import Bench
+from tests.bench.store.making import begin, demo, event, publish, unit
+
+KEY = "ab" * 16
+
+
+@pytest.fixture(autouse=True)
+def nobody_looks_twice(request: pytest.FixtureRequest) -> None:
+    """A second look is asked for by a rule of its own; here nobody has to."""
+    bench = request.getfixturevalue("bench" if "bench" in request.fixturenames else "both")
+    assert bench
+    add_depot_event("", d.RuleChanged(rule="second_check_share", value=0), by="Lea")
+
+
+def whole_job(run: str = "r1", key: str = "u1", upto: int | None = None) -> None:
+    """A fan is exchanged, everything as planned, up to the last check."""
+    device = publish()
+    unit(key, checks={"cooling": "fails"}, accessories=("charger", "bag"))
+    playing = Playing(run, "c1", now_ms() - 4_000_000, Random(1), unit=f"SN-{key}")
+    events = list(play(device, plan(device, Request(replace=("fan",))), playing))
+    add_run_events(run, events[:upto], by="Ada", unit=key)
+
+
+def post(bench: Bench, role: str = "technician", **fields: Any) -> Any:  # noqa: ANN401 (a response)
+    form = {"do": "hand_back", "outcome": "repaired", "key": KEY, "to": "owner", **fields}
+    return bench.client(role).post("/units/u1/hand-back/", form)
+
+
+def test_a_machine_that_is_closed_and_proven_is_handed_back_once(both: Bench) -> None:
+    whole_job()
+    first = post(both, accessories=["charger"], evidence="Runs cool.")
+    assert first.headers["Location"] == "/units/u1/record/"
+    gone = Unit.objects.get(pk="u1")
+    assert (gone.stage, gone.outcome) == ("gone", "repaired")
+    assert Run.objects.get(pk="r1").outcome == "repaired"
+    again = post(both)
+    assert again.headers["Location"] == "/units/u1/record/"
+    assert StoredEvent.objects.filter(name="handed_back").count() == 1
+    assert StoredEvent.objects.filter(name="finished").count() == 1
+
+
+def test_nothing_open_leaves_and_each_thing_in_the_way_is_named(bench: Bench) -> None:
+    whole_job(upto=14)
+    answer = post(bench)
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "stand in the way" in page
+    assert "is open." in page
+    assert Unit.objects.get(pk="u1").stage != "gone"
+    assert not StoredEvent.objects.filter(name__in=("handed_back", "finished")).exists()
+
+
+def test_two_histories_must_be_decided_first(bench: Bench) -> None:
+    whole_job()
+    late = e.Event(id="z1", what=e.Opened(joint="cover_screws"), client="c2", sequence=0, base=1)
+    added = add_run_events("r1", [late], by="Bo")
+    assert added.branch
+    answer = post(bench)
+    assert answer.status_code == 422
+    assert "/runs/r1/histories/" in answer.content.decode()
+
+
+def test_only_a_lead_lets_things_stand_with_name_and_reason(bench: Bench) -> None:
+    begin("r1", "u1", replace=("fan",))
+    add_run_events("r1", [event("o1", e.Opened(joint="cover_screws"))], by="Ada")
+    stand = {
+        "outcome": "scrapped",
+        "let_stand": "1",
+        "person": "Lea",
+        "reason": "board burnt",
+        "to": "scrap",
+    }
+    assert post(bench, **stand).status_code == 422
+    assert post(bench, "lead", **{**stand, "reason": ""}).status_code == 422
+    assert not StoredEvent.objects.filter(name="waived").exists()
+    assert post(bench, "lead", **stand).status_code == 302
+    assert Unit.objects.get(pk="u1").outcome == "scrapped"
+    page = bench.client("guest").get("/units/u1/record/").content.decode()
+    assert "board burnt" in page
+
+
+def test_a_waiver_is_not_kept_when_something_else_still_bars_the_way(bench: Bench) -> None:
+    begin("r1", "u1", replace=("fan",))
+    add_run_events("r1", [event("o1", e.Opened(joint="cover_screws"))], by="Ada")
+    add_depot_event("u1", d.Custody(item="Drive 9", state="held", person="Ada"), by="Ada")
+    stand = {"outcome": "scrapped", "let_stand": "1", "person": "Lea", "reason": "board burnt"}
+    answer = post(bench, "lead", **stand)
+    assert answer.status_code == 422
+    assert "Drive 9" in answer.content.decode()
+    assert not StoredEvent.objects.filter(name="waived").exists()
+
+
+def test_no_fault_found_asks_for_its_evidence(bench: Bench) -> None:
+    publish()
+    unit("u1")
+    assert post(bench, outcome="no_fault_found").status_code == 422
+    sure = post(bench, outcome="no_fault_found", evidence="Ran four hours under load, 71 °C.")
+    assert sure.status_code == 302
+    assert "71 °C" in bench.client("guest").get("/units/u1/record/").content.decode()
+
+
+def test_what_goes_back_unrepaired_is_planned_and_priced_from_where_it_stands(bench: Bench) -> None:
+    add_depot_event("", d.RuleChanged(rule="labour_rate", value=600), by="Lea")
+    begin("r1", "u1", replace=("fan",))
+    opened = ("cover_screws", "cover_clips")
+    add_run_events("r1", [event(f"o{j}", e.Opened(joint=j)) for j in opened], by="Ada")
+    page = (
+        bench.client("technician")
+        .get("/units/u1/hand-back/?outcome=returned_unrepaired")
+        .content.decode()
+    )
+    assert "The way out from here" in page
+    assert "At 600 an hour" in page
+    assert f"{len(plan(demo(), Request(opened=opened)).way_out)} steps" in page
+
+
+def test_what_was_reached_by_the_job_leads_to_the_same_page(bench: Bench) -> None:
+    whole_job(upto=3)
+    answer = bench.client("technician").get("/runs/r1/hand-back/")
+    assert answer.headers["Location"] == "/units/u1/hand-back/"
+
+
+def test_the_record_says_what_was_renewed_proven_and_by_whom_on_page_and_paper(
+    bench: Bench,
+) -> None:
+    whole_job()
+    keep_owner("u1", name="Ada Quill", complaint="Too loud.")
+    post(bench, accessories=["charger"])
+    page = bench.client("guest").get("/units/u1/record/").content.decode()
+    renewed = StoredEvent.objects.get(name="exchanged").body
+    for words in (
+        "Record of U000001",
+        "Fan",
+        "Cooling",
+        "M2 × 4 mm",
+        "Ada",
+        "Too loud.",
+        "planned",
+    ):
+        assert words in page, words
+    printed = bench.client("guest").get("/units/u1/record.pdf")
+    assert printed.headers["Content-Type"] == "application/pdf"
+    text = "".join(sheet.extract_text() for sheet in PdfReader(io.BytesIO(printed.content)).pages)
+    for words in (
+        "U000001",
+        "Repaired",
+        "Every screw accounted for",
+        "Cooling",
+        str(renewed.get("order_code", "")),
+    ):
+        assert words in text, words
+    again = bench.client("guest").get("/units/u1/record.pdf")
+    assert again.content == printed.content
+
+
+def test_the_pages_of_a_long_job_cost_few_questions(bench: Bench) -> None:
+    whole_job()
+    client = bench.client("guest")
+    for address, most in (("/units/u1/", 30), ("/units/u1/record/", 25)):
+        client.get(address)
+        with CaptureQueriesContext(connection) as asked:
+            assert client.get(address).status_code == 200
+        assert len(asked) <= most, [query["sql"][:90] for query in asked]
