@@ -7,12 +7,13 @@ from typing import cast
 
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
 
 from lastscrew.bench.access.rights import Role, Route, may
 from lastscrew.bench.models import Person
+from lastscrew.problems import Problem
 
 BENCH_NAME = "bench"
 """The account that works where no login is asked: on this machine alone."""
@@ -44,6 +45,22 @@ def role_of(request: HttpRequest) -> Role:
     return cast("Role", request.user.role)
 
 
+def _shaped(response: HttpResponseBase) -> HttpResponseBase:
+    """A refusal of the framework's in the shape that all errors of the interface have."""
+    if response.headers.get("Content-Type", "").startswith("application/json"):
+        return response
+    wrong = Problem(
+        "there is no such address"
+        if response.status_code == 404
+        else "this method is not for this address",
+        "Look into the description at /api/openapi.json.",
+    )
+    shaped = JsonResponse({"problems": [wrong.as_json()]}, status=response.status_code)
+    if allowed := response.headers.get("Allow"):
+        shaped.headers["Allow"] = allowed
+    return shaped
+
+
 class Gate:
     """Middleware: who asks, and may they?"""
 
@@ -55,7 +72,10 @@ class Gate:
         """Pass it on; the decision is in :meth:`process_view`, where the route is known."""
         if settings.CONFIG.is_local and not request.user.is_authenticated:
             request.user = person_at_this_machine()
-        return self.get_response(request)
+        response = self.get_response(request)
+        if request.path.startswith("/api/") and response.status_code in {404, 405}:
+            return _shaped(response)
+        return response
 
     def process_view(
         self, request: HttpRequest, _view: object, _args: object, _kwargs: object

@@ -8,9 +8,10 @@ from typing import Annotated, Literal, cast
 
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404
-from ninja import Field, Query, Router, Schema
+from ninja import Field, Query, Schema
 
 from lastscrew.bench.api.entry import Caller, May
+from lastscrew.bench.api.shapes import ERRORS, Key, UnitOut, router
 from lastscrew.bench.models import Item, PartLineState, Revision, Run, StoredEvent, Unit
 from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.jobs import current_revision, device_of
@@ -22,56 +23,11 @@ from lastscrew.problems import InputError, Problem
 from lastscrew.proof.checks import proof_of
 from lastscrew.run.lines import event_from_json
 
-router = Router()
-
 MOST_ROWS = 500
 PLANNING_STATES = 20_000
 """States that a plan for another system may look at; the best found so far is given then, as not proven."""
 
-Key = Annotated[str, Field(min_length=1, max_length=100)]
 Ids = Annotated[list[Annotated[str, Field(max_length=1000)]], Field(max_length=100)]
-
-
-class ProblemOut(Schema):
-    """One thing that is wrong."""
-
-    message: str
-    remedy: str = ""
-    path: str = ""
-    code: str = ""
-    severity: str = "error"
-    file: str = ""
-    line: int | None = None
-    column: int | None = None
-
-
-class Problems(Schema):
-    """Everything that is wrong."""
-
-    problems: list[ProblemOut]
-
-
-class UnitOut(Schema):
-    """A unit, without anything that identifies its owner."""
-
-    key: str
-    number: int
-    device: str
-    device_words: str
-    serial: str
-    asset_tag: str
-    stage: str
-    place: str
-    waiting_for: str
-    waiting_until_ms: int | None
-    due_ms: int | None
-    worker: str
-    hazard: str
-    outcome: str
-    run: str
-    taken_in_ms: int
-    changed_ms: int
-    gone_ms: int | None
 
 
 class UnitsOut(Schema):
@@ -168,9 +124,6 @@ class Added(Schema):
     accepted: list[str]
     waiting: list[str]
     branch: str | None
-
-
-ERRORS = {400: Problems, 401: Problems, 403: Problems, 404: Problems, 422: Problems}
 
 
 @router.get("/units", auth=May("units:read"), response={200: UnitsOut, **ERRORS}, summary="Units")
