@@ -20,6 +20,7 @@ class Standing:
         waits_for: What it is parked for.
         open_joints: How many joints are open.
         has_gone: It has left.
+        has_faults: Its device file tells of faults, so that what is wrong can be searched for.
     """
 
     unit: str
@@ -30,6 +31,7 @@ class Standing:
     waits_for: str = ""
     open_joints: int = 0
     has_gone: bool = False
+    has_faults: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +67,15 @@ def next_steps(at: Standing) -> tuple[NextStep, ...]:
 
 def _to_begin(at: Standing) -> tuple[NextStep, ...]:
     if at.has_device:
-        return (NextStep(_("Plan the work"), f"/units/{at.unit}/plan/"),)
+        return (*_search(at), NextStep(_("Plan the work"), f"/units/{at.unit}/plan/"))
     why = _("Without a device file nothing can be planned.")
     return (NextStep(_("Describe the device"), "/devices/", why),)
+
+
+def _search(at: Standing) -> tuple[NextStep, ...]:
+    if not at.has_faults:
+        return ()
+    return (NextStep(_("Find the fault"), f"/units/{at.unit}/fault/"),)
 
 
 def _in_hand(at: Standing) -> tuple[NextStep, ...]:
@@ -78,4 +86,4 @@ def _in_hand(at: Standing) -> tuple[NextStep, ...]:
         return (NextStep(_("Take it up again"), f"/runs/{at.run}/park/", why), work)
     if at.stage == "to_prove":
         return (prove, work)
-    return (work, NextStep(_("Put it aside"), f"/runs/{at.run}/park/"), prove)
+    return (work, *_search(at), NextStep(_("Put it aside"), f"/runs/{at.run}/park/"), prove)

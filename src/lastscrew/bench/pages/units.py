@@ -108,6 +108,7 @@ def _page(
     parts = [part for target in (now.targets if now else []) for part in str(target).split("+")]
     names = device_names()
     revisions = {run.key: run.revision for run in runs}
+    standing = _standing(unit, now)
     context: dict[str, Any] = {
         "unit": unit,
         "v": v_of(unit),
@@ -130,7 +131,8 @@ def _page(
             everything=request.GET.get("all") == "1",
         ),
         "pictures": pictures_of(unit.key),
-        "steps": next_steps(_standing(unit, now)),
+        "steps": next_steps(standing),
+        "searches": standing.has_faults and unit.stage in ("taken_in", "at_work", "to_prove"),
         "is_new": request.GET.get("new") == "1",
         "form": form or _as_it_is(unit),
         "tells": form.get("tell", ""),
@@ -143,15 +145,17 @@ def _page(
 
 
 def _standing(unit: Unit, run: Run | None) -> Standing:
+    current = current_revision(unit.device) if unit.device else None
     return Standing(
         unit=unit.key,
         stage=unit.stage,
-        has_device=bool(unit.device) and current_revision(unit.device) is not None,
+        has_device=current is not None,
         run=run.key if run is not None and not run.outcome else "",
         is_split=run is not None and run.is_split,
         waits_for=unit.waiting_for,
         open_joints=len(run.open_joints) if run is not None else 0,
         has_gone=unit.gone_ms is not None,
+        has_faults=current is not None and bool(device_of(current.revision).faults),
     )
 
 

@@ -1,0 +1,378 @@
+"""Proposals for the fault of a unit: quickly, from a shelf where possible, in words for a page."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import OrderedDict
+from dataclasses import dataclass
+from typing import Final
+from urllib.parse import urlencode
+
+from lastscrew.bench.workshop.fault_story import without_unknown
+from lastscrew.device.diagnosis import Limits
+from lastscrew.device.model import Device, Hazard
+from lastscrew.faults.advice import Advice, Outcome, Proposal, opening_words, percent
+from lastscrew.faults.evidence import DONE, Evidence
+from lastscrew.faults.model import FaultModel
+from lastscrew.faults.openings import DeviceOpenings
+from lastscrew.faults.proposing import Terms, openings_key, propose
+from lastscrew.faults.sensitivity import Flip, flips
+from lastscrew.faults.works import Work
+from lastscrew.plan.wording import listed, tool_name
+from lastscrew.problems import InputError, Problem
+
+LIMIT_S: Final = 4.0
+"""So long a page may search for a proposal (our own figure); the best one found is shown."""
+MOST_PROPOSALS: Final = 100
+MOST_OPENINGS: Final = 12
+SHOWN_FAULTS: Final = 8
+MEND_KINDS: Final = ("mend", "reseat")
+
+
+@dataclass(frozen=True, slots=True)
+class ShownOutcome:
+    """What an outcome of an action would mean, as the label of a button.
+
+    Attributes:
+        outcome: What is kept when it came out so.
+        name: What people call it.
+        chance: Its chance in words; empty where none was worked out.
+        likeliest: The likeliest fault after it.
+        then: What would come next.
+    """
+
+    outcome: str
+    name: str
+    chance: str = ""
+    likeliest: str = ""
+    then: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownWork:
+    """A check or mend that can be done now or later.
+
+    Attributes:
+        id, name, text: As everywhere.
+        is_mend: It mends; else it tells.
+        outcomes: What can come out.
+        limits: A value to measure.
+        plan: What to ask of the plan page to get there; empty where nothing has to be opened.
+    """
+
+    id: str
+    name: str
+    text: str
+    is_mend: bool
+    outcomes: tuple[ShownOutcome, ...]
+    limits: Limits | None
+    plan: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownProposal:
+    """The next thing to do, in words.
+
+    Attributes:
+        work: What it is; None for giving up.
+        kind: ``check``, ``mend`` or ``stop``.
+        why: Reasons.
+        itself, before, before_cost, expected: Costs in words; ``before`` says what is opened and closed.
+        bound: How sure the expected cost is.
+        hold: Hold point with power on.
+        hazards: What can hurt.
+        trained: Refers to trained people.
+        needs: Tool, instrument, power in words.
+        rival: The runner-up and how close it is.
+        flips: Which number would change the choice.
+    """
+
+    work: ShownWork | None
+    kind: str
+    why: str
+    itself: str
+    before: str
+    before_cost: str
+    expected: str
+    bound: str
+    hold: str
+    hazards: tuple[Hazard, ...]
+    trained: str
+    needs: tuple[str, ...]
+    rival: str
+    flips: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """Everything that a page says about the fault of a unit.
+
+    Attributes:
+        likeliest: Faults with their chances (0 to 1) and in words, likeliest first.
+        others: How many more are possible.
+        sound: Chance in words that nothing is wrong any more; empty for none.
+        works: The device works.
+        next: The proposal; None where the device works.
+        works_known: Everything that could be done, checks first.
+        remarks: How the question was understood.
+        names: Names of checks and mends by id.
+    """
+
+    likeliest: tuple[tuple[str, float, str], ...]
+    others: int
+    sound: str
+    works: bool
+    next: ShownProposal | None
+    works_known: tuple[ShownWork, ...]
+    remarks: tuple[str, ...]
+    names: dict[str, str]
+
+
+Key = tuple[str, Terms, Evidence, tuple[str, ...]]
+
+
+class FaultDesk:
+    """Proposals, kept by device file, terms, evidence and what is open. Safe between threads."""
+
+    def __init__(self) -> None:
+        """An empty desk."""
+        self._lock = threading.Lock()
+        self._shown: OrderedDict[Key, Shown] = OrderedDict()
+        self._openings: OrderedDict[str, DeviceOpenings] = OrderedDict()
+
+    def known(
+        self, device: Device, evidence: Evidence, opened: tuple[str, ...], terms: Terms
+    ) -> Shown | None:
+        """The proposal if it was worked out already."""
+        with self._lock:
+            return self._shown.get((device.revision_hash, terms, evidence, opened))
+
+    def ask(
+        self,
+        device: Device,
+        evidence: Evidence,
+        opened: tuple[str, ...],
+        terms: Terms,
+        limit_s: float = LIMIT_S,
+    ) -> Shown:
+        """What to do next.
+
+        Args:
+            device: The whole device.
+            evidence: What was seen and done; what the device file does not know is left out, and said.
+            opened: Joints that are open.
+            terms: What else counts.
+            limit_s: Seconds for the search.
+
+        Raises:
+            InputError: Results that can't be, joints that can't be open.
+        """
+        key = (device.revision_hash, terms, evidence, opened)
+        kept = self.known(device, evidence, opened, terms)
+        if kept is not None:
+            return kept
+        advice, dropped = self._advise(device, evidence, opened, terms, limit_s)
+        shown = shown_of(advice, dropped)
+        with self._lock:
+            self._shown[key] = shown
+            while len(self._shown) > MOST_PROPOSALS:
+                self._shown.popitem(last=False)
+        return shown
+
+    def _advise(
+        self,
+        device: Device,
+        evidence: Evidence,
+        opened: tuple[str, ...],
+        terms: Terms,
+        limit_s: float,
+    ) -> tuple[Advice, tuple[str, ...]]:
+        ends = time.monotonic() + limit_s
+        name = openings_key(device, terms)
+        with self._lock:
+            openings = self._openings.get(name)
+
+        def once(seen: Evidence) -> Advice:
+            return propose(
+                device, seen, opened, terms=terms, openings=openings,
+                expired=lambda: time.monotonic() >= ends,
+            )  # fmt: skip
+
+        dropped: tuple[str, ...] = ()
+        try:
+            advice = once(evidence)
+        except InputError as error:
+            left, dropped = without_unknown(evidence, error.problems)
+            if not dropped:
+                raise
+            advice = once(left)
+        with self._lock:
+            self._openings[name] = advice.model.openings
+            while len(self._openings) > MOST_OPENINGS:
+                self._openings.popitem(last=False)
+        return advice, dropped
+
+
+DESK: Final = FaultDesk()
+"""The one that all pages share."""
+
+
+# --- in words -------------------------------------------------------------------------------------
+
+
+def cost_words(cost: float, rate_per_h: float | None = None) -> str:
+    """A cost as people read it: seconds as time, or money."""
+    if rate_per_h is not None:
+        return f"{cost:,.2f}"
+    if cost < 90:
+        return f"{cost:.0f} s"
+    minutes = round(cost / 60)
+    return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60:02d}"
+
+
+def shown_of(advice: Advice, dropped: tuple[str, ...] = ()) -> Shown:
+    """Advice in words."""
+    model = advice.model
+    device = model.device
+    possible = [(fault, p) for fault, p in advice.posterior if p > 0]
+    likeliest = tuple(
+        (device.faults[fault].name, p, percent(p)) for fault, p in possible[:SHOWN_FAULTS]
+    )
+    remarks = list(advice.remarks)
+    if dropped:
+        remarks.append(
+            f"Left out, because the device file does not know it any more: {listed(list(dropped))}."
+        )
+    return Shown(
+        likeliest=likeliest,
+        others=len(possible) - len(likeliest),
+        sound=percent(advice.sound) if advice.sound > 0 else "",
+        works=advice.standing.works,
+        next=None if advice.next is None else _proposal(advice, advice.next),
+        works_known=tuple(_work(model, work) for work in model.works),
+        remarks=tuple(remarks),
+        names={work.id: work.name for work in model.works},
+    )
+
+
+def _work(model: FaultModel, work: Work, outcomes: tuple[Outcome, ...] = ()) -> ShownWork:
+    told = {outcome.name: outcome for outcome in outcomes}
+    faults = model.device.faults
+    shown = []
+    for name in work.outcomes:
+        outcome = told.get(name)
+        shown.append(
+            ShownOutcome(
+                outcome=name,
+                name=outcome_words(name),
+                chance=percent(outcome.chance) if outcome else "",
+                likeliest=faults[outcome.likeliest[0][0]].name
+                if outcome and outcome.likeliest
+                else "",
+                then=outcome.then if outcome else "",
+            )
+        )
+    is_mend = work.kind in MEND_KINDS
+    # A function's own limits name no outcomes of their own: then it is told as good or bad.
+    limits = (
+        work.limits if work.limits and set(work.limits.outcomes) <= set(work.outcomes) else None
+    )
+    return ShownWork(
+        work.id,
+        work.name,
+        work.text,
+        is_mend,
+        tuple(shown),
+        limits,
+        plan_query(model.device, work),
+    )
+
+
+def outcome_words(name: str) -> str:
+    """An outcome as people read it."""
+    return name.replace("_", " ")
+
+
+def plan_query(device: Device, work: Work) -> str:
+    """What to ask of the plan page to get at a piece of work; empty where nothing has to be opened."""
+    if work.pieces:
+        piece = work.part if work.part in device.parts or work.part in device.spares else None
+        return urlencode({"replace": piece or "+".join(work.pieces)})
+    reach = dict.fromkeys(
+        (*((work.joint,) if work.joint and work.kind == "reseat" else ()), *work.open)
+    )
+    return urlencode([("reach", joint) for joint in reach])
+
+
+def _proposal(advice: Advice, next_: Proposal) -> ShownProposal:
+    model = advice.model
+    rate = model.openings.rate_per_h
+    work = next_.work
+    bound = (
+        "no strategy is expected to cost less"
+        if advice.proven
+        else f"no strategy costs less than {cost_words(advice.lower_bound, rate)} on average"
+    )
+    rival = advice.runner_up
+    return ShownProposal(
+        work=None if work is None else _work(model, work, next_.outcomes),
+        kind=next_.kind,
+        why=next_.why,
+        itself=cost_words(next_.own_cost, rate),
+        before=opening_words(model, next_),
+        before_cost=cost_words(next_.opening_cost, rate),
+        expected=cost_words(next_.expected_cost, rate),
+        bound=bound,
+        hold=next_.cautions.hold,
+        hazards=next_.cautions.hazards,
+        trained=next_.cautions.trained,
+        needs=() if work is None else _needs(model.device, work),
+        rival=""
+        if rival is None
+        else f"{rival.name}: {cost_words(rival.margin, rate)} more on average"
+        if rival.margin >= 0.5
+        else f"{rival.name}: just as good",
+        flips=tuple(_flip(model, flip) for flip in flips(model, advice, most=3)),
+    )
+
+
+def _needs(device: Device, work: Work) -> tuple[str, ...]:
+    power = {"on": "power on", "off": "isolated", None: ""}[work.power]
+    tool = tool_name(device, work.tool) if work.tool else ""
+    return tuple(word for word in (tool, work.instrument, power) if word)
+
+
+def _flip(model: FaultModel, flip: Flip) -> str:
+    name = model.device.faults[flip.fault].name
+    names = {work.id: work.name for work in model.works}
+    other = names.get(flip.other, flip.other)
+    if flip.what == "prior":
+        return f"If {name} had a chance of {percent(flip.flips_at)} instead of {percent(flip.now)}: {other} first."
+    return (
+        f"If the result with {name} had a chance of {percent(flip.flips_at)} instead of {percent(flip.now)}: "
+        f"{other} first."
+    )
+
+
+def check_tried(shown: Shown, what: str, outcome: str) -> tuple[Problem, ...]:
+    """What is wrong with a result that somebody wants to keep, empty where it can be kept."""
+    work = next((one for one in shown.works_known if one.id == what), None)
+    if work is None:
+        return (Problem("there is no such check or mend", "Choose one of the list.", path="what"),)
+    if outcome in (one.outcome for one in work.outcomes) or (work.is_mend and outcome == DONE):
+        return ()
+    if work.limits is not None:
+        try:
+            float(outcome)
+        except ValueError:
+            return (
+                Problem(
+                    f"“{outcome[:40]}” is no value",
+                    f"Give a number in {work.limits.unit}.",
+                    path="outcome",
+                ),
+            )
+        return ()
+    names = listed([one.name for one in work.outcomes], word="or")
+    return (Problem("that is no outcome of it", f"It is {names}.", path="outcome"),)

@@ -1,0 +1,188 @@
+"""Finding the fault on the page: words become symptoms, an outcome is two taps, the mend leads into the plan."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from lastscrew.bench.depot import events as d
+from lastscrew.bench.models import OwnerData, StoredEvent
+from lastscrew.bench.store.adding import add_depot_event, add_run_events
+from lastscrew.plan.model import Request
+from lastscrew.plan.planner import plan
+from lastscrew.run.events import Event, Exchanged, Opened
+from tests.bench.conftest import Bench
+from tests.bench.store.making import BY, demo, publish, started, unit
+
+pytestmark = pytest.mark.usefixtures("bench")
+
+
+def said(client: Client, address: str, status: int = 200) -> str:
+    """A page."""
+    answer = client.get(address)
+    assert answer.status_code == status
+    return answer.content.decode()
+
+
+def case(complaint: str = "It does not charge.") -> str:
+    """A unit with a complaint; the address of its fault."""
+    publish()
+    key = unit()
+    OwnerData.objects.create(unit=key, complaint=complaint)
+    return f"/units/{key}/fault/"
+
+
+def proposed(page: str) -> str:
+    """Id of the check or mend that is proposed."""
+    box = page[page.index("next-try") :]
+    found = re.search(r'name="what" value="([a-z0-9_]+)"', box)
+    assert found is not None
+    return found[1]
+
+
+def test_from_the_owners_words_to_the_next_check_in_two_taps(bench: Bench) -> None:
+    """Words propose, a person confirms; an outcome is one tap; the next proposal follows from it."""
+    place = case()
+    technician = bench.client("technician")
+    page = said(technician, place)
+    assert "next-try" not in page
+    assert re.search(r'name="shows" value="no_charge" checked', page)
+    technician.post(f"{place}symptoms/", {"event": "s1", "shows": "no_charge"})
+    page = said(technician, place)
+    first = proposed(page)
+    assert first in demo().checks
+    bad = demo().checks[first].outcomes[-1]
+    for _ in range(2):
+        answer = technician.post(f"{place}tried/", {"event": "t1", "what": first, "outcome": bad})
+        assert answer.status_code == 302
+    assert StoredEvent.objects.filter(name="fault_tried").count() == 1
+    after = said(technician, place)
+    assert proposed(after) != first
+    assert "What was tried" in after
+
+
+def test_who_does_something_else_is_followed_and_a_doubtful_result_is_taken_back(
+    bench: Bench,
+) -> None:
+    """Another check than proposed, a measured value with a comma, a mend; then one of them back."""
+    place = case()
+    technician = bench.client("technician")
+    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    technician.post(f"{place}tried/", {"event": "t1", "what": "pack_voltage", "value": "4,2"})
+    technician.post(f"{place}tried/", {"event": "t2", "what": "exchange_pack", "outcome": "done"})
+    bodies = (
+        StoredEvent.objects.filter(name="fault_tried")
+        .order_by("position")
+        .values_list("body", flat=True)
+    )
+    assert [body["outcome"] for body in bodies] == ["4.2", "done"]
+    page = said(technician, place)
+    assert "Mended by what was done" in page
+    technician.post(f"{place}back/", {"about": "t2", "event": "b1"})
+    page = said(technician, place)
+    assert "Mended by what was done" not in page
+    assert technician.post(f"{place}back/", {"about": "nothing"}).status_code == 302
+    assert StoredEvent.objects.filter(name="fault_taken_back").count() == 1
+
+
+def test_a_mend_leads_straight_into_its_plan(bench: Bench) -> None:
+    """The link of the page is a plan that can be made."""
+    place = case()
+    technician = bench.client("technician")
+    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    page = said(technician, place)
+    links = set(re.findall(r'href="(/units/u1/plan/\?(?:replace|reach)=[^"]+)"', page))
+    assert "/units/u1/plan/?replace=pack" in links
+    assert said(technician, "/units/u1/plan/?replace=pack")
+
+
+def test_the_work_speaks_too_what_is_open_and_what_was_exchanged(bench: Bench) -> None:
+    """A job in hand: its open joints make checks inside cheaper, its exchange counts as a mend."""
+    place = case()
+    technician = bench.client("technician")
+    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    asked = Request(replace=("pack",))
+    steps = plan(demo(), asked).way_in
+    happened = [Event(id="e0", what=started(replace=("pack",)))]
+    happened += [Event(id=f"o{n}", what=Opened(joint=s.joint)) for n, s in enumerate(steps)]
+    happened.append(Event(id="x", what=Exchanged(part="pack")))
+    add_run_events("r1", happened, by=BY, unit="u1")
+    page = said(technician, place)
+    assert "from the work" in page
+    assert "Mended by what was done" in page
+
+
+def test_a_drop_or_liquid_is_reckoned_with(bench: Bench) -> None:
+    """Said by the owner or seen at the counter: two faults at once."""
+    place = case("It fell down the stairs and does not charge.")
+    technician = bench.client("technician")
+    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    assert "two faults at once are reckoned with" in said(technician, place)
+
+
+def test_wrong_results_are_refused_on_the_page(bench: Bench) -> None:
+    """Before symptoms are confirmed; an unknown check; nothing stored."""
+    place = case()
+    technician = bench.client("technician")
+    answer = technician.post(f"{place}tried/", {"what": "other_charger", "outcome": "bad"})
+    assert answer.status_code == 422
+    technician.post(f"{place}symptoms/", {"shows": ["no_charge", "nonsense"]})
+    for what, outcome in (("nothing", "bad"), ("other_charger", "green"), ("other_charger", "")):
+        answer = technician.post(f"{place}tried/", {"what": what, "outcome": outcome})
+        assert answer.status_code == 422
+    assert not StoredEvent.objects.filter(name="fault_tried").exists()
+
+
+def test_no_proposal_while_the_unit_is_set_apart_and_none_for_a_guest_to_answer(
+    bench: Bench,
+) -> None:
+    """A hazard stops the normal way; a guest looks."""
+    place = case()
+    technician, guest = bench.client("technician"), bench.client("guest")
+    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    assert "fault/tried/" not in said(guest, place)
+    assert guest.post(f"{place}tried/", {}).status_code == 403
+    what = d.HazardMet(what="swollen_pack", told="Lead", place="box", power_off=True)
+    add_depot_event("u1", what, by=BY)
+    assert "next-try" not in said(technician, place)
+
+
+def test_a_device_without_faults_or_without_a_file_says_so(bench: Bench) -> None:
+    """Then the plan is where one goes on."""
+    publish("slate")
+    unit("u7", device="pellam_slate_10")
+    technician = bench.client("technician")
+    assert "names no faults" in said(technician, "/units/u7/fault/")
+    unit("u8", device="unheard_of")
+    assert "no published device file" in said(technician, "/units/u8/fault/")
+    assert technician.get("/units/u7/fault/next/").status_code == 204
+
+
+def test_the_proposal_can_be_set_into_other_pages(bench: Bench) -> None:
+    """As a piece of a page; nothing before somebody has confirmed symptoms."""
+    place = case()
+    technician = bench.client("technician")
+    assert technician.get(f"{place}next/").status_code == 204
+    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    piece = said(technician, f"{place}next/")
+    assert "<html" not in piece
+    assert proposed(piece)
+
+
+def test_the_page_asks_the_database_a_bounded_number_of_times(bench: Bench) -> None:
+    """Whatever was tried."""
+    place = case()
+    technician = bench.client("technician")
+    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    for number in range(5):
+        technician.post(
+            f"{place}tried/", {"event": f"t{number}", "what": "other_charger", "outcome": "bad"}
+        )
+    technician.get(place)
+    with CaptureQueriesContext(connection) as asked:
+        technician.get(place)
+    assert len(asked) <= 10, [query["sql"][:120] for query in asked]
