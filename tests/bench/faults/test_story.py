@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from lastscrew.bench.depot.event_words import say
 from lastscrew.bench.depot.events import FaultTakenBack, FaultTried, SymptomsConfirmed
 from lastscrew.bench.workshop.fault_desk import (
     FaultDesk,
@@ -202,3 +203,13 @@ def test_a_result_is_refused_with_what_could_come_out() -> None:
 def test_costs_are_told_as_time_or_money(cost: float, rate: float | None, words: str) -> None:
     """No false decimals."""
     assert cost_words(cost, rate) in (words, words.replace("12.35", "12.34"))
+
+
+def test_the_history_of_a_unit_tells_of_it_in_words() -> None:
+    """Symptoms, results, taking back; with names where the device file is at hand."""
+    told = SymptomsConfirmed(shows=("no_charge",), lacks=("hot_and_loud",))
+    assert say(told, demo()) == "Symptoms: Does not charge; looked for, not there: Hot or loud"
+    assert say(SymptomsConfirmed(), None) == "Symptoms: none"
+    tried = FaultTried(what="other_charger", outcome="wet_or_burnt", text="smells")
+    assert say(tried, None) == "Tried: other charger: wet or burnt; smells"
+    assert "taken back" in say(FaultTakenBack(about="e1"), None)

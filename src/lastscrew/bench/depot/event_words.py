@@ -123,6 +123,14 @@ class _Names:
         found = self.device.acts.get(key) if self.device and key else None
         return found.text if found else (key or "").replace("_", " ")
 
+    def symptom(self, key: str) -> str:
+        found = self.device.symptoms.get(key) if self.device else None
+        return found.name if found else key.replace("_", " ")
+
+    def fault_work(self, key: str) -> str:
+        found = self.device.checks.get(key) if self.device else None
+        return found.name if found else key.replace("_", " ")
+
     def about(self, what: Any) -> str:  # noqa: ANN401 - happenings that name a joint, a part, a piece
         """The joint, part, function or piece that a happening names."""
         for field, name in (
@@ -273,6 +281,15 @@ def _handed_back(w: d.HandedBack, _n: _Names) -> str:
     )
 
 
+def _symptoms(w: d.SymptomsConfirmed, n: _Names) -> str:
+    shows = ", ".join(n.symptom(key) for key in w.shows) or _("none")
+    lacks = ", ".join(n.symptom(key) for key in w.lacks)
+    return _joined(
+        _("Symptoms: %(names)s") % {"names": shows},
+        _("looked for, not there: %(names)s") % {"names": lacks} if lacks else "",
+    )
+
+
 def _simple(words: str, *fields: str) -> Callable[[Any, _Names], str]:
     """A sentence with the happening's subject and, behind it, some of its texts."""
 
@@ -338,6 +355,10 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     d.OwnerPhoto: _simple("Photo", "text"),
     d.Custody: _custody,
     d.HandedBack: _handed_back,
+    d.SymptomsConfirmed: _symptoms,
+    d.FaultTried: lambda w, n: _("Tried: %(what)s: %(outcome)s")
+    % {"what": n.fault_work(w.what), "outcome": _joined(w.outcome.replace("_", " "), w.text)},
+    d.FaultTakenBack: _simple("A doubtful result of the fault finding taken back"),
     d.OwnerErased: _simple("The owner’s name, contact, words and photos were erased"),
     d.BranchDecided: _simple("Two histories: a person decided", "reason"),
     d.RevisionPublished: lambda w, _n: _joined(
