@@ -32,6 +32,14 @@ def planned_range(job: Job) -> str:
     return time or ""
 
 
+def planned_for(revision: str, targets: tuple[str, ...]) -> str:
+    """Hands-on time planned for parts or joints of a device, as a range in words."""
+    joints = device_of(revision).joints
+    replace = tuple(target for target in targets if target not in joints)
+    reach = tuple(target for target in targets if target in joints)
+    return _range(revision, replace, reach, (), (), (), ())
+
+
 @lru_cache(maxsize=500)
 def _range(revision: str, *asked: tuple[str, ...]) -> str:
     replace, reach, opened, not_fitted, fitted, without = asked

@@ -84,6 +84,13 @@ def taken(ms: object) -> str:
 
 
 @register.filter
+def taken_to(low: object, high: object) -> str:
+    """A range of work: ``16 – 23 min``, or one time where both are the same."""
+    first, last = taken(low), taken(high)
+    return first if first == last else f"{first} – {last}"
+
+
+@register.filter
 def spoken(names: Iterable[str]) -> str:
     """Ids as people say them: ``rear camera, fan``."""
     return ", ".join(name.replace("_", " ") for name in names)
