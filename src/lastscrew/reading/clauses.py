@@ -77,6 +77,8 @@ class SentenceParser(NoteClauses):
                 or (low == "last" and self.phrases.is_det(i + 1))
             ):
                 i += 1
+            elif low == "next" and self.low(i + 1) == "to":
+                return i
             elif low in words["openers"] or low in words["adverbs"]:
                 if self.phrases.is_det(i) and low not in ("first", "second", "so", "all"):
                     return i

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 from lastscrew.reading.blocks import Block, blocks_of
@@ -68,6 +69,8 @@ class Walker(HeadingWalk, SentenceWalk):
         if self.mode == "tools":
             self._tool_line(block)
             return
+        if self._denied(block):
+            self.mode = "none"
         if self.mode == "none":
             self._no_procedure(block)
             return
@@ -86,6 +89,22 @@ class Walker(HeadingWalk, SentenceWalk):
         self.sentences(block, item=block.kind == "item")
         if block.kind == "para" and block.text.rstrip().endswith(":") and self.mode == "prepare":
             self.mode = "steps"
+
+    def _denied(self, block: Block) -> bool:
+        """As in "Can I replace the chip? No, it is soldered.": the answer orders nothing."""
+        current = self.current
+        asked = (
+            current is not None
+            and not current.steps
+            and current.heading.rstrip('*_" ').endswith("?")
+        )
+        return asked and block.kind == "para" and bool(_NO.match(block.text))
+
+
+_NO = re.compile(
+    r"^\W*(?:no\b(?!\s+(?:tools?|screws?))|please don't|please do not|don't\b|do not\b|never\b|you can't|you cannot|better not|not (?:really|recommended|possible))",  # noqa: E501
+    re.IGNORECASE,
+)
 
 
 def walk(

@@ -84,7 +84,8 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
         return Heading("none", "", words=bare, strong=True)
     if any(low.endswith(" " + word) for word in ("procedure", "steps", "instructions")):
         return Heading("steps", _part(bare, lists), words=bare, strong=True)
-    return Heading("neutral", bare, words=bare, imperative=imperative)
+    part = re.sub(r"\s*\([^)]*\)\s*$", "", bare)
+    return Heading("neutral", part, words=bare, imperative=imperative)
 
 
 _HOW = re.compile(
@@ -101,6 +102,17 @@ def _question(bare: str, lexicon: Lexicon) -> Heading:
     how = _HOW.search(asked)
     if how is None:
         low = asked.lower()
+        about = re.match(
+            r"(?:and |so )?(?:what|how) about (?:the |my |a )?(?P<part>[\w -]{2,40})$", low
+        )
+        if about:
+            return Heading("both", about["part"], words=bare, strong=True)
+        can = re.match(
+            r"(?:so |and )?(?:can|may|could|should|must|do|is it (?:possible|ok|okay|necessary|hard|easy|difficult) (?:for me )?to|are you able to)\s+(?:(?:i|you|we|one)\s+)?(?:have to |need to |also |just |simply )?(?P<work>(?:replac|remov|chang|swap|exchang|upgrad|open|take|fit|install|add|renew)\w*\b.*)$",  # noqa: E501
+            low,
+        )
+        if can:
+            return _question(f"how do i {can['work']}", lexicon)
         wanted = re.match(r"(?:so |and )?(?:what|which)\b.*\b(?:need|tools?)\b", low)
         return Heading("tools" if wanted else "none", "", words=bare, strong=True)
     work = how["work"]

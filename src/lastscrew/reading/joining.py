@@ -10,6 +10,8 @@ from lastscrew.reading.model import Thing
 from lastscrew.reading.predicates import Found
 
 _OWNERLESS = word_group("meaning_ownerless")
+_DESIGNATOR = re.compile(r"^[A-Z]{1,4}-?\d{1,3}$")
+"""As in "CN7 on the board": where a cable ends, no part by itself."""
 _WAYS = re.compile(r"-(?:pin|way|wire|conductor|core|pole|contact)$", re.IGNORECASE)
 _CABLE_WORDS = word_group("meaning_cable_words")
 
@@ -55,6 +57,11 @@ def _fastener_joins(found: Found, thing: Thing, memory: Memory) -> tuple[str, ..
     adjective = _owner(thing, memory)
     if not first and adjective:
         first = [adjective]
+    if not first and (
+        thing.article in ("its", "their") or any(t.article in ("its", "their") for t in places)
+    ):
+        owner = _owner_before(memory, thing)
+        first = [owner] if owner else []
     if not first and found.purpose is not None and not places:
         first = _names(
             [
@@ -69,6 +76,17 @@ def _fastener_joins(found: Found, thing: Thing, memory: Memory) -> tuple[str, ..
         first, second = _whole(found.held_to, memory), []
     rest = [*_names(places, memory), *of_places]
     return _unique([*first, *second, *rest])
+
+
+def _owner_before(memory: Memory, thing: Thing) -> str:
+    """As in "refit the lid with its four screws", "the ten screws along its rails": the part named before."""
+    for earlier in reversed(memory.mentioned[-8:]):
+        if (
+            earlier.category in ("part", "board", "card", "cover", "drawer", "device")
+            and earlier.name != thing.name
+        ):
+            return earlier.name
+    return ""
 
 
 def _owner(thing: Thing, memory: Memory) -> str:
@@ -129,6 +147,9 @@ def _cable_joins(found: Found, things: list[Thing], memory: Memory) -> tuple[str
     )
     if not first:
         first = [_cable_owner(thing, memory) for thing in things]
+    parts = [name for name in ends if not _DESIGNATOR.match(name)]
+    if at and ends and not parts:
+        ends = []
     return (
         _unique([*first, *second, *ends, *(at if not ends else [])])
         if [*second, *ends, *at] or found.holds
@@ -139,6 +160,8 @@ def _cable_joins(found: Found, things: list[Thing], memory: Memory) -> tuple[str
 def _cable_owner(thing: Thing, memory: Memory) -> str:
     """As in "fan cable" hangs on the fan; a cable without a noun before it stands for itself."""
     words = thing.name.split()
+    if thing.of and thing.category in ("cable", "connector"):
+        return thing.of
     if thing.article in ("its", "their"):
         for earlier in reversed(memory.mentioned[-6:]):
             if (
@@ -197,3 +220,11 @@ def _whole(things: list[Thing], memory: Memory) -> list[str]:
 
 def _unique(names: list[str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(name for name in names if name))
+
+
+def own_side(name: str) -> str:
+    """As in "fan cable" hangs on the fan; a cable without a noun before it stands for itself."""
+    named = [
+        word for word in name.split() if word.lower() not in _CABLE_WORDS and not word[0].isdigit()
+    ]
+    return " ".join(named) or name

@@ -72,6 +72,12 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
         )
         if own[0].klass in ("disconnect", "peel", "connect", "release", "close"):
             manners = [m for m in manners if not _same_object(m, own[0]) and m.klass != "other"]
+            held = found.things and own[0].klass == "disconnect"
+            manners = [
+                m
+                for m in manners
+                if not (held and m.verb in ("squeeze", "pinch", "press") and _its(found))
+            ]
         manners = (
             [m for m in manners if m.klass != "other"]
             if any(m.klass != "other" for m in manners)
@@ -145,6 +151,11 @@ def _purposes(
     ]
 
 
+def _its(found: Found) -> bool:
+    """As in "disconnect the plugs by squeezing their latches": no act apart from the disconnecting."""
+    return any(thing.article in ("its", "their") for by in found.by for thing in by.things)
+
+
 def _same_object(left: Action, right: Action) -> bool:
     return left.object == right.object or bool(
         left.things and right.things and left.things[-1].head == right.things[-1].head
@@ -155,6 +166,8 @@ def _one(
     found: Found, memory: Memory, line: int, sentence: str, inherit: Found | None = None
 ) -> list[Action]:
     things = _resolved(found, memory, inherit)
+    if found.until is not None and found.lemma in ("press", "push", "squeeze", "snap"):
+        things = [found.until]
     groups = _groups(things)
     actions = [_action(found, group, memory, line, sentence) for group in groups]
     memory.mention_place(*found.from_, *found.to, *found.at, *found.held_to)
@@ -173,6 +186,8 @@ def _one(
         if thing.category == "fastener"
         or (thing.category == "tie" and found.lemma in _CLOSERS_WITH_SCREWS)
     ]
+    if any(thing.head != "washer" for thing in screws):
+        screws = [thing for thing in screws if thing.head not in ("washer", "lockwasher")]
     if screws:
         actions = _with_screws(found, things, screws, actions, memory, line, sentence)
     return actions
@@ -197,7 +212,8 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
             else:
                 things.append(thing)
         else:
-            full = memory.full_name(thing)
+            placed = bool(found.at or found.holds) and thing.category in ("film", "cover")
+            full = thing.name if placed else memory.full_name(thing)
             category = thing.category
             if full != thing.name and " " in full:
                 known = memory.lexicon.category(tuple(full.lower().split()))

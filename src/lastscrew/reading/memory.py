@@ -174,11 +174,18 @@ class Memory:
                 return match[1]
         return ""
 
+    def _part_named_like_a_lock(self, thing: Thing) -> str:
+        """As in "the bar" behind "the security bar", which is a part and no lock."""
+        for earlier in reversed(self.mentioned[-6:]):
+            if earlier.head == thing.head and " " in earlier.name and earlier.category == "part":
+                return earlier.name
+        return thing.name
+
     def full_name(self, thing: Thing) -> str:
         """As in "the board" is the board that was named last; "the board" after "main board" is the main board."""
         if (
             thing.category == "cable"
-            and thing.article == "the"
+            and thing.article in ("the", "")
             and " " in thing.name
             and not thing.plural
         ):
@@ -186,9 +193,11 @@ class Memory:
         if (
             thing.article not in ("the", "this", "that", "its")
             or " " in thing.name
-            or thing.category in ("fastener", "lock", "clip", "tool", "place")
+            or thing.category in ("fastener", "clip", "tool", "place")
         ):
             return thing.name
+        if thing.category == "lock":
+            return self._part_named_like_a_lock(thing)
         for earlier in (*reversed(self.mentioned), *reversed(self.aside)):
             if (
                 earlier.head == thing.head

@@ -78,6 +78,8 @@ class PhraseWords:
             return False
         if self.spoken and low in self.lexicon.number_slips and self._slip(i, Draft()):
             return True
+        if low in ("totally", "total", "altogether") and self.is_det(i + 1):
+            return True
         blocked = (
             "stops",
             "prepositions",

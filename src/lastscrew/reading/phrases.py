@@ -21,6 +21,7 @@ _ONE_ADJECTIVES = word_group("phrases_one_adjectives")
 _PAIRED = word_group("phrases_paired")
 _SURFACES = word_group("phrases_surfaces")
 _PLAIN_VERBS = word_group("phrases_plain_verbs")
+_PIECES = word_group("phrases_pieces")
 _GENERIC_LIST = frozenset(["following", "rest"])
 
 
@@ -37,6 +38,8 @@ class Phrases(PhraseWords):
             j = self._after_list_mark(i, len(things))
             if j is None:
                 return things, i
+            if self.low(i) in ("along", "together") and self.low(j) in ("its", "their"):
+                return things, self.phrase(j)[1]
             thing, k = self.phrase(j)
             if thing is None:
                 return things, i
@@ -221,6 +224,14 @@ class Phrases(PhraseWords):
                     return i
                 draft.count = value
                 i = self._second_number(i, value, draft)
+                if self.low(i + 1) in _PIECES and self._more_words(
+                    i + 2 + (self.low(i + 2) in ("of", "."))
+                ):
+                    i += 1 + (self.low(i + 2) in ("of", "."))
+            elif low in ("totally", "total", "altogether") and (
+                self.kind(i + 1) == "number" or self.low(i + 1) in self.lexicon.numbers
+            ):
+                pass
             elif kind == "times":
                 draft.count = int(re.sub(r"\D", "", low))
             elif low in ("couple", "pair") and self.low(i + 1) == "of":
@@ -388,6 +399,8 @@ class Phrases(PhraseWords):
             elif kind == "size" and not draft.size:
                 draft.size = re.sub(r"\s+", "", self.tokens[i].text)
                 i += 1
+            elif low == "(" and self._names_place(i, draft):
+                return i
             elif low == "(" and self._close(i) is not None:
                 i = self._bracket(i, draft)
             else:
@@ -398,6 +411,17 @@ class Phrases(PhraseWords):
             if self.low(j) == ")":
                 return j
         return None
+
+    def _names_place(self, i: int, draft: Draft) -> bool:
+        """As in "the fan lead (J7 on the control board)": where a cable ends, left to the verb."""
+        category = self.lexicon.category(tuple(draft.lows))
+        end = self._close(i)
+        if end is None or category not in ("cable", "connector", "antenna"):
+            return False
+        return any(
+            self.lexicon.category((self.low(k - 1), self.low(k))) == "board"
+            for k in range(i + 1, end)
+        )
 
     def _bracket(self, i: int, draft: Draft) -> int:
         end = self._close(i)

@@ -36,6 +36,8 @@ class Found:
     tool: str = ""
     tool_drive: str = ""
     condition: str = ""
+    until: Thing | None = None
+    """The clip or latch whose closing ends the work."""
     weak: str = ""
     manner: bool = False
     purpose: Found | None = None
@@ -292,7 +294,7 @@ class VerbPhrases:
         ):
             return i + 2
         if low == "until" and not self.phrases.spoken:
-            return self._until(i)
+            return self._until(i, found)
         return i
 
     def _more_of_them(self, i: int, found: Found) -> bool:
@@ -313,7 +315,20 @@ class VerbPhrases:
         found.things[-1] = _with(last, count=last.count + value, plural=True)
         return True
 
-    def _until(self, i: int) -> int:
+    def _until(self, i: int, found: Found) -> int:
+        """Until = "until" phrase verb: "press down until the clips snap shut" names what closes."""
+        thing, end = self.phrases.phrase(i + 1)
+        if thing is not None and thing.category in ("clip", "lock"):
+            if self.lexicon.verb_of(self.low(end), "base", "s") in (
+                "snap",
+                "click",
+                "lock",
+                "engage",
+                "latch",
+                "catch",
+                "close",
+            ):
+                found.until = thing
         while (
             i < len(self.tokens)
             and self.low(i) not in (",", ";", ".", "then", ")")
@@ -357,6 +372,12 @@ class VerbPhrases:
             found.things = [_with(thing, optional=True) for thing in found.things]
         if " captive" in f" {inside}" and found.things:
             found.things = [_with(thing, captive=True) for thing in found.things]
+        if found.things and found.things[-1].category in ("cable", "connector", "antenna"):
+            for k in range(i + 1, close):
+                thing, end = self.phrases.phrase(k)
+                if thing is not None and thing.category == "board" and end <= close:
+                    found.at.append(thing)
+                    break
         for token in self.tokens[i + 1 : close]:
             if token.kind == "size" and found.things:
                 found.things[-1] = _with(

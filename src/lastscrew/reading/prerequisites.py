@@ -9,6 +9,7 @@ from typing import Literal
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.prerequisite_forms import told_before
 from lastscrew.reading.tokens import tokenise
 
 Kind = Literal["part", "state"]
@@ -237,9 +238,42 @@ def of_sentence(
     found = _by_before(text, lexicon, ahead=ahead, first=first)
     if found:
         return found
-    if first:
-        return _by_state_of_things(text, lexicon)
-    return []
+    if not first:
+        return []
+    return _merged(_by_state_of_things(text, lexicon), _by_form(text, lexicon))
+
+
+def _merged(one: list[Required], two: list[Required]) -> list[Required]:
+    """Both, each prerequisite once."""
+    known = {(item.kind, item.text.lower()) for item in one}
+    if any(item.kind == "state" for item in one):
+        return one
+    return [*one, *[item for item in two if (item.kind, item.text.lower()) not in known]]
+
+
+def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
+    """As in "The fan has to come out before you get at this", "assuming the cover is already off"."""
+    told = told_before(re.sub(r"\s*\([^)]*\)", "", text))
+    if told is None:
+        return []
+    parts, state = told
+    things = [thing for thing in _things(parts, lexicon) if not thing.is_pronoun]
+    if state:
+        return [
+            Required(
+                "state", f"the {thing.name} is {state}", also_step=bool(_CIRCUMSTANCE.match(text))
+            )
+            for thing in things
+        ]
+    return [
+        Required("part", thing.name)
+        for thing in things
+        if thing.category
+        not in ("fastener", "lock", "clip", "place", "device", "cable", "connector")
+    ]
+
+
+_CIRCUMSTANCE = re.compile(r"^\W*(?:with|once|after|when|now that)\b", re.IGNORECASE)
 
 
 def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
@@ -326,6 +360,13 @@ def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list
         return [Required("part", thing.name) for thing in things[-3:]]
     if must and ahead and is_state(text, lexicon):
         return [Required("state", text.strip())]
+    if (
+        ahead
+        and not leading
+        and is_state(text, lexicon)
+        and re.search(r"\bfirst\W*$", text, re.IGNORECASE)
+    ):
+        return _orders(re.sub(r"\s*\bfirst\W*$", "", text, flags=re.IGNORECASE), lexicon)
     if trailing and ahead and not leading:
         return _orders(text[: trailing.start()], lexicon)
     first_remove = re.search(

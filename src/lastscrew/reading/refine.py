@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from lastscrew.reading.joining import own_side
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.model import Action, Count, Fact, Step, Thing
 from lastscrew.reading.walk_state import Builder, Document
@@ -68,6 +69,20 @@ def same_object(left: Action, right: Action) -> bool:
     return first <= second or second <= first or len(first & second) > 1
 
 
+def _is_told_before(action: Action, builder: Builder) -> bool:
+    """As in "You need the knobs off. I took them off first": the prerequisite told again is no step."""
+    if action.klass not in ("remove", "lift") or action.fastener or not action.things:
+        return False
+    name = action.things[-1].name.lower()
+    return any(
+        item.kind == "part"
+        and item.text.lower() == name
+        and item.line <= action.line
+        and not item.inferred
+        for item in builder.prerequisites
+    )
+
+
 def _speaks_of(fact: Fact, action: Action) -> bool:
     """True where a statement near by names the same kind of thing."""
     near = 0 <= action.line - fact.line <= 2 * _NEARBY
@@ -91,7 +106,7 @@ def _drop_restated(builder: Builder, document: Document) -> None:
     passive_text = told > 1 and 2 * told >= len(rows)
     for index in range(len(rows) - 1, -1, -1):
         s, a, action = rows[index]
-        if not action.weak:
+        if not action.weak and not _is_told_before(action, builder):
             continue
         others = [
             other
@@ -118,6 +133,8 @@ def _drop_restated(builder: Builder, document: Document) -> None:
         ):
             vague = True
         if action.weak == "with" and not any(_speaks_of(fact, action) for fact in document.facts):
+            vague = True
+        if _is_told_before(action, builder):
             vague = True
         if (restated and action.weak != "before") or vague:
             _set(builder, s, a, None)
@@ -257,7 +274,7 @@ def _joins(builder: Builder, document: Document) -> None:
     rows = _flat(builder)
     for index, (s, a, action) in enumerate(rows):
         if action.fastener and len(action.joins) < 2:
-            better = _screw_joins(index, rows, builder)
+            better = _screw_joins(index, rows, builder, document)
         elif action.klass in ("disconnect", "connect") and (
             len(action.joins) < 2
             or (
@@ -296,11 +313,11 @@ _NO_PIECE = word_group("refine_no_piece")
 
 
 def _screw_joins(
-    index: int, rows: list[tuple[int, int, Action]], builder: Builder
+    index: int, rows: list[tuple[int, int, Action]], builder: Builder, document: Document
 ) -> tuple[str, ...]:
     """From a statement near by, else from the part that is moved next (or was placed before)."""
     step, _, action = rows[index]
-    stated = _stated_joins(action, builder)
+    stated = _stated_joins(action, builder, document)
     if stated:
         return stated
     known = list(action.joins)
@@ -330,13 +347,33 @@ def _screw_joins(
                 [*known, *[name for name in hosts if not any(_shares(name, old) for old in known)]]
             )
         )
+    if not known and _is_piece_name(builder.part, document):
+        return (builder.part,)
     return tuple(known)
 
 
-def _stated_joins(action: Action, builder: Builder) -> tuple[str, ...]:
+def _is_piece_name(name: str, document: Document) -> bool:
+    """True where the name of a procedure is that of a part, not of the machine or of a chapter."""
+    words = tuple(name.lower().split())
+    if not words or len(words) > 4 or name.lower() == document.title_part.lower():
+        return False
+    return document.lexicon.category(words) in (
+        "part",
+        "board",
+        "card",
+        "cover",
+        "drawer",
+        "antenna",
+    )
+
+
+def _stated_joins(action: Action, builder: Builder, document: Document) -> tuple[str, ...]:
     """As in "The fan is held by three screws": what is said about such screws within six lines."""
     known = list(action.joins)
-    for fact in builder.facts:
+    for fact in [
+        *builder.facts,
+        *[f for f in document.facts if f not in builder.facts and f.kind != "table"],
+    ]:
         speaks = any(
             t.category == "fastener"
             and _same_kind(t, action.things[-1])
@@ -396,11 +433,43 @@ def _cable_joins(action: Action, builder: Builder, document: Document) -> tuple[
         )
         return -shared, far
 
+    told = _cable_of(action, document)
     for fact in sorted(facts, key=distance):
         cables = [t for t in fact.things if t.category in ("cable", "connector", "antenna")]
         if any(_same_cable(t, named) for t in cables) or _shares(fact.joins[0], named.name):
             return tuple(dict.fromkeys(fact.joins))
-    return action.joins
+    return _on_the_board(told or action.joins, action, builder, document)
+
+
+def _cable_of(action: Action, document: Document) -> tuple[str, ...]:
+    """As in "the switch has two wires on it; those pull off": of a part that the text has just said it of."""
+    named = action.things[-1]
+    for fact in reversed(document.facts):
+        near = 0 <= action.line - fact.line <= 2 * _NEARBY
+        if (
+            near
+            and len(fact.joins) == 1
+            and any(t.name == named.name and t.category in _OWN_SIDE for t in fact.things)
+        ):
+            return tuple(dict.fromkeys([*fact.joins, *action.joins]))
+    return ()
+
+
+def _on_the_board(
+    joins: tuple[str, ...], action: Action, builder: Builder, document: Document
+) -> tuple[str, ...]:
+    """In the procedure of a board a cable of which only one end is named comes off that board."""
+    words = tuple(builder.part.lower().split())
+    if (
+        len(joins) > 1
+        or action.from_
+        or action.to
+        or not words
+        or document.lexicon.category(words) != "board"
+    ):
+        return joins
+    own = joins or (own_side(action.things[-1].name),)
+    return own if any(_shares(name, builder.part) for name in own) else (*own, builder.part)
 
 
 def _overlap(left: str, right: str) -> int:
@@ -535,6 +604,18 @@ def _own_sides(builder: Builder) -> None:
         if action.joins or not action.things or action.things[-1].is_pronoun:
             continue
         category = action.things[-1].category
+        if action.klass in ("peel", "apply") and category in ("part", "film", "unknown"):
+            _set(
+                builder,
+                s,
+                a,
+                replace(
+                    action,
+                    joins=(action.object,),
+                    inferred=(*action.inferred, ("joins", "its name")),
+                ),
+            )
+            continue
         wanted = action.klass in ("disconnect", "connect", "peel") and category in _OWN_SIDE
         if wanted and action.count != "all" and len(action.things) == 1:
             owner = (
@@ -546,14 +627,3 @@ def _own_sides(builder: Builder) -> None:
                 a,
                 replace(action, joins=(owner,), inferred=(*action.inferred, ("joins", "its name"))),
             )
-
-
-_CABLE_WORDS = word_group("meaning_cable_words")
-
-
-def own_side(name: str) -> str:
-    """As in "fan cable" hangs on the fan; a cable without a noun before it stands for itself."""
-    named = [
-        word for word in name.split() if word.lower() not in _CABLE_WORDS and not word[0].isdigit()
-    ]
-    return " ".join(named) or name

@@ -63,7 +63,8 @@ def written_out(source: Source, lexicon: Lexicon) -> Source:
 def _title(line: Line, text: str) -> Line:
     """As in "FAN ASSY - R/R": both halves; the number of a card is no name."""
     bare = re.sub(r"[-–—:, ]+remove$", " replacement", text, flags=re.IGNORECASE)
-    return replace(line, text=bare)
+    needs = re.search(r"\((?:[^()]+) (?:removed|off|out)\)\s*$", bare)
+    return replace(line, text=bare, kind="heading", level=2) if needs else replace(line, text=bare)
 
 
 def _is_telegraphic(source: Source, lexicon: Lexicon) -> bool:
@@ -133,7 +134,7 @@ def _shorthands() -> list[tuple[re.Pattern[str], str]]:
 
 
 def _is_title(text: str) -> bool:
-    bare = text.strip()
+    bare = re.sub(r"\s*\([^()]+ (?:removed|off|out)\)\s*$", "", text.strip())
     if (
         bare.isupper()
         and len(bare.split()) <= 9

@@ -139,6 +139,8 @@ class Predicates(Results):
         end = self._modifiers(end, tail)
         if not holder.holds and not holder.held_to:
             return None, [], end
+        if holder.holds and all(thing.category == "fastener" for thing in holder.holds):
+            return Stated(subject.things, holder.held_to, holder.holds, subject.position), [], end
         link = any(
             thing.category in ("fastener", "cable", "connector", "clip", "film", "tie", "lock")
             for thing in subject.things
@@ -193,6 +195,13 @@ class Predicates(Results):
                 if found.key not in _RESULTS
                 else self._told_by(subject, found, end)
             )
+            if (
+                told is None
+                and lemma in _DONE_TO
+                and not found.things
+                and found.key in self.lexicon.verbs
+            ):
+                told = self._without_be(subject, found, end)
             return (None, [told], told.end) if told is not None else (None, [], subject.position)
         if not allowed and any(self.low(x) in ("if", "when", "may", "might") for x in range(j, k)):
             return None, [], end
@@ -217,6 +226,8 @@ class Predicates(Results):
             negative = negative or self.low(k) in ("not", "still")
             k += 1
         low = self.low(k)
+        if low == "able" and self.low(k + 1) == "to":
+            return self._modal(subject, k + 1)
         if self.low(k - 1) == "got" or low == "got":
             return self._has(subject, k + (low == "got"))
         lemma = self.lexicon.verb_of(low, "past")
@@ -299,6 +310,29 @@ class Predicates(Results):
         """As in "The cover is then fitted.": nothing follows, so that it is an order and no description."""
         known = bool(subject.holds) or subject.things[0].article in ("the", "this", "its")
         return known and (k + 1 >= len(self.tokens) or self.phrases.kind(k + 1) == "mark")
+
+    def _without_be(self, subject: Found, found: Found, end: int) -> Found | None:
+        """As in "then the tube can take out", "the screws must lock tight": translated, "be" is left out."""
+        if subject.things[0].category in (
+            "text",
+            "device",
+            "body",
+            "software",
+            "force",
+            "pronoun",
+            "place",
+            "tool",
+        ):
+            return None
+        if self.phrases.spoken or not self._ends_here(end):
+            return None
+        found.things, found.weak, found.position, found.end = (
+            [*subject.things],
+            "passive",
+            subject.position,
+            end,
+        )
+        return found
 
     def _has(self, subject: Found, k: int) -> tuple[Stated | None, list[Found], int]:
         """As in "it's got three wires going to it"."""

@@ -49,6 +49,8 @@ def _cuts(tokens: list[Token], phrases: Phrases) -> list[int]:
             continue
         if open_condition and not _settled(phrases, last, k):
             continue
+        if _reminds(phrases, last) and not (_opener(phrases, j) or _order_at(phrases, j)):
+            continue
         cuts.append(k)
         last = k
         open_condition = _conditional(phrases, k)
@@ -69,6 +71,18 @@ def _conditional(phrases: Phrases, k: int) -> bool:
         "with",
         "until",
         "as",
+    )
+
+
+def _reminds(phrases: Phrases, k: int) -> bool:
+    """As in "make sure it is shut down and the charger is unplugged": one reminder with two states."""
+    while phrases.low(k) in _LINKS or phrases.low(k) in ("please", "first", "thing"):
+        k += 1
+    return phrases.low(k) in ("make", "be", "ensure", "check") and phrases.low(k + 1) in (
+        "sure",
+        "that",
+        "certain",
+        "the",
     )
 
 
@@ -118,14 +132,18 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
 
 
 def _opener(phrases: Phrases, j: int) -> bool:
-    """True for "there's", "you want to", "next up" and the like."""
+    """True for "there's", "you want to", "next up" and the like; "you" stands for "you've" and "you'll" too."""
     for opener in _OPENERS:
         first, *rest = opener.split()
-        if phrases.low(j) == first and all(
-            phrases.low(j + n) == word for n, word in enumerate(rest, 1)
+        if _stands(phrases.low(j), first) and all(
+            _stands(phrases.low(j + n), word) for n, word in enumerate(rest, 1)
         ):
             return True
     return False
+
+
+def _stands(token: str, word: str) -> bool:
+    return token == word or token.startswith(f"{word}'")
 
 
 def _order_at(phrases: Phrases, j: int) -> bool:

@@ -21,6 +21,8 @@ _LOCKING = re.compile(
     r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b",
     re.IGNORECASE,
 )
+_PLUGGED = frozenset(["connector", "header", "pin"])
+"""What a card or cage is pulled off, or pushed onto, to part or make its connection."""
 _BACK_ON = re.compile(r"\bback (?:on|in|onto|down)\b(?!\s*(?:place|position))", re.IGNORECASE)
 _PART_OF_IT = re.compile(r"\b(?:edge|side|corner|end)s?\b", re.IGNORECASE)
 
@@ -80,6 +82,23 @@ def class_of(
         return "insert"
     if found.key.startswith("snap ") and category == "cover" and not _BACK_ON.search(sentence):
         return "close"
+    if (
+        found.lemma == "separate"
+        and klass == "release"
+        and found.from_
+        and len(found.things) == 1
+        and category in ("part", "board", "cover", "card", "unknown")
+    ):
+        return "remove"
+    if (
+        klass in ("remove", "slide", "insert")
+        and found.lemma in ("pull", "draw", "slide", "push")
+        and category not in ("cable", "connector", "fastener", "lock", "clip", "tool", "film")
+    ):
+        if any(t.head in _PLUGGED for t in found.from_):
+            return "disconnect"
+        if any(t.head in _PLUGGED - {"pin"} for t in found.to):
+            return "connect"
     if klass == "close" and category == "lock" and not refitting and thing is not None:
         if (
             thing.head in _LEVERS
@@ -211,7 +230,8 @@ def _place_class(found: Found, category: str, *, refitting: bool) -> str:
         "over",
     ):
         return "other"
-    if found.particle == "down" and not targets:
+    new = any(thing.name.lower().startswith(("new ", "replacement ")) for thing in found.things)
+    if found.particle == "down" and not targets and not new:
         return "other"
     if not refitting and not any(thing.name.lower().startswith("new ") for thing in found.things):
         return "other"

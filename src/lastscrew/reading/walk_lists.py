@@ -26,7 +26,7 @@ _GOAL = re.compile(
     re.IGNORECASE,
 )
 _PREPARE_LINE = re.compile(
-    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?|conditions?|work)|pre-?conditions?|conditions?|requirements?|depends on|preparation)\s*[:–-])",  # noqa: E501
+    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?|conditions?|work)|pre-?conditions?|conditions?|requirements?|depends on|preparations?|preparing|prepare|preparatory work|before work|before you start|beforehand)\s*[:–-])",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -204,7 +204,8 @@ class ListWalk(WalkState):
                 if thing is not None
                 and thing.category not in ("fastener", "pronoun")
                 and not thing.size
-                and thing.name
+                and len(thing.name) > 1
+                and not thing.name.isdigit()
                 and not thing.drive
             ),
             "",
@@ -281,7 +282,7 @@ class ListWalk(WalkState):
         self.mark(block, "used" if rest else "heading")
         if rest:
             for piece in re.split(
-                r"[;•]|,(?![^(]*\))|\s+and\s+(?=(?:the|wait|let|turn|switch|unplug|disconnect|remove|open|take|make|allow|drain|isolate|close|head|power)\b)",
+                r"[;•]|(?<=[a-z)])\.\s+(?=[A-Z])|,(?![^(]*\))|\s+and\s+(?=(?:the|wait|let|turn|switch|unplug|disconnect|remove|open|take|make|allow|drain|isolate|close|head|power)\b)",
                 rest,
             ):
                 for required in before.listed(piece.strip(), self.lexicon):

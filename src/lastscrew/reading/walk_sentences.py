@@ -11,6 +11,7 @@ from lastscrew.reading import prerequisites as before
 from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.conditions import Parsed
+from lastscrew.reading.joining import own_side
 from lastscrew.reading.lexicon.groups import table_group, word_group
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step, Thing
@@ -25,6 +26,8 @@ from lastscrew.reading.walk_state import Builder
 
 REFIT_VERBS = word_group("document_refit_verbs")
 REMOVE_VERBS = word_group("document_remove_verbs")
+_PIECES = frozenset(["fastener", "part", "cover", "board", "card", "cable", "connector", "film"])
+_DRAWN_ALONG = frozenset(["run", "work", "slide", "move", "drag", "sweep", "go", "guide", "walk"])
 _WITH_TOOL = word_group("walk_with_tool")
 _ASIDE = re.compile(
     r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",  # noqa: E501
@@ -50,6 +53,14 @@ _PARENTHESIS = re.compile(
 """As in "Remove, in numerical order, the screws": the object follows behind the commas."""
 _CAPTIVE = re.compile(
     r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached|in (?:the|its|their) \w+)\b|\bit stays (?:captive|attached|in (?:the|its) \w+)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+_TOPIC = re.compile(
+    r"^\W*(?:the )?(?P<topic>[A-Za-z][\w -]{2,40}?)\s+(?:replace|replacement|remove|removal|disassembl\w+|dismantl\w+|install|installation|assembly|exchange|change)\s*:\s+(?=\S)",  # noqa: E501
+    re.IGNORECASE,
+)
+_TO_REFIT = re.compile(
+    r"^\W*to (?:refit|reinstall|reassemble|reattach|put (?:it|them|everything|the [\w -]{2,30}?) back(?: together)?|close (?:it|everything) up|install the (?:new|replacement)\b[\w -]{0,30}?)(?:\s+the [\w -]{2,40}?)?,\s+",  # noqa: E501
     re.IGNORECASE,
 )
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
@@ -158,6 +169,7 @@ class SentenceWalk(SpokenWalk):
         sentence = _in_plain_words(sentence)
         sentence = _TIGHT.sub(r"\1-tight", sentence)
         sentence = _CALLOUT.sub(lambda match: " " * len(match.group()), sentence)
+        sentence = self._without_topic(sentence)
         sentence = _PARENTHESIS.sub(
             lambda match: match[1] + " " * (len(match.group()) - len(match[1])), sentence
         )
@@ -192,6 +204,8 @@ class SentenceWalk(SpokenWalk):
             actions += actions_from(found, self.memory, block.line_at(low + place), whole)
         for later in stated:
             self._state(later, line)
+        if offset and self.lead_from:
+            actions = [self._from_lead(action) for action in actions]
         self._lead_in(sentence, parsed)
         self.reasons = parsed.reasons
         self.stated = bool(parsed.stated)
@@ -201,23 +215,31 @@ class SentenceWalk(SpokenWalk):
         self.last_action = next((a for a in reversed(rows) if a.klass != "other"), self.last_action)
         return rows
 
-    def _tool_before(self, tokens: list[Token]) -> str:
+    def _without_topic(self, sentence: str) -> str:
+        """As in "Heating tube replace: pull out …", "To refit, place …": what the sentence is about, not an order."""
+        match = _TOPIC.match(sentence)
+        if match is not None:
+            tokens = tokenise(match["topic"], self.lexicon)
+            thing, _ = Phrases(tokens, self.lexicon).phrase(0)
+            if thing is not None and not thing.is_pronoun:
+                self.memory.mention(thing)
+            return " " * match.end() + sentence[match.end() :]
+        goal = _TO_REFIT.match(sentence)
+        if goal is not None:
+            self.memory.refitting = True
+            return " " * goal.end() + sentence[goal.end() :]
+        return sentence
+
+    def _tool_before(self, tokens: list[Token], lemma: str) -> str:
         """As in "take a pick and run it around the edge": the noun before the pronoun is a tool."""
-        for token in reversed(tokens):
-            category = self.lexicon.category((token.low,))
-            if category in (
-                "fastener",
-                "part",
-                "cover",
-                "board",
-                "card",
-                "cable",
-                "connector",
-                "film",
-            ):
+        for index in range(len(tokens) - 1, -1, -1):
+            category = self.lexicon.category((tokens[index].low,))
+            if category in _PIECES:
                 return ""
             if category == "tool":
-                return token.low
+                before = [token.low for token in tokens[max(0, index - 3) : index]]
+                held = "with" in before or "using" in before
+                return "" if held and lemma not in _DRAWN_ALONG else tokens[index].low
         return ""
 
     def _fill_elided(self, founds: list[Found], tokens: list[Token]) -> None:
@@ -248,7 +270,7 @@ class SentenceWalk(SpokenWalk):
                 second.things = [Thing(name, name.split()[-1].lower(), "tool")]
         for found in founds:
             if found.lemma in _WITH_TOOL and found.things and found.things[0].name == "it":
-                tool = self._tool_before(tokens[: found.position])
+                tool = self._tool_before(tokens[: found.position], found.lemma)
                 if tool:
                     found.things = [Thing(tool, tool, "tool")]
         for index, found in enumerate(founds):
@@ -287,8 +309,18 @@ class SentenceWalk(SpokenWalk):
             a for a in last.actions if not (a.things and a.things[-1].name.startswith("following "))
         )
         if len(actions) < len(last.actions):
-            self.lead_from = last.actions[-1].from_
+            dropped = [a for a in last.actions if a not in actions]
+            self.lead_from = dropped[-1].from_ or dropped[-1].to
             builder.steps[-1] = replace(last, actions=actions)
+
+    def _from_lead(self, action: Action) -> Action:
+        """As in "Disconnect from the board:" above a list: each of its items comes from the board."""
+        if action.from_ or action.klass not in ("disconnect", "connect", "remove"):
+            return action
+        own = action.joins or (own_side(action.object),)
+        return replace(
+            action, from_=self.lead_from, joins=tuple(dict.fromkeys([*own, self.lead_from]))
+        )
 
     def _captive_said(self, sentence: str) -> None:
         """As in "The screws are captive": says it of the screws that were named last."""
@@ -308,6 +340,7 @@ class SentenceWalk(SpokenWalk):
     def _lead_in(self, sentence: str, parsed: Parsed) -> None:
         """As in "Remove the following screws:" lends its verb to the bare items beneath it."""
         if sentence.rstrip().endswith(":") and parsed.actions:
+            self.lead_from = ""
             found = parsed.actions[-1]
             self.lead = found.lemma + (f" {found.particle}" if found.particle else "") + " the"
 

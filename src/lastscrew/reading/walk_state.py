@@ -84,6 +84,7 @@ class WalkState:
         self.context: list[tuple[int, Heading, Block]] = []
         self.current: Builder | None = None
         self.lead = ""
+        self.lead_from = ""
         self.list_prepares = False
         self.prepare_first: Block | None = None
         self.prepare_last: Block | None = None
@@ -194,9 +195,10 @@ class WalkState:
         """Keep what a sentence states, as facts."""
         things = [self._known(thing) for thing in stated.things]
         subjects = [self._known(thing) for thing in stated.subjects]
+        others = [self._known(thing) for thing in stated.others]
         named = [
             t.name
-            for t in [*subjects, *stated.others]
+            for t in [*subjects, *others]
             if t.name and t.category not in ("fastener", "place", "text") and not t.is_pronoun
         ]
         fact = Fact(

@@ -1,0 +1,49 @@
+"""Forms in which a running text says what must be off, or in which state the machine must be, before the work.
+
+Each form is a pattern with a group ``parts``; what stands there is read as noun phrases. ``way``: a state ("unplugged")
+gives a state, anything else a part that is off.
+"""
+
+from __future__ import annotations
+
+import re
+
+OUT = r"(?:removed|off|out of the way|out|detached|taken (?:off|out)|gone|lifted (?:off|out)|dismounted|dismantled)"
+_STATE = (
+    r"(?:unplugged|disconnected|drained|isolated|discharged|powered off|powered down|switched off|turned off|cool|cold|"
+    r"open|opened|closed|locked|unlocked|empty|blocked|shut down|swung (?:open|out)|raised|lowered)"
+)
+_IS = r"(?:is|are|has been|have been|has|have)"
+_MUST = r"(?:has to|have to|needs? to|must|should|will have to|will need to|'ll have to|'ll need to|ought to|wants? to)"
+_PARTS = r"(?:the |your |both |its )(?P<parts>[^.;:,()]{2,70}?)"
+_WAY = rf"(?P<way>{OUT}|{_STATE})"
+_START = r"^\W*(?:(?:and|so|now|note that|remember that|again|also|as before|of course)\b[,\s]*)*"
+
+_FORMS = (
+    rf"{_START}{_PARTS} {_MUST} (?:first |already )?(?:come|be|go|have been) (?:already |taken )?{_WAY}(?:,? (?:first|beforehand|already)\b|,? before\b|,? to (?:get|reach|do)\b)",  # noqa: E501
+    rf"{_START}(?:before|to|in order to)\b[^,]{{3,60}},?\s+{_PARTS} {_MUST} (?:first |already )?(?:come|be|go|have been) (?:already |taken )?{_WAY}",  # noqa: E501
+    rf"{_START}if {_PARTS} {_IS} (?:still|not already|not yet)\b[^,]{{0,30}}, (?:first )?(?P<way>take|remove|lift|pull)\b[^.]*?\b(?:first|before|now)\b",  # noqa: E501
+    rf"\b(?:can|may) only be \w+(?: \w+)? (?:once|after|when|if|with) {_PARTS} {_IS} (?:been )?(?:already )?{_WAY}",
+    rf"\b(?:cannot|can't|can not|won't|not)\b[^.,]{{2,50}}? (?:unless|until|before|without|as long as) {_PARTS} {_IS} (?:been )?{_WAY}",  # noqa: E501
+    rf"{_START}(?:assuming|i assume|we assume|i'll assume|we'll assume|it is assumed|it's assumed|this assumes|provided|given)(?: that)? {_PARTS} {_IS} (?:already )?(?:been )?(?:already )?{_WAY}",  # noqa: E501
+    rf"{_START}(?:assuming|i assume|we assume|i'll assume|i'm assuming|it is assumed|this assumes|presuming)(?: that)? (?:you've|you have|you)(?: already)? (?P<way>removed|taken (?:off|out)|got) {_PARTS}(?: {OUT})?\W*$",  # noqa: E501
+    rf"{_START}(?:removing|replacing|reaching|removal of|getting at|to remove|to reach)\b[^,.]{{2,50}} (?:requires?|needs) (?:that )?{_PARTS} (?:{_IS} )?(?:to (?:be|come|have been) )?(?:been )?{_WAY}",  # noqa: E501
+    rf"{_START}(?:take off|take out|remove|detach|lift off) {_PARTS},? (?:(?P<way>as) (?:described|explained|shown|told|set out|outlined)(?: \w+)? (?:above|earlier|before|previously|already)|(?P<way2>as above|as before))",  # noqa: E501
+    rf"{_START}(?:do|start with|begin with|first comes|first goes) {_PARTS} (?P<way>first|{OUT})\W*$",
+    rf"{_START}(?:you(?:'ll|'d| will| would)?|we(?:'ll)?|this(?: step| job| one)?)\s+(?:also )?(?:needs?|have|has|wants?|requires?)(?:\s+to\s+(?:have|get))?\s+[^.;:]{{0,60}}?\band {_PARTS} (?P<way>{_STATE})\b",  # noqa: E501
+    rf"{_START}(?:you(?:'ll|'d| will| would)?|we(?:'ll)?|this(?: step| job| one)?)\s+(?:also )?(?:needs?|have|has|wants?|requires?)(?:\s+to\s+(?:have|get))?\s+{_PARTS} (?P<way>{_STATE})\b",  # noqa: E501
+    rf"{_START}(?:with|once|after|when|now that)\s+{_PARTS} (?:{_IS} )?(?:been )?(?:now |already )?(?P<way>{_STATE})\b(?=[,\s])",  # noqa: E501
+)
+_PATTERNS = tuple(re.compile(form, re.IGNORECASE) for form in _FORMS)
+_WAY_IS_STATE = re.compile(rf"^{_STATE}$", re.IGNORECASE)
+
+
+def told_before(text: str) -> tuple[str, str] | None:
+    """What a sentence asks for, as (words of the parts, state or ``""``); None where it asks for nothing."""
+    for pattern in _PATTERNS:
+        match = pattern.search(text)
+        if match is None:
+            continue
+        way = match.groupdict().get("way") or ""
+        return match["parts"], way if _WAY_IS_STATE.match(way) else ""
+    return None
