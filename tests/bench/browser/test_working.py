@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+import pytest
 from playwright.sync_api import Page, expect
 
 from lastscrew.bench.models import Revision
 from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.jobs import load_job
-from lastscrew.run.events import Event
-from tests.bench.browser.conftest import Windows, axe_finds  # noqa: F401
+from lastscrew.run.events import Closed, Event, Opened
+from tests.bench.browser.conftest import Windows, axe_finds
 from tests.bench.conftest import Bench
 from tests.bench.store import making
+from tests.bench.work.conftest import Screen
 
 
 def new_job(*replace: str) -> str:
@@ -42,16 +46,286 @@ def all_sent(page: Page) -> None:
     expect(page.locator("[data-at=status]")).to_have_text("Everything is stored.")
 
 
-def test_a_whole_job_from_the_first_tap_to_the_checks(served: Bench, page: Page) -> None:
+def whole_job(page: Page, press: Callable[[], object]) -> None:
+    """Go on with one button or key until everything is done."""
+    end = page.get_by_role("link", name="Prove that it works")
+    for _ in range(80):
+        if end.is_visible():
+            return
+        before = page.locator("[data-at=next]").inner_text()
+        press()
+        page.wait_for_function(
+            "before => document.querySelector('[data-at=next]').innerText !== before"
+            " || document.querySelector('.stage a.button.main')",
+            arg=before,
+            timeout=5_000,
+        )
+    raise AssertionError("the job does not come to its end")
+
+
+def test_a_whole_job_from_the_first_tap_to_the_end(served: Bench, page: Page) -> None:
     run = new_job("fan")
     open_job(page, run)
-    for _ in range(60):
-        if page.get_by_role("link", name="Prove that it works").is_visible():
-            break
-        tap(page)
+    whole_job(page, lambda: tap(page))
     all_sent(page)
-    page.wait_for_selector("text=Everything is done")
     state = load_job(run).state
     assert state.open == ()
     assert [exchange.part for exchange in state.exchanged] == ["fan"]
     assert state.remarks == ()
+    page.get_by_role("link", name="Prove that it works").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Prove that it works")
+    rows = page.locator("article.check", has=page.locator("button[value=works]"))
+    works = rows.filter(has_not=page.locator(".verdict.works"))
+    while works.count():
+        row = works.first
+        value = row.get_by_label("Value in")
+        if value.count():
+            value.fill("60")
+        row.locator("button[value=works]").click()
+    expect(page.get_by_role("link", name="Hand it back")).to_be_visible()
+
+
+def test_the_keyboard_and_a_pedal_are_enough(served: Bench, page: Page) -> None:
+    run = new_job("bottom_cover")
+    open_job(page, run)
+
+    def press() -> None:
+        page.wait_for_timeout(310)
+        page.keyboard.press("PageDown")
+
+    whole_job(page, press)
+    all_sent(page)
+    assert load_job(run).state.remarks == ()
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.tagName") == "A"
+
+
+def test_back_looks_back_and_undoes_nothing(served: Bench, page: Page) -> None:
+    run = new_job("fan")
+    open_job(page, run)
+    tap(page)
+    tap(page)
+    expect(page.locator(".step.now")).to_contain_text("Foot bond")
+    page.wait_for_timeout(310)
+    page.keyboard.press("PageUp")
+    expect(page.locator(".step.now")).to_contain_text("wrist strap")
+    all_sent(page)
+    assert len(load_job(run).state.acts_done) == 2
+    tap(page)
+    expect(page.locator(".step.now")).to_contain_text("Foot bond")
+
+
+def test_without_the_network_every_tap_is_kept_and_sent_later_once_in_order(
+    served: Bench, windows: Windows
+) -> None:
+    page, watch = windows.watched()
+    run = new_job("fan")
+    open_job(page, run)
+    page.wait_for_selector("body[data-offline]")
+    tap(page)
+    all_sent(page)
+    watch.offline = True
+    page.context.set_offline(True)
+    for _ in range(5):
+        tap(page)
+    status = page.locator("[data-at=status]")
+    expect(status).to_contain_text("not sent yet: no network")
+    shown = page.locator(".step.now").inner_text()
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    expect(page.locator(".step.now")).to_have_text(shown, use_inner_text=True)
+    tap(page)
+    assert load_job(run).state.version == 3
+    page.context.set_offline(False)
+    all_sent(page)
+    state = load_job(run).state
+    numbers = [event.sequence for event in state.log[1:]]
+    assert numbers == list(range(len(numbers)))
+    assert len({event.id for event in state.log}) == len(state.log)
+    assert state.open[:3] == ("foot_bond", "cover_screws", "cover_screws_rear")
+
+
+def test_a_page_that_was_opened_once_starts_without_the_network(
+    served: Bench, windows: Windows
+) -> None:
+    page, watch = windows.watched()
+    run = new_job("fan")
+    open_job(page, run)
+    page.wait_for_selector("body[data-offline]")
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    page.close()
+    watch.offline = True
+    again = page.context.new_page()
+    watch.watch(again)
+    again.context.set_offline(True)
+    open_job(again, run)
+    expect(again.locator(".step.now")).to_contain_text("Shut the machine down")
+
+
+def test_two_screens_on_one_job_and_a_person_decides(served: Bench, windows: Windows) -> None:
+    run = new_job("fan")
+    one, watch = windows.watched()
+    two = windows.open()
+    open_job(one, run)
+    open_job(two, run)
+    watch.offline = True
+    one.context.set_offline(True)
+    tap(one)
+    tap(one)
+    tap(two)
+    all_sent(two)
+    one.context.set_offline(False)
+    link = one.get_by_role("link", name="Show both histories")
+    expect(link).to_be_visible()
+    expect(one.locator("[data-at=next]")).to_be_disabled()
+    link.click()
+    expect(one.get_by_role("heading", name="The other screen")).to_be_visible()
+    assert axe_finds(one) == []
+    one.get_by_label("Why: what the machine shows").fill("looked at it")
+    one.get_by_role("button", name="Set the other screen’s entries aside").click()
+    expect(one.get_by_text("There is one history only")).to_be_visible()
+    assert load_job(run).state.acts_done == ("shut_down",)
+    open_job(one, run)
+    expect(one.locator("[data-at=next]")).to_be_enabled()
+
+
+def test_another_screen_goes_on_where_the_first_one_stopped(
+    served: Bench, windows: Windows
+) -> None:
+    run = new_job("fan")
+    one, two = windows.open(), windows.open(360, 740)
+    open_job(one, run)
+    for _ in range(4):
+        tap(one)
+    all_sent(one)
+    open_job(two, run)
+    expect(one.locator(".step.now")).to_contain_text("Cover screws rear")
+    expect(two.locator(".step.now")).to_contain_text("Cover screws rear")
+    tap(two)
+    all_sent(two)
+    assert not load_job(run).run.is_split
+
+
+def test_what_goes_wrong_is_said_in_two_taps_and_the_plan_follows(
+    served: Bench, page: Page
+) -> None:
+    run = new_job("fan")
+    open_job(page, run)
+    for _ in range(3):
+        tap(page)
+    expect(page.locator(".step.now")).to_contain_text("Cover screws")
+    page.get_by_role("button", name="Something is wrong").click()
+    page.get_by_role("button", name="There are not 7").click()
+    page.get_by_role("button", name="There are 8").click()
+    expect(page.locator(".step.now")).to_contain_text("8 M2")
+    expect(page.get_by_text("a lead sees it as a proposed edit")).to_be_visible()
+    page.get_by_role("button", name="Something is wrong").click()
+    page.get_by_role("button", name="A screw is missing").click()
+    page.get_by_role("button", name="1 missing").click()
+    tap(page)
+    expect(page.locator(".ledger")).to_contain_text("7 × M2×4")
+    all_sent(page)
+    names = [event.what.name for event in load_job(run).state.log]
+    assert names[-3:] == ["count_corrected", "missing", "opened"]
+
+
+def test_a_screw_short_is_asked_for_when_the_joint_is_closed(served: Bench, page: Page) -> None:
+    run = new_job("bottom_cover")
+    add_run_events(
+        run,
+        [Event(id=new_key(), what=each.what) for each in worked_until("out:cover_screws")],
+        by="Ada",
+    )
+    open_job(page, run)
+    expect(page.locator(".step.now")).to_contain_text("Fit: Cover screws")
+    page.get_by_role("button", name="Something is wrong").click()
+    page.get_by_role("button", name="A screw is lost").click()
+    page.get_by_role("button", name="1 lost outside of the machine").click()
+    expect(page.locator(".ledger .lost")).to_be_visible()
+    tap(page)
+    page.get_by_role("button", name="1 new put in").click()
+    all_sent(page)
+    closed = [e for e in load_job(run).state.log if e.what.name == "closed"][-1].what
+    assert isinstance(closed, Closed)
+    assert (closed.joint, closed.new) == ("cover_screws", 1)
+
+
+def worked_until(step: str) -> list[Event]:
+    """The events of a job on the bottom cover up to a step."""
+    screen = Screen.at(making.demo(), "bottom_cover")
+    screen.tap_until(step)
+    return screen.events[1:]
+
+
+def test_all_done_up_to_here_names_what_is_counted_and_guarded(served: Bench, page: Page) -> None:
+    run = new_job("fan")
+    open_job(page, run)
+    page.get_by_role("button", name="All steps").click()
+    page.get_by_role("button", name="All done up to Cover screws rear").first.click()
+    confirm = page.get_by_role("dialog").get_by_role("button", name="Confirm")
+    confirm.click()
+    assert load_job(run).state.version == 1
+    for box in page.get_by_role("dialog").get_by_role("checkbox").all():
+        box.check()
+    confirm.click()
+    expect(page.locator(".step.now")).to_contain_text("Cover clips")
+    all_sent(page)
+    assert load_job(run).state.open == ("foot_bond", "cover_screws", "cover_screws_rear")
+
+
+def test_notes_pauses_handing_over_and_another_part(served: Bench, page: Page) -> None:
+    run = new_job("fan")
+    open_job(page, run)
+    page.get_by_role("button", name="Note, photo").click()
+    page.get_by_label("Note", exact=True).fill("the password is hunter22")
+    page.get_by_role("button", name="Keep the note").click()
+    expect(page.get_by_text("This looks like a pass code")).to_be_visible()
+    page.get_by_label("Note", exact=True).fill("scratch at the hinge")
+    page.get_by_role("button", name="Keep the note").click()
+    page.get_by_role("button", name="More", exact=True).click()
+    page.get_by_role("button", name="Pause").click()
+    expect(page.get_by_text("Paused.")).to_be_visible()
+    expect(page.locator("[data-at=next]")).to_be_disabled()
+    page.get_by_role("button", name="Go on").click()
+    expect(page.locator("[data-at=next]")).to_be_enabled()
+    page.get_by_role("button", name="More", exact=True).click()
+    page.get_by_label("Exchange this too").select_option(label="Keyboard")
+    page.get_by_role("button", name="Add to the job").click()
+    expect(page.locator("h1")).to_contain_text("Fan, Keyboard")
+    page.get_by_role("button", name="More", exact=True).click()
+    page.get_by_label("Hand over to").fill("Bo")
+    page.get_by_role("button", name="Hand over", exact=True).click()
+    all_sent(page)
+    names = [event.what.name for event in load_job(run).state.log]
+    assert names == ["started", "noted", "paused", "resumed", "target_added", "handed_over"]
+
+
+@pytest.mark.parametrize(
+    ("width", "dark"), [(1280, False), (1280, True), (360, False), (360, True)]
+)
+def test_the_pages_can_be_used_by_everybody(
+    served: Bench, windows: Windows, width: int, *, dark: bool
+) -> None:
+    run = new_job("keyboard")
+    add_run_events(run, [Event(id=new_key(), what=each) for each in SOME_WORK], by="Ada")
+    page = windows.open(width, 800, dark=dark)
+    for name in ("work", "prove", "park"):
+        page.goto(f"/runs/{run}/{name}/")
+        if name == "work":
+            page.wait_for_selector("body[data-ready]")
+            page.get_by_role("button", name="All steps").click()
+        assert axe_finds(page) == []
+        overhang = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        assert overhang <= 0, f"{name} is {overhang} px too wide"
+
+
+SOME_WORK = (Opened(joint="foot_bond"), Opened(joint="cover_screws", compartment="A1"))
+
+
+def test_on_paper_there_are_no_buttons(served: Bench, page: Page) -> None:
+    run = new_job("fan")
+    open_job(page, run)
+    page.emulate_media(media="print")
+    expect(page.locator(".thumbs")).to_be_hidden()
+    expect(page.locator(".stage").first).to_be_visible()

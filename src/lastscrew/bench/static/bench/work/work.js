@@ -392,11 +392,16 @@ async function poll() {
   }
 }
 
+/* The first time a page is opened nobody keeps it yet: then it is fetched once more, to be kept. */
+async function keepThisPage() {
+  await navigator.serviceWorker.ready;
+  const pages = await caches.open("work-pages");
+  if (!(await pages.match(location.pathname))) await pages.add(location.pathname);
+  document.body.dataset.offline = "ready";
+}
+
 if ("serviceWorker" in navigator && isSecureContext) {
-  navigator.serviceWorker.register("/service-worker.js").then(async () => {
-    await navigator.serviceWorker.ready;
-    document.body.dataset.offline = "ready";
-  }, () => {});
+  navigator.serviceWorker.register("/service-worker.js").then(keepThisPage).catch(() => {});
 } else at("lacking").hidden = false;
 
 addEventListener("offline", () => showStatus({ ...sender.state, network: "offline" }));
