@@ -22,12 +22,6 @@ PORT = "LASTSCREW_PORT"
 SECURE = "LASTSCREW_SECURE"
 NAMES = "LASTSCREW_NAMES"
 BEHIND_PROXY = "LASTSCREW_BEHIND_PROXY"
-ERASE_AFTER_DAYS = "LASTSCREW_ERASE_AFTER_DAYS"
-
-DEFAULT_ERASE_AFTER_DAYS = 180
-"""Our own choice: past the usual time in which a repair is complained about. Local rules go before it."""
-
-MAX_ERASE_AFTER_DAYS = 36_500
 
 DEFAULT_PORT = 8467
 """Our own choice; registered for nothing in common use as far as we know (from memory)."""
@@ -45,7 +39,6 @@ class Config:
         secure: Served over HTTPS (by us or by the proxy in front).
         names: Further host names by which it may be called.
         behind_proxy: A proxy on this machine ends HTTPS and passes the caller on.
-        erase_after_days: So long after a unit has left its owner's data is erased; 0 for never.
     """
 
     data: Path
@@ -55,7 +48,6 @@ class Config:
     secure: bool = False
     names: tuple[str, ...] = ()
     behind_proxy: bool = False
-    erase_after_days: int = DEFAULT_ERASE_AFTER_DAYS
 
     @property
     def is_local(self) -> bool:
@@ -99,12 +91,6 @@ def config_from(environment: Mapping[str, str]) -> Config:
             Problem(f"“{port[:40]}” is no port", path=PORT, remedy="a number from 1 to 65535")
         )
         port = str(DEFAULT_PORT)
-    days = environment.get(ERASE_AFTER_DAYS, "") or str(DEFAULT_ERASE_AFTER_DAYS)
-    if not days.isdecimal() or int(days) > MAX_ERASE_AFTER_DAYS:
-        remedy = f"a number of days from 0 (never) to {MAX_ERASE_AFTER_DAYS}"
-        text = f"“{days[:40]}” is no number of days"
-        problems.append(Problem(text, path=ERASE_AFTER_DAYS, remedy=remedy))
-        days = str(DEFAULT_ERASE_AFTER_DAYS)
     database = environment.get(DATABASE, "")
     if database and urlsplit(database).scheme not in {"postgresql", "postgres"}:
         problems.append(
@@ -124,7 +110,6 @@ def config_from(environment: Mapping[str, str]) -> Config:
         secure=environment.get(SECURE) == "1",
         names=tuple(name for name in environment.get(NAMES, "").split(",") if name),
         behind_proxy=environment.get(BEHIND_PROXY) == "1",
-        erase_after_days=int(days),
     )
 
 
@@ -138,7 +123,6 @@ def environment_of(config: Config) -> dict[str, str]:
         SECURE: "1" if config.secure else "0",
         NAMES: ",".join(config.names),
         BEHIND_PROXY: "1" if config.behind_proxy else "0",
-        ERASE_AFTER_DAYS: str(config.erase_after_days),
     }
 
 

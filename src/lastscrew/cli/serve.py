@@ -65,18 +65,11 @@ def command(
     connection is encrypted.
     """
     with edge(as_json=as_json):
-        from lastscrew.bench.config import (
-            DATA,
-            DATABASE,
-            ERASE_AFTER_DAYS,
-            config_from,
-            environment_of,
-        )
+        from lastscrew.bench.config import DATA, DATABASE, config_from, environment_of
 
         given = {
             DATA: data or os.environ.get(DATA) or DEFAULT_DATA,
             DATABASE: database or os.environ.get(DATABASE, ""),
-            ERASE_AFTER_DAYS: os.environ.get(ERASE_AFTER_DAYS, ""),
         }
         config = replace(config_from(given), host=host, port=port, behind_proxy=behind_proxy)
         _refuse_what_contradicts(cert, key, behind_proxy=behind_proxy)
@@ -133,7 +126,7 @@ def _secured(
 
 def _serve(config: Config, certificate: Certificate | None, *, demo: bool, as_json: bool) -> None:
     from lastscrew.bench.serving.server import ListeningError, serve
-    from lastscrew.bench.store.starting import prepare
+    from lastscrew.bench.store.starting import erasing_daily, prepare
     from lastscrew.problems import InputError, Problem
 
     with prepare(config) as done:
@@ -156,7 +149,8 @@ def _serve(config: Config, certificate: Certificate | None, *, demo: bool, as_js
             sys.stdout.flush()
 
         try:
-            serve(config, application, certificate, ready)
+            with erasing_daily():
+                serve(config, application, certificate, ready)
         except ListeningError as error:
             raise InputError(
                 [

@@ -87,9 +87,9 @@ def test_where_there_is_no_installation_it_is_said(tmp_path: Path, words: tuple[
 
 def test_a_wrong_variable_or_path_is_said_without_a_trace(filled: Bench, tmp_path: Path) -> None:
     data = filled.config.data
-    result = call("rebuild", data=data, LASTSCREW_ERASE_AFTER_DAYS="soon")
+    result = call("rebuild", data=data, LASTSCREW_PORT="soon")
     assert result.returncode == 2
-    assert "“soon” is no number of days" in result.stderr
+    assert "“soon” is no port" in result.stderr
     result = call("export", str(tmp_path / "no" / "folder" / "x.zip"), data=data)
     assert result.returncode == 2
     assert "can't be read or written" in result.stderr

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -10,6 +11,7 @@ import time_machine
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.models import OwnerData, Photo, StoredEvent, Unit
+from lastscrew.bench.store import starting
 from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.owners import erase, erase_due, keep_owner
 from lastscrew.bench.store.photos import keep_photo, path_of, read_photo
@@ -86,6 +88,35 @@ def test_the_time_runs_from_the_handing_back(both: Bench) -> None:
         assert erase_due() == ()
     assert StoredEvent.objects.get(name="owner_erased").body["reason"] == "time"
     assert Unit.objects.get().stage == "gone"
+
+
+def test_the_lead_sets_the_time(both: Bench) -> None:
+    _taken_in()
+    add_depot_event("", d.RuleChanged(rule="erase_after_days", value=30), by="Lea")
+    with time_machine.travel("2026-03-01T12:00:00Z", tick=False):
+        add_depot_event("u1", d.HandedBack(outcome="repaired", to="owner"), by=BY)
+    assert OwnerData.objects.get().erase_after == date(2026, 3, 31)
+
+
+def test_no_time_means_never(both: Bench) -> None:
+    _taken_in()
+    add_depot_event("", d.RuleChanged(rule="erase_after_days", value=0), by="Lea")
+    add_depot_event("u1", d.HandedBack(outcome="repaired", to="owner"), by=BY)
+    assert OwnerData.objects.get().erase_after is None
+
+
+def test_it_is_looked_at_daily_while_the_bench_serves(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _taken_in()
+    OwnerData.objects.update(erase_after=date(2020, 1, 1))
+    monkeypatch.setattr(starting, "DAY_S", 0.02)
+    with starting.erasing_daily():
+        for _ in range(300):
+            if OwnerData.objects.get().erased:
+                break
+            time.sleep(0.02)
+    assert OwnerData.objects.get().erased
 
 
 def test_a_photo_of_two_units_goes_with_either_owner(both: Bench) -> None:

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import pytest
+from django.apps import apps
 from django.db import connection
 
 from lastscrew.bench.config import Config
@@ -25,12 +26,14 @@ from lastscrew.bench.models import (
     Token,
     Unit,
 )
+from lastscrew.bench.store import importing
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.bench.store.backup import backup, copy_sqlite
 from lastscrew.bench.store.importing import import_from
 from lastscrew.bench.store.jobs import load_job
 from lastscrew.bench.store.owners import keep_owner
 from lastscrew.bench.store.photos import keep_photo, path_of, read_photo
+from lastscrew.bench.store.rebuilding import DERIVED
 from lastscrew.bench.store.starting import prepare
 from lastscrew.bench.store.transfer import TABLES, export_to, field_names
 from lastscrew.problems import InputError
@@ -252,6 +255,21 @@ def test_other_names_than_ours_are_refused(
     file = zip_of(tmp_path / "a.zip", {**good, name: b"x"})
     assert "no such entry belongs to an export" in refusal(bench, file)
     assert not (tmp_path.parent / "evil.jsonl").exists()
+
+
+def test_more_entries_than_there_is_reason_for_are_refused(
+    bench: Bench, good: dict[str, bytes], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(importing, "MAX_ENTRIES", 200)
+    many = {f"photos/{number:064x}.jpg": b"" for number in range(200)}
+    assert "entries are too many" in refusal(bench, zip_of(tmp_path / "a.zip", {**good, **many}))
+
+
+def test_every_table_is_exported_or_derived_or_left_out_on_purpose() -> None:
+    ours = {model.__name__ for model in apps.get_app_config("bench").get_models()}
+    exported = {model.__name__ for _, model in TABLES}
+    derived = {model.__name__ for model, _ in DERIVED}
+    assert ours == exported | derived | {"LoginTry"}  # tries to sign in are of no use elsewhere
 
 
 def test_bombs_are_refused_before_they_are_unpacked(

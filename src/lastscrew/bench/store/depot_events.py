@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-from django.conf import settings
 from django.db.models import Max
 
 from lastscrew.bench.depot import events as d
@@ -24,6 +23,7 @@ from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.deriving import take_depot_event
 from lastscrew.bench.store.desk import Desk, is_key
 from lastscrew.bench.store.locking import one_at_a_time
+from lastscrew.bench.store.rules import depot_rules
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event, Happening
 from lastscrew.run.lines import event_as_json, event_from_json
@@ -97,8 +97,8 @@ def add_depot_event(
 
 def _set_time_of_erasure(unit: str, gone_ms: int) -> None:
     """The day on which an owner's data is erased, now that the unit has left."""
-    days = settings.CONFIG.erase_after_days
-    if days:
+    days = depot_rules().erase_after_days
+    if days > 0:
         day = datetime.fromtimestamp(gone_ms / 1000, UTC).date() + timedelta(days=days)
         OwnerData.objects.get_or_create(unit=unit)
         OwnerData.objects.filter(unit=unit, erased=False).update(erase_after=day)

@@ -7,7 +7,9 @@ Nothing here may be imported with a database at module level: commands call :fun
 from __future__ import annotations
 
 import fcntl
+import logging
 import os
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from django.db.migrations.executor import MigrationExecutor
 
 LOCK_FILE = "serve.lock"
+DAY_S = 86_400.0
 
 
 @contextmanager
@@ -48,6 +51,32 @@ def prepare(config: Config) -> Iterator[tuple[str, ...]]:
         if erased := erase_due():
             done.append(f"Erased the owners' data of {len(erased)} units: their time had come.")
         yield tuple(done)
+
+
+@contextmanager
+def erasing_daily() -> Iterator[None]:
+    """Erase owners' data whose time has come once a day, beside whatever else this process does."""
+    stop = threading.Event()
+
+    def run() -> None:
+        from django.db import connection  # noqa: PLC0415 (needs the settings)
+
+        from lastscrew.bench.store.owners import erase_due  # noqa: PLC0415 (needs the tables)
+
+        while not stop.wait(DAY_S):
+            try:
+                erase_due()
+            except Exception:  # tomorrow is another day; serving goes on
+                logging.getLogger(__name__).exception("owners' data could not be erased")
+            finally:
+                connection.close()
+
+    thread = threading.Thread(target=run, name="erasing", daemon=True)
+    thread.start()
+    try:
+        yield
+    finally:
+        stop.set()
 
 
 @contextmanager
