@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
@@ -96,4 +97,5 @@ def put(prepared_: Prepared) -> None:
         beside.write_text(json.dumps(openings.table(), separators=(",", ":")), encoding="ascii")
         beside.replace(path)
     except OSError:
-        beside.unlink(missing_ok=True)
+        with suppress(OSError):
+            beside.unlink(missing_ok=True)

@@ -49,6 +49,13 @@ class Page:
         lines = self.wrapped(text, LABEL, LABEL) or [" " * LABEL]
         return [(pad(label, LABEL) + lines[0][LABEL:]).rstrip(), *lines[1:]]
 
+    def short(self, cost: float) -> str:
+        """A cost for a table: minutes and seconds as on a clock."""
+        if not self.cost(60).endswith("min"):
+            return self.cost(cost)
+        minutes, seconds = divmod(round(cost), 60)
+        return f"{minutes}:{seconds:02d} min"
+
     def wrapped(self, text: str, indent: int = 0, hang: int | None = None) -> list[str]:
         """A text broken into lines; a per cent sign stays with its number."""
         lines = wrap(text.replace(" %", _GLUE), self.width, indent=indent, hang=hang)
@@ -319,7 +326,7 @@ def tree_text(advice: Advice, tree: Twig, page: Page) -> str:
     """The whole strategy, indented by outcome; their chances, and at the right the cost from there on."""
     lines = [*_head(advice, page), ""]
     rows = list(_rows(tree, "", 0))
-    costs = [page.cost(twig.expected_cost) for twig, _, _ in rows]
+    costs = [page.cost(twig.expected_cost) if twig.expected_cost else "" for twig, _, _ in rows]
     right = max(len(cost) for cost in costs)
     room = page.width - right - 2
     for (twig, outcome, depth), cost in zip(rows, costs, strict=True):
@@ -327,7 +334,7 @@ def tree_text(advice: Advice, tree: Twig, page: Page) -> str:
         name = f" {twig.name} ({twig.id})" if twig.kind in ("check", "mend") else ""
         text = f"{outcome}{KINDS.get(twig.kind, '')}{name}"
         own = Page(room, page.cost).wrapped(text, indent, indent + 4)
-        lines += [f"{pad(own[0], room)}  {cost:>{right}}", *own[1:]]
+        lines += [f"{pad(own[0], room)}  {cost:>{right}}".rstrip(), *own[1:]]
     said = "At the right: what is expected from there on until the device works and is closed."
     if any(twig.cut for twig, _, _ in rows):
         said += " …: less likely than --least."
@@ -358,7 +365,7 @@ def simulation_text(results: Sequence[Simulated], jobs: int, *, seed: int, page:
     heads = ("mean", "± error", "spread", "works")
     rows = [
         (
-            page.cost(r.mean), page.cost(r.error), page.cost(r.spread), percent(r.works),
+            page.short(r.mean), page.short(r.error), page.short(r.spread), percent(r.works),
             _beside(r, results[0]),
         )
         for r in results
