@@ -83,6 +83,9 @@ class Watch:
         if message.type in ("error", "warning"):
             if self.offline and "ERR_INTERNET_DISCONNECTED" in message.text:
                 return
+            # A form that comes back with what is wrong with it: the browser notes the status, and that is right.
+            if "status of 422" in message.text:
+                return
             self.errors.append(f"console {message.type}: {message.text}")
 
     def _asked(self, request: Request) -> None:

@@ -109,7 +109,7 @@ DEPOT: list[Happening] = [
     d.HazardMet(what="liquid", told="Lea", place="box", power_off=True), d.HazardCleared(person="Lea", reason="dry"),
     d.Placed(place="bench 2"), d.OwnerPhoto(sha256="ab" * 32), d.Custody(item="Drive", state="held", person="Ada"),
     d.HandedBack(outcome="repaired"), d.OwnerErased(reason="asked"),
-    d.BranchDecided(branch="b", decision="taken", reason="same work"),
+    d.BranchDecided(branch="b", decision="taken", reason="same work"), d.LookedOver(job="r1", good=True),
 ]  # fmt: skip
 
 

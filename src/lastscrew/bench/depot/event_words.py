@@ -359,6 +359,11 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     d.FaultTried: lambda w, n: _("Tried: %(what)s: %(outcome)s")
     % {"what": n.fault_work(w.what), "outcome": _joined(w.outcome.replace("_", " "), w.text)},
     d.FaultTakenBack: _simple("A doubtful result of the fault finding taken back"),
+    d.LookedOver: lambda w, _n: _joined(
+        _("Looked over and found good") if w.good else _("Looked over and not found good"),
+        _("by %(person)s") % {"person": w.person} if w.person else "",
+        w.text,
+    ),
     d.OwnerErased: _simple("The owner’s name, contact, words and photos were erased"),
     d.BranchDecided: _simple("Two histories: a person decided", "reason"),
     d.RevisionPublished: lambda w, _n: _joined(

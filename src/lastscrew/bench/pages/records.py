@@ -15,10 +15,12 @@ from lastscrew.bench.depot.records import JobRecord, record_of
 from lastscrew.bench.models import OwnerData, Run, StoredEvent, Unit
 from lastscrew.bench.queries.overview import v_of
 from lastscrew.bench.queries.planned import planned_range
+from lastscrew.bench.queries.second_looks import looks_of
 from lastscrew.bench.queries.stays import device_names
 from lastscrew.bench.queries.story import Picture, pictures_of
 from lastscrew.bench.store.jobs import load_job
 from lastscrew.bench.store.photos import read_photo
+from lastscrew.bench.work.second_look import Look
 from lastscrew.paper.pdf import print_pdf
 from lastscrew.problems import InputError
 
@@ -78,10 +80,10 @@ def _context(unit: Unit) -> dict[str, Any]:
     }
 
 
-def _record(run: Run, unit: Unit) -> tuple[Run, JobRecord, str]:
+def _record(run: Run, unit: Unit) -> tuple[Run, JobRecord, str, tuple[Look, ...]]:
     job = load_job(run.key)
     before = {str(key): str(value) for key, value in unit.checks_before.items()}
-    return run, record_of(job.device, job.state, before), planned_range(job)
+    return run, record_of(job.device, job.state, before), planned_range(job), looks_of(run.key, unit.pk)
 
 
 ROUTES = (

@@ -41,6 +41,11 @@ document.addEventListener(
   true,
 );
 
+/* What scrolls inside itself can be scrolled by keys. */
+for (const wide of document.querySelectorAll(".wide")) {
+  if (wide.scrollWidth > wide.clientWidth) wide.tabIndex = 0;
+}
+
 /* The camera reads labels too, where the browser can; the button is shown only there. */
 const camera = document.querySelector("[data-camera]");
 if (camera && find) {
