@@ -109,31 +109,44 @@ class Screen(threading.Thread):
         self.acknowledged: list[str] = []
         self.resent = 0
         self.refused = ""
+        self.connection: http.client.HTTPConnection | None = None
         self.stopping = threading.Event()
 
     def run(self) -> None:
-        """Send batch after batch until told to stop; the last one is not given up."""
-        connection: http.client.HTTPConnection | None = None
+        """Send batch after batch until told to stop; each until it is answered."""
         while not self.stopping.is_set() and not self.refused:
             batch = self._batch()
-            tries = 0
-            while True:
-                try:
-                    if connection is None or connection.port != self.server.port:
-                        port = self.server.port
-                        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
-                    answer = self._send(connection, batch)
-                    break
-                except (OSError, http.client.HTTPException, ValueError):
-                    connection = None
-                    tries += 1
-                    if self.stopping.is_set():
-                        return
-                    time.sleep(0.002)
-            self.resent += tries > 0
+            answer, tries = None, 0
+            while answer is None and not self.stopping.is_set():
+                answer = self._try(batch)
+                tries += 1
+            if answer is None:
+                break
+            self.resent += tries > 1
             if set(answer) != {event["id"] for event in batch}:
-                self.refused = f"{answer} for {batch}"
+                self._note_refusal(f"{answer} for {batch}")
             self.acknowledged += answer
+        self._hang_up()
+
+    def _try(self, batch: list[dict[str, Any]]) -> list[str] | None:
+        """What was acknowledged, or None where no answer came."""
+        try:
+            if self.connection is None:
+                port = self.server.port
+                self.connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
+            return self._send(self.connection, batch)
+        except (OSError, http.client.HTTPException, ValueError):
+            self._hang_up()
+            time.sleep(0.002)
+            return None
+
+    def _note_refusal(self, text: str) -> None:
+        self.refused = self.refused or text
+
+    def _hang_up(self) -> None:
+        if self.connection is not None:
+            self.connection.close()
+        self.connection = None
 
     def _batch(self) -> list[dict[str, Any]]:
         batch = []
@@ -160,7 +173,7 @@ class Screen(threading.Thread):
         response = connection.getresponse()
         content = response.read()
         if response.status != 200:
-            self.refused = f"{response.status} {content.decode('utf-8', 'replace')[:300]}"
+            self._note_refusal(f"{response.status} {content.decode('utf-8', 'replace')[:300]}")
             return []
         return [str(each) for each in json.loads(content)["accepted"]]
 
