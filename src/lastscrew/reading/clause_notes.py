@@ -2,14 +2,52 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
 from lastscrew.reading.clause_subjects import SubjectClauses
 from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Thing
 from lastscrew.reading.note_form import NOTE_WORDS, note_verb
 from lastscrew.reading.predicates import Found, Stated
 
 _MARKS = word_group("clauses_marks")
 _DONE_TO = word_group("walk_passive")
+_NOT_OBJECTS = frozenset(
+    [
+        "is",
+        "are",
+        "was",
+        "be",
+        "to",
+        "of",
+        "in",
+        "on",
+        "at",
+        "with",
+        "for",
+        "by",
+        "from",
+        "until",
+        "when",
+        "if",
+        "that",
+        "which",
+        "and",
+        "or",
+        "not",
+        "can",
+        "must",
+        "will",
+        "should",
+        "may",
+        "before",
+        "after",
+        "it",
+        "they",
+    ]
+)
 _ENDS = frozenset([",", ".", ";", "and", ")"])
 
 
@@ -23,6 +61,67 @@ class NoteClauses(SubjectClauses):
             return i
         self._keep(found)
         return end
+
+    def object_first(self, i: int) -> int:
+        """Object first = phrase without article [count fastener] {adverb} verb at the end: "battery plug insert"."""
+        before = i == 0 or self.phrases.kind(i - 1) == "mark"
+        if not self.item or self.spoken or not before or self.phrases.is_det(i):
+            return i
+        end = next(
+            (k for k in range(i, len(self.tokens)) if self.phrases.kind(k) == "mark"),
+            len(self.tokens),
+        )
+        verb = end - 1
+        if self.low(verb) in self.lexicon.words["particles"]:
+            verb -= 1
+        lemma = self.lexicon.verb_of(self.low(verb), "base")
+        words = [self.low(k) for k in range(i, verb)]
+        if (
+            not lemma
+            or not 2 <= len(words) <= 8
+            or self.phrases.is_command(i)
+            or set(words) & _NOT_OBJECTS
+        ):
+            return i
+        category = self.lexicon.category(tuple(w for w in words if w.isalpha()))
+        thing, _ = self.phrases.phrase(i)
+        if thing is None or category in ("unknown", "text", "place", "tool", "body", "device"):
+            return i
+        counted = next(
+            (
+                k
+                for k in range(i + 1, verb)
+                if self.phrases.kind(k) == "number" or self.low(k) in self.lexicon.numbers
+            ),
+            -1,
+        )
+        things = self._named_object(i, verb, counted)
+        found, stop = self.predicates.verb_phrase(verb)
+        if found is None or not things or found.things:
+            return i
+        found.things, found.position = things, i
+        self._keep(found)
+        return max(stop, end)
+
+    def _named_object(self, i: int, verb: int, counted: int) -> list[Thing]:
+        """The words before a verb that stands last: "battery door 2 screws" are two screws of the battery door."""
+        names = [
+            token.text
+            for token in self.tokens[i:verb]
+            if token.low not in self.lexicon.words["adverbs"]
+        ]
+        if counted > i:
+            thing, _ = self.phrases.phrase(counted)
+            owner = " ".join(token.text for token in self.tokens[i:counted])
+            if thing is None:
+                return []
+            owner = re.sub(
+                r"\s+(?:fixing|mounting|fastening|holding)$", "", owner, flags=re.IGNORECASE
+            )
+            return [replace(thing, name=f"{owner} {thing.name}")]
+        head = noun_singular(names[-1].lower())
+        category = self.lexicon.category(tuple(name.lower() for name in names))
+        return [Thing(" ".join(names), head, category, plural=is_plural(names[-1].lower()))]
 
     def counted_alone(self, i: int) -> int:
         """As in "shell back on, six screws, done": counted screws between two marks; on the way back they go in."""

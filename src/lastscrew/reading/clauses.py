@@ -55,6 +55,7 @@ class SentenceParser(NoteClauses):
             self.order,
             self.gerund_order,
             self.by_clause,
+            self.object_first,
             self.there_is,
             self.inverted,
             self.counted_alone,
@@ -110,7 +111,12 @@ class SentenceParser(NoteClauses):
         if told > i:
             return told
         passive = next(
-            (found for found in reversed(self.parsed.actions[-1:]) if found.weak == "passive"), None
+            (
+                found
+                for found in reversed(self.parsed.actions[-1:])
+                if found.weak in ("passive", "must")
+            ),
+            None,
         )
         before = self.low(i - 1) if i else ""
         if passive is None or (

@@ -131,6 +131,9 @@ class Conditions:
             purpose, end = self.predicates.verb_phrase(self.predicates.skip_adverbs(i + 1))
             self.parsed.actions[-1].purpose = self.parsed.actions[-1].purpose or purpose
             return max(end, i + 1)
+        removed = self._on_removal(i)
+        if removed > i:
+            return removed
         if low == "before" and self.parsed.actions:
             self._before(i + 1)
         if low in ("once", "when", "after") and self.spoken:
@@ -151,6 +154,26 @@ class Conditions:
             "condition" if low in ("if", "unless", "when", "where") else "time or place"
         )
         return j
+
+    def _on_removal(self, i: int) -> int:
+        """As in "On removal of the bolts the cover can be lifted": done before the main clause, if nobody orders it."""
+        j = i + 1 + (self.low(i + 1) == "the")
+        if self.low(i) not in ("on", "upon", "after", "following") or self.low(j) not in (
+            "removal",
+            "withdrawal",
+            "removing",
+            "withdrawing",
+        ):
+            return i
+        j += 1 + (self.low(j + 1) == "of")
+        things, end = self.phrases.list_of(j)
+        if not things or not all(
+            thing.category in ("fastener", "clip", "lock", "cover", "part") for thing in things
+        ):
+            return i
+        if things[-1].category == "fastener":
+            self._keep(Found("remove", "remove", i, things=things, weak="with"))
+        return end + (self.low(end) == ",")
 
     def _done_before(self, i: int) -> None:
         """As in "once you've got all three out": tells of work that no other sentence may order."""
@@ -191,12 +214,17 @@ class Conditions:
         self.predicates.in_condition = True
         _, founds, _ = self.predicates.statement(i)
         self.predicates.in_condition = False
+        end = i
         for found in founds:
+            end = max(end, found.end)
             if found.weak == "passive" and any(
-                thing.count or thing.category == "fastener" for thing in found.things
+                thing.count or thing.category in ("fastener", "cable", "connector")
+                for thing in found.things
             ):
                 found.weak = "done"
                 self._keep(found)
+        if founds and end > i and self.low(end) == "and" and self.phrases.starts_phrase(end + 1):
+            self._done_to_it(end + 1)
 
     def _before(self, i: int) -> None:
         """As in "… before screwing in the two screws": counts only where it says how many."""
@@ -358,6 +386,27 @@ class Conditions:
 
     def _bare_main(self, j: int) -> bool:
         """As in "If a pad is present remove it": an unmistakable order without a comma before it."""
+        if self.phrases.is_det(j) and self.low(j - 1) in (
+            "gone",
+            "off",
+            "out",
+            "removed",
+            "undone",
+            "away",
+            "free",
+            "loose",
+            "open",
+        ):
+            thing, end = self.phrases.phrase(j)
+            told = (
+                self.low(end) in self.lexicon.words["be"]
+                or self.low(end) in self.lexicon.words["modals"]
+            )
+            if thing is not None and (
+                told
+                or self.low(end) in ("came", "lifted", "lifts", "comes", "slides", "slid", "pops")
+            ):
+                return True
         lemma = self.lexicon.verb_of(self.low(j), "base")
         if (
             not lemma

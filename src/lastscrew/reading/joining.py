@@ -12,6 +12,7 @@ from lastscrew.reading.predicates import Found
 _OWNERLESS = word_group("meaning_ownerless")
 _DESIGNATOR = re.compile(r"^[A-Z]{1,4}-?\d{1,3}$")
 """As in "CN7 on the board": where a cable ends, no part by itself."""
+_OWNERS = frozenset(["part", "board", "card", "cover", "drawer", "device", "unknown"])
 _WAYS = re.compile(r"-(?:pin|way|wire|conductor|core|pole|contact)$", re.IGNORECASE)
 _CABLE_WORDS = word_group("meaning_cable_words")
 
@@ -81,10 +82,7 @@ def _fastener_joins(found: Found, thing: Thing, memory: Memory) -> tuple[str, ..
 def _owner_before(memory: Memory, thing: Thing) -> str:
     """As in "refit the lid with its four screws", "the ten screws along its rails": the part named before."""
     for earlier in reversed(memory.mentioned[-8:]):
-        if (
-            earlier.category in ("part", "board", "card", "cover", "drawer", "device")
-            and earlier.name != thing.name
-        ):
+        if earlier.category in _OWNERS and earlier.name != thing.name:
             return earlier.name
     return ""
 

@@ -322,7 +322,11 @@ class PhraseWords:
 
     def _goes_somewhere(self, i: int) -> bool:
         """As in "the fan lifts right up", "these two come out": a verb of movement with its particle."""
-        lemma = self.lexicon.verb_of(self.low(i), "s", "base")
+        lemma = self.lexicon.verb_of(self.low(i), "s", "base") or (
+            self.lexicon.verb_of(self.low(i), "past")
+            if self.low(i) in ("went", "came", "fell")
+            else ""
+        )
         if lemma not in _RESULTING:
             return False
         j = i + 1

@@ -85,12 +85,22 @@ class Phrases(PhraseWords):
             return None
         if (
             not self.starts_phrase(j)
+            or self._past_alone(j)
             or self._is_pronoun(j)
             or self.is_command(j)
             or (not (low == "," and had > 1) and self._is_clause(j))
         ):
             return None
         return j
+
+    def _past_alone(self, j: int) -> bool:
+        """As in "pressed into its guides and plugged in": a verb that goes on, not one more thing."""
+        return bool(
+            self.lexicon.verb_of(self.low(j), "past")
+            and not self.lexicon.verb_of(self.low(j), "base")
+            and not self.lexicon.is_noun(self.low(j))
+            and not self._more_words(j + 1)
+        )
 
     def _is_clause(self, j: int) -> bool:
         """Phrase (be | modal): a new sentence without a full stop, not one more thing."""
@@ -99,6 +109,11 @@ class Phrases(PhraseWords):
             if (
                 self.low(k) in self.lexicon.words["be"]
                 or self.low(k) in self.lexicon.words["modals"]
+                or (
+                    k > j
+                    and self.low(k) in ("went", "came", "fell", "goes", "comes", "go", "come")
+                    and self._goes_somewhere(k)
+                )
             ):
                 return True
             if self.low(k) in ("and", "or", "that", "which") or (
@@ -328,6 +343,8 @@ class Phrases(PhraseWords):
         lexicon = self.lexicon
         follows = self.kind(i + 1) in ("word", "size", "ways")
         number = _DRIVE_NUMBER.match(low)
+        if low in ("whole", "entire") and follows:
+            return i + 1
         if low in ("old", "existing", "new", "defective", "failed", "faulty"):
             draft.new = draft.new or low == "new"
         if (

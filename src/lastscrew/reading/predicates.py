@@ -620,7 +620,15 @@ class VerbPhrases:
                 "lock",
                 "film",
             ):
-                found.at += things
+                owned = (
+                    word == "of"
+                    and found.things[-1].category in ("cable", "connector")
+                    and not found.holds
+                )
+                found.at += [] if owned else things
+                found.holds += (
+                    [t for t in things if t.category not in ("place", "text")] if owned else []
+                )
         elif word in _TO:
             target = (
                 found.to

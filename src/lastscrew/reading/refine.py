@@ -69,6 +69,14 @@ def same_object(left: Action, right: Action) -> bool:
     return first <= second or second <= first or len(first & second) > 1
 
 
+def _named_anew(action: Action, other: Action, document: Document) -> bool:
+    """As in "The board is held by five screws. When the screws are out, …": not the screws of the lines before."""
+    return bool(action.fastener) and any(
+        other.line < fact.line <= action.line and _speaks_of(fact, action)
+        for fact in document.facts
+    )
+
+
 def _is_told_before(action: Action, builder: Builder) -> bool:
     """As in "You need the knobs off. I took them off first": the prerequisite told again is no step."""
     if action.klass not in ("remove", "lift") or action.fastener or not action.things:
@@ -102,7 +110,7 @@ def _same_screws(left: Action, right: Action) -> bool:
 def _drop_restated(builder: Builder, document: Document) -> None:
     """A passive, a reminder or a result counts only where no order says the same."""
     rows = _flat(builder)
-    told = sum(action.weak == "passive" for _, _, action in rows)
+    told = sum(action.weak in ("passive", "must") for _, _, action in rows)
     passive_text = told > 1 and 2 * told >= len(rows)
     for index in range(len(rows) - 1, -1, -1):
         s, a, action = rows[index]
@@ -113,9 +121,13 @@ def _drop_restated(builder: Builder, document: Document) -> None:
             for k, (_, _, other) in enumerate(rows)
             if k != index and (not other.weak or k < index)
         ]
+        if action.weak == "must":
+            others = [other for k, (_, _, other) in enumerate(rows) if k != index]
         restated = any(
             _group(other.klass) == _group(action.klass)
+            and (other.weak != "must" or action.weak == "must")
             and same_object(other, action)
+            and not _named_anew(action, other, document)
             and (action.weak != "result" or abs(other.line - action.line) <= 3 * _NEARBY)
             for other in others
         )
@@ -126,7 +138,7 @@ def _drop_restated(builder: Builder, document: Document) -> None:
             or not action.object
         )
         if (
-            (action.weak == "passive" and not passive_text)
+            (action.weak in ("passive", "must") and not passive_text)
             and builder.steps
             and action.things
             and action.things[-1].category == "unknown"

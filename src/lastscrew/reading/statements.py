@@ -209,7 +209,7 @@ class Predicates(Results):
         found.holds += subject.holds
         found.held_to += subject.held_to
         found.at += subject.at
-        found.weak = "passive"
+        found.weak = "must" if low_modal in ("must", "has", "have", "needs", "need") else "passive"
         found.position = subject.position
         return None, [found], end
 
@@ -279,7 +279,7 @@ class Predicates(Results):
                     "passive",
                     subject.position,
                 )
-                found.by = []
+                found.by, found.end = founds, end
                 return None, [found], end
         if founds:
             return None, founds, end

@@ -16,7 +16,9 @@ _DOWN_WORDS = frozenset(["down", "closed", "downward", "downwards", "shut", "loc
 _LEVERS = word_group("meaning_levers")
 """What opens and closes by any movement: which way is up differs from machine to machine, the half of the work decides."""  # noqa: E501
 _FREEING = word_group("meaning_freeing")
-_UNLOCKING = re.compile(r"\bunlock\w*|\bopen\b|\brelease[sd]?\b|\bto free\b", re.IGNORECASE)
+_UNLOCKING = re.compile(
+    r"\bunlock\w*|\bopen\b|\brelease[sd]?\b|\bto free\b|\bfreed\b", re.IGNORECASE
+)
 _LOCKING = re.compile(
     r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b",
     re.IGNORECASE,
@@ -107,6 +109,8 @@ def class_of(
         ):
             return "release"
     if klass == "other" and found.lemma in ("turn", "rotate", "twist", "set", "move", "switch"):
+        if refitting and found.particle == "back" and category in ("unknown", "part", "button"):
+            return "close"
         turned = _turned(category, sentence)
         if turned:
             return turned
