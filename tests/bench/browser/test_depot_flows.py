@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from random import Random
+from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FilePayload, Page, expect
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.invented.playing import Playing, play
@@ -20,7 +21,7 @@ from tests.bench.conftest import Bench
 from tests.bench.store.making import publish
 
 
-def machine(place: str = "", **values: str) -> Unit:
+def machine(place: str = "", **values: Any) -> Unit:  # noqa: ANN401 (fields of the event)
     """A unit of its own for one test."""
     key = new_key()
     publish()
@@ -78,7 +79,7 @@ def test_a_table_is_corrected_in_the_page_and_then_stored(served: Bench, page: P
     mark = new_key()[:8]
     text = f"device,serial,liquid\nlarkmoor_13,{mark}-1,no\nelmtop,{mark}-2,no\n"
     page.goto("/take-in/batch/")
-    file = {"name": "m.csv", "mimeType": "text/csv", "buffer": text.encode()}
+    file: FilePayload = {"name": "m.csv", "mimeType": "text/csv", "buffer": text.encode()}
     page.get_by_label("Table of machines").set_input_files([file])
     page.get_by_role("button", name="Look at it").click()
     expect(page.get_by_role("alert")).to_contain_text("One row has something wrong")
