@@ -14,7 +14,7 @@ from lastscrew.cli.edge import edge, json_text
 def command(*, data: str | None, as_json: bool) -> None:
     """Make everything that follows from the events anew, and say what was not as they say.
 
-    Safe while people work: what they add waits until it is done.
+    Safe while people work: what they add waits only while the tables are written.
     """
     with edge(as_json=as_json):
         config = installation(data)

@@ -8,7 +8,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from lastscrew.bench.depot import events as d
 from lastscrew.bench.models import Branch, Item, Run, StageTime, StoredEvent, Unit
+from lastscrew.bench.store import rebuilding
+from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.rebuilding import rebuild
 from tests.bench.store import making
 from tests.bench.store.histories import Depot
@@ -58,3 +61,23 @@ def test_what_went_wrong_in_a_derived_table_is_mended_and_told(bench: Bench, cha
     name = {"stage": "Unit", "count": "Item", "gone row": "StageTime"}[change]
     assert rebuild().changed == (name,)
     assert making.derived() == before
+
+
+def test_what_is_added_while_it_replays_is_there_too(both: Bench) -> None:
+    depot = Depot(3)
+    depot.live(20)
+    with pytest.MonkeyPatch.context() as patch:
+        # A chunk of one: progress is told, and others add, after each event.
+        patch.setattr(rebuilding, "CHUNK", 1)
+        added = []
+
+        def meanwhile(count: int) -> None:
+            if count == 5:
+                unit = Unit.objects.order_by("number")[0].key
+                added.append(add_depot_event(unit, d.Described(asset_tag="late"), by="Ben"))
+
+        result = rebuild(meanwhile)
+    assert added
+    assert result.events == StoredEvent.objects.count()
+    assert Unit.objects.filter(asset_tag="late").exists()
+    assert result.changed == ()

@@ -60,18 +60,23 @@ class Rebuilt:
 
 
 def rebuild(progress: Callable[[int], None] | None = None) -> Rebuilt:
-    """Make every derived table anew, in one transaction; nothing is added meanwhile.
+    """Make every derived table anew, in one transaction.
+
+    The events are replayed beside whatever others add; only what came meanwhile is replayed, and the
+    tables are written, while nobody else may add.
 
     Args:
         progress: Called now and then with how many events were read.
     """
+    desk = EmptyDesk()
+    replay = _Replay(desk)
+    replay.go_on(progress)
     with one_at_a_time():
+        replay.go_on(progress)
         before = {model.__name__: fingerprint(model) for model, _ in DERIVED}
         for model, _ in reversed(DERIVED):
             model._default_manager.all()._raw_delete(model._default_manager.db)  # noqa: SLF001
         Revision.objects.filter(is_current=True).update(is_current=False)
-        desk = EmptyDesk()
-        count = _Replay(desk).run_all(progress)
         split = Branch.objects.filter(state=Branch.State.OPEN).values_list("run", flat=True)
         for key in dict.fromkeys(split):
             if (run := desk.run(key)) is not None:
@@ -80,7 +85,7 @@ def rebuild(progress: Callable[[int], None] | None = None) -> Rebuilt:
         changed = tuple(
             model.__name__ for model, _ in DERIVED if fingerprint(model) != before[model.__name__]
         )
-    return Rebuilt(count, Unit.objects.count(), Run.objects.count(), changed)
+    return Rebuilt(replay.count, Unit.objects.count(), Run.objects.count(), changed)
 
 
 class _Replay:
@@ -91,18 +96,19 @@ class _Replay:
     def __init__(self, desk: EmptyDesk) -> None:
         self.desk = desk
         self.folds: OrderedDict[str, RunFold] = OrderedDict()
+        self.last = 0
+        self.count = 0
 
-    def run_all(self, progress: Callable[[int], None] | None) -> int:
-        """Replay everything; returns how many events there were."""
-        count = 0
-        every = StoredEvent.objects.order_by("position").iterator(chunk_size=CHUNK)
-        with closing(every) as rows:  # type: ignore[type-var]
+    def go_on(self, progress: Callable[[int], None] | None) -> None:
+        """Replay what has not been replayed yet."""
+        every = StoredEvent.objects.filter(position__gt=self.last).order_by("position")
+        with closing(every.iterator(chunk_size=CHUNK)) as rows:  # type: ignore[type-var]
             for row in rows:
-                count += 1
                 self._take(row)
-                if progress is not None and count % CHUNK == 0:
-                    progress(count)
-        return count
+                self.last = row.position
+                self.count += 1
+                if progress is not None and self.count % CHUNK == 0:
+                    progress(self.count)
 
     def _take(self, row: StoredEvent) -> None:
         self.desk.positions[row.key] = row.position
