@@ -7,10 +7,14 @@ from dataclasses import dataclass, field
 from random import Random
 
 from lastscrew.device.model import Device, Joint
+from lastscrew.fasteners.tray import TrayMap, tray_map
 from lastscrew.plan.cautions import Hold, holds_of
 from lastscrew.plan.model import Plan, Step
 from lastscrew.proof.checks import disturbed_by, identities_of
 from lastscrew.run import events as e
+
+TRAY = (4, 6)
+"""Rows and columns of the tray on the invented benches."""
 
 CHECK_S = 45
 """Seconds for a check that says nothing of its own (our own figure)."""
@@ -77,44 +81,62 @@ def play(device: Device, plan: Plan, playing: Playing) -> Iterator[e.Event]:
         )
     )
     holds = holds_of(device, plan)
+    tray = tray_map(device, plan, *TRAY)
     for act in plan.start_acts:
         yield from _act(device, playing, act)
     for step in plan.way_in:
-        yield from _step(device, playing, step, holds)
+        yield from _step(device, playing, step, holds, tray)
     for act in plan.turning_acts:
         yield from _act(device, playing, act)
     for piece, parts in zip(request.replace, plan.pieces, strict=True):
         yield from _exchange(device, playing, piece, parts)
     for step in plan.way_out:
-        yield from _step(device, playing, step, holds)
+        yield from _step(device, playing, step, holds, tray)
     for act in plan.end_acts:
         yield from _act(device, playing, act)
     yield from _prove(device, plan, playing)
 
 
 def _step(
-    device: Device, playing: Playing, step: Step, holds: tuple[Hold, ...]
+    device: Device, playing: Playing, step: Step, holds: tuple[Hold, ...], tray: TrayMap
 ) -> Iterator[e.Event]:
     joint = device.joints[step.joint]
-    for hold in holds:
-        if (hold.joint, hold.limb) == (step.joint, step.limb) and hold.kind != "prove":
-            yield playing.event(
-                e.Confirmed(joint=step.joint, limb=step.limb, text=hold.text), 2_000
-            )
-            break
-    for act in step.act_ids:
+    mine = [h for h in holds if (h.joint, h.limb) == (step.joint, step.limb) and h.kind != "prove"]
+    yield from _confirm(playing, [hold for hold in mine if hold.when == "before"])
+    before, after = _acts_around(device, step)
+    for act in before:
         yield from _act(device, playing, act)
     took_ms = step.setup_ms + step.work_ms - step.act_ms
     if step.limb == "in":
-        what: e.Happening = e.Opened(joint=step.joint, side=step.side, tool=step.tool)
-        yield playing.event(what, took_ms)
-        return
-    for supply, amount in joint.renew.items():
-        yield playing.event(e.Renewed(supply=supply, amount=amount, joint=step.joint), 3_000)
-    for function in joint.prove_before_close:
-        yield playing.event(_checked(device, function, "during"), CHECK_S * 1_000)
-    yield playing.event(e.Closed(joint=step.joint, side=step.side, tool=step.tool), took_ms)
-    yield from _counted(playing, joint)
+        place = tray.compartment_of(step.joint)
+        yield playing.event(
+            e.Opened(joint=step.joint, side=step.side, tool=step.tool, compartment=place), took_ms
+        )
+    else:
+        for supply, amount in joint.renew.items():
+            yield playing.event(e.Renewed(supply=supply, amount=amount, joint=step.joint), 3_000)
+        for function in joint.prove_before_close:
+            yield playing.event(_checked(device, function, "during"), CHECK_S * 1_000)
+        yield playing.event(e.Closed(joint=step.joint, side=step.side, tool=step.tool), took_ms)
+        yield from _counted(playing, joint)
+    yield from _confirm(playing, [hold for hold in mine if hold.when == "after"])
+    for act in after:
+        yield from _act(device, playing, act)
+
+
+def _acts_around(device: Device, step: Step) -> tuple[list[str], list[str]]:
+    """The acts of a step: what is done before it, and after."""
+    first = [act for act in step.act_ids if device.acts[act].at.startswith("before")]
+    return first, [act for act in step.act_ids if act not in first]
+
+
+def _confirm(playing: Playing, holds: list[Hold]) -> Iterator[e.Event]:
+    """Hold points of a step: a person confirms each."""
+    for hold in holds:
+        if hold.act is None and hold.joint is not None:
+            yield playing.event(
+                e.Confirmed(joint=hold.joint, limb=hold.limb, text=hold.text), 2_000
+            )
 
 
 def _counted(playing: Playing, joint: Joint) -> Iterator[e.Event]:
