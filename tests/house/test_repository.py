@@ -14,8 +14,16 @@ MAX_LINES = 700
 BIG_FILE_MARKER = "long because:"
 
 # Spelt in pieces, so that this file does not hold what it looks for.
-MACHINE_PATH = re.compile("/(?:" + "|".join(["wo" + "rk", "fa" + "rm", "ro" + "ot", "ho" + "me/[a-z]",
-                                             "tm" + "p/[a-z]", "op" + "t/[a-z]"]) + ")/")  # fmt: skip
+# At the beginning of a path only: an address of the application, or a folder of ours, may end on such a word.
+_FOLDERS = [
+    "wo" + "rk",
+    "fa" + "rm",
+    "ro" + "ot",
+    "ho" + "me/[a-z]",
+    "tm" + "p/[a-z]",
+    "op" + "t/[a-z]",
+]
+MACHINE_PATH = re.compile("(?<![A-Za-z0-9_}>*])/(?:" + "|".join(_FOLDERS) + ")/")
 REGISTRY_HOST = re.compile(
     "|".join(
         re.escape(host)
