@@ -97,12 +97,13 @@ def fill() -> int:
     with one_at_a_time():
         chance = Random(13)  # noqa: S311 (an invented depot, the same every time)
         devices = {name: _publish(name) for name in STORIES}
-        for device in devices.values():
-            _stock(device, chance)
         machines = list(_machines(devices, chance, now_ms()))
         for machine in machines:
             _bring_in(machine, chance)
             _work(machine, chance)
+        # Counted at last: the work above took from it.
+        for device in devices.values():
+            _stock(device, chance)
     return len(machines)
 
 
