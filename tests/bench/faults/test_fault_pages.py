@@ -16,7 +16,8 @@ from lastscrew.plan.model import Request
 from lastscrew.plan.planner import plan
 from lastscrew.run.events import Event, Exchanged, Opened
 from tests.bench.conftest import Bench
-from tests.bench.store.making import BY, demo, publish, started, unit
+from tests.bench.faults.radio import publish_radio, radio
+from tests.bench.store.making import BY, publish, started, unit
 
 pytestmark = pytest.mark.usefixtures("bench")
 
@@ -28,10 +29,10 @@ def said(client: Client, address: str, status: int = 200) -> str:
     return answer.content.decode()
 
 
-def case(complaint: str = "It does not charge.") -> str:
+def case(complaint: str = "No sound comes out.") -> str:
     """A unit with a complaint; the address of its fault."""
-    publish()
-    key = unit()
+    publish_radio()
+    key = unit(device="radio")
     OwnerData.objects.create(unit=key, complaint=complaint)
     return f"/units/{key}/fault/"
 
@@ -50,12 +51,12 @@ def test_from_the_owners_words_to_the_next_check_in_two_taps(bench: Bench) -> No
     technician = bench.client("technician")
     page = said(technician, place)
     assert "next-try" not in page
-    assert re.search(r'name="shows" value="no_charge" checked', page)
-    technician.post(f"{place}symptoms/", {"event": "s1", "shows": "no_charge"})
+    assert re.search(r'name="shows" value="silent" checked', page)
+    technician.post(f"{place}symptoms/", {"event": "s1", "shows": "silent"})
     page = said(technician, place)
     first = proposed(page)
-    assert first in demo().checks
-    bad = demo().checks[first].outcomes[-1]
+    outcomes = {**{k: c.outcomes for k, c in radio().checks.items()}, "volts": ("good", "bad")}
+    bad = outcomes[first][-1]
     for _ in range(2):
         answer = technician.post(f"{place}tried/", {"event": "t1", "what": first, "outcome": bad})
         assert answer.status_code == 302
@@ -71,9 +72,9 @@ def test_who_does_something_else_is_followed_and_a_doubtful_result_is_taken_back
     """Another check than proposed, a measured value with a comma, a mend; then one of them back."""
     place = case()
     technician = bench.client("technician")
-    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
-    technician.post(f"{place}tried/", {"event": "t1", "what": "pack_voltage", "value": "4,2"})
-    technician.post(f"{place}tried/", {"event": "t2", "what": "exchange_pack", "outcome": "done"})
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
+    technician.post(f"{place}tried/", {"event": "t1", "what": "rail", "value": "4,2"})
+    technician.post(f"{place}tried/", {"event": "t2", "what": "exchange_supply", "outcome": "done"})
     bodies = (
         StoredEvent.objects.filter(name="fault_tried")
         .order_by("position")
@@ -93,23 +94,23 @@ def test_a_mend_leads_straight_into_its_plan(bench: Bench) -> None:
     """The link of the page is a plan that can be made."""
     place = case()
     technician = bench.client("technician")
-    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
     page = said(technician, place)
     links = set(re.findall(r'href="(/units/u1/plan/\?(?:replace|reach)=[^"]+)"', page))
-    assert "/units/u1/plan/?replace=pack" in links
-    assert said(technician, "/units/u1/plan/?replace=pack")
+    assert "/units/u1/plan/?replace=coil" in links
+    assert said(technician, "/units/u1/plan/?replace=coil")
 
 
 def test_the_work_speaks_too_what_is_open_and_what_was_exchanged(bench: Bench) -> None:
     """A job in hand: its open joints make checks inside cheaper, its exchange counts as a mend."""
     place = case()
     technician = bench.client("technician")
-    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
-    asked = Request(replace=("pack",))
-    steps = plan(demo(), asked).way_in
-    happened = [Event(id="e0", what=started(replace=("pack",)))]
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
+    asked = Request(replace=("coil",))
+    steps = plan(radio(), asked).way_in
+    happened = [Event(id="e0", what=started(radio(), replace=("coil",)))]
     happened += [Event(id=f"o{n}", what=Opened(joint=s.joint)) for n, s in enumerate(steps)]
-    happened.append(Event(id="x", what=Exchanged(part="pack")))
+    happened.append(Event(id="x", what=Exchanged(part="coil")))
     add_run_events("r1", happened, by=BY, unit="u1")
     page = said(technician, place)
     assert "from the work" in page
@@ -118,9 +119,9 @@ def test_the_work_speaks_too_what_is_open_and_what_was_exchanged(bench: Bench) -
 
 def test_a_drop_or_liquid_is_reckoned_with(bench: Bench) -> None:
     """Said by the owner or seen at the counter: two faults at once."""
-    place = case("It fell down the stairs and does not charge.")
+    place = case("It fell down the stairs and has no sound.")
     technician = bench.client("technician")
-    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
     assert "two faults at once are reckoned with" in said(technician, place)
 
 
@@ -128,10 +129,10 @@ def test_wrong_results_are_refused_on_the_page(bench: Bench) -> None:
     """Before symptoms are confirmed; an unknown check; nothing stored."""
     place = case()
     technician = bench.client("technician")
-    answer = technician.post(f"{place}tried/", {"what": "other_charger", "outcome": "bad"})
+    answer = technician.post(f"{place}tried/", {"what": "hum", "outcome": "hums"})
     assert answer.status_code == 422
-    technician.post(f"{place}symptoms/", {"shows": ["no_charge", "nonsense"]})
-    for what, outcome in (("nothing", "bad"), ("other_charger", "green"), ("other_charger", "")):
+    technician.post(f"{place}symptoms/", {"shows": ["silent", "nonsense"]})
+    for what, outcome in (("nothing", "hums"), ("hum", "green"), ("hum", "")):
         answer = technician.post(f"{place}tried/", {"what": what, "outcome": outcome})
         assert answer.status_code == 422
     assert not StoredEvent.objects.filter(name="fault_tried").exists()
@@ -143,7 +144,7 @@ def test_no_proposal_while_the_unit_is_set_apart_and_none_for_a_guest_to_answer(
     """A hazard stops the normal way; a guest looks."""
     place = case()
     technician, guest = bench.client("technician"), bench.client("guest")
-    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
     assert "fault/tried/" not in said(guest, place)
     assert guest.post(f"{place}tried/", {}).status_code == 403
     what = d.HazardMet(what="swollen_pack", told="Lead", place="box", power_off=True)
@@ -167,7 +168,7 @@ def test_the_proposal_can_be_set_into_other_pages(bench: Bench) -> None:
     place = case()
     technician = bench.client("technician")
     assert technician.get(f"{place}next/").status_code == 204
-    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
     piece = said(technician, f"{place}next/")
     assert "<html" not in piece
     assert proposed(piece)
@@ -177,11 +178,9 @@ def test_the_page_asks_the_database_a_bounded_number_of_times(bench: Bench) -> N
     """Whatever was tried."""
     place = case()
     technician = bench.client("technician")
-    technician.post(f"{place}symptoms/", {"shows": "no_charge"})
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
     for number in range(5):
-        technician.post(
-            f"{place}tried/", {"event": f"t{number}", "what": "other_charger", "outcome": "bad"}
-        )
+        technician.post(f"{place}tried/", {"event": f"t{number}", "what": "hum", "outcome": "hums"})
     technician.get(place)
     with CaptureQueriesContext(connection) as asked:
         technician.get(place)

@@ -21,6 +21,7 @@ from lastscrew.bench.workshop.asking import (
 from lastscrew.bench.workshop.planning import (
     Planner,
     codes_of,
+    comes_out,
     expected_damage,
     hazards_of,
     measured_here,
@@ -251,4 +252,7 @@ def test_the_tray_is_as_large_as_it_has_to_be(device: Device) -> None:
     bare = replace(
         device, joints={k: replace(joint, captive=True) for k, joint in device.joints.items()}
     )
+    for part in ("board", "fan", "rear_foot", "clock_cell"):
+        briefing = planner.plan(device, Request(replace=(part,))).briefing
+        assert comes_out(briefing) == (tray_of(briefing) is not None)
     assert tray_of(Planner().plan(bare, Request(replace=("board",))).briefing) is None

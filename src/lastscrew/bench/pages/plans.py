@@ -33,6 +33,7 @@ from lastscrew.bench.workshop.planning import (
     PLANNER,
     Planned,
     codes_of,
+    comes_out,
     hazards_of,
     measured_here,
     tray_of,
@@ -252,7 +253,7 @@ def _planned(place: Place, wanted: Request, planned: Planned) -> dict[str, objec
             (variant, f"{place.address}?{address_of(variant.request)}")
             for variant in variants_of(PLANNER, place.device, wanted, planned)
         ],
-        "tray": tray_of(briefing),
+        "tray": comes_out(briefing),
         "run_key": new_key(),
         "event_key": new_key(),
     }

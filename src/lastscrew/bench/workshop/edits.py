@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from django.utils.translation import gettext as _
+
 from lastscrew.device.document import Document
 from lastscrew.device.model import Device
 from lastscrew.plan.wording import fastener_text, joint_name, listed, part_name
@@ -91,12 +93,13 @@ def _count(device: Device, what: CountCorrected) -> Edit | None:
         return None
     name = joint_name(device, joint.id)
     placed = bool(joint.positions_mm)
-    said = "not known" if "count" in joint.unknown else str(joint.count)
+    said = _("not known") if "count" in joint.unknown else str(joint.count)
     return Edit(
         f"count.{joint.id}.{what.count}",
         joint.id,
-        f"{name}: there are {what.count}; the file says {said}."
-        + (" Its places have to be measured anew." if placed else ""),
+        _("%(joint)s: there are %(count)d; the file says %(said)s.")
+        % {"joint": name, "count": what.count, "said": said}
+        + (" " + _("Its places have to be measured anew.") if placed else ""),
         () if placed else ((("joints", joint.id, "count"), what.count),),
         (), None,
     )  # fmt: skip
@@ -113,8 +116,9 @@ def _other_kind(device: Device, what: OtherKind) -> Edit | None:
         return Edit(
             f"kind.{joint.id}.{what.piece}.{what.count}",
             joint.id,
-            f"{name}: {what.count} of {joint.count} are {other}."
-            + ("" if whole else " They have to become a joint of their own."),
+            _("%(joint)s: %(count)d of %(of)d are %(other)s.")
+            % {"joint": name, "count": what.count, "of": joint.count, "other": other}
+            + ("" if whole else " " + _("They have to become a joint of their own.")),
             ((("joints", joint.id, "fastener"), what.piece),) if whole else (),
             (), None,
         )  # fmt: skip
@@ -122,14 +126,17 @@ def _other_kind(device: Device, what: OtherKind) -> Edit | None:
         words
         for words in (
             what.thread or "",
-            f"{what.length_mm:g} mm long" if what.length_mm is not None else (what.piece or ""),
+            _("%(mm)g mm long") % {"mm": what.length_mm}
+            if what.length_mm is not None
+            else (what.piece or ""),
         )
         if words
     )
     return Edit(
         f"kind.{joint.id}.{measured.replace(' ', '_')}.{what.count}",
         joint.id,
-        f"{name}: {what.count} of {joint.count} are {measured}. The file has no such fastener yet.",
+        _("%(joint)s: %(count)d of %(of)d are %(other)s. The file has no such fastener yet.")
+        % {"joint": name, "count": what.count, "of": joint.count, "other": measured},
         (), (), None,
     )  # fmt: skip
 
@@ -144,14 +151,15 @@ def _unreachable(device: Device, what: Unreachable) -> Edit | None:
             return None
         return Edit(
             f"short.{joint.id}", joint.id,
-            f"{name}: the cable is too short to lay the part aside on it.",
+            _("%(joint)s: the cable is too short to lay the part aside on it.") % {"joint": name},
             ((("joints", joint.id, "rigid"), True),), (), None,
         )  # fmt: skip
     if what.reason == "in_the_way" and what.part in device.parts:
         return _in_the_way(device, joint.id, what.part)
     return Edit(
         f"unreachable.{joint.id}", joint.id,
-        f"{name}: could not be reached as the file says" + (f" ({what.text})." if what.text else "."),
+        _("%(joint)s: could not be reached as the file says.") % {"joint": name}
+        + (f" ({what.text})" if what.text else ""),
         (), (), None,
     )  # fmt: skip
 
@@ -164,10 +172,11 @@ def _in_the_way(device: Device, joint_id: str, part: str | None) -> Edit | None:
     paths: list[tuple[tuple[str | int, ...], Any]] = []
     if len(joint.accesses) == 1:
         paths.append((("joints", joint_id, "under"), [*joint.accesses[0].under, part]))
-    said = listed([part_name(device, p) for p in joint.accesses[0].under]) or "nothing"
+    said = listed([part_name(device, p) for p in joint.accesses[0].under]) or _("nothing")
     return Edit(
         f"way.{joint_id}.{part}", joint_id,
-        f"{joint_name(device, joint_id)}: {part_name(device, part)} is in the way; the file names {said}.",
+        _("%(joint)s: %(part)s is in the way; the file names %(said)s.")
+        % {"joint": joint_name(device, joint_id), "part": part_name(device, part), "said": said},
         tuple(paths), (), None,
     )  # fmt: skip
 

@@ -9,10 +9,12 @@ from dataclasses import dataclass
 from typing import Final
 from urllib.parse import urlencode
 
+from django.utils.translation import gettext as _
+
 from lastscrew.bench.workshop.fault_story import without_unknown
 from lastscrew.device.diagnosis import Limits
 from lastscrew.device.model import Device, Hazard
-from lastscrew.faults.advice import Advice, Outcome, Proposal, opening_words, percent
+from lastscrew.faults.advice import Advice, Outcome, Proposal, Rival, opening_words, percent
 from lastscrew.faults.evidence import DONE, Evidence
 from lastscrew.faults.model import FaultModel
 from lastscrew.faults.openings import DeviceOpenings
@@ -22,7 +24,7 @@ from lastscrew.faults.works import Work
 from lastscrew.plan.wording import listed, tool_name
 from lastscrew.problems import InputError, Problem
 
-LIMIT_S: Final = 4.0
+LIMIT_S: Final = 2.0
 """So long a page may search for a proposal (our own figure); the best one found is shown."""
 MOST_PROPOSALS: Final = 100
 MOST_OPENINGS: Final = 12
@@ -242,7 +244,8 @@ def shown_of(advice: Advice, dropped: tuple[str, ...] = ()) -> Shown:
     remarks = list(advice.remarks)
     if dropped:
         remarks.append(
-            f"Left out, because the device file does not know it any more: {listed(list(dropped))}."
+            _("Left out, because the device file does not know it any more: %(names)s.")
+            % {"names": listed(list(dropped))}
         )
     return Shown(
         likeliest=likeliest,
@@ -310,9 +313,10 @@ def _proposal(advice: Advice, next_: Proposal) -> ShownProposal:
     rate = model.openings.rate_per_h
     work = next_.work
     bound = (
-        "no strategy is expected to cost less"
+        _("no strategy is expected to cost less")
         if advice.proven
-        else f"no strategy costs less than {cost_words(advice.lower_bound, rate)} on average"
+        else _("no strategy costs less than %(cost)s on average")
+        % {"cost": cost_words(advice.lower_bound, rate)}
     )
     rival = advice.runner_up
     return ShownProposal(
@@ -328,17 +332,13 @@ def _proposal(advice: Advice, next_: Proposal) -> ShownProposal:
         hazards=next_.cautions.hazards,
         trained=next_.cautions.trained,
         needs=() if work is None else _needs(model.device, work),
-        rival=""
-        if rival is None
-        else f"{rival.name}: {cost_words(rival.margin, rate)} more on average"
-        if rival.margin >= 0.5
-        else f"{rival.name}: just as good",
+        rival="" if rival is None else _rival(rival, rate),
         flips=tuple(_flip(model, flip) for flip in flips(model, advice, most=3)),
     )
 
 
 def _needs(device: Device, work: Work) -> tuple[str, ...]:
-    power = {"on": "power on", "off": "isolated", None: ""}[work.power]
+    power = {"on": _("power on"), "off": _("isolated"), None: ""}[work.power]
     tool = tool_name(device, work.tool) if work.tool else ""
     return tuple(word for word in (tool, work.instrument, power) if word)
 
@@ -347,19 +347,38 @@ def _flip(model: FaultModel, flip: Flip) -> str:
     name = model.device.faults[flip.fault].name
     names = {work.id: work.name for work in model.works}
     other = names.get(flip.other, flip.other)
+    said = {
+        "fault": name,
+        "then": percent(flip.flips_at),
+        "now": percent(flip.now),
+        "other": other,
+    }
     if flip.what == "prior":
-        return f"If {name} had a chance of {percent(flip.flips_at)} instead of {percent(flip.now)}: {other} first."
+        return (
+            _("If %(fault)s had a chance of %(then)s instead of %(now)s: %(other)s first.") % said
+        )
     return (
-        f"If the result with {name} had a chance of {percent(flip.flips_at)} instead of {percent(flip.now)}: "
-        f"{other} first."
+        _(
+            "If the result with %(fault)s had a chance of %(then)s instead of %(now)s: %(other)s first."
+        )
+        % said
     )
+
+
+def _rival(rival: Rival, rate_per_h: float | None) -> str:
+    if rival.margin < 0.5:
+        return _("%(name)s: just as good") % {"name": rival.name}
+    cost = cost_words(rival.margin, rate_per_h)
+    return _("%(name)s: %(cost)s more on average") % {"name": rival.name, "cost": cost}
 
 
 def check_tried(shown: Shown, what: str, outcome: str) -> tuple[Problem, ...]:
     """What is wrong with a result that somebody wants to keep, empty where it can be kept."""
     work = next((one for one in shown.works_known if one.id == what), None)
     if work is None:
-        return (Problem("there is no such check or mend", "Choose one of the list.", path="what"),)
+        return (
+            Problem(_("there is no such check or mend"), _("Choose one of the list."), path="what"),
+        )
     if outcome in (one.outcome for one in work.outcomes) or (work.is_mend and outcome == DONE):
         return ()
     if work.limits is not None:
@@ -368,11 +387,15 @@ def check_tried(shown: Shown, what: str, outcome: str) -> tuple[Problem, ...]:
         except ValueError:
             return (
                 Problem(
-                    f"“{outcome[:40]}” is no value",
-                    f"Give a number in {work.limits.unit}.",
+                    _("“%(typed)s” is no value") % {"typed": outcome[:40]},
+                    _("Give a number in %(unit)s.") % {"unit": work.limits.unit},
                     path="outcome",
                 ),
             )
         return ()
     names = listed([one.name for one in work.outcomes], word="or")
-    return (Problem("that is no outcome of it", f"It is {names}.", path="outcome"),)
+    return (
+        Problem(
+            _("that is no outcome of it"), _("It is %(names)s.") % {"names": names}, path="outcome"
+        ),
+    )

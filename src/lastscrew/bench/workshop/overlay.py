@@ -11,6 +11,8 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
+from django.utils.translation import gettext as _
+
 from lastscrew.device.model import Point
 from lastscrew.problems import InputError, Problem
 
@@ -65,7 +67,7 @@ def fixed_by(pairs: tuple[tuple[Point, Point], tuple[Point, Point]]) -> Similari
     """
     (z1, w1), (z2, w2) = ((complex(*z), complex(*w)) for z, w in pairs)
     if z1 == z2 or w1 == w2:
-        raise InputError([_too_near("points")])
+        raise InputError([_too_near(_("photo"))])
     a = (w2 - w1) / (z2 - z1)
     b = w1 - a * z1
     return Similarity(a.real, a.imag, (b.real, b.imag))
@@ -134,29 +136,31 @@ def check_anchors(anchors: tuple[Anchor, Anchor], frame: Point | None) -> tuple[
     for number, anchor in enumerate(anchors, 1):
         if not all(math.isfinite(v) and 0 <= v <= 1 for v in anchor.share):
             problems.append(
-                Problem("a point lies outside of the photo", "Tap it again.", f"share_{number}")
+                Problem(
+                    _("a point lies outside of the photo"), _("Tap it again."), f"share_{number}"
+                )
             )
         low, high = (-1e4, (1e4, 1e4)) if frame is None else (-1.0, (frame[0] + 1, frame[1] + 1))
         if not all(
             math.isfinite(v) and low <= v <= most for v, most in zip(anchor.mm, high, strict=True)
         ):
             problems.append(
-                Problem("a point lies outside of this side", "Tap it again.", f"mm_{number}")
+                Problem(_("a point lies outside of this side"), _("Tap it again."), f"mm_{number}")
             )
     if problems:
         return tuple(problems)
     one, other = anchors
     if math.dist(one.share, other.share) < LEAST_APART * math.sqrt(2):
-        problems.append(_too_near("photo"))
+        problems.append(_too_near(_("photo")))
     if math.dist(one.mm, other.mm) < LEAST_APART_MM:
-        problems.append(_too_near("drawing"))
+        problems.append(_too_near(_("drawing")))
     return tuple(problems)
 
 
 def _too_near(where: str) -> Problem:
     return Problem(
-        f"the two points are too near to each other ({where})",
-        "Take two that lie far apart, such as two corners.",
+        _("the two points are too near to each other on the %(where)s") % {"where": where},
+        _("Take two that lie far apart, such as two corners."),
         path="points",
         code="too_near",
     )

@@ -10,6 +10,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from lastscrew.device.model import Device, Hazard
 from lastscrew.fasteners.tray import TrayMap, tray_map
 from lastscrew.paper.look import severity
@@ -31,8 +35,9 @@ MOST_VARIANTS: Final = 8
 MOST_TRAY: Final = 12
 """Compartments in a row and in a column of the tray on the page."""
 
-OBJECTIVE_NAMES: Final[Mapping[Objective, str]] = {
-    "time": "least time", "risk": "least time and damage", "steps": "fewest joints",
+OBJECTIVE_NAMES: Final[Mapping[Objective, str | Promise]] = {
+    "time": gettext_lazy("least time"), "risk": gettext_lazy("least time and damage"),
+    "steps": gettext_lazy("fewest joints"),
 }  # fmt: skip
 
 
@@ -156,7 +161,7 @@ def other_requests(
     """What else could be asked, with what is different in words: objectives, spares, without a joint."""
     for objective, name in OBJECTIVE_NAMES.items():
         if objective != request.objective:
-            yield name, replace(request, objective=objective)
+            yield str(name), replace(request, objective=objective)
     for piece in request.replace:
         for other in _other_pieces(device, piece):
             swapped = tuple(
@@ -167,10 +172,10 @@ def other_requests(
                 replace(request, replace=swapped),
             )
     if request.without:
-        yield "every joint allowed", replace(request, without=())
+        yield _("every joint allowed"), replace(request, without=())
     for joint in _risky_joints(asked):
         yield (
-            f"without {joint_name(device, joint)}",
+            _("without %(joint)s") % {"joint": joint_name(device, joint)},
             replace(request, without=(*request.without, joint)),
         )
 
@@ -216,7 +221,7 @@ def variants_of(
         limit_s: Seconds for all of them.
     """
     ends = time.monotonic() + limit_s
-    first = Variant(OBJECTIVE_NAMES[request.objective], request, asked, is_asked=True)
+    first = Variant(str(OBJECTIVE_NAMES[request.objective]), request, asked, is_asked=True)
     found = [first]
     for name, other in other_requests(device, request, asked):
         left = ends - time.monotonic()
@@ -328,6 +333,12 @@ def measured_here(planned: Plan, times: Mapping[tuple[str, str], Sequence[int]])
     complete = bool(steps) and len(known) == len(steps)
     total = round(sum(statistics.median(ms) for ms in known)) if complete else None
     return MeasuredHere(len(known), len(steps), total, min((len(ms) for ms in known), default=0))
+
+
+def comes_out(briefing: Briefing) -> bool:
+    """True where something loose comes out that goes back, so that a tray is of use."""
+    joints = briefing.device.joints
+    return any(joints[out.joint].reuse != "single_use" for out in briefing.fasteners)
 
 
 def tray_of(briefing: Briefing) -> TrayMap | None:

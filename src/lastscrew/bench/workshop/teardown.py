@@ -13,6 +13,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
 from lastscrew.device.model import (
     KINDS,
     POWERED_KINDS,
@@ -43,12 +47,34 @@ SIZE: Final = re.compile(
     r"\s*(M\d+(?:\.\d+)?)\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(?:mm)?\s*", re.IGNORECASE
 )
 DRIVE: Final = re.compile(r"[A-Z]{1,3}\d{0,3}(?:\.\d)?[A-Z]?")
-KIND_NAMES: Final[Mapping[str, str]] = {
-    "screw": "screws", "nut": "nuts", "clip": "clips", "latch": "latch", "hook": "hooks",
-    "magnet": "magnets", "adhesive": "adhesive", "rivet": "rivets", "solder": "solder", "pin": "pins",
-    "seat": "seat", "board_link": "board link", "plug": "plug", "ribbon": "ribbon", "coax": "coax",
-    "tape": "tape", "tie": "tie", "route": "cable route", "other": "other joint",
+KIND_NAMES: Final[Mapping[str, str | Promise]] = {
+    "screw": gettext_lazy("screws"),
+    "nut": gettext_lazy("nuts"),
+    "clip": gettext_lazy("clips"),
+    "latch": gettext_lazy("latch"),
+    "hook": gettext_lazy("hooks"),
+    "magnet": gettext_lazy("magnets"),
+    "adhesive": gettext_lazy("adhesive"),
+    "rivet": gettext_lazy("rivets"),
+    "solder": gettext_lazy("solder"),
+    "pin": gettext_lazy("pins"),
+    "seat": gettext_lazy("seat"),
+    "board_link": gettext_lazy("board link"),
+    "plug": gettext_lazy("plug"),
+    "ribbon": gettext_lazy("ribbon"),
+    "coax": gettext_lazy("coax"),
+    "tape": gettext_lazy("tape"),
+    "tie": gettext_lazy("tie"),
+    "route": gettext_lazy("cable route"),
+    "other": gettext_lazy("other joint"),
+}
+
+
+KIND_WORDS: Final[Mapping[str, str]] = {
+    "screw": "screws", "nut": "nuts", "clip": "clips", "hook": "hooks", "magnet": "magnets", "rivet": "rivets",
+    "pin": "pins", "other": "joint",
 }  # fmt: skip
+"""How the id of a joint ends, where that is not its kind; ids are the same in every language."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,38 +202,44 @@ def check_step(teardown: Teardown, step: Taken) -> tuple[Problem, ...]:
     """What is wrong with a step, empty where it can be recorded."""
     problems = []
     if step.kind not in KINDS:
-        problems.append(Problem("this is no kind of joint", "Choose one.", path="kind"))
+        problems.append(Problem(_("this is no kind of joint"), _("Choose one."), path="kind"))
     named = [to_identifier(name) for name in step.joins]
     if len({key for key in named if key}) < 2 or not all(named):
         problems.append(
             Problem(
-                "a joint holds two different parts together",
-                "Name what comes off and what it was fastened to, in Latin letters or digits.",
+                _("a joint holds two different parts together"),
+                _("Name what comes off and what it was fastened to, in Latin letters or digits."),
                 path="joins",
             )
         )
     if step.count is not None and not 1 <= step.count <= 999:
-        problems.append(Problem("that is no number of pieces", "Give 1 to 999.", path="count"))
+        problems.append(
+            Problem(_("that is no number of pieces"), _("Give 1 to 999."), path="count")
+        )
     if step.size and not SIZE.fullmatch(step.size):
-        problems.append(Problem("that is no size", "Write it like M2 x 5.", path="size"))
+        problems.append(Problem(_("that is no size"), _("Write it like M2 x 5."), path="size"))
     if step.drive and not DRIVE.fullmatch(step.drive):
-        problems.append(Problem("that is no drive", "Write it like PH1 or T5.", path="drive"))
+        problems.append(Problem(_("that is no drive"), _("Write it like PH1 or T5."), path="drive"))
     if to_identifier(step.side) is None:
-        problems.append(Problem("a side needs a name", "Say top or bottom.", path="side"))
+        problems.append(Problem(_("a side needs a name"), _("Say top or bottom."), path="side"))
     fixed = to_identifier(teardown.fixed)
     strange = [name for name in step.came_off if to_identifier(name) == fixed]
     if strange:
         problems.append(
             Problem(
-                f"{strange[0]} stays on the bench",
-                "Name the other part as the one that came off.",
+                _("%(part)s stays on the bench") % {"part": strange[0]},
+                _("Name the other part as the one that came off."),
                 path="came_off",
             )
         )
     again = set(off_before(teardown, len(teardown.steps))) & set(step.came_off)
     if again:
         problems.append(
-            Problem(f"{min(again)} is off already", "Take it back there first.", path="came_off")
+            Problem(
+                _("%(part)s is off already") % {"part": min(again)},
+                _("Take it back there first."),
+                path="came_off",
+            )
         )
     if len(teardown.steps) >= MOST_STEPS:
         problems.append(Problem(f"a teardown has at most {MOST_STEPS} steps", path="steps"))
@@ -317,7 +349,7 @@ def _joint(
     joins = tuple(dict.fromkeys(_part(draft, name, number) for name in step.joins))
     for name in step.came_off:
         _part(draft, name, number)
-    key = _free(draft.joints, f"{joins[0]}_{_id(KIND_NAMES.get(step.kind, step.kind))}")
+    key = _free(draft.joints, f"{joins[0]}_{KIND_WORDS.get(step.kind, step.kind)}")
     path = f"joints.{key}"
     draft.comments[path] = number + (f": {step.note}" if step.note else "")
     side = to_identifier(step.side) or "bottom"
