@@ -42,7 +42,7 @@ document.addEventListener(
 );
 
 /* What scrolls inside itself can be scrolled by keys. */
-for (const wide of document.querySelectorAll(".wide")) {
+for (const wide of document.querySelectorAll(".wide, .record table")) {
   if (wide.scrollWidth > wide.clientWidth) wide.tabIndex = 0;
 }
 
