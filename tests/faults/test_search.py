@@ -5,6 +5,7 @@ The brute force (``oracle``) is our own, written from the rules of a job; nothin
 
 from __future__ import annotations
 
+from fractions import Fraction
 from random import Random
 
 import pytest
@@ -14,8 +15,8 @@ from hypothesis import strategies as st
 from lastscrew.faults.advice import next_offer
 from lastscrew.faults.puzzle import Action, Puzzle
 from lastscrew.faults.search import Node, Search
-from tests.faults.jobs import Shape, half_ready, puzzle_of_job, random_job
-from tests.faults.oracle import BruteForce, Faults, Job, outcome_chances
+from tests.faults.jobs import Covers, Shape, half_ready, puzzle_of_job, random_job
+from tests.faults.oracle import BruteForce, Cure, Faults, Job, Test, outcome_chances
 
 SEEDS = 10
 """Jobs for each shape."""
@@ -231,3 +232,27 @@ def test_the_strategy_costs_what_it_says_when_it_is_played(name: str, seed: int,
         assert mean == pytest.approx(said, rel=1e-8)
     else:
         assert mean <= said * (1 + 1e-8)
+
+
+def test_a_check_may_be_worth_doing_before_a_mend_to_see_a_change_after_it() -> None:
+    """An instance that was found by chance: a check that both causes fail alike tells nothing now, but later it does.
+
+    Done before the mend its outcome would come again as long as the fault is there; another one shows that it is gone.
+    A search that leaves it out finds 210.66.
+    """
+    low, odds = Fraction(1, 4), (Fraction(4, 5), Fraction(1, 5))
+    tests = (
+        Test(3.0, odds, {0: (low, 1 - low), 1: (low, 1 - low)}),
+        Test(3.0, odds, {1: (Fraction(9, 10), Fraction(1, 10))}),
+        Test(1.0, odds, {0: (low, 1 - low)}),
+    )
+    cures = (Cure(80.0, {0: Fraction(4, 5)}), Cure(80.0, {1: Fraction(19, 20)}))
+    lid = Covers((0,), (2,), (30,), (0,), 3, (0, 1, 0, 0, 0, 0), (0, 0, 1, 0, 0, 0))
+    prior: dict[Faults, Fraction] = {
+        frozenset((0,)): Fraction(5, 6),
+        frozenset((1,)): Fraction(1, 6),
+    }
+    job = Job(prior, tests, cures, 60.0, lid, start=1)
+    _, root = solved(job)
+    assert root.above == pytest.approx(BruteForce(job).least(), rel=1e-9)
+    assert root.above == pytest.approx(210.6226667)
