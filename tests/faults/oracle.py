@@ -174,6 +174,11 @@ class BruteForce:
         """What is known after the device's own check has failed."""
         return _known({hidden: weight for hidden, weight in known if hidden[0]})
 
+    @property
+    def states(self) -> int:
+        """How many states of knowledge and opening were looked at."""
+        return len(self._values)
+
     def _own(self, action: int) -> float:
         job = self.job
         if action < len(job.tests):

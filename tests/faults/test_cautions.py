@@ -13,8 +13,11 @@ def cautions(work_id: str, opened: tuple[str, ...] = (), device: Device | None =
     """Cautions of one piece of work, from what is open now."""
     model = fault_model(device or lantern(), stock=("lamp",))
     number = [work.id for work in model.works].index(work_id)
-    move = model.openings.move(model.openings.state(opened), number)
-    return cautions_for(model.device, model.openings, model.works[number], move.during)
+    start = model.openings.state(opened)
+    move = model.openings.move(start, number)
+    ids = model.openings.rules.joint_ids
+    moved = [ids[step.joint] for step in model.openings.steps(start, number)]
+    return cautions_for(model.device, model.openings, model.works[number], move.during, moved)
 
 
 def test_a_check_from_outside_needs_no_caution() -> None:
@@ -23,12 +26,12 @@ def test_a_check_from_outside_needs_no_caution() -> None:
 
 
 def test_power_on_an_open_machine_is_a_hold_point_with_hazards() -> None:
-    """What lies open is shown; a live joint that may stay open is named."""
+    """What lies open is shown, and the pack whose plug is closed for it; a live joint that stays open is named."""
     found = cautions("board_light", ("cover_screws", "pack_plug", "lamp_plug"))
     assert found.live == ("lamp_plug",)
     assert "Lamp plug" in found.hold
     assert "Nobody touches the inside until power is off" in found.hold
-    assert [hazard.id for hazard in found.hazards] == ["edge"]
+    assert [hazard.id for hazard in found.hazards] == ["pack", "edge"]
 
 
 def test_power_on_an_open_machine_without_live_joints_is_held_as_well() -> None:
@@ -47,8 +50,10 @@ def test_a_swap_test_names_the_joint_that_hangs() -> None:
 
 
 def test_hazards_come_most_severe_first() -> None:
-    """The warning of the pack before the caution of the cover's edge."""
+    """The warning of the pack before the caution of the cover's edge, which bites only while that comes off."""
     assert [hazard.id for hazard in cautions("exchange_pack").hazards] == ["pack", "edge"]
+    with_cover_off = cautions("exchange_pack", ("cover_screws",))
+    assert [hazard.id for hazard in with_cover_off.hazards] == ["pack"]
 
 
 def test_packs_and_mains_are_left_to_trained_people() -> None:

@@ -57,9 +57,8 @@ def test_a_symptom_tells_of_its_event() -> None:
     device = lantern()
     assert tells_of_event(device, ("wet",)) == "liquid"
     assert tells_of_event(device, ("dark",)) is None
-    by_words = load_device(
-        LANTERN.replace("event: liquid}", "leak: 0.01}").replace("words: [fell into water]", "words: [was in water]").encode()
-    )  # fmt: skip
+    without_key = LANTERN.replace("event: liquid}", "leak: 0.01}")
+    by_words = load_device(without_key.replace("fell into water", "was in water").encode())
     assert isinstance(by_words.symptoms["wet"], Symptom)
     assert tells_of_event(by_words, ("wet",)) == "liquid"
 
