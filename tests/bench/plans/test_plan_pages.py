@@ -172,6 +172,27 @@ def test_a_job_in_hand_is_planned_from_what_is_open(bench: Bench) -> None:
     assert "Open at the start:" in page
 
 
+def test_targets_of_a_job_in_hand_are_added_and_dropped_from_its_plan(bench: Bench) -> None:
+    """The fan was begun; the pack comes to it, the fan is left out: once each, and work goes on."""
+    publish()
+    key = unit()
+    add_run_events("r1", [Event(id="e0", what=started(replace=("fan",)))], by=BY, unit=key)
+    technician = bench.client("technician")
+    assert "Change the job in hand" not in said(technician, f"/units/{key}/plan/")
+    page = said(technician, f"/units/{key}/plan/?replace=pack")
+    assert "Comes to the job: Battery pack." in page
+    assert "Is left out of it: Fan." in page
+    form = form_of(page)
+    for _ in range(2):
+        answer = technician.post(f"/units/{key}/plan/change/", form)
+        assert answer["Location"] == "/runs/r1/work/"
+    state = load_job("r1").state
+    assert state.replace == ("pack",)
+    assert state.version == 3
+    wrong = technician.post(f"/units/{key}/plan/change/", {**form, "asked": "replace=nothing"})
+    assert wrong.status_code == 422
+
+
 def test_sheet_and_tray_map_are_printed_and_what_is_wrong_is_a_page(bench: Bench) -> None:
     """A PDF that can be read, a drawing in millimetres; a wrong name, nothing to lay in a tray."""
     publish()

@@ -57,7 +57,11 @@ def devices(request: HttpRequest) -> HttpResponse:
         .values_list("device")
         .annotate(units=Count("key"))
     )
-    drafts = Draft.objects.filter(published="").defer("text", "source_text", "steps")[:A_PAGE]
+    drafts = (
+        Draft.objects.filter(published="")
+        .annotate(is_blank=Q(text=""))
+        .defer("text", "source_text", "steps")[:A_PAGE]
+    )
     listed = [(row, here.get(row.device, 0)) for row in page]
     return render(
         request,

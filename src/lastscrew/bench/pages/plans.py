@@ -48,12 +48,13 @@ from lastscrew.paper.sheet import SheetOptions, sheet_html
 from lastscrew.paper.sheet_tray import TrayWish, tray_page
 from lastscrew.paper.svg import to_text
 from lastscrew.paper.v import draw_v
+from lastscrew.plan.asking import check_request
 from lastscrew.plan.materials import loss_text
 from lastscrew.plan.model import Request
 from lastscrew.plan.wording import joint_name, listed, part_name, piece_name, tool_name
 from lastscrew.problems import InputError, Problem
 from lastscrew.proof.checks import because_text
-from lastscrew.run.events import Event, Started
+from lastscrew.run.events import Event, Started, TargetAdded, TargetDropped
 from lastscrew.run.state import request_from as request_from_job
 
 V_WIDTH_MM: Final = 186.0
@@ -150,6 +151,8 @@ def _page(
         kept = address_of(toggled(replace(asked, side=None), piece))
         return redirect(f"{place.address}?{kept}&{urlencode(shown)}")
     asked = replace(asked, side=None)  # on this page the side is that of the drawing
+    if place.run is not None and not (asked.replace or asked.reach):
+        asked = replace(asked, replace=place.standing.replace, reach=place.standing.reach)
     wanted = place.request(asked)
     status = 422 if problems else 200
     planned: Planned | None = None
@@ -248,6 +251,7 @@ def _planned(place: Place, wanted: Request, planned: Planned) -> dict[str, objec
         ],
         "assumed": briefing.assumed,
         "opened_before": [joint_name(device, joint) for joint in briefing.opened_before],
+        "change": changes_of(place, wanted),
         "missing_first": [joint_name(device, joint) for joint in plan.missing_first],
         "variants": [
             (variant, f"{place.address}?{address_of(variant.request)}")
@@ -257,6 +261,40 @@ def _planned(place: Place, wanted: Request, planned: Planned) -> dict[str, objec
         "run_key": new_key(),
         "event_key": new_key(),
     }
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What would be different in the job in hand.
+
+    Attributes:
+        added, dropped: Targets, as happenings.
+        added_names, dropped_names: The same in words.
+    """
+
+    added: tuple[TargetAdded, ...]
+    dropped: tuple[TargetDropped, ...]
+    added_names: str
+    dropped_names: str
+
+
+def changes_of(place: Place, wanted: Request) -> Change | None:
+    """What a plan asks for beyond, or short of, the job in hand; None where nothing differs."""
+    if place.run is None:
+        return None
+    device, now = place.device, place.standing
+    more = [p for p in wanted.replace if p not in now.replace]
+    less = [p for p in now.replace if p not in wanted.replace]
+    reach = [j for j in wanted.reach if j not in now.reach]
+    leave = [j for j in now.reach if j not in wanted.reach]
+    if not (more or less or reach or leave):
+        return None
+    return Change(
+        (*(TargetAdded(replace=p) for p in more), *(TargetAdded(reach=j) for j in reach)),
+        (*(TargetDropped(replace=p) for p in less), *(TargetDropped(reach=j) for j in leave)),
+        listed([*(piece_name(device, p) for p in more), *(joint_name(device, j) for j in reach)]),
+        listed([*(piece_name(device, p) for p in less), *(joint_name(device, j) for j in leave)]),
+    )
 
 
 def _title(device: Device, wanted: Request) -> str:
@@ -363,6 +401,34 @@ def start(request: HttpRequest, key: str) -> HttpResponse:
     return redirect(f"/runs/{run_key}/work/")
 
 
+@require_POST
+def change_job(request: HttpRequest, key: str) -> HttpResponse:
+    """Add and drop targets of the job in hand, so that it is what was planned."""
+    unit = get_object_or_404(Unit, pk=key)
+    place = unit_place(unit)
+    if place is None or place.run is None:
+        return redirect("unit_plan", key=key)
+    asked = asked_in(QueryDict(request.POST.get("asked", "")[:8000]))
+    first = request.POST.get("event", "")[:90] or new_key()
+    wanted = place.request(asked)
+    change = changes_of(place, wanted)
+    problems = check_request(place.device, wanted)
+    if not problems and change is not None:
+        happened = (*change.dropped, *change.added)
+        moment = now_ms()
+        events = [
+            Event(id=f"{first}.{number}", what=what, at_ms=moment)
+            for number, what in enumerate(happened)
+        ]
+        try:
+            add_run_events(place.run.key, events, by=who(request))
+        except InputError as error:
+            problems = error.problems
+    if problems:
+        return _page(request, place, asked, problems)
+    return redirect(f"/runs/{place.run.key}/work/")
+
+
 def _started(place: Place, asked: Request) -> Started:
     unit = place.unit
     return Started(
@@ -424,6 +490,7 @@ def _against_starting(request: HttpRequest, place: Place, asked: Request) -> tup
 ROUTES = (
     Route("units/<str:key>/plan/", unit_plan, "unit_plan"),
     Route("units/<str:key>/plan/start/", start, "unit_plan_start", "technician"),
+    Route("units/<str:key>/plan/change/", change_job, "unit_plan_change", "technician"),
     Route("units/<str:key>/plan/sheet.pdf", sheet, "unit_plan_sheet"),
     Route("units/<str:key>/plan/tray.svg", tray_map_page, "unit_plan_tray"),
     Route("devices/<str:device_id>/plan/", device_plan, "device_plan"),
