@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -66,6 +67,9 @@ def subjects_as_json(
     }
 
 
+MOST_SHOWN: Final = 120
+"""Letters of a further line that are shown."""
+
 # --- pages ------------------------------------------------------------------------------------------
 
 _CSS: Final = """
@@ -86,11 +90,19 @@ article.note { border-left-color: var(--line) }
 pre { background: var(--soft); padding: .3rem .6rem; margin: .5rem 0; overflow-x: auto; white-space: pre-wrap }
 p { margin: .4rem 0 } .faint { color: var(--faint) }
 table { border-collapse: collapse }
-th, td { text-align: left; padding: .2rem .8rem .2rem 0; border-bottom: 1px solid var(--line) }
+th, td { text-align: left; vertical-align: top; padding: .2rem .8rem .2rem 0; border-bottom: 1px solid var(--line) }
+th[scope=row] { font-weight: 400; overflow-wrap: anywhere }
+td.number { text-align: right; font-variant-numeric: tabular-nums }
+code { font-size: .95em; overflow-wrap: anywhere }
+ul.also { list-style: none; margin: .4rem 0; padding: 0; color: var(--faint); font-size: .9rem }
+@media (max-width: 30rem) {
+  body { margin: 1rem auto; padding: 0 .7rem } article { padding: .5rem .7rem }
+  th, td { padding-right: .5rem } .kind { display: none } }
 a { color: inherit }
 @media print {
   :root { --ink: #000; --paper: #fff; --faint: #333 }
-  body { margin: 0; max-width: none; font-size: 10pt } }
+  body { margin: 0; max-width: none; font-size: 10pt } pre { border: 1px solid var(--line) } a { text-decoration: none }
+  h2 { break-after: avoid } }
 """
 
 
@@ -118,13 +130,13 @@ def _overview(subjects: Sequence[Subject]) -> str:
     head = "".join(f'<th scope="col">{grade}s</th>' for grade in SEVERITIES)
     rows = []
     for number, subject in enumerate(subjects, 1):
-        cells = "".join(f"<td>{n}</td>" for n in counts(subject.findings).values())
+        cells = "".join(f'<td class="number">{n}</td>' for n in counts(subject.findings).values())
         rows.append(
             f'<tr><th scope="row"><a href="#file-{number}">{html.escape(subject.name)}</a></th>'
-            f"<td>{subject.kind}</td>{cells}</tr>"
+            f'<td class="kind">{subject.kind}</td>{cells}</tr>'
         )
     return (
-        f'<table><thead><tr><th scope="col">input</th><th scope="col">kind</th>{head}</tr></thead>'
+        f'<table><thead><tr><th scope="col">input</th><th scope="col" class="kind">kind</th>{head}</tr></thead>'
         f"<tbody>{''.join(rows)}</tbody></table>\n"
     )
 
@@ -142,17 +154,28 @@ def _article(subject: Subject, finding: Finding) -> str:
     path = f" · {finding.path}" if finding.path else ""
     source = subject.line(finding.line).strip()
     excerpt = f"<pre>{html.escape(source[:400])}</pre>" if source else ""
-    also = (
-        f'<p class="faint">See also line {", ".join(map(str, finding.also))}.</p>'
-        if finding.also
-        else ""
-    )
+    also = "".join(_other_line(subject, line) for line in finding.also)
+    also = f'<ul class="also">{also}</ul>' if also else ""
     return (
         f'<article class="{finding.severity}"><h3><span class="grade">{finding.severity}</span> '
         f'<span class="place">{html.escape(place + path)}</span> '
-        f'<span class="code">{html.escape(finding.code)}</span></h3>{excerpt}'
-        f"<p>{html.escape(finding.text)}</p><p><b>Remedy:</b> {html.escape(finding.remedy)}</p>{also}</article>\n"
+        f'<span class="code">· {html.escape(finding.code)}</span></h3>{excerpt}'
+        f"<p>{_prose(finding.text)}</p><p><b>Remedy:</b> {_prose(finding.remedy)}</p>{also}</article>\n"
     )
+
+
+def _other_line(subject: Subject, number: int) -> str:
+    """A line that belongs to a finding, with the beginning of what stands there."""
+    source = subject.line(number).strip()
+    shown = source if len(source) <= MOST_SHOWN else f"{source[:MOST_SHOWN].rsplit(' ', 1)[0]} …"
+    return f"<li>line {number}: <code>{html.escape(shown)}</code></li>"
+
+
+def _prose(text: str) -> str:
+    """A sentence of a finding: names in ``*`` and keys in backquotes are set, not shown with their marks."""
+    safe = html.escape(text)
+    safe = re.sub(r"\*([^*<>]+)\*", r"<i>\1</i>", safe)
+    return re.sub(r"`([^`<>]+)`", r"<code>\1</code>", safe)
 
 
 def _codes(subjects: Sequence[Subject]) -> str:
@@ -184,6 +207,6 @@ def compare_html(one: str, other: str, changes: Sequence[Change]) -> str:
     body = f"<p>From {html.escape(one)} to {html.escape(other)}.</p>"
     abouts = dict.fromkeys(change.about for change in changes)
     for about in abouts:
-        rows = "".join(f"<li>{html.escape(c.text)}</li>" for c in changes if c.about == about)
+        rows = "".join(f"<li>{_prose(c.text)}</li>" for c in changes if c.about == about)
         body += f"<section><h2>{html.escape(about)}</h2><ul>{rows}</ul></section>\n"
     return _page("What differs", body + ("" if changes else "<p>Nothing that matters differs.</p>"))
