@@ -343,7 +343,7 @@ def test_powered_checks_on_an_open_machine_show_their_hazards_and_a_hold(fault: 
     assert (next_["id"], next_["power"]) == ("board_light", "on")
     assert next_["live"] == ["lamp_plug"]
     assert "Lamp plug" in next_["hold"]
-    assert [hazard["id"] for hazard in next_["hazards"]] == ["edge"]
+    assert [hazard["id"] for hazard in next_["hazards"]] == ["pack", "edge"]
     text = fault(*asked, *opened).stdout
     assert "HOLD Power is to be put on while these live joints are open: Lamp plug." in " ".join(
         text.split()

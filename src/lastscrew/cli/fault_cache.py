@@ -46,9 +46,9 @@ def cache_directory() -> Path:
     return (Path(base) if base else Path.home() / ".cache") / "lastscrew"
 
 
-def table_path(device: Device, terms: Terms) -> Path:
+def table_path(device: Device, opened: tuple[str, ...], terms: Terms) -> Path:
     """File of a table: named by a hash of everything that the costs depend on."""
-    name = sha256(f"{__version__} {openings_key(device, terms)}".encode()).hexdigest()
+    name = sha256(f"{__version__} {openings_key(device, terms, opened)}".encode()).hexdigest()
     return cache_directory() / "openings" / f"{name}.json"
 
 
@@ -60,16 +60,16 @@ def prepare(device: Device, opened: tuple[str, ...], terms: Terms, *, keep: bool
     Raises:
         InputError: What is asked can't be.
     """
-    path = _path(device, terms) if keep else None
+    path = _path(device, opened, terms) if keep else None
     table = None if path is None else _read(path)
     openings = prepared(device, opened, terms=terms, table=table)
     known = openings.size if table is not None else 0
     return Prepared(openings, path, table is not None, known)
 
 
-def _path(device: Device, terms: Terms) -> Path | None:
+def _path(device: Device, opened: tuple[str, ...], terms: Terms) -> Path | None:
     try:
-        return table_path(device, terms)
+        return table_path(device, opened, terms)
     except (OSError, RuntimeError):  # no home directory
         return None
 

@@ -33,6 +33,8 @@ RIVAL_WORK: Final = 400
 """Actions unfolded for each of their outcomes where the model is small."""
 RIVAL_SHARE: Final = 0.25
 """Work on each of them where the model is large, as a share of that on what is proposed."""
+OF_USE: Final = 0.01
+"""A check that moves the chances by less, or a mend that cures less often, is no runner-up."""
 ROUNDS: Final = 4
 """Times that a runner-up may turn out to be better than what was to be proposed."""
 
@@ -301,6 +303,8 @@ def proposal_at(model: FaultModel, search: Search, node: Node) -> Proposal:
     openings = model.openings
     number = action_number(model, offer.action)
     move = openings.move(node.state, number)
+    steps = openings.steps(node.state, number)
+    moved = tuple(dict.fromkeys(openings.rules.joint_ids[step.joint] for step in steps))
     outcomes = tuple(_outcome(model, search, branch, offer) for branch in offer.branches or ())
     return Proposal(
         kind=shown_kind(offer.action),
@@ -311,9 +315,9 @@ def proposal_at(model: FaultModel, search: Search, node: Node) -> Proposal:
         why=_why(model, node, offer),
         own_cost=openings.cost(work.ms, work.price),
         opening_cost=openings.cost(move.ms, move.price),
-        steps=openings.steps(node.state, number),
+        steps=steps,
         outcomes=outcomes,
-        cautions=cautions_for(model.device, openings, work, move.during),
+        cautions=cautions_for(model.device, openings, work, move.during, moved),
         work=work,
     )
 
@@ -344,7 +348,11 @@ def _runner_up(search: Search, node: Node, effort: int | None) -> tuple[float, O
     for _ in range(ROUNDS):
         chosen = next_offer(search, node)
         costs[chosen.action] = (node.above, chosen)
-        rivals = [offer for offer in search.all_offers(node) if offer.action != chosen.action]
+        rivals = [
+            offer
+            for offer in search.all_offers(node)
+            if offer.action != chosen.action and _is_of_use(search, node, offer.action)
+        ]
         rivals.sort(key=lambda o: (min(o.above, 2 * o.below), o.action.kind, o.action.index))
         for offer in rivals[:RIVALS]:
             if offer.action not in costs:
@@ -355,6 +363,13 @@ def _runner_up(search: Search, node: Node, effort: int | None) -> tuple[float, O
     first = next_offer(search, node).action
     others = [(max(cost, node.above), offer) for a, (cost, offer) in costs.items() if a != first]
     return min(others, key=lambda o: (o[0], o[1].action.kind, o[1].action.index), default=None)
+
+
+def _is_of_use(search: Search, node: Node, action: Action) -> bool:
+    """Whether an action tells or cures enough to be named beside another."""
+    if action.kind == "check":
+        return search.worth.tells(node.belief, action.index) >= OF_USE
+    return action.kind != "mend" or search.worth.cures(node.belief, action.index) >= OF_USE
 
 
 def _rival(model: FaultModel, node: Node, cost: float, offer: Offer) -> Rival:

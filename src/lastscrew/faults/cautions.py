@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
@@ -42,7 +43,13 @@ class Cautions:
     trained: str = ""
 
 
-def cautions_for(device: Device, openings: DeviceOpenings, work: Work, during: State) -> Cautions:
+def cautions_for(
+    device: Device,
+    openings: DeviceOpenings,
+    work: Work,
+    during: State,
+    moved: Collection[str] = (),
+) -> Cautions:
     """What to say before a piece of work.
 
     Args:
@@ -50,18 +57,19 @@ def cautions_for(device: Device, openings: DeviceOpenings, work: Work, during: S
         openings: Its openings.
         work: What is to be done.
         during: Joints open while it is done.
+        moved: Joints that are opened or closed on the way to it.
     """
     opened = openings.joints(during)
     powered = work.power == "on"
     live = tuple(j for j in opened if is_live(device, device.joints[j])) if powered else ()
     live = tuple(dict.fromkeys((*live, *work.hung))) if powered else ()
-    hazards = _hazards(device, work, opened if powered else work.open)
+    hazards = _hazards(device, work, (*moved, *(opened if powered else work.open)))
     hold = _hold(device, live, work) if powered and opened else ""
     return Cautions(hold, live, hazards, TRAINED if _needs_training(device, work, hazards) else "")
 
 
 def _hazards(device: Device, work: Work, opened: tuple[str, ...]) -> tuple[Hazard, ...]:
-    """Hazards of the work, of the joints that are open for it and of the parts that these name."""
+    """Hazards of the work, of the joints that are opened or open for it and of the parts that these name."""
     names = dict.fromkeys(work.hazards)
     for joint_id in opened:
         joint = device.joints[joint_id]

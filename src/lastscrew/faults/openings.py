@@ -150,8 +150,11 @@ class DeviceOpenings:
         return self.cost(*self.closing(state))
 
     def at_most(self, state: State, action: int) -> tuple[float, State]:
-        """See :class:`lastscrew.faults.puzzle.Openings`: many steps are ordered in haste."""
-        if (state, action) in self._moves:
+        """See :class:`lastscrew.faults.puzzle.Openings`: many steps are ordered in haste.
+
+        Exact from states that were prepared, so that an answer does not depend on what was asked before.
+        """
+        if state in self._ready:
             return self.go(state, action)
         found = self._rough.get((state, action))
         if found is None:
@@ -243,7 +246,10 @@ class DeviceOpenings:
         return self.rules.ids(state)
 
     def prepare(self, start: State = 0) -> int:
-        """Work out all actions from ``start``, from all closed, and from wherever one action leads.
+        """Work out all actions from ``start`` and from wherever one action leads.
+
+        To be called once, before anything else is asked: with the cheapest way from there, sets are chosen
+        that are chosen quickly from elsewhere.
 
         Returns:
             Number of moves that were not known before.
@@ -251,9 +257,7 @@ class DeviceOpenings:
         before = self.worked_out
         self._preparing = True
         actions = range(len(self.works))
-        states = {0, start}
-        for first in sorted(states):
-            states |= {self.move(first, action).after for action in actions}
+        states = {start} | {self.move(start, action).after for action in actions}
         for state in sorted(states):
             self.closing(state)
             for action in actions:

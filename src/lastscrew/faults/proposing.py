@@ -154,18 +154,18 @@ def prepared(
     start = model.openings.state(opened)
     model.openings.prepare(start)
     if not taken:
-        model.openings.prepare(0)
         for symptom in sorted(model.symptoms)[:REHEARSALS]:
-            advise(model, standing(model, Evidence(shows=(symptom,))))
+            advise(model, standing(model, Evidence(shows=(symptom,)), start=start))
     return model.openings
 
 
-def openings_key(device: Device, terms: Terms = _USUAL) -> str:
+def openings_key(device: Device, terms: Terms = _USUAL, opened: Sequence[str] = ()) -> str:
     """A hash of everything that opening costs depend on, but the version of the program (``sha256``, hex).
 
     Args:
         device: The whole device, as read.
         terms: What counts.
+        opened: Joints that were open when they were worked out.
     """
     fitted = fit(device, terms.not_fitted, terms.fitted)
     said = {
@@ -175,6 +175,7 @@ def openings_key(device: Device, terms: Terms = _USUAL) -> str:
         "parts": sorted(fitted.parts),
         "stock": sorted(stocked(fitted, terms)),
         "pace": terms.pace,
+        "opened": sorted(set(opened)),
     }
     return sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()
 
