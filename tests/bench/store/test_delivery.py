@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import random
+import threading
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import pytest
+from django.db import connection
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -188,3 +190,31 @@ def test_what_waits_in_vain_goes_on_a_branch_and_so_does_what_comes_late(both: B
     assert [one.id for one in load_job("r1").events] == ["r1-s", "w", "l"]
     follows = [event("f", Noted(text="follows"), client="c", sequence=2)]
     assert add_run_events("r1", follows, by=BY).accepted == ("f",)
+
+
+def test_screens_that_send_at_the_same_moment_get_numbers_one_after_the_other(both: Bench) -> None:
+    making.begin()
+    problems: list[BaseException] = []
+
+    def send(screen: int) -> None:
+        try:
+            for number in range(8):
+                one = event(
+                    f"s{screen}-{number}", Noted(text="x"), client=f"s{screen}", sequence=number
+                )
+                add_run_events("r1", [one], by=BY)
+        except BaseException as error:  # noqa: BLE001 (a thread's error is told by the test)
+            problems.append(error)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=send, args=(screen,)) for screen in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert problems == []
+    rows = StoredEvent.objects.filter(run="r1").order_by("position")
+    assert [row.number for row in rows] == list(range(1, 34))
+    assert load_job("r1").state.version == 33
+    assert rebuild().changed == ()

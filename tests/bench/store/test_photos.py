@@ -137,3 +137,39 @@ def test_a_large_picture_is_made_smaller(bench: Bench) -> None:
     row = keep_photo(picture(size=(4_000, 1_000)))
     assert (row.width, row.height) == (3_000, 750)
     assert path_of(row.sha256, row.media_type).stat().st_size == row.size
+
+
+@pytest.mark.parametrize(
+    ("mode", "kind", "media_type"),
+    [
+        ("CMYK", "JPEG", "image/jpeg"),
+        ("L", "JPEG", "image/jpeg"),
+        ("P", "PNG", "image/png"),
+        ("1", "PNG", "image/png"),
+        ("I;16", "PNG", "image/png"),
+        ("LA", "PNG", "image/png"),
+        ("RGBA", "WEBP", "image/png"),
+    ],
+)
+def test_every_way_of_keeping_colours_is_read(
+    bench: Bench, mode: str, kind: str, media_type: str
+) -> None:
+    out = BytesIO()
+    Image.new(mode, (30, 20)).save(out, kind)
+    out.seek(0)
+    row = keep_photo(out)
+    content, kept_type = read_photo(row.sha256)
+    assert kept_type == media_type
+    assert Image.open(BytesIO(content)).size == (30, 20)
+
+
+def test_of_a_moving_picture_the_first_one_is_kept(bench: Bench) -> None:
+    out = BytesIO()
+    frames = [Image.new("RGB", (30, 20), colour) for colour in ("red", "blue")]
+    frames[0].save(out, "WEBP", save_all=True, append_images=frames[1:], lossless=True)
+    out.seek(0)
+    content, _ = read_photo(keep_photo(out).sha256)
+    image = Image.open(BytesIO(content))
+    assert not getattr(image, "is_animated", False)
+    red, _, blue = image.convert("RGB").getpixel((5, 5))  # type: ignore[misc]
+    assert red > 200 > blue

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tests.bench.conftest import Bench
 
 
-@settings(max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=6, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(seed=st.integers(0, 2**32))
 def test_after_any_history_a_rebuild_gives_the_same_byte_for_byte(both: Bench, seed: int) -> None:
     making.empty()
@@ -34,7 +34,7 @@ def test_after_any_history_a_rebuild_gives_the_same_byte_for_byte(both: Bench, s
 
 def test_the_histories_have_something_of_everything(bench: Bench) -> None:
     depot = Depot(7)
-    depot.live(400)
+    depot.live(300)
     assert set(Unit.objects.values_list("stage", flat=True)) >= {"at_work", "set_apart", "gone"}
     assert StageTime.objects.filter(is_outlier=True).exists()
     assert StageTime.objects.filter(is_outlier=False).exists()

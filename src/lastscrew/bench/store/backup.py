@@ -20,9 +20,6 @@ from django.db import connection
 from lastscrew import __version__
 from lastscrew.bench.config import Config
 
-PAGES_AT_A_TIME = 2_000
-"""Pages copied before others may write again; with a log beside the file nobody waits anyway."""
-
 
 def copy_sqlite(source: Path, target: Path) -> None:
     """A copy of a database that is in use: of one moment, complete, and on the disk when this returns.
@@ -37,6 +34,7 @@ def copy_sqlite(source: Path, target: Path) -> None:
         closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True, timeout=60)) as live,
         closing(sqlite3.connect(part)) as copy,
     ):
+        # All pages in one go: with a log beside the file others may write meanwhile.
         live.backup(copy, pages=-1)
         copy.execute("PRAGMA journal_mode = DELETE")
     _settle(part, target)

@@ -12,6 +12,7 @@ from lastscrew.bench.depot.running import (
     Taken,
     is_proven,
     is_work_done,
+    last_limb,
     moment_of,
     take,
 )
@@ -89,6 +90,8 @@ def _set_run(row: Run, fold: RunFold, event: Event, known: KnownDevice) -> None:
     row.version = state.version
     row.targets = [*state.replace, *state.reach]
     row.open_joints = list(state.open)
+    row.opened_count = len(state.opened)
+    row.last_limb = last_limb(state, event, row.last_limb)
     row.is_paused = state.paused
     row.is_parked = state.parked is not None
     row.outcome = state.outcome or ""
