@@ -74,6 +74,7 @@ def test_the_lock_goes_with_a_process_that_was_killed(bench: Bench) -> None:
 
 def test_before_tables_change_they_are_backed_up(both: Bench) -> None:
     making.begin()
+    before = making.derived()
     call_command("migrate", "bench", "0001", verbosity=0)
     with pytest.raises(InputError, match="older version"), ready(both.config):
         pass
@@ -87,6 +88,7 @@ def test_before_tables_change_they_are_backed_up(both: Bench) -> None:
         with closing(sqlite3.connect(backup)) as copy:
             assert copy.execute("SELECT COUNT(*) FROM bench_storedevent").fetchone() == (3,)
     assert StoredEvent.objects.count() == 3
+    assert making.derived() == before
 
 
 def test_a_database_of_a_newer_version_is_left_alone(both: Bench) -> None:
