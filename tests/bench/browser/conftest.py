@@ -72,6 +72,8 @@ class Watch:
         self.errors: list[str] = []
         # A test that takes the network away expects the browser to complain about just that.
         self.offline = False
+        # A test that has an entry refused expects the browser to say so.
+        self.refusals = False
 
     def watch(self, page: Page) -> None:
         """Watch one window."""
@@ -85,6 +87,8 @@ class Watch:
                 return
             # A form that comes back with what is wrong with it: the browser notes the status, and that is right.
             if "status of 422" in message.text:
+                return
+            if self.refusals and "status of 400" in message.text:
                 return
             self.errors.append(f"console {message.type}: {message.text}")
 

@@ -22,6 +22,7 @@ from lastscrew.device.fitting import fit
 from lastscrew.device.opening import isolating_joints
 from lastscrew.fasteners.ledger import ledger_of
 from lastscrew.fasteners.pieces import kind_text
+from lastscrew.plan.wording import joint_name
 from lastscrew.run import events as e
 from lastscrew.run.fields import MOMENT
 from lastscrew.run.state import is_isolated
@@ -58,7 +59,15 @@ def _context(job: Job) -> dict[str, object]:
         "isolated": is_isolated(device, state),
         "isolates": bool(isolating_joints(fitted)),
         "is_open": bool(state.open),
-        "out": ledger.out,
+        "out": [
+            {
+                "place": lot.compartment or "–",
+                "count": lot.count,
+                "what": kind_text(device, lot.kind),
+                "joint": joint_name(device, lot.joint),
+            }
+            for lot in ledger.out
+        ],
         "counts": [(key, name, count) for key, (name, count) in counts.items()],
         "rows": [(row, _choices(row)) for row in rows],
         "new_key": new_key,

@@ -90,6 +90,7 @@ def _context(request: HttpRequest, job: Job) -> dict[str, object]:
         is_parked=job.run.is_parked,
     )
     rows = check_rows(job)
+    settled = settle(facts, device, state)
     return {
         "job": job,
         "run": job.run,
@@ -99,7 +100,12 @@ def _context(request: HttpRequest, job: Job) -> dict[str, object]:
         "standing": standing_checks(device, state.log),
         "books": [_book(ledger, each) for each in hindrances(device, state, ledger)],
         "identities": _identities(job),
-        "settled": settle(facts, device, state),
+        "settled": settled,
+        # Checks stand below, each with its buttons: here it is enough to say how many are open.
+        "besides": [
+            bar for bar in settled.obstacles if bar.code not in ("check_open", "check_fails")
+        ],
+        "untried": sum(row.verdict == "open" for row in rows),
         "lacks_look": facts.second_look,
         "looks": looks_of(job.run.pk, job.run.unit_id),
         "workers": listed(workers(state.log)),

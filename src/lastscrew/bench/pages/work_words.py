@@ -49,8 +49,9 @@ def _of_steps() -> dict[str, str]:
         "ledger": _("What is out, and where it lies"),
         "lostSearched": _("{count} × {text} lost, searched for"),
         "lostUnsearched": _("{count} × {text} lost, not searched for yet"),
-        "time": _("{worked} of work so far; planned: {planned}"),
-        "timeOnly": _("{worked} of work so far"),
+        "time": _("{worked} of work so far; planned: {planned}."),
+        "worker": _("Last worked on by {name}."),
+        "timeOnly": _("{worked} of work so far."),
     }
 
 
@@ -63,6 +64,7 @@ def _of_status() -> dict[str, str]:
         "offlineNow": _("No network. Go on: everything is kept here and sent later."),
         "signedOut": _("sign in again in another window; it is kept here"),
         "troubled": _("the server does not take it now; it is kept here"),
+        "photoWaits": _("1 photo waits."),
         "photosWait": _("{count} photos wait."),
         "refused": _("One entry was not taken and was kept as a note: {why}"),
         "notKept": _(

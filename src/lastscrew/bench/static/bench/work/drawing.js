@@ -37,7 +37,7 @@ export function draw(drawing, item, words) {
   const at = ([x, y]) => [x - side.low[0], side.high[1] - y];
   const unit = Math.max(width, height) / 100;
   const svg = node("svg", {
-    viewBox: `${-2 * unit} ${-2 * unit} ${width + 4 * unit} ${height + 4 * unit}`,
+    viewBox: `${-2 * unit} ${-4 * unit} ${width + 7 * unit} ${height + 7 * unit}`,
     role: "img",
     class: "machine",
     "aria-label": `${words.view} ${side.side}: ${item.name}`,

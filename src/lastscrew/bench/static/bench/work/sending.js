@@ -147,6 +147,8 @@ export class Sender {
       await dropPhoto(photo.id);
       this.again = true;
     }
+    // The event that names a photo is sent next: until then not everything is stored.
+    if (this.again) return "done";
     this.say({ network: "online", photos: (await photos(this.run)).length });
     if (this.mustFollow) {
       this.mustFollow = false;

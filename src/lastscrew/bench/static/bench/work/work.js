@@ -30,7 +30,12 @@ let cursor = null;
 let split = [];
 let isReading = false;
 let lastPress = 0;
+let isBusy = false;
 let showsAll = false;
+// What has to be known first stands at the top: the page scrolls to the work only once somebody has begun.
+let hasMoved = false;
+// After something was taken back, the first open step is the place to be.
+let startsAnew = false;
 
 const sender = new Sender(run, (state) => {
   showStatus(state);
@@ -64,7 +69,8 @@ async function load() {
     return;
   }
   job = new Job(bundle, await local(run));
-  const before = cursor;
+  const before = startsAnew ? null : cursor;
+  startsAnew = false;
   cursor = job.items.find((item) => item.id === before?.id && !job.isDone(item)) ?? job.current();
   if (unsent) sender.start();
   show();
@@ -83,6 +89,7 @@ function show() {
   at("vee").replaceChildren(drawV(job, cursor));
   at("asked").textContent = bundle.asked.join(", ");
   at("time").textContent = fill(bundle.planned ? words.time : words.timeOnly, { worked: minutes(bundle.time.hands_on_ms), planned: bundle.planned });
+  at("worker").textContent = bundle.status.worker ? fill(words.worker, { name: bundle.status.worker }) : "";
   at("ledger").replaceChildren(ledgerStrip(job, words));
   if (!cursor || (job.isAllDone && bundle.all_done)) showEnd();
   else showStep();
@@ -95,8 +102,10 @@ function showStep() {
   const power = powerSign(job.power(cursor), words);
   at("power").replaceChildren(...(power ? [power] : []));
   at("stage").replaceChildren(stageView(job, cursor, words, { byStep: wanted.byStep, onChoose: choose }));
+  if (isReading) read(cursor);
   const picture = draw(job.bundle.drawing, cursor, words);
   at("drawing").replaceChildren(...(picture ? [picture] : [el("p", { class: "hint" }, words.noDrawing)]));
+  if (!hasMoved) return;
   if (narrow.matches) at("drawing").scrollIntoView({ block: "start" });
   else at("stage").querySelector(".step.now")?.scrollIntoView({ block: "nearest" });
   if (isReading) read(cursor);
@@ -141,7 +150,7 @@ function showStatus(state) {
     said.push(why ? `${text}: ${why}` : text);
   } else if (state.network === "offline" || !navigator.onLine) said.push(words.offlineNow);
   else said.push(words.allSent);
-  if (state.photos) said.push(fill(words.photosWait, { count: state.photos }));
+  if (state.photos) said.push(state.photos === 1 ? words.photoWaits : fill(words.photosWait, { count: state.photos }));
   const text = said.join(" ");
   if (at("status").textContent !== text) at("status").textContent = text;
   at("status").dataset.unsent = state.unsent;
@@ -178,6 +187,7 @@ function announce() {
 /* --- moving and tapping ----------------------------------------------------------------------------------- */
 
 function choose(item) {
+  hasMoved = true;
   cursor = item;
   show();
   announce();
@@ -190,21 +200,40 @@ function step(by) {
 
 /* After something was done: the first open step of this stage, else the next open one. */
 function moveOn() {
+  hasMoved = true;
   const stage = cursor && job.stageOf.get(cursor.id);
   const index = job.items.indexOf(cursor);
   const open = (item) => !job.isDone(item);
   cursor = stage?.items.find(open) ?? job.items.slice(Math.max(0, index)).find(open) ?? job.items.find(open) ?? cursor;
 }
 
+/* What was tapped this moment counts as not sent, before anything else is done with it. */
+function countIn(count) {
+  sender.say({ unsent: sender.state.unsent + count });
+}
+
 async function happen(events, { tap = null, follow = false } = {}) {
+  countIn(events.length);
   await keep(run, events, { tap, follow });
   await refresh();
   sender.start();
   if (follow) show();
 }
 
+/* One press at a time: while one is being kept, a second one (a finger that trembles) does nothing. */
 async function next() {
-  if (!job || !cursor) return;
+  if (isBusy || !job || !cursor) return;
+  isBusy = true;
+  at("next").setAttribute("aria-disabled", "true");
+  try {
+    await confirmNext();
+  } finally {
+    isBusy = false;
+    at("next").removeAttribute("aria-disabled");
+  }
+}
+
+async function confirmNext() {
   const taps = job.nextTaps(cursor, wanted.byStep);
   if (!taps.length) {
     const open = job.items.slice(job.items.indexOf(cursor)).find((item) => !job.isDone(item));
@@ -215,15 +244,16 @@ async function next() {
   if (blocked()) return;
   for (const each of taps) {
     const events = await eventsOf(each);
-    if (!events) return;
+    if (!events) break;
+    countIn(events.length);
     await keep(run, events, { tap: tapKey(each.item, each.index) });
   }
   await refresh();
   moveOn();
   show();
   announce();
-  sender.start();
   if (job.isAllDone && !job.bundle.all_done) sender.start().then(load);
+  else sender.start();
 }
 
 /* What happened with a tap, with what it asks for filled in; null when it was not confirmed after all. */
@@ -297,6 +327,7 @@ async function upTo(item) {
   for (const each of taps) {
     const events = await eventsOf(each);
     if (!events) break;
+    countIn(events.length);
     await keep(run, events, { tap: tapKey(each.item, each.index) });
   }
   await refresh();
@@ -340,6 +371,7 @@ async function somethingElse() {
   if (what.events) {
     const back = what.events[0].event === "taken_back" && job.bundle.last.find((each) => each.id === what.events[0].about)?.batch;
     const events = back ? back.map((about) => ({ event: "taken_back", about })).reverse() : what.events;
+    startsAnew = events[0].event === "taken_back";
     await happen(events, { follow: true });
   }
   show();
