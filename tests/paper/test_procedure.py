@@ -20,8 +20,8 @@ from lastscrew.device.model import Device
 from lastscrew.device.reading import load_device, read_device
 from lastscrew.device.writing import write_device
 from lastscrew.paper.pdf import print_pdf
-from lastscrew.paper.procedure import WrittenProcedure, procedures_of
-from lastscrew.paper.procedure_page import markdown, page
+from lastscrew.paper.procedure import Caution, WrittenProcedure, WrittenStep, procedures_of
+from lastscrew.paper.procedure_page import cautions_before, markdown, page
 from lastscrew.plan.model import Request, StopRule
 from lastscrew.plan.planner import plan
 from lastscrew.problems import InputError
@@ -291,7 +291,7 @@ def test_cautions_stand_before_their_step_with_the_signal_word() -> None:
     lines = [line for line in text.partition("## How this machine")[0].split("\n") if line]
     checked = 0
     for index, line in enumerate(lines):
-        match = re.match(r"\*\*(DANGER|WARNING|CAUTION|NOTICE):\*\* Before step (\d+): ", line)
+        match = re.match(r"\*\*(DANGER|WARNING|CAUTION|NOTICE):\*\* Before steps? (\d+)", line)
         if match:
             following = next(row for row in lines[index:] if re.match(r"\d+\. ", row))
             assert following.startswith(f"{match[2]}. ")
@@ -369,3 +369,20 @@ def test_a_part_that_can_not_come_off_is_said_to_have_no_procedure() -> None:
     device = device_of(ROOT / "src/lastscrew/demo/notebook.device.yaml")
     text = written(device, "md", [refused]).decode()
     assert "## No procedure for the heat sink\n\nNo way in." in text
+
+
+def test_a_caution_that_the_next_steps_need_too_is_said_once_with_their_numbers() -> None:
+    """A run of steps has one line for each of their hazards; a step apart has its own again."""
+    glass, strap = Caution("caution", "Glass can cut you."), Caution("notice", "Wear a strap.")
+    steps = tuple(
+        WrittenStep(("Do it.",), cautions)
+        for cautions in ((strap,), (glass, strap), (glass,), (glass,), (), (glass,))
+    )
+    assert [[c.text for c in row] for row in cautions_before(steps)] == [
+        ["Before steps 1 and 2: Wear a strap."],
+        ["Before steps 2 to 4: Glass can cut you."],
+        [],
+        [],
+        [],
+        ["Before step 6: Glass can cut you."],
+    ]

@@ -67,9 +67,10 @@ def _half_lines(half: Half) -> Iterator[str]:
         yield from ("### Before you begin", "")
         yield from (f"- {_plain(sentence)}" for sentence in half.before)
         yield from ("", "### Steps", "")
+    cautions = cautions_before(half.steps)
     for number, step in enumerate(half.steps, 1):
-        for caution in step.cautions:
-            yield from _caution_lines(for_step(caution, number))
+        for caution in cautions[number - 1]:
+            yield from _caution_lines(caution)
         for note in step.notes:
             yield from (f"Note: {_plain(note)}", "")
         yield from (f"{number}. {_plain(' '.join(step.sentences))}", "")
@@ -83,9 +84,32 @@ def _caution_lines(caution: Caution) -> list[str]:
     return [f"**{SIGNAL_LOOKS[caution.signal].word}:** {_plain(caution.text)}", ""]
 
 
-def for_step(caution: Caution, number: int) -> Caution:
-    """A caution that says which step it is about."""
-    return Caution(caution.signal, f"Before step {number}: {caution.text}")
+def cautions_before(steps: tuple[WrittenStep, ...]) -> list[list[Caution]]:
+    """What stands before each step: a caution that the next steps need too is said once, with their numbers.
+
+    A caution that is said at every step is soon read at none; one that names the steps it is for stands before
+    the first of them.
+    """
+    before: list[list[Caution]] = []
+    for index, step in enumerate(steps):
+        shown = []
+        for caution in step.cautions:
+            if index and caution in steps[index - 1].cautions:
+                continue
+            last = index
+            while last + 1 < len(steps) and caution in steps[last + 1].cautions:
+                last += 1
+            shown.append(
+                Caution(caution.signal, f"Before {_numbers(index + 1, last + 1)}: {caution.text}")
+            )
+        before.append(shown)
+    return before
+
+
+def _numbers(first: int, last: int) -> str:
+    if first == last:
+        return f"step {first}"
+    return f"steps {first} {'and' if last == first + 1 else 'to'} {last}"
 
 
 def _plain(text: str) -> str:
@@ -141,11 +165,12 @@ def _half(half: Half) -> Iterator[Element]:
 def _numbered(steps: tuple[WrittenStep, ...]) -> Iterator[Element]:
     """Steps in one list, cut where a caution stands before a step."""
     run: Element | None = None
+    cautions = cautions_before(steps)
     for number, step in enumerate(steps, 1):
-        if step.cautions or step.notes or run is None:
+        if cautions[number - 1] or step.notes or run is None:
             if run is not None:
                 yield run
-            yield from (_caution(for_step(caution, number)) for caution in step.cautions)
+            yield from (_caution(caution) for caution in cautions[number - 1])
             yield from (_apart(el("p", f"Note: {note}", class_="note")) for note in step.notes)
             counter = f"counter-reset:list-item {number - 1}"  # the writer of PDF reads only this
             run = el("ol", start=str(number), style=counter)

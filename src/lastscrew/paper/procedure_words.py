@@ -135,16 +135,21 @@ def _forms(device: Device, joint: Joint, verb: str, *, closes: bool) -> tuple[st
         return (f"{verb} the {new}{first} {way} {rest}.", f"{verb} the {new}{first}.")
     captive = "captive " if joint.captive else ""
     words = f"{new}{captive}{_size(device, joint)}"
-    if _has_twin(device, joint):
-        words += _label(joint, manner)
+    label = _label(joint, manner) if _has_twin(device, joint) else ""
     if manner.form in _WAYS:
         way = _WAYS[manner.form] if closes else "from"
-        what = _counted(joint, manner, f"{words}{first} ")
+        # "The touch ribbon cable of the display", not "the touch display ribbon cable".
+        what = (
+            f"{_counted(joint, manner, words + label)} of the {first}"
+            if label
+            else _counted(joint, manner, f"{words}{first} ")
+        )
         return (
             f"{verb} {what} {way} {rest}.",
             f"{verb} {what} {way} the {others[0]}.",
             f"{verb} {what}.",
         )
+    words += label
     what = _counted(joint, manner, words)
     holds = "hold" if _plural(joint) else "holds"
     return (
