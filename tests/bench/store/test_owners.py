@@ -105,6 +105,18 @@ def test_no_time_means_never(both: Bench) -> None:
     assert OwnerData.objects.get().erase_after is None
 
 
+def test_what_is_entered_after_the_unit_has_left_goes_in_time_too(both: Bench) -> None:
+    making.unit("u1")
+    with time_machine.travel("2026-03-01T12:00:00Z", tick=False):
+        add_depot_event("u1", d.HandedBack(outcome="repaired", to="owner"), by=BY)
+        OwnerData.objects.all().delete()
+        keep_owner("u1", name="Somebody")
+    with time_machine.travel("2026-08-27T12:00:00Z", tick=False):
+        assert erase_due() == ()
+    with time_machine.travel("2026-08-28T12:00:01Z", tick=False):
+        assert erase_due() == ("u1",)
+
+
 def test_it_is_looked_at_daily_while_the_bench_serves(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -11,16 +11,18 @@ from django.db import connection, transaction
 from django.db.models import Q
 
 from lastscrew.bench.depot import events as d
-from lastscrew.bench.models import OwnerData, Photo
+from lastscrew.bench.models import OwnerData, Photo, Unit
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.depot_events import store_depot_event
 from lastscrew.bench.store.desk import Desk
 from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.bench.store.photos import path_of
+from lastscrew.bench.store.rules import depot_rules
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event
 from lastscrew.run.lines import event_as_json, event_from_json
 
+DAY_MS = 86_400_000
 BY_TIME = "lastscrew"
 """Who erases when the time has come."""
 
@@ -105,11 +107,16 @@ def erase_due() -> tuple[str, ...]:
     Returns:
         Keys of the units.
     """
-    today = datetime.fromtimestamp(now_ms() / 1000, UTC).date()
-    due = OwnerData.objects.filter(erased=False, erase_after__lte=today).values_list(
-        "unit", flat=True
+    now = datetime.fromtimestamp(now_ms() / 1000, UTC)
+    due = Q(erase_after__lte=now.date())
+    days = depot_rules().erase_after_days
+    if days > 0:
+        # Data that was entered after the unit had left has no day of its own.
+        left = Unit.objects.filter(gone_ms__lte=now_ms() - days * DAY_MS).values("key")
+        due |= Q(erase_after=None, unit__in=left)
+    units = tuple(
+        OwnerData.objects.filter(due, erased=False).order_by("unit").values_list("unit", flat=True)
     )
-    units = tuple(due.order_by("unit"))
     for unit in units:
         erase(unit, "time", by=BY_TIME)
     return units
