@@ -95,6 +95,9 @@ def test_what_is_done_and_open_is_seen_in_the_small_v(bench: Bench) -> None:
     add_run_events("r1", [event("c1", e.Closed(joint="cover_clips"))], by="Ada")
     line = overview(Asked(), now_ms()).lines[0]
     assert (line.v.standing, line.v.open_joints, line.v.deepest) == ("out", 1, 2)
+    add_run_events("r1", [event("t1", e.TakenBack(about="c1"))], by="Ada")
+    assert overview(Asked(), now_ms()).lines[0].v.standing == "in"
+    add_run_events("r1", [event("c2", e.Closed(joint="cover_clips"))], by="Ada")
     page = bench.client("guest").get("/").content.decode()
     assert re.search(r"<h2>Bench 1</h2>", page)
     assert "1 joint open" in page

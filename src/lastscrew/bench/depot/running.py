@@ -15,7 +15,7 @@ from lastscrew.bench.depot.stocking import Line, Move, line_after, moves_at, mov
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import hindrances, ledger_of
 from lastscrew.proof.checks import open_proofs
-from lastscrew.run.events import Event, PartLine, TakenBack
+from lastscrew.run.events import Closed, Event, Opened, PartLine, TakenBack
 from lastscrew.run.folding import fold, in_force
 from lastscrew.run.state import JobState, request_from
 from lastscrew.times.work import work_times
@@ -157,6 +157,27 @@ def moment_of(event: Event) -> int:
     """When it happened: as its screen says, but never later than it was stored. 0 where nobody knows."""
     stored = event.stored_ms or 0
     return stored if event.at_ms is None else min(event.at_ms, stored or event.at_ms)
+
+
+def last_limb(state: JobState, event: Event, before: str) -> str:
+    """Which way the last step went, after an event: ``in``, ``out``, empty where there was none.
+
+    Args:
+        state: The job after the event.
+        event: The event.
+        before: The answer before it.
+    """
+    if isinstance(event.what, Opened | Closed):
+        return _limb_of(event)
+    if not isinstance(event.what, TakenBack):
+        return before
+    steps = (e for e in reversed(in_force(state.log)) if isinstance(e.what, Opened | Closed))
+    last = next(steps, None)
+    return _limb_of(last) if last is not None else ""
+
+
+def _limb_of(step: Event) -> str:
+    return "in" if isinstance(step.what, Opened) else "out"
 
 
 def is_work_done(state: JobState, device: Device) -> bool:

@@ -72,6 +72,9 @@ class Run(models.Model):
     version = models.IntegerField(default=0)
     targets = models.JSONField(default=list)
     open_joints = models.JSONField(default=list)
+    # How many joints were opened in all, and which way the last step went (in, out, empty for none yet).
+    opened_count = models.IntegerField(default=0)
+    last_limb = models.CharField(max_length=3, blank=True)
     is_paused = models.BooleanField(default=False)
     is_parked = models.BooleanField(default=False)
     is_split = models.BooleanField(default=False)

@@ -11,7 +11,7 @@ from django.db.models.fields.json import KeyTextTransform
 
 from lastscrew.bench.models import Run, StageTime, StoredEvent
 
-MOST_JOBS = 1_000
+MOST_JOBS = 300
 MOST_TIMES = 20_000
 MOST_TROUBLES = 5_000
 TROUBLES = ("stripped", "broken", "missing", "lost", "unreachable", "other_kind", "count_corrected")
@@ -45,7 +45,7 @@ class DeviceHistory:
 
 
 def history_of(device: str) -> DeviceHistory:
-    """What happened in the last thousand jobs on a device."""
+    """What happened in the last three hundred jobs on a device."""
     runs = list(Run.objects.filter(device=device).order_by("-started_ms")[:MOST_JOBS])
     keys = [run.key for run in runs]
     back = {

@@ -10,11 +10,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, get_args
 
-from django.db.models import BigIntegerField, Count, F, Max, Q, QuerySet, Value
+from django.db.models import BigIntegerField, Count, F, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 
 from lastscrew.bench.depot.small_v import SmallV, standing_of
-from lastscrew.bench.models import PartLineState, Run, StoredEvent, Unit
+from lastscrew.bench.models import PartLineState, Run, Unit
 from lastscrew.bench.queries.stays import device_names
 from lastscrew.bench.store.jobs import device_of
 from lastscrew.plan.wording import joint_name, piece_name
@@ -202,29 +202,12 @@ def _after(units: QuerySet[Unit], order: Order, after: str) -> QuerySet[Unit]:
 def _lines(units: Sequence[Unit], order: Order, now_ms: int) -> tuple[Line, ...]:
     keys = [unit.run for unit in units if unit.run]
     runs = {run.key: run for run in Run.objects.filter(pk__in=keys)}
-    done = _done(keys)
     ordered = _not_come(runs)
     names = device_names()
     return tuple(
-        _line(unit, runs.get(unit.run), done.get(unit.run, {}), ordered.get(unit.run, ()), names, order, now_ms)
+        _line(unit, runs.get(unit.run), ordered.get(unit.run, ()), names, order, now_ms)
         for unit in units
     )  # fmt: skip
-
-
-def _done(runs: Sequence[str]) -> dict[str, dict[str, Any]]:
-    """By job: how many openings there were, and whether the last step was one."""
-    opened, closed = Q(name="opened"), Q(name="closed")
-    rows = (
-        StoredEvent.objects.filter(run__in=runs, name__in=("opened", "closed"))
-        .order_by()
-        .values("run")
-        .annotate(
-            opened=Count("pk", filter=opened),
-            last_opened=Max("number", filter=opened),
-            last_closed=Max("number", filter=closed),
-        )
-    )
-    return {row["run"]: {**row} for row in rows}
 
 
 def _not_come(runs: Mapping[str, Run]) -> dict[str, tuple[str, ...]]:
@@ -246,15 +229,11 @@ def name_of_line(revision: str, what: str) -> str:
     return supply.name if supply is not None else piece_name(device, what) if what else ""
 
 
-def small_v_of(unit: Unit, run: Run | None, done: Mapping[str, Any]) -> SmallV:
-    """The small V of a unit, from its job and what :func:`_done` found."""
+def small_v_of(unit: Unit, run: Run | None) -> SmallV:
+    """The small V of a unit, from its job."""
     open_now = len(run.open_joints) if run is not None else 0
-    opened = int(done.get("opened") or 0)
-    last_limb = ""
-    if opened or done.get("last_closed"):
-        last_limb = (
-            "out" if (done.get("last_closed") or 0) > (done.get("last_opened") or 0) else "in"
-        )
+    opened = run.opened_count if run is not None else 0
+    last_limb = run.last_limb if run is not None else ""
     standing = standing_of(unit.stage, opened=opened, open_now=open_now, last_limb=last_limb)
     return SmallV(
         standing,
@@ -268,13 +247,12 @@ def small_v_of(unit: Unit, run: Run | None, done: Mapping[str, Any]) -> SmallV:
 def v_of(unit: Unit) -> SmallV:
     """The small V of one unit."""
     run = Run.objects.filter(pk=unit.run).first() if unit.run else None
-    return small_v_of(unit, run, _done([unit.run]).get(unit.run, {}) if unit.run else {})
+    return small_v_of(unit, run)
 
 
 def _line(
     unit: Unit,
     run: Run | None,
-    done: Mapping[str, Any],
     ordered: tuple[str, ...],
     names: Mapping[str, str],
     order: Order,
@@ -286,7 +264,7 @@ def _line(
     group = {"place": unit.place, "waiting": unit.waiting_for}.get(order, "")
     return Line(
         unit,
-        small_v_of(unit, run, done),
+        small_v_of(unit, run),
         names.get(unit.device) or unit.device.replace("_", " ") or unit.device_words,
         target_names(run) if run is not None else (),
         (*waits, *(what for what in ordered if what not in waits)),
