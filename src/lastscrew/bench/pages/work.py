@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from django.db import connection
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils.translation import get_language
 from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_GET, require_POST
 
 from lastscrew.bench import assets
@@ -46,26 +48,30 @@ def work(request: HttpRequest, run: str) -> HttpResponse:
         "unit": row.unit_id,
         "mayWrite": may_write,
         "who": who(request),
+        "isBeginner": bool(getattr(request.user, "is_beginner", False)),
         "release": assets.version(),
     }
     context = {"row": row, "unit": row.unit, "told": told, "words": work_words()}
     return render(request, "bench/work/work.html", context)
 
 
+@gzip_page
 @require_GET
 def bundle(_request: HttpRequest, run: str) -> HttpResponse:
     """Everything that the page needs to go on."""
     job = job_or_404(run)
     version = job.state.version
-    key = (run, job.run.revision, get_language())
+    place = connection.settings_dict
+    key = (place["HOST"], place["NAME"], run, job.run.revision, get_language())
     kept = _bundles.get(key)
     if kept is None or kept[0] != version:
         work = work_of(job.device, job.state)
         value = bundle_of(job.device, job.state, work, fold_of(job.run).clock)
         kept = (version, json.dumps(value, ensure_ascii=False, separators=(",", ":")))
         _bundles.put(key, kept, unless=lambda there: there[0] > version)
-    shown = {"bundle": json.loads(kept[1]), **_split(job.run)}
-    return JsonResponse(shown, json_dumps_params={"ensure_ascii": False})
+    split = json.dumps(_split(job.run)["split"])
+    text = f'{{"split":{split},"bundle":{kept[1]}}}'
+    return HttpResponse(text, content_type="application/json; charset=utf-8")
 
 
 @require_GET

@@ -11,14 +11,15 @@ import { more, noteAt, whatWentWrong } from "./trouble.js";
 const told = json("told");
 const words = json("words");
 const run = told.run;
-const POLL_MS = 15_000;
+const POLL_MS = 8_000;
 const BEFORE_PRESSES_MS = 300;
 
 const narrow = matchMedia("(max-width: 56rem)");
 const at = (name) => document.querySelector(`[data-at="${name}"]`);
 const wanted = {
   get byStep() {
-    return localStorage.getItem("lastscrew-by-step") === "1";
+    const said = localStorage.getItem("lastscrew-by-step");
+    return said === null ? told.isBeginner : said === "1";
   },
   set byStep(on) {
     localStorage.setItem("lastscrew-by-step", on ? "1" : "0");
@@ -439,6 +440,10 @@ if ("serviceWorker" in navigator && isSecureContext) {
 addEventListener("offline", () => showStatus({ ...sender.state, network: "offline" }));
 setInterval(poll, POLL_MS);
 document.addEventListener("visibilitychange", poll);
+// A page that the browser had put aside shows the job as it was then.
+addEventListener("pageshow", (event) => {
+  if (event.persisted) load();
+});
 
 await sender.start();
 await load();
