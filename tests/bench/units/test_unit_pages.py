@@ -252,3 +252,39 @@ def test_what_a_job_has_to_order_is_seen_beside_what_lies_there(bench: Bench) ->
     page = bench.client("guest").get("/stock/?short=1").content.decode()
     assert "LM-351" in page
     assert ">3</td>" in page
+
+
+EVIL = '"><script>alert(1)</script>{{ 7 }}'
+
+
+def test_script_in_every_text_field_stays_text(bench: Bench) -> None:
+    publish()
+    client = bench.client("lead")
+    form = {
+        "key": "ab" * 16, "device": "larkmoor_13", "serial": EVIL, "asset_tag": EVIL, "complaint": EVIL,
+        "condition": EVIL, "accessories": EVIL, "seals": EVIL, "may_be_lost": EVIL, "agreed_by": "owner", "owner_name": EVIL,
+        "owner_contact": EVIL, "place": EVIL, "pack": "sound", "way_to_test": "none",
+    }  # fmt: skip
+    assert client.post("/take-in/", form).status_code == 302
+    key = "ab" * 16
+    tell_it = {
+        "tell": "custody",
+        "item": EVIL,
+        "state": "held",
+        "place": EVIL,
+        "person": EVIL,
+        "event": EVENT,
+    }
+    assert client.post(f"/units/{key}/tell/", tell_it).status_code == 302
+    client.post(
+        "/stock/tell/", {"tell": "counted", "item": EVIL[:60], "amount": "1", "place": EVIL}
+    )
+    for address in (
+        "/", f"/units/{key}/", f"/units/{key}/record/", f"/units/{key}/hand-back/", "/find/?q=script", "/stock/",
+        f"/labels/?unit={key}", f"/labels/?unit={key}&print=1", "/take-in/?device=larkmoor_13&serial=x&words=",
+    ):  # fmt: skip
+        answer = client.get(address, {} if "?" in address else {"words": ""}, follow=True)
+        page = answer.content.decode()
+        assert answer.status_code == 200, address
+        assert "<script>alert" not in page, address
+        assert ">49<" not in page, address
