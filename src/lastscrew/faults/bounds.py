@@ -391,16 +391,20 @@ class Bounds:
                 leg += cost + puzzle.mends[m].cost
             cost, state = self._at_most(state, puzzle.final)
             legs.append((batch, leg + cost, state))
-        costs = [puzzle.openings.close(state) + (puzzle.worth or 0.0)] * (self.sound + 1)
+        end = puzzle.openings.close(state) + (puzzle.worth or 0.0)
+        costs = [end] * (self.sound + 1)
+        added = 0.0  # what is to be added to all of them
         for batch, leg, after in reversed(legs):
-            costs[self.sound] = puzzle.openings.close(after)
+            costs[self.sound] = puzzle.openings.close(after) - added
             for m in reversed(batch):
-                before = costs[:]
-                for cause, effects in puzzle.mends[m].effects.items():
-                    before[cause] = sum([effect.chance * costs[effect.state] for effect in effects])
-                costs = before
-            costs = [leg + cost for cost in costs]
-        return tuple(costs)
+                changed = [
+                    (cause, sum([e.chance * costs[e.state] for e in effects]))
+                    for cause, effects in puzzle.mends[m].effects.items()
+                ]
+                for cause, cost in changed:
+                    costs[cause] = cost
+            added += leg
+        return tuple([added + cost for cost in costs])
 
 
 class Worth:
