@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -36,6 +37,9 @@ PROCEDURE = """# Removing the fan
 3. Disconnect the fan cable from the main board.
 4. Remove the two screws that hold the fan to the chassis and lift the fan out.
 """
+
+
+TARN = Path(__file__).parents[3] / "src/lastscrew/demo/tarn_14.procedure.md"
 
 
 def upload(client: Client, name: str, data: bytes) -> str:
@@ -136,6 +140,25 @@ def test_a_procedure_becomes_a_draft_with_each_line_beside_what_was_made_of_it(
     assert device.parts[device.fixed_part].name == "Base"
     assert {row["question"] for row in draft.steps} >= {"fixed"}
     assert technician.post(place, {"count.fan_cable": "many"}).status_code in (302, 422)
+
+
+def test_two_names_that_were_read_as_one_can_be_told_apart_and_stay_so(bench: Bench) -> None:
+    """Ticked: the draft has two parts; unticked again: one."""
+    technician = bench.client("technician")
+    text = TARN.read_bytes()
+    place = upload(technician, "tarn.md", text)
+    page = said(technician, place)
+    pair = re.search(r'name="apart" value="([^"]+)"', page)
+    assert pair is not None
+    technician.post(place, {"fixed": "Base"})
+    before = len(load_device(Draft.objects.get().text).parts)
+    assert technician.post(place, {"apart": pair[1], "fixed": "Base"}).status_code == 302
+    draft = Draft.objects.get()
+    assert {"apart": pair[1]} in draft.steps
+    assert len(load_device(draft.text).parts) == before + 1
+    assert f'name="apart" value="{pair[1]}" checked' in said(technician, place)
+    technician.post(place, {"fixed": "Base"})
+    assert len(load_device(Draft.objects.get().text).parts) == before
 
 
 def test_a_text_without_a_step_says_so_and_what_is_no_text_is_refused(bench: Bench) -> None:

@@ -28,6 +28,7 @@ from lastscrew.bench.workshop.checking import (
 )
 from lastscrew.bench.workshop.publishing import loses_history
 from lastscrew.problems import InputError, Problem
+from lastscrew.reading.device_draft import Answer
 
 MOST_BYTES: Final = 16 * 1024 * 1024
 SHOWN_QUESTIONS: Final = 60
@@ -192,29 +193,28 @@ def source(request: HttpRequest, number: int) -> HttpResponse:
     draft = _draft(number)
     if draft.origin != Draft.Origin.PROCEDURE:
         raise Http404(str(number))
-    kept = {str(row["question"]): row["answer"] for row in draft.steps if "question" in row}
+    kept, apart = _kept_answers(draft)
+    procedure = read_procedure(draft.source_text, draft.source_name, kept, apart)
     problems: tuple[Problem, ...] = ()
     typed: dict[str, str] = {}
     if request.method == "POST" and not draft.published:
         base = read_procedure(draft.source_text, draft.source_name)
-        known = [question.id for question in base.reading.questions]
-        again = read_procedure(draft.source_text, draft.source_name, tuple(kept.items()))
-        known += [question.id for question in again.reading.questions]
-        typed = {key: request.POST.get(key, "") for key in dict.fromkeys((*known, *kept))}
-        answers = answers_from(typed.items(), (*known, *kept))
+        asked = (*procedure.reading.questions, *base.reading.questions)
+        known = dict.fromkeys((*(question.id for question in asked), *dict(kept)))
+        typed = {key: request.POST.get(key, "") for key in known}
+        pairs = tuple(pair[:400] for pair in request.POST.getlist("apart") if "=" in pair)
         try:
-            _redraft(draft, answers)
+            _redraft(draft, answers_from(typed.items(), known), pairs)
         except InputError as error:
             problems = error.problems
         else:
             messages.success(request, _("The draft is written anew from the procedure."))
             return redirect(f"/devices/draft-{number}/source/")
-    procedure = read_procedure(draft.source_text, draft.source_name, tuple(kept.items()))
     by_hand = procedure.draft is not None and draft.text != procedure.draft.text
     questions = [
         (question, typed.get(question.id, "")) for question in procedure.reading.questions
     ][:SHOWN_QUESTIONS]
-    shown = [(key, ", ".join(v) if isinstance(v, list) else str(v)) for key, v in kept.items()]
+    shown = [(key, ", ".join(v) if isinstance(v, list) else str(v)) for key, v in kept]
     return render(
         request,
         "bench/devices/source.html",
@@ -223,6 +223,10 @@ def source(request: HttpRequest, number: int) -> HttpResponse:
             "procedure": procedure,
             "questions": questions,
             "answered": shown,
+            "merges": [
+                (f"{one}={other}", one, other, why) for one, other, why in procedure.reading.merges
+            ],
+            "apart": [(pair, *pair.split("=", 1)) for pair in apart],
             "by_hand": by_hand,
             "problems": problems,
         },
@@ -230,19 +234,28 @@ def source(request: HttpRequest, number: int) -> HttpResponse:
     )
 
 
-def _redraft(draft: Draft, answers: tuple[tuple[str, object], ...]) -> None:
+def _kept_answers(draft: Draft) -> tuple[tuple[tuple[str, Answer], ...], tuple[str, ...]]:
+    """Answers that were given, and pairs of names that were said to be two things."""
+    answers = tuple(
+        (str(row["question"]), row["answer"]) for row in draft.steps if "question" in row
+    )
+    return answers, tuple(str(row["apart"]) for row in draft.steps if "apart" in row)
+
+
+def _redraft(draft: Draft, answers: tuple[tuple[str, Answer], ...], apart: tuple[str, ...]) -> None:
     """Write the draft anew from its procedure and the answers.
 
     Raises:
         InputError: An answer makes no sense.
     """
-    procedure = read_procedure(draft.source_text, draft.source_name, answers)  # type: ignore[arg-type]
+    procedure = read_procedure(draft.source_text, draft.source_name, answers, apart)
     if procedure.draft is None:
         raise InputError(procedure.problems)
     draft.text = procedure.draft.text
     draft.title = procedure.draft.device.name[:200]
     draft.device = procedure.draft.device.id
     draft.steps = [{"question": key, "answer": value} for key, value in answers]
+    draft.steps += [{"apart": pair} for pair in apart]
     draft.version += 1
     draft.changed_ms = now_ms()
     draft.save()

@@ -124,18 +124,24 @@ class Procedure:
     whole: tuple[Said, ...]
 
 
-def read_procedure(text: str, name: str, answers: tuple[tuple[str, Answer], ...] = ()) -> Procedure:
+def read_procedure(
+    text: str,
+    name: str,
+    answers: tuple[tuple[str, Answer], ...] = (),
+    apart: tuple[str, ...] = (),
+) -> Procedure:
     """Read a written procedure and draft a device file from it.
 
     Args:
         text: The procedure.
         name: Name of its file; the ending helps to tell what it is.
         answers: Answers to open questions.
+        apart: Pairs ``A=B`` of names that are two things.
 
     Raises:
         InputError: The text can't be read at all.
     """
-    return _read_procedure(text, name, _hashable(answers))
+    return _read_procedure(text, name, _hashable(answers), apart)
 
 
 def _hashable(answers: tuple[tuple[str, Answer], ...]) -> tuple[tuple[str, object], ...]:
@@ -143,7 +149,9 @@ def _hashable(answers: tuple[tuple[str, Answer], ...]) -> tuple[tuple[str, objec
 
 
 @lru_cache(maxsize=KEPT)
-def _read_procedure(text: str, name: str, answers: tuple[tuple[str, object], ...]) -> Procedure:
+def _read_procedure(
+    text: str, name: str, answers: tuple[tuple[str, object], ...], apart: tuple[str, ...]
+) -> Procedure:
     lexicon = load_lexicon()
     reading = read(open_source(text.encode(), name), lexicon)
     given: dict[str, Answer] = {
@@ -153,7 +161,7 @@ def _read_procedure(text: str, name: str, answers: tuple[tuple[str, object], ...
     draft: Draft | None = None
     problems: tuple[Problem, ...] = ()
     try:
-        draft = draft_device(reading, lexicon, answers=given)
+        draft = draft_device(reading, lexicon, answers=given, keep_apart=apart)
         reading = draft.reading
     except InputError as error:
         problems = error.problems
