@@ -262,8 +262,8 @@ def test_script_in_every_text_field_stays_text(bench: Bench) -> None:
     client = bench.client("lead")
     form = {
         "key": "ab" * 16, "device": "larkmoor_13", "serial": EVIL, "asset_tag": EVIL, "complaint": EVIL,
-        "condition": EVIL, "accessories": EVIL, "seals": EVIL, "may_be_lost": EVIL, "agreed_by": "owner", "owner_name": EVIL,
-        "owner_contact": EVIL, "place": EVIL, "pack": "sound", "way_to_test": "none",
+        "condition": EVIL, "accessories": EVIL, "seals": EVIL, "may_be_lost": EVIL, "agreed_by": "owner",
+        "owner_name": EVIL, "owner_contact": EVIL, "place": EVIL, "pack": "sound", "way_to_test": "none",
     }  # fmt: skip
     assert client.post("/take-in/", form).status_code == 302
     key = "ab" * 16
