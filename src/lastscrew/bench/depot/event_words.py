@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy, gettext_noop
+from django.utils.translation import gettext_lazy
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.taking_in import HAZARD_WORDS, shown_number
@@ -290,14 +290,14 @@ def _symptoms(w: d.SymptomsConfirmed, n: _Names) -> str:
     )
 
 
-def _simple(words: str, *fields: str) -> Callable[[Any, _Names], str]:
+def _simple(words: object, *fields: str) -> Callable[[Any, _Names], str]:
     """A sentence with the happening's subject and, behind it, some of its texts."""
 
     def say(what: Any, names: _Names) -> str:  # noqa: ANN401 - any happening
         values: dict[str, object] = {"about": names.about(what) or "–"}
         values["count"] = getattr(what, "count", 1) or 1
         rest = [str(getattr(what, field)) for field in fields if getattr(what, field)]
-        return _joined(_(words) % values, *rest)
+        return _joined(str(words) % values, *rest)
 
     return say
 
@@ -317,34 +317,34 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     r.TargetAdded: lambda w, n: _("Also: %(what)s") % {"what": n.piece(w.replace) or n.joint(w.reach)},
     r.TargetDropped: lambda w, n: _("No longer: %(what)s")
     % {"what": n.piece(w.replace) or n.joint(w.reach)},
-    r.Opened: _simple(gettext_noop("%(about)s opened")),
+    r.Opened: _simple(gettext_lazy("%(about)s opened")),
     r.Laid: lambda w, n: _("%(joint)s: laid in %(place)s")
     % {"joint": n.joint(w.joint), "place": w.compartment},
     r.Turned: lambda w, _n: _("Turned: %(side)s up") % {"side": w.side},
-    r.ActDone: _simple(gettext_noop("Done: %(about)s")),
+    r.ActDone: _simple(gettext_lazy("Done: %(about)s")),
     r.Confirmed: lambda w, n: _("Confirmed: %(what)s") % {"what": w.text or n.about(w)},
     r.Renewed: lambda w, n: _("Renewed: %(amount)s × %(supply)s")
     % {"amount": f"{w.amount:g}", "supply": n.supply(w.supply)},
-    r.Scrapped: _simple(gettext_noop("Thrown away: %(count)d × %(about)s"), "reason"),
-    r.Searched: _simple(gettext_noop("Searched"), "where"),
-    r.Missing: _simple(gettext_noop("%(about)s: %(count)d were missing")),
-    r.CountCorrected: _simple(gettext_noop("%(about)s: there are %(count)d")),
-    r.Recounted: _simple(gettext_noop("Recounted")),
+    r.Scrapped: _simple(gettext_lazy("Thrown away: %(count)d × %(about)s"), "reason"),
+    r.Searched: _simple(gettext_lazy("Searched"), "where"),
+    r.Missing: _simple(gettext_lazy("%(about)s: %(count)d were missing")),
+    r.CountCorrected: _simple(gettext_lazy("%(about)s: there are %(count)d")),
+    r.Recounted: _simple(gettext_lazy("Recounted")),
     r.Stripped: lambda w, n: _("%(joint)s: %(what)s of %(count)d worn out")
     % {"joint": n.joint(w.joint), "what": WORN_WORDS[w.what], "count": w.count},
-    r.Broken: _simple(gettext_noop("%(about)s broke"), "text"),
+    r.Broken: _simple(gettext_lazy("%(about)s broke"), "text"),
     r.CarriedOver: lambda w, n: _("%(what)s carried over to %(part)s")
     % {"what": w.what, "part": n.part(w.part)},
     r.PartJudged: lambda w, n: _joined(f"{n.part(w.part)} {JUDGED_WORDS[w.state]}", w.text),
-    r.PowerOn: _simple(gettext_noop("Power on for a check")),
-    r.PowerOff: _simple(gettext_noop("Power away again")),
+    r.PowerOn: _simple(gettext_lazy("Power on for a check")),
+    r.PowerOff: _simple(gettext_lazy("Power away again")),
     r.Measured: lambda w, _n: f"{w.quantity}: {w.value:g} {w.unit}",
     r.Noted: lambda w, n: _joined(n.about(w), w.text, by=": "),
-    r.Photo: _simple(gettext_noop("Photo"), "text"),
-    r.Paused: _simple(gettext_noop("Pause"), "reason"),
-    r.Resumed: _simple(gettext_noop("Work goes on")),
+    r.Photo: _simple(gettext_lazy("Photo"), "text"),
+    r.Paused: _simple(gettext_lazy("Pause"), "reason"),
+    r.Resumed: _simple(gettext_lazy("Work goes on")),
     r.HandedOver: lambda w, _n: _("Handed over to %(person)s") % {"person": w.to},
-    r.TakenBack: _simple(gettext_noop("Taken back: an entry before"), "reason"),
+    r.TakenBack: _simple(gettext_lazy("Taken back: an entry before"), "reason"),
     r.Finished: lambda w, _n: _("Work ended: %(outcome)s") % {"outcome": OUTCOME_WORDS[w.outcome]},
     d.TakenIn: _taken_in,
     d.Described: _described,
@@ -352,20 +352,20 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     d.HazardCleared: lambda w, _n: _("The hazard is cleared, says %(person)s: %(reason)s")
     % {"person": w.person, "reason": w.reason},
     d.Placed: lambda w, _n: _("Put: %(place)s") % {"place": w.place},
-    d.OwnerPhoto: _simple(gettext_noop("Photo"), "text"),
+    d.OwnerPhoto: _simple(gettext_lazy("Photo"), "text"),
     d.Custody: _custody,
     d.HandedBack: _handed_back,
     d.SymptomsConfirmed: _symptoms,
     d.FaultTried: lambda w, n: _("Tried: %(what)s: %(outcome)s")
     % {"what": n.fault_work(w.what), "outcome": _joined(w.outcome.replace("_", " "), w.text)},
-    d.FaultTakenBack: _simple(gettext_noop("A doubtful result of the fault finding taken back")),
+    d.FaultTakenBack: _simple(gettext_lazy("A doubtful result of the fault finding taken back")),
     d.LookedOver: lambda w, _n: _joined(
         _("Looked over and found good") if w.good else _("Looked over and not found good"),
         _("by %(person)s") % {"person": w.person} if w.person else "",
         w.text,
     ),
-    d.OwnerErased: _simple(gettext_noop("The owner’s name, contact, words and photos were erased")),
-    d.BranchDecided: _simple(gettext_noop("Two histories: a person decided"), "reason"),
+    d.OwnerErased: _simple(gettext_lazy("The owner’s name, contact, words and photos were erased")),
+    d.BranchDecided: _simple(gettext_lazy("Two histories: a person decided"), "reason"),
     d.RevisionPublished: lambda w, _n: _joined(
         _("Published: %(device)s, revision %(revision)s")
         % {"device": w.device, "revision": w.revision[:8]},
