@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 MOST_JOBS = 100_000
 SIMULATION_WORK = 60
 TREE_WORK = 50
+REPORT_AFTER_S = 1.0
+"""Preparing that takes longer is told, where a person watches."""
 OPTION_OF_FIELD = {
     "shows": "--shows", "lacks": "--lacks", "results": "--result", "doubtful": "--doubt", "opened": "--open",
     "stock": "--stock", "fitted": "--fitted", "not_fitted": "--not-fitted",
@@ -375,7 +377,12 @@ def _prepare(question: Question, *, keep: bool) -> Prepared:
         problems += error.problems
     if problems:
         raise InputError(problems)
-    return prepare(question.device, question.opened, question.terms, keep=keep)
+    ready = prepare(question.device, question.opened, question.terms, keep=keep)
+    if ready.seconds > REPORT_AFTER_S and sys.stderr.isatty():
+        kept = ", kept for the next time" if ready.path is not None else ""
+        moves = f"{ready.openings.prepared:,} ways"
+        click.echo(f"Opening costs worked out: {moves} in {ready.seconds:.1f} s{kept}.", err=True)
+    return ready
 
 
 def _advise(question: Question, ready: Prepared, wish: Wish, watch: Watch) -> Advice:
@@ -454,7 +461,11 @@ def _as_json(
     from lastscrew.faults.sensitivity import flips
 
     values = advice_as_json(advice, flips(advice.model, advice))
-    values["prepared"] = {"moves": ready.openings.prepared, "from_cache": ready.taken}
+    values["prepared"] = {
+        "moves": ready.openings.prepared,
+        "from_cache": ready.taken,
+        "seconds": round(ready.seconds, 3),
+    }
     if question.learnt is not None:
         values["learnt"] = learnt_as_json(question.learnt)
     if twig is not None:

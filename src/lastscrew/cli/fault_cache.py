@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
@@ -29,12 +30,14 @@ class Prepared:
         path: The file for them, None where nothing is to be kept.
         taken: They came from that file.
         known: How many moves the file holds.
+        seconds: How long it took to get them ready.
     """
 
     openings: DeviceOpenings
     path: Path | None
     taken: bool = False
     known: int = 0
+    seconds: float = 0.0
 
 
 def cache_directory() -> Path:
@@ -60,11 +63,12 @@ def prepare(device: Device, opened: tuple[str, ...], terms: Terms, *, keep: bool
     Raises:
         InputError: What is asked can't be.
     """
+    begun = time.monotonic()
     path = _path(device, opened, terms) if keep else None
     table = None if path is None else _read(path)
     openings = prepared(device, opened, terms=terms, table=table)
     known = openings.size if table is not None else 0
-    return Prepared(openings, path, table is not None, known)
+    return Prepared(openings, path, table is not None, known, time.monotonic() - begun)
 
 
 def _path(device: Device, opened: tuple[str, ...], terms: Terms) -> Path | None:

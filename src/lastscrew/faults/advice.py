@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from math import log
 from typing import Final
 
 from lastscrew.faults.cautions import Cautions, cautions_for
@@ -33,7 +34,7 @@ RIVAL_WORK: Final = 400
 """Actions unfolded for each of their outcomes where the model is small."""
 RIVAL_SHARE: Final = 0.25
 """Work on each of them where the model is large, as a share of that on what is proposed."""
-OF_USE: Final = 0.01
+OF_USE: Final = 0.03
 """A check that moves the chances by less, or a mend that cures less often, is no runner-up."""
 ROUNDS: Final = 4
 """Times that a runner-up may turn out to be better than what was to be proposed."""
@@ -426,8 +427,10 @@ def _why_itself(model: FaultModel, node: Node, offer: Offer) -> str:
     for branch in offer.branches or ():
         if branch.node is not None:
             after, _ = fault_chances(model, branch.node.belief)
-            fault = max(after, key=lambda f: (after[f] - chances[f], f))
-            moved.append((after[fault] - chances[fault], fault, chances[fault], after[fault]))
+            told = {f: p * log(p / chances[f]) for f, p in after.items() if p > 0 < chances[f]}
+            fault = max(told, key=lambda f: (told[f], f), default=None)
+            if fault is not None:
+                moved.append((branch.chance * told[fault], fault, chances[fault], after[fault]))
     if not moved:
         return ""
     _, fault, old, new = max(moved)
