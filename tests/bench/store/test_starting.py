@@ -7,6 +7,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import zipfile
 from contextlib import closing
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -87,6 +88,9 @@ def test_before_tables_change_they_are_backed_up(both: Bench) -> None:
     if connection.vendor == "sqlite":
         with closing(sqlite3.connect(backup)) as copy:
             assert copy.execute("SELECT COUNT(*) FROM bench_storedevent").fetchone() == (3,)
+    else:
+        with zipfile.ZipFile(backup) as archive:
+            assert len(archive.read("bench_storedevent.csv").splitlines()) == 4
     assert StoredEvent.objects.count() == 3
     assert making.derived() == before
 

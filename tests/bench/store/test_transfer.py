@@ -222,6 +222,23 @@ def changed(content: bytes, line: int, **values: object) -> bytes:
     return b"".join(lines)
 
 
+def without(content: bytes, name: str) -> bytes:
+    """The events without those of one name; versions of jobs are closed up."""
+    rows = [json.loads(line) for line in content.splitlines()]
+    kept = [row for row in rows if row["name"] != name]
+    for row in kept if name == "started" else []:
+        row["number"] = row["number"] and row["number"] - 1
+    return b"".join(json.dumps(row).encode() + b"\n" for row in kept)
+
+
+def twice(content: bytes, name: str) -> bytes:
+    """The first event of one name stands at the end once more, under another id."""
+    row = next(row for row in map(json.loads, content.splitlines()) if row["name"] == name)
+    body = {**row["body"], "id": "again"}
+    again = {**row, "key": "again", "body": body, "position": 10**6}
+    return content + json.dumps(again).encode() + b"\n"
+
+
 def refusal(bench: Bench, file: Path) -> str:
     with pytest.raises(InputError) as caught:
         import_from(file)
@@ -309,7 +326,19 @@ def test_what_is_no_zip_or_cut_off_is_refused(
         ("people.jsonl", lambda c: changed(c, 0, role="emperor"), "not a valid choice"),
         ("revisions.jsonl", lambda c: changed(c, 0, text="format: 1\n"), "device file has errors"),
         ("revisions.jsonl", lambda c: changed(c, 0, revision="0" * 64), "than its hash says"),
-        ("revisions.jsonl", lambda c: b"", "contradict each other"),
+        ("revisions.jsonl", lambda c: b"", "there is no revision"),
+        (
+            "events.jsonl",
+            lambda c: b"".join(c.splitlines(keepends=True)[:1]) * 2,
+            "does not come after",
+        ),
+        ("events.jsonl", lambda c: without(c, "taken_in"), "was not taken in before"),
+        ("events.jsonl", lambda c: without(c, "started"), "does not begin with started"),
+        ("events.jsonl", lambda c: twice(c, "taken_in"), "stands twice"),
+        ("events.jsonl", lambda c: changed(c, 2, name="placed"), "the event says that it is"),
+        ("events.jsonl", lambda c: b"".join(reversed(c.splitlines(keepends=True))), "come after"),
+        ("drafts.jsonl", lambda c: c * 2, "can't be stored"),
+        ("branches.jsonl", lambda c: changed(c, 0, events=[{"id": 1}]), "event is missing"),
         ("export.json", lambda c: b'{"format": 2}', "its format is not 1"),
         ("owners.jsonl", lambda c: changed(c, 0, unit="u" * 500), "at most 100 characters"),
     ],

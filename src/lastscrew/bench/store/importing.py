@@ -24,6 +24,8 @@ from PIL import Image
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.models import Branch, Photo, Revision, StoredEvent, WaitingEvent
+from lastscrew.bench.store.depot_events import WITHOUT_UNIT
+from lastscrew.bench.store.desk import is_key
 from lastscrew.bench.store.jobs import forget_everything
 from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.bench.store.photos import FORMATS, MAX_PIXELS, path_of, write_photo
@@ -41,7 +43,7 @@ from lastscrew.bench.store.transfer import (
 )
 from lastscrew.device.reading import load_device
 from lastscrew.problems import InputError, Problem
-from lastscrew.run.events import HAPPENINGS
+from lastscrew.run.events import HAPPENINGS, Event, Happening, Started
 from lastscrew.run.lines import event_from_json
 
 MOST_PROBLEMS = 50
@@ -170,7 +172,11 @@ class _Reading:
     archive: zipfile.ZipFile
     problems: list[Problem] = field(default_factory=list)
     versions: dict[str, int] = field(default_factory=dict)
-    units: dict[str, str] = field(default_factory=dict)
+    units_of_runs: dict[str, str] = field(default_factory=dict)
+    units: set[str] = field(default_factory=set)
+    numbers: set[int] = field(default_factory=set)
+    revisions: dict[str, str] = field(default_factory=dict)
+    position: int = 0
     written: list[Path] = field(default_factory=list)
 
     def read_all(self) -> Imported:
@@ -187,12 +193,7 @@ class _Reading:
             for statement in statements:
                 cursor.execute(statement)
         forget_everything()
-        try:
-            rebuild()
-        except (AssertionError, KeyError, DatabaseError) as error:
-            # Each event is as it should be, but not what they say together.
-            self._problem("events.jsonl", None, "the events contradict each other")
-            raise InputError(self.problems) from error
+        rebuild()
         return Imported(rows, pictures, missing)
 
     def undo(self) -> None:
@@ -288,12 +289,12 @@ class _Reading:
             case StoredEvent():
                 yield from self._of_event(row)
             case WaitingEvent():
-                yield from self._of_body(row.body, row.run, row.key)
+                yield from _event_of(row.body, row.run, row.key)[1]
             case Branch():
                 for body in row.events if isinstance(row.events, list) else [None]:
-                    yield from self._of_body(body, row.run, None)
+                    yield from _event_of(body, row.run, None)[1]
             case Revision():
-                yield from _of_revision(row)
+                yield from self._of_revision(row)
             case Photo():
                 if not PHOTO_NAME.fullmatch(f"photos/{row.sha256}.jpg") or row.media_type not in (
                     "image/jpeg",
@@ -305,29 +306,61 @@ class _Reading:
                 pass
 
     def _of_event(self, row: StoredEvent) -> Iterator[str]:
-        if not row.run:
-            yield from self._of_body(row.body, "", row.key)
+        """An event must be as the reader wants it, and make sense behind those before it."""
+        if row.position <= self.position:
+            yield f"its position {row.position} does not come after {self.position}"
+        self.position = max(self.position, row.position)
+        if row.run:
+            yield from self._of_version(row)
+        event, problems = _event_of(row.body, row.run, row.key)
+        yield from problems
+        if event is None:
             return
+        if event.what.name != row.name:
+            yield f"the event says that it is {event.what.name}"
+        if row.run and row.number == 1:
+            yield from self._of_beginning(row, event.what)
+        elif not row.run:
+            yield from self._of_depot_event(row, event.what)
+
+    def _of_version(self, row: StoredEvent) -> Iterator[str]:
         version = self.versions.get(row.run, 0) + 1
         self.versions[row.run] = version
         if row.number != version:
             yield f"the job {row.run} has no event {version}"
-        if version == 1 and row.name != "started":
-            yield f"the job {row.run} does not begin with started"
-        if self.units.setdefault(row.run, row.unit) != row.unit:
+        if self.units_of_runs.setdefault(row.run, row.unit) != row.unit:
             yield f"the job {row.run} is on two units"
-        yield from self._of_body(row.body, row.run, row.key)
 
-    def _of_body(self, body: object, run: str, key: str | None) -> Iterator[str]:
+    def _of_beginning(self, row: StoredEvent, what: Happening) -> Iterator[str]:
+        if not isinstance(what, Started):
+            yield f"the job {row.run} does not begin with started"
+        elif self.revisions.get(what.revision) != what.device:
+            yield f"there is no revision {what.revision[:12]} of a device {what.device}"
+        if row.unit not in self.units:
+            yield f"the unit {row.unit} was not taken in before"
+
+    def _of_depot_event(self, row: StoredEvent, what: Happening) -> Iterator[str]:
+        if isinstance(what, d.TakenIn):
+            if row.unit in self.units or what.number in self.numbers or not is_key(row.unit):
+                yield f"the unit {row.unit} or its number {what.number} stands twice"
+            self.units.add(row.unit)
+            self.numbers.add(what.number)
+        elif row.unit and row.unit not in self.units:
+            yield f"the unit {row.unit} was not taken in before"
+        elif not row.unit and not isinstance(what, WITHOUT_UNIT):
+            yield f"{what.name} needs a unit"
+        if isinstance(what, d.RevisionPublished) and what.revision not in self.revisions:
+            yield f"there is no revision {what.revision[:12]}"
+
+    def _of_revision(self, row: Revision) -> Iterator[str]:
         try:
-            event = event_from_json(body, HAPPENINGS if run else d.HAPPENINGS)
+            device = load_device(row.text, row.name)
         except InputError as error:
-            yield error.problems[0].message
+            yield f"the device file has errors: {error.problems[0].message}"
             return
-        if key is not None and event.id != key:
-            yield f"the event says that it is {event.id}"
-        if run and event.run != run:
-            yield f"the event says that it is of the job {event.run}"
+        if device.revision_hash != row.revision or device.id != row.device:
+            yield "the device file is another one than its hash says"
+        self.revisions[row.revision] = row.device
 
     # --- pictures -------------------------------------------------------------------------------
 
@@ -398,14 +431,18 @@ def _object(line: bytes) -> dict[str, Any] | None:
     return value if isinstance(value, dict) else None
 
 
-def _of_revision(row: Revision) -> Iterator[str]:
+def _event_of(body: object, run: str, key: str | None) -> tuple[Event | None, list[str]]:
+    """The event of a row, and what is wrong with it."""
     try:
-        device = load_device(row.text, row.name)
+        event = event_from_json(body, HAPPENINGS if run else d.HAPPENINGS)
     except InputError as error:
-        yield f"the device file has errors: {error.problems[0].message}"
-        return
-    if device.revision_hash != row.revision or device.id != row.device:
-        yield "the device file is another one than its hash says"
+        return None, [error.problems[0].message]
+    problems = []
+    if key is not None and event.id != key:
+        problems.append(f"the event says that it is {event.id}")
+    if run and event.run != run:
+        problems.append(f"the event says that it is of the job {event.run}")
+    return event, problems
 
 
 def _is_of(content: bytes, media_type: str) -> bool:

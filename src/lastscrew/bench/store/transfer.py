@@ -37,7 +37,9 @@ from lastscrew.bench.store.backup import copy_sqlite
 from lastscrew.bench.store.photos import SUFFIX, path_of
 
 FORMAT = 1
-MAX_ENTRIES = 2_000_000
+MAX_ENTRIES = 500_000
+"""Ten photos of each of 50,000 units; the list of them is held in memory."""
+
 MAX_LINE_BYTES = 16 * 2**20
 """A row with a large device file and its procedure stays well below."""
 
