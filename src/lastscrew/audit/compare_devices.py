@@ -45,10 +45,15 @@ _WORDS: Final = {
 }  # fmt: skip
 
 
-def compare_devices(one: Device, other: Device) -> tuple[Change, ...]:
+def compare_devices(one: Device, other: Device, *, ways: bool = True) -> tuple[Change, ...]:
     """Every difference that matters, from ``one`` (the old revision) to ``other``.
 
     Comments, order of keys and sources of values do not matter.
+
+    Args:
+        one: The old revision.
+        other: The new one.
+        ways: Tell for every part how much longer or shorter its way in is (two plans for each part).
     """
     if one.revision_hash and one.revision_hash == other.revision_hash:
         return ()
@@ -57,7 +62,7 @@ def compare_devices(one: Device, other: Device) -> tuple[Change, ...]:
         *_parts(one, other),
         *_joints(one, other),
         *(change for section in _SECTIONS for change in _section(one, other, section)),
-        *_ways(one, other),
+        *(_ways(one, other) if ways else ()),
     )
 
 

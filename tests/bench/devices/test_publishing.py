@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from lastscrew.audit.compare_devices import compare_devices
 from lastscrew.bench.workshop.edits import apply_edits, proposed_edits
-from lastscrew.bench.workshop.publishing import loses_history
+from lastscrew.bench.workshop.publishing import compared, loses_history
 from lastscrew.device.model import Device
 from lastscrew.device.reading import load_device
 from lastscrew.run.events import (
@@ -146,3 +147,19 @@ def test_what_a_person_must_decide_is_told_without_a_change(small: Device, devic
     )
     assert "places" in found[0].text
     assert found[0].paths == ()
+
+
+def test_two_revisions_are_compared_once_and_a_large_device_without_its_ways(small: Device) -> None:
+    """The same value again; with many parts the words are there, the plans are not made."""
+    faster = load_device(SMALL.replace("count: 4", "count: 2"))
+    found = compared(small, faster)
+    assert compared(small, faster) is found
+    assert found.changes == compare_devices(small, faster)
+    assert not found.without_ways
+    assert any(change.kind == "time" for change in found.changes)
+    more = "".join(f"  part_{n}: {{}}\n" for n in range(70))
+    large = load_device(SMALL.replace("joints:\n", f"{more}joints:\n"))
+    wide = compared(small, large)
+    assert wide.without_ways
+    assert not [change for change in wide.changes if change.kind in ("time", "order")]
+    assert len(wide.changes) >= 70

@@ -13,7 +13,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from lastscrew.audit.compare_devices import compare_devices
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.models import DevicePhoto, Draft, Photo, Revision, Unit
 from lastscrew.bench.pages.common import who
@@ -31,7 +30,7 @@ from lastscrew.bench.workshop.overlay import (
     anchors_from,
     check_anchors,
 )
-from lastscrew.bench.workshop.publishing import loses_history
+from lastscrew.bench.workshop.publishing import compared, loses_history
 from lastscrew.device.model import Device
 from lastscrew.plan.model import Request
 from lastscrew.problems import InputError, Problem
@@ -216,7 +215,7 @@ def compare(request: HttpRequest, device_id: str) -> HttpResponse:
             "device": new,
             "old": old_row,
             "new": new_row,
-            "changes": compare_devices(old, new),
+            "compared": compared(old, new),
             "lost": loses_history(old, new),
         },
     )

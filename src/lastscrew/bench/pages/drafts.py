@@ -11,7 +11,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from lastscrew.audit.compare_devices import compare_devices
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.models import Draft, Revision
 from lastscrew.bench.pages.common import who
@@ -26,7 +25,7 @@ from lastscrew.bench.workshop.checking import (
     is_device_file,
     read_procedure,
 )
-from lastscrew.bench.workshop.publishing import loses_history
+from lastscrew.bench.workshop.publishing import compared, loses_history
 from lastscrew.problems import InputError, Problem
 from lastscrew.reading.device_draft import Answer
 
@@ -289,7 +288,7 @@ def publish_page(request: HttpRequest, number: int) -> HttpResponse:
             "device": device,
             "current": row,
             "is_same": row is not None and row.revision == device.revision_hash,
-            "changes": compare_devices(old, device) if old is not None else (),
+            "compared": compared(old, device) if old is not None else None,
             "lost": [(one, times.get(one.id, 0) if one.word == "joint" else 0) for one in lost],
             "in_hand": sum(jobs_in_hand(device.id).values()),
             "warnings": [one for one in found.said if one.severity == "warning"],

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import threading
+from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
+from lastscrew.audit.changes import Change
+from lastscrew.audit.compare_devices import compare_devices
 from lastscrew.device.model import Device
 from lastscrew.device.names import nearest
 
@@ -14,6 +18,13 @@ SECTIONS: Final[Mapping[str, str]] = {
     "symptoms": "symptom", "checks": "check", "faults": "fault",
 }  # fmt: skip
 """Sections whose entries events, measured times and outcomes refer to by id."""
+
+
+MOST_PARTS: Final = 60
+"""So many parts are planned for a comparison on a page: two plans each, some hundredths of a second."""
+MOST_COMPARED: Final = 50
+_COMPARED: OrderedDict[tuple[str, str], Compared] = OrderedDict()
+_LOCK: Final = threading.Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +46,35 @@ class Lost:
     name: str
     meant: str | None
     can_say_was: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """What differs between two revisions.
+
+    Attributes:
+        changes: In the trade's words.
+        without_ways: The device has so many parts that the ways in were not planned and compared.
+    """
+
+    changes: tuple[Change, ...]
+    without_ways: bool
+
+
+def compared(old: Device, new: Device) -> Compared:
+    """What differs from an old revision to a new one; the same two are compared once."""
+    key = (old.revision_hash, new.revision_hash)
+    with _LOCK:
+        kept = _COMPARED.get(key)
+    if kept is not None:
+        return kept
+    without = max(len(old.parts), len(new.parts)) > MOST_PARTS
+    found = Compared(compare_devices(old, new, ways=not without), without)
+    with _LOCK:
+        _COMPARED[key] = found
+        while len(_COMPARED) > MOST_COMPARED:
+            _COMPARED.popitem(last=False)
+    return found
 
 
 def loses_history(old: Device, new: Device) -> tuple[Lost, ...]:
