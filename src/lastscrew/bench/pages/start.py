@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db import DatabaseError, connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.views.i18n import set_language
 
 from lastscrew.bench import assets
 from lastscrew.bench.access.rights import Route
@@ -35,6 +36,7 @@ def service_worker(_request: HttpRequest) -> HttpResponse:
 
 
 ROUTES = (
+    Route("language/", set_language, "language", "anybody", "anybody"),
     Route("healthz", healthz, "healthz", "anybody", "lead"),
     Route("service-worker.js", service_worker, "service_worker", "anybody", "lead"),
 )
