@@ -18,11 +18,13 @@ from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 
 from lastscrew.bench.config import Config
-from lastscrew.bench.models import StoredEvent
+from lastscrew.bench.models import Photo, StoredEvent
+from lastscrew.bench.store.photos import keep_photo, path_of, read_photo
 from lastscrew.bench.store.starting import locked, prepare, ready
 from lastscrew.problems import InputError
 from tests.bench.conftest import using
 from tests.bench.store import making
+from tests.bench.store.test_photos import picture
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,6 +41,8 @@ def test_a_new_installation_is_made_and_is_its_owners_alone(tmp_path: Path) -> N
         )
         assert StoredEvent.objects.count() == 0
         assert config.data.stat().st_mode & 0o077 == 0
+        for file in config.data.iterdir():
+            assert file.stat().st_mode & 0o077 == 0, file.name
     with using(config), prepare(config) as done:
         assert done == ()
 
@@ -127,3 +131,14 @@ def test_a_database_that_does_not_answer_is_said(tmp_path: Path) -> None:
 def test_a_command_says_where_there_is_no_installation(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no installation"), ready(Config(tmp_path)):
         pass
+
+
+def test_files_that_a_sudden_end_left_behind_go_at_the_next_start(bench: Bench) -> None:
+    gone, stays = keep_photo(picture()), keep_photo(picture("PNG"))
+    Photo.objects.filter(pk=gone.pk).update(erased=True)
+    half = path_of(stays.sha256, stays.media_type).with_name(".half.part")
+    half.write_bytes(b"half a picture")
+    with prepare(bench.config):
+        assert not path_of(gone.sha256, gone.media_type).exists()
+        assert not half.exists()
+        assert read_photo(stays.sha256)

@@ -5,6 +5,7 @@ Events, ledger and everything derived stay as they are: they refer to the unit, 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC, datetime
 
 from django.db import connection, transaction
@@ -73,7 +74,9 @@ def erase(unit: str, reason: str, *, by: str) -> tuple[str, ...]:
         hashes = tuple(sorted(photo.sha256 for photo in photos))
         _tell(desk, unit, hashes, reason, by)
         desk.save()
-        transaction.on_commit(lambda: _unlink(photos))
+        # Before the commit: should the power fail in between, the row still says that there is work to do.
+        remove_files(photos)
+        transaction.on_commit(_empty_log)
     return hashes
 
 
@@ -92,9 +95,17 @@ def _photos_of(unit: str) -> list[Photo]:
     return list(Photo.objects.filter(Q(unit=unit, is_owners=True) | Q(pk__in=keys)))
 
 
-def _unlink(photos: list[Photo]) -> None:
+def remove_files(photos: Iterable[Photo]) -> int:
+    """Delete the files of pictures; returns how many there were."""
+    count = 0
     for photo in photos:
-        path_of(photo.sha256, photo.media_type).unlink(missing_ok=True)
+        path = path_of(photo.sha256, photo.media_type)
+        count += path.exists()
+        path.unlink(missing_ok=True)
+    return count
+
+
+def _empty_log() -> None:
     if connection.vendor == "sqlite" and not connection.in_atomic_block:
         # What was deleted is overwritten (secure_delete); what the log still holds goes with it.
         with connection.cursor() as cursor:

@@ -14,11 +14,11 @@ from pathlib import Path
 from typing import IO
 
 from django.conf import settings
-from django.db import transaction
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from lastscrew.bench.models import Photo
 from lastscrew.bench.store.clock import new_key, now_ms
+from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.problems import InputError, Problem
 
 MAX_BYTES = 25 * 2**20
@@ -51,10 +51,10 @@ def keep_photo(file: IO[bytes], *, unit: str = "", is_owners: bool = False) -> P
     """
     content, media_type, size = _rewritten(_read(file))
     digest = hashlib.sha256(content).hexdigest()
-    # The file is there before anything refers to it, and stays if its row was there before.
-    write_photo(path_of(digest, media_type), content)
-    with transaction.atomic():
-        row, is_new = Photo.objects.select_for_update().get_or_create(
+    with one_at_a_time():  # nobody erases the same picture meanwhile
+        # The file is there before anything refers to it.
+        write_photo(path_of(digest, media_type), content)
+        row, is_new = Photo.objects.get_or_create(
             sha256=digest,
             defaults={
                 "media_type": media_type,

@@ -48,6 +48,7 @@ def prepare(config: Config) -> Iterator[tuple[str, ...]]:
         done = [*made, *_bring_up_to_date(config, is_new=is_new)]
         from lastscrew.bench.store.owners import erase_due  # noqa: PLC0415 (needs the tables)
 
+        _tidy_photos(config)
         if erased := erase_due():
             done.append(f"Erased the owners' data of {len(erased)} units: their time had come.")
         yield tuple(done)
@@ -148,9 +149,22 @@ def _make_folders(config: Config) -> list[str]:
         # What lies here is somebody's own: nobody else on the machine may look.
         config.data.mkdir(parents=True, mode=0o700)
         done.append(f"Made the folder {config.data}.")
+    if not config.database and not config.sqlite_file.exists():
+        # An empty file is an empty database; the log beside it gets the same rights.
+        os.close(os.open(config.sqlite_file, os.O_WRONLY | os.O_CREAT, 0o600))
     for folder in (config.photos, config.backups):
         folder.mkdir(exist_ok=True, mode=0o700)
     return done
+
+
+def _tidy_photos(config: Config) -> None:
+    """Files that were being written or erased when the process before this one ended at once."""
+    from lastscrew.bench.models import Photo  # noqa: PLC0415 (needs the tables)
+    from lastscrew.bench.store.owners import remove_files  # noqa: PLC0415 (needs the tables)
+
+    for part in config.photos.glob("*/.*.part"):
+        part.unlink(missing_ok=True)
+    remove_files(Photo.objects.filter(erased=True).iterator(chunk_size=1_000))
 
 
 def _bring_up_to_date(config: Config, *, is_new: bool) -> list[str]:
