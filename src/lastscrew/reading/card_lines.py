@@ -51,7 +51,7 @@ _REFIT = re.compile(
     r"^\W*(?:refit(?:ting)?|reassembly|reassemble|assembly|installation|install|fit(?:ting)?|build(?: up)?|close)\b", re.IGNORECASE  # noqa: E501
 )  # fmt: skip
 _DETAIL = re.compile(
-    rf"^(?:to\s+)?(?:\d+(?:[.,]\d+)?\s?(?:n ?m|n ?cm|n·m|kgf?·?cm|in-?lbs?|kg|min\w*|sec\w*|s)|{_SIZES}|all round|loctite|tension\w*|heavy!?|captive|corners?|sides?|each side|click\w*|thin\w*|even\w*|washers?|nil|none|in order|crosswise|criss-?cross|diagonal\w*|"  # noqa: E501
+    rf"^(?:to\s+)?(?:\d+(?:[.,]\d+)?\s?(?:n ?m|n ?cm|n·m|kgf?·?cm|in-?lbs?|kg|min\w*|sec\w*|s)|{_SIZES}|all round|loctite|tension\w*|heavy!?|captive|corners?|sides?|each side|click\w*|thin\w*|even\w*|washers?|nil|none|in order|(?:undo |loosen |tighten )?in sequence|leave \d .*|till last|crosswise|criss-?cross|diagonal\w*|"  # noqa: E501
     r"arrow \w+|label \w+|careful\w*|gentl\w+|hand.?tight|finger.?tight|note \w+|keep \w+|two persons|2 persons|edge only|support \w+|\w+ edge first|from (?:front|rear|left|right)|front|rear|left|right)$",  # noqa: E501
     re.IGNORECASE,
 )
@@ -157,6 +157,7 @@ class CardLine:
                 "in",
                 "on",
                 "fit",
+                "back off",
             )
             and self.said
             and _OF_SCREWS.search(self.said[-1])
@@ -167,7 +168,7 @@ class CardLine:
 
     def _redirect(self, low: str) -> None:
         """As in "8 screws, out", "strap screw, tighten": the state belongs to the screws just named."""
-        verb = {"loosen": "Loosen", "undo fully": "Loosen"}.get(low) or (
+        verb = {"loosen": "Loosen", "undo fully": "Loosen", "back off": "Loosen"}.get(low) or (
             "Tighten" if low in ("refit", "tighten", "tight", "in", "on", "fit") else "Remove"
         )
         was, _, rest = self.said[-1].partition(" ")
@@ -511,7 +512,7 @@ _GONE = re.compile(
     re.IGNORECASE,
 )
 _AS_STATE = re.compile(
-    r"^(?:the )?(?P<thing>[\w/&+' -]+?)\s+(?P<state>(?:swung |set |turned )?(?:open(?:ed)?|closed|drained|empty|emptied|blocked|locked|raised|lowered|cool|cold|tagged|unplugged|disconnected|isolated|parked|discharged|off|out|pulled))(?:\s+and\s+(?P<more>\w+))?$",  # noqa: E501
+    r"^(?:the )?(?P<thing>[\w/&+' -]+?)\s+(?P<state>(?:swung |set |turned )?(?:open(?:ed)?|closed|drained|empty|emptied|blocked|locked|raised|lowered|cool|cold|tagged|unplugged|disconnected|isolated|parked|discharged|off|out|pulled))(?:\s+and\s+(?P<more>\w+))?(?:\s+(?:at|by|in|from)\s+.+)?$",  # noqa: E501
     re.IGNORECASE,
 )  # fmt: skip
 
@@ -530,7 +531,7 @@ def before_line(bare: str, lexicon: Lexicon) -> str:
     ):
         return ""
     parts, states = [], []
-    for piece in re.split(r"\s*[,;]\s*|\s+(?:and|&|\+)\s+(?!\w+$)", rest):
+    for piece in re.split(r"\s*[,;]\s*|\.\s+(?=[A-Z])|\s+(?:and|&|\+)\s+(?!\w+$)", rest):
         text = piece.strip(" .")
         if not text or text.lower() in ("nil", "none", "n/a"):
             continue

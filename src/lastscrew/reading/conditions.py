@@ -36,6 +36,12 @@ class Parsed:
     mentioned: list[Thing] = field(default_factory=list)
 
 
+_MOVES = frozenset(
+    ["came", "lifted", "lifts", "comes", "slides", "slid", "pops", "swings", "drops", "hinges"]
+)
+_GONE = frozenset(["gone", "off", "out", "undone", "away", "free", "loose", "open"])
+
+
 class Conditions:
     """Reads what is said around the orders of one sentence."""
 
@@ -218,7 +224,9 @@ class Conditions:
         for found in founds:
             end = max(end, found.end)
             if found.weak == "passive" and any(
-                thing.count or thing.category in ("fastener", "cable", "connector")
+                thing.count
+                or thing.is_pronoun
+                or thing.category in ("fastener", "cable", "connector")
                 for thing in found.things
             ):
                 found.weak = "done"
@@ -386,26 +394,15 @@ class Conditions:
 
     def _bare_main(self, j: int) -> bool:
         """As in "If a pad is present remove it": an unmistakable order without a comma before it."""
-        if self.phrases.is_det(j) and self.low(j - 1) in (
-            "gone",
-            "off",
-            "out",
-            "removed",
-            "undone",
-            "away",
-            "free",
-            "loose",
-            "open",
-        ):
+        before = self.low(j - 1)
+        done = before in _GONE or (before.endswith("ed") and self.lexicon.verb_of(before, "past"))
+        if self.phrases.is_det(j) and done:
             thing, end = self.phrases.phrase(j)
             told = (
                 self.low(end) in self.lexicon.words["be"]
                 or self.low(end) in self.lexicon.words["modals"]
             )
-            if thing is not None and (
-                told
-                or self.low(end) in ("came", "lifted", "lifts", "comes", "slides", "slid", "pops")
-            ):
+            if thing is not None and (told or self.low(end) in _MOVES):
                 return True
         lemma = self.lexicon.verb_of(self.low(j), "base")
         if (

@@ -61,6 +61,8 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
         action for by in found.by for action in _one(by, memory, line, sentence, inherit=found)
     ]
     own = _one(found, memory, line, sentence)
+    if found.weak == "done" and found.things and found.things[0].is_pronoun:
+        own = [row for row in own if row.fastener]
     if own and own[0].object:
         manners = [m for m in manners if not m.things or m.things[-1].category != "place"]
     if manners and own:
@@ -207,7 +209,8 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
             if inherit is not None and inherit.things and thing.name in ("it", "them"):
                 other = inherit.things[-1] if not inherit.things[-1].is_pronoun else other
             if other is not None:
-                count = thing.count if thing.count is not None else other.count
+                own = thing.count is not None and not (thing.count == "all" and other.count)
+                count = thing.count if own else other.count
                 things.append(replace(other, count=count, article="the"))
             else:
                 things.append(thing)

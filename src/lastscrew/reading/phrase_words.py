@@ -145,6 +145,8 @@ class PhraseWords:
             return False
         if follow in ("a", "an", "the"):
             return True
+        if follow == "back" and self.lexicon.is_noun(self.low(i + 2)):
+            return False
         after_noun = (
             self.starts_phrase(i + 1)
             and not self.is_command(i + 1)
@@ -286,6 +288,12 @@ class PhraseWords:
         ):
             return True
         if draft.lows and self._is_manner(low):
+            return True
+        if (
+            draft.lows
+            and low in ("put", "set", "cut")
+            and self.low(i + 1) in self.lexicon.words["particles"]
+        ):
             return True
         if (
             not draft.lows

@@ -21,6 +21,7 @@ _ONE_ADJECTIVES = word_group("phrases_one_adjectives")
 _PAIRED = word_group("phrases_paired")
 _SURFACES = word_group("phrases_surfaces")
 _PLAIN_VERBS = word_group("phrases_plain_verbs")
+_RESULTING = word_group("results_verbs")
 _PIECES = word_group("phrases_pieces")
 _GENERIC_LIST = frozenset(["following", "rest"])
 
@@ -93,13 +94,25 @@ class Phrases(PhraseWords):
             return None
         return j
 
+    def _gapped_at(self, k: int) -> bool:
+        """As in "is raised into position and its flange bolted up": "is" is left out before the verb."""
+        low = self.low(k)
+        lemma = self.lexicon.verb_of(low, "past")
+        if not lemma or self.lexicon.verb_of(low, "base") or self.lexicon.is_noun(low):
+            return False
+        if lemma in _RESULTING and self.low(k + 1) in ("off", "away"):
+            return False
+        if self.low(k + 1) in ("up", "back", "home", "off", "away", "tight"):
+            return True
+        return self.kind(k + 1) in ("", "mark") and lemma not in self.lexicon.words["holding"]
+
     def _past_alone(self, j: int) -> bool:
         """As in "pressed into its guides and plugged in": a verb that goes on, not one more thing."""
         return bool(
             self.lexicon.verb_of(self.low(j), "past")
             and not self.lexicon.verb_of(self.low(j), "base")
             and not self.lexicon.is_noun(self.low(j))
-            and not self._more_words(j + 1)
+            and (not self._more_words(j + 1) or self.low(j + 1) in self.lexicon.words["particles"])
         )
 
     def _is_clause(self, j: int) -> bool:
@@ -115,6 +128,8 @@ class Phrases(PhraseWords):
                     and self._goes_somewhere(k)
                 )
             ):
+                return True
+            if k > j and self._gapped_at(k):
                 return True
             if self.low(k) in ("and", "or", "that", "which") or (
                 self.low(k) in self.lexicon.words["prepositions"] and self.low(k) != "of"
@@ -162,6 +177,8 @@ class Phrases(PhraseWords):
             and self.low(i + 2) == "of"
         ):
             return self.phrase(i + 3)
+        if self.low(i) == "each" and self.low(i + 1) == "of" and self.low(i + 2) != "them":
+            return self.phrase(i + 2)
         start = i
         draft = Draft()
         if self._is_pronoun(i):

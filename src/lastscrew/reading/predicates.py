@@ -573,6 +573,10 @@ class VerbPhrases:
         if self._gerund_at(j) and word in ("before", "after", "when", "while", "for", "by"):
             return i
         things, k = self.phrases.list_of(j)
+        if word == "between" and len(things) == 1 and self.low(k) == "and":
+            second, after = self.phrases.phrase(k + 1)
+            if second is not None:
+                things, k = [*things, second], after
         if not things:
             return (
                 j

@@ -253,7 +253,14 @@ def _merged(one: list[Required], two: list[Required]) -> list[Required]:
 
 def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
     """As in "The fan has to come out before you get at this", "assuming the cover is already off"."""
-    told = told_before(re.sub(r"\s*\([^)]*\)", "", text))
+    pieces = re.split(r",?\s+and that\s+", re.sub(r"\s*\([^)]*\)", "", text))
+    if len(pieces) > 1:
+        return [
+            row
+            for k, piece in enumerate(pieces)
+            for row in _by_form(piece if not k else f"it is assumed that {piece}", lexicon)
+        ]
+    told = told_before(pieces[0])
     if told is None:
         return []
     parts, state = told

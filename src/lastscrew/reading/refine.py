@@ -6,30 +6,30 @@ Nothing is invented: a value comes from another sentence of the same text, and t
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 
+from lastscrew.reading.fact_index import FactIndex
 from lastscrew.reading.joining import own_side
+from lastscrew.reading.joins_elsewhere import OWN_SIDE, Joiner
 from lastscrew.reading.lexicon.groups import word_group
-from lastscrew.reading.model import Action, Count, Fact, Step, Thing
+from lastscrew.reading.likeness import NEARBY, OPENING, flat, put, same_kind, shares
+from lastscrew.reading.model import Action, Count, Fact, Step
 from lastscrew.reading.walk_state import Builder, Document
 
-_OPENING = frozenset(["remove", "lift", "release", "disconnect", "slide", "peel", "loosen"])
 _CLOSING = word_group("refine_closing")
-_HOLES = word_group("refine_holes")
-_LAYING = frozenset(["place", "put", "set", "lay", "position", "plate", "rest"])
-_NEARBY = 6
-"""Lines within which the same word means the same screws."""
-_MOVING = frozenset(["remove", "lift", "slide", "release", "peel"])
+_SPAN = 150
+"""Actions before and behind that may say the same; procedures are shorter than that."""
 
 
 def refine(document: Document) -> None:
     """Refine every procedure of ``document`` in place."""
+    told = FactIndex(document.facts)
     for builder in document.builders:
-        _drop_restated(builder, document)
+        _drop_restated(builder, told)
         _drop_heads(builder)
-        _counts(builder, document)
-        _joins(builder, document)
+        own = FactIndex(builder.facts)
+        _counts(builder, document, own)
+        Joiner(builder, document, own, told).fill_in()
         _default_drive(builder, document)
         _settle_kind(builder)
     _from_other_halves(document)
@@ -37,25 +37,8 @@ def refine(document: Document) -> None:
         _own_sides(builder)
 
 
-def _flat(builder: Builder) -> list[tuple[int, int, Action]]:
-    return [
-        (s, a, action)
-        for s, step in enumerate(builder.steps)
-        for a, action in enumerate(step.actions)
-    ]
-
-
-def _set(builder: Builder, s: int, a: int, action: Action | None) -> None:
-    actions = list(builder.steps[s].actions)
-    if action is None:
-        del actions[a]
-    else:
-        actions[a] = action
-    builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
-
-
 def _group(klass: str) -> str:
-    return "opening" if klass in _OPENING else "closing" if klass in _CLOSING else klass
+    return "opening" if klass in OPENING else "closing" if klass in _CLOSING else klass
 
 
 def same_object(left: Action, right: Action) -> bool:
@@ -69,11 +52,15 @@ def same_object(left: Action, right: Action) -> bool:
     return first <= second or second <= first or len(first & second) > 1
 
 
-def _named_anew(action: Action, other: Action, document: Document) -> bool:
+def _named_anew(action: Action, other: Action, facts: FactIndex) -> bool:
     """As in "The board is held by five screws. When the screws are out, …": not the screws of the lines before."""
-    return bool(action.fastener) and any(
-        other.line < fact.line <= action.line and _speaks_of(fact, action)
-        for fact in document.facts
+    if not action.fastener:
+        return False
+    low, high = sorted((other.line, action.line))
+    return any(
+        same_kind(thing, action.things[-1])
+        for fact in facts.between(low + 1, high)
+        for thing in fact.things
     )
 
 
@@ -93,8 +80,8 @@ def _is_told_before(action: Action, builder: Builder) -> bool:
 
 def _speaks_of(fact: Fact, action: Action) -> bool:
     """True where a statement near by names the same kind of thing."""
-    near = 0 <= action.line - fact.line <= 2 * _NEARBY
-    return near and any(_same_kind(thing, action.things[-1]) for thing in fact.things)
+    near = 0 <= action.line - fact.line <= 2 * NEARBY
+    return near and any(same_kind(thing, action.things[-1]) for thing in fact.things)
 
 
 def _same_screws(left: Action, right: Action) -> bool:
@@ -103,32 +90,36 @@ def _same_screws(left: Action, right: Action) -> bool:
     if len(counts) == 2 and counts[0] != counts[1]:
         return False
     if not left.joins or not right.joins:
-        return len(counts) == 2 or abs(left.line - right.line) <= _NEARBY
-    return any(_shares(one, two) for one in left.joins for two in right.joins)
+        return len(counts) == 2 or abs(left.line - right.line) <= NEARBY
+    return any(shares(one, two) for one in left.joins for two in right.joins)
 
 
-def _drop_restated(builder: Builder, document: Document) -> None:
+def _drop_restated(builder: Builder, facts: FactIndex) -> None:
     """A passive, a reminder or a result counts only where no order says the same."""
-    rows = _flat(builder)
+    rows = flat(builder)
     told = sum(action.weak in ("passive", "must") for _, _, action in rows)
     passive_text = told > 1 and 2 * told >= len(rows)
     for index in range(len(rows) - 1, -1, -1):
         s, a, action = rows[index]
         if not action.weak and not _is_told_before(action, builder):
             continue
+        first = max(0, index - _SPAN)
         others = [
             other
-            for k, (_, _, other) in enumerate(rows)
-            if k != index and (not other.weak or k < index)
+            for k, (_, _, other) in enumerate(rows[first : index + _SPAN], first)
+            if k != index
+            and (
+                not other.weak
+                or k < index
+                or (action.weak == "must" and other.line - action.line <= NEARBY)
+            )
         ]
-        if action.weak == "must":
-            others = [other for k, (_, _, other) in enumerate(rows) if k != index]
         restated = any(
             _group(other.klass) == _group(action.klass)
             and (other.weak != "must" or action.weak == "must")
             and same_object(other, action)
-            and not _named_anew(action, other, document)
-            and (action.weak != "result" or abs(other.line - action.line) <= 3 * _NEARBY)
+            and not _named_anew(action, other, facts)
+            and (action.weak != "result" or abs(other.line - action.line) <= 3 * NEARBY)
             for other in others
         )
         vague = (
@@ -144,12 +135,16 @@ def _drop_restated(builder: Builder, document: Document) -> None:
             and action.things[-1].category == "unknown"
         ):
             vague = True
-        if action.weak == "with" and not any(_speaks_of(fact, action) for fact in document.facts):
+        if action.weak == "with" and not any(
+            _speaks_of(fact, action) for fact in facts.near(action.line, 2 * NEARBY)
+        ):
             vague = True
         if _is_told_before(action, builder):
             vague = True
         if (restated and action.weak != "before") or vague:
-            _set(builder, s, a, None)
+            put(builder, s, a, None)
+        elif action.weak == "must":
+            put(builder, s, a, replace(action, weak="passive"))
     builder.steps[:] = [step for step in builder.steps if step.actions]
 
 
@@ -185,19 +180,21 @@ def _covered(head: Action, below: list[Action]) -> bool:
     ) and head.klass not in ("release", "close")
 
 
-def _counts(builder: Builder, document: Document) -> None:
+def _counts(builder: Builder, document: Document, own: FactIndex) -> None:
     """A count that stands in a legend, a table, before or after the step."""
     last = max((step.line for step in builder.steps), default=builder.line)
-    elsewhere = [
-        fact for fact in document.facts if fact.kind == "table" and fact not in builder.facts
-    ]
+    elsewhere = [fact for fact in document.facts if fact.kind == "table" and fact not in own]
     legends = [
         Fact((), (thing,), line, "legend")
         for line, thing, _ in document.legends
         if builder.line - 40 <= line <= last + 40
     ]
-    facts = [*builder.facts, *elsewhere, *[fact for fact in legends if fact not in builder.facts]]
-    for s, a, action in _flat(builder):
+    tables = [fact for fact in own.facts if fact.kind in ("table", "legend")] + elsewhere
+    known = {(fact.line, fact.things) for fact in own.facts if fact.kind == "legend"}
+    tables += [fact for fact in legends if (fact.line, fact.things) not in known]
+    for s, a, action in flat(builder):
+        near = [fact for fact in own.near(action.line) if fact.kind not in ("table", "legend")]
+        facts = [*near, *tables]
         if (action.count is not None and action.size) or (
             not _counted_elsewhere(action, facts)
             and not action.fastener
@@ -209,7 +206,7 @@ def _counts(builder: Builder, document: Document) -> None:
         fact = _fact_for(action, facts)
         if fact is None:
             continue
-        thing = next(t for t in fact.things if _same_kind(t, action.things[-1]))
+        thing = next(t for t in fact.things if same_kind(t, action.things[-1]))
         changes: dict[str, object] = {}
         inferred = list(action.inferred)
         if action.count is None and thing.count is not None and action.things[-1].plural:
@@ -222,7 +219,7 @@ def _counts(builder: Builder, document: Document) -> None:
             changes["drive"] = thing.drive
             inferred.append(("drive", f"line {fact.line}"))
         if changes:
-            _set(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
+            put(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
 
 
 def _counted_elsewhere(action: Action, facts: list[Fact]) -> bool:
@@ -238,21 +235,13 @@ def _counted_elsewhere(action: Action, facts: list[Fact]) -> bool:
     )
 
 
-def _same_kind(stated: Thing, named: Thing) -> bool:
-    if stated.head != named.head:
-        return False
-    stated_words = {word.lower().rstrip("s") for word in stated.name.split()[:-1]}
-    named_words = {word.lower().rstrip("s") for word in named.name.split()[:-1]}
-    return not stated_words or not named_words or bool(stated_words & named_words)
-
-
 def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
     """The statement that speaks of the same screws: by the label, by the part, else by nearness."""
     named = action.things[-1]
     fitting = [
         fact
         for fact in facts
-        if any(_same_kind(t, named) and (t.count is not None or t.size) for t in fact.things)
+        if any(same_kind(t, named) and (t.count is not None or t.size) for t in fact.things)
     ]
     if named.label:
         labelled = [fact for fact in fitting if any(t.label == named.label for t in fact.things)]
@@ -281,231 +270,13 @@ def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
     return min(near, key=lambda fact: abs(fact.line - action.line)) if near else None
 
 
-def _joins(builder: Builder, document: Document) -> None:
-    """What screws and cables hold, where the step itself does not say it."""
-    rows = _flat(builder)
-    for index, (s, a, action) in enumerate(rows):
-        if action.fastener and len(action.joins) < 2:
-            better = _screw_joins(index, rows, builder, document)
-        elif action.klass in ("disconnect", "connect") and (
-            len(action.joins) < 2
-            or (
-                action.joins[0] == action.object
-                and action.things
-                and action.things[-1].category == "connector"
-            )
-        ):
-            better = _cable_joins(action, builder, document)
-        else:
-            continue
-        if better and better != action.joins:
-            name = action.object
-            if (
-                action.fastener
-                and not action.joins
-                and len(name.split()) <= 2
-                and not name.lower().startswith(better[0].lower())
-            ):
-                name = f"{better[0]} {name}"
-            _set(
-                builder,
-                s,
-                a,
-                replace(
-                    action,
-                    joins=better,
-                    object=name,
-                    inferred=(*action.inferred, ("joins", "other sentences")),
-                ),
-            )
-            rows[index] = (s, a, builder.steps[s].actions[a])
-
-
-_NO_PIECE = word_group("refine_no_piece")
-
-
-def _screw_joins(
-    index: int, rows: list[tuple[int, int, Action]], builder: Builder, document: Document
-) -> tuple[str, ...]:
-    """From a statement near by, else from the part that is moved next (or was placed before)."""
-    step, _, action = rows[index]
-    stated = _stated_joins(action, builder, document)
-    if stated:
-        return stated
-    known = list(action.joins)
-    opening = action.klass in _OPENING
-    neighbours = rows[index + 1 : index + 5] if opening else rows[max(0, index - 4) : index][::-1]
-    moving = _MOVING if opening else frozenset(["replace", "insert", "slide", "close"])
-    for other_step, _, other in neighbours:
-        if (
-            other.fastener
-            or other.klass not in moving
-            or not other.things
-            or other.things[-1].category in _NO_PIECE
-        ):
-            continue
-        pair = (
-            [thing.name for thing in other.things]
-            if len(other.things) == 2 and other.klass == "release"
-            else [other.object]
-        )
-        if not known:
-            known = pair
-        elif not any(_shares(known[0], name) for name in (*pair, *other.joins)):
-            return tuple(known)
-        hosts = _hosts_of(other, opening=opening, same_step=other_step == step)
-        return tuple(
-            dict.fromkeys(
-                [*known, *[name for name in hosts if not any(_shares(name, old) for old in known)]]
-            )
-        )
-    if not known and _is_piece_name(builder.part, document):
-        return (builder.part,)
-    return tuple(known)
-
-
-def _is_piece_name(name: str, document: Document) -> bool:
-    """True where the name of a procedure is that of a part, not of the machine or of a chapter."""
-    words = tuple(name.lower().split())
-    if not words or len(words) > 4 or name.lower() == document.title_part.lower():
-        return False
-    return document.lexicon.category(words) in (
-        "part",
-        "board",
-        "card",
-        "cover",
-        "drawer",
-        "antenna",
-    )
-
-
-def _stated_joins(action: Action, builder: Builder, document: Document) -> tuple[str, ...]:
-    """As in "The fan is held by three screws": what is said about such screws within six lines."""
-    known = list(action.joins)
-    for fact in [
-        *builder.facts,
-        *[f for f in document.facts if f not in builder.facts and f.kind != "table"],
-    ]:
-        speaks = any(
-            t.category == "fastener"
-            and _same_kind(t, action.things[-1])
-            and t.count in (None, action.count)
-            for t in fact.things
-        )
-        near = abs(fact.line - action.line) <= 6
-        if (
-            fact.joins
-            and speaks
-            and near
-            and (not known or any(_shares(known[0], name) for name in fact.joins))
-        ):
-            return tuple(dict.fromkeys([*known, *fact.joins]))
-    for fact in builder.facts:
-        bare = not any(t.category in ("cable", "connector") for t in fact.things)
-        if known and bare and len(fact.joins) > 1 and _shares(known[0], fact.joins[0]):
-            return (known[0], *[name for name in fact.joins[1:] if not _shares(name, known[0])][:1])
-    return ()
-
-
-def _hosts_of(other: Action, *, opening: bool, same_step: bool) -> list[str]:
-    """Where the part that was moved comes from, or goes to."""
-    hosts = [*other.joins, *([other.from_] if other.from_ else [])]
-    laid = other.verb.split()[0] in _LAYING
-    if other.to and not opening and (same_step or not laid):
-        hosts.append(re.sub(r"^(?:top|side|back|front|bottom) of ", "", other.to))
-    return [name for name in hosts if name.lower().split()[-1] not in _HOLES]
-
-
-def _shares(left: str, right: str) -> bool:
-    one, two = left.lower().split(), right.lower().split()
-    return bool(one and two) and (
-        one[-1].rstrip("s") == two[-1].rstrip("s") or set(one) <= set(two) or set(two) <= set(one)
-    )
-
-
-def _cable_joins(action: Action, builder: Builder, document: Document) -> tuple[str, ...]:
-    """A statement about the cable that was read before, nearest first."""
-    if not action.things:
-        return action.joins
-    named = action.things[-1]
-    if action.count == "all" or (named.plural and named.count is None):
-        return action.joins
-    facts = [
-        fact
-        for fact in [*builder.facts, *document.facts]
-        if len(fact.joins) >= 2 and fact.line <= action.line + 1
-    ]
-
-    def distance(fact: Fact) -> tuple[int, int]:
-        shared = max((_overlap(t.name, named.name) for t in fact.things), default=0)
-        far = (
-            action.line - fact.line
-            if fact in builder.facts
-            else 1000 + abs(action.line - fact.line)
-        )
-        return -shared, far
-
-    told = _cable_of(action, document)
-    for fact in sorted(facts, key=distance):
-        cables = [t for t in fact.things if t.category in ("cable", "connector", "antenna")]
-        if any(_same_cable(t, named) for t in cables) or _shares(fact.joins[0], named.name):
-            return tuple(dict.fromkeys(fact.joins))
-    return _on_the_board(told or action.joins, action, builder, document)
-
-
-def _cable_of(action: Action, document: Document) -> tuple[str, ...]:
-    """As in "the switch has two wires on it; those pull off": of a part that the text has just said it of."""
-    named = action.things[-1]
-    for fact in reversed(document.facts):
-        near = 0 <= action.line - fact.line <= 2 * _NEARBY
-        if (
-            near
-            and len(fact.joins) == 1
-            and any(t.name == named.name and t.category in _OWN_SIDE for t in fact.things)
-        ):
-            return tuple(dict.fromkeys([*fact.joins, *action.joins]))
-    return ()
-
-
-def _on_the_board(
-    joins: tuple[str, ...], action: Action, builder: Builder, document: Document
-) -> tuple[str, ...]:
-    """In the procedure of a board a cable of which only one end is named comes off that board."""
-    words = tuple(builder.part.lower().split())
-    if (
-        len(joins) > 1
-        or action.from_
-        or action.to
-        or not words
-        or document.lexicon.category(words) != "board"
-    ):
-        return joins
-    own = joins or (own_side(action.things[-1].name),)
-    return own if any(_shares(name, builder.part) for name in own) else (*own, builder.part)
-
-
-def _overlap(left: str, right: str) -> int:
-    return len(set(left.lower().split()) & set(right.lower().split()))
-
-
-def _same_cable(stated: Thing, named: Thing) -> bool:
-    """A bare "the cable" is any cable; one with a name before it must share that name."""
-    modifiers = set(named.name.lower().split()[:-1])
-    if not modifiers:
-        return stated.head == named.head or named.head in stated.name.lower().split()
-    shared = modifiers & set(stated.name.lower().split())
-    return bool(shared) and (
-        stated.head == named.head or named.category != stated.category or stated.head in modifiers
-    )
-
-
 def _default_drive(builder: Builder, document: Document) -> None:
     """The one screwdriver of the tool list, where a step names its make but not its size."""
     tools = [*builder.tools, *document.tools]
     drivers = [tool for tool in tools if "driver" in tool.lower() or "phillips" in tool.lower()]
     if len(drivers) != 1:
         return
-    for s, a, action in _flat(builder):
+    for s, a, action in flat(builder):
         if (
             action.fastener
             and action.drive
@@ -521,7 +292,7 @@ def _default_drive(builder: Builder, document: Document) -> None:
                 "",
             )
             if size:
-                _set(builder, s, a, replace(action, drive=f"{action.drive} {size}"))
+                put(builder, s, a, replace(action, drive=f"{action.drive} {size}"))
 
 
 def _settle_kind(builder: Builder) -> None:
@@ -558,11 +329,11 @@ def _from_other_halves(document: Document) -> None:
     """What a refit leaves unsaid of the same screws or cable stands in the removal: how many, what they join."""
     told: dict[tuple[str, str], list[tuple[Builder, Action]]] = {}
     for builder in document.builders:
-        for _, _, action in _flat(builder):
-            if action.klass in _OPENING and action.things and (action.joins or action.count):
+        for _, _, action in flat(builder):
+            if action.klass in OPENING and action.things and (action.joins or action.count):
                 told.setdefault(_half_key(action), []).append((builder, action))
     for builder in document.builders:
-        for s, a, action in _flat(builder):
+        for s, a, action in flat(builder):
             if action.klass not in _CLOSING or not action.things:
                 continue
             if len(action.joins) > 1 and action.count is not None:
@@ -585,7 +356,7 @@ def _half_key(action: Action) -> tuple[str, str]:
 
 def _same_work(first: Builder, second: Builder, opened: Action, closed: Action) -> bool:
     if closed.joins and opened.joins:
-        return _shares(opened.joins[0], closed.joins[0])
+        return shares(opened.joins[0], closed.joins[0])
     return bool(first.part) and first.part.lower() == second.part.lower() and not closed.joins
 
 
@@ -604,20 +375,17 @@ def _take_over(builder: Builder, s: int, a: int, action: Action, opened: Action)
         changes["count"] = opened.count
         inferred.append(("count", f"line {opened.line}"))
     if changes:
-        _set(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
-
-
-_OWN_SIDE = frozenset(["cable", "connector", "antenna", "film", "tie"])
+        put(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
 
 
 def _own_sides(builder: Builder) -> None:
     """A cable or film hangs at least on what it is named after; of more the text must speak."""
-    for s, a, action in _flat(builder):
+    for s, a, action in flat(builder):
         if action.joins or not action.things or action.things[-1].is_pronoun:
             continue
         category = action.things[-1].category
         if action.klass in ("peel", "apply") and category in ("part", "film", "unknown"):
-            _set(
+            put(
                 builder,
                 s,
                 a,
@@ -628,12 +396,12 @@ def _own_sides(builder: Builder) -> None:
                 ),
             )
             continue
-        wanted = action.klass in ("disconnect", "connect", "peel") and category in _OWN_SIDE
+        wanted = action.klass in ("disconnect", "connect", "peel") and category in OWN_SIDE
         if wanted and action.count != "all" and len(action.things) == 1:
             owner = (
                 own_side(action.things[-1].name) if category != "film" else action.things[-1].name
             )
-            _set(
+            put(
                 builder,
                 s,
                 a,

@@ -151,7 +151,7 @@ def _is_title(text: str) -> bool:
 def _topic(title: str, lexicon: Lexicon) -> str:
     """The part that a title names, whose screws the lines below it mean."""
     words = re.sub(
-        r"\([^)]*\)|\s[-–—]\s*(?:in|out|on|off|replacement|removal)$|[-–—:, ]+remove$|^\W*(?:card|job|sheet|task|fru)\s+[\w-]*\d\w*\s+",  # noqa: E501
+        r"\([^)]*\)|\s[-–—]\s*(?:in|out|on|off|replacement|removal)$|[-–—:, ]+remove$|^\W*(?:(?:field|job|task|quick|service)\s+)*(?:card|job|sheet|task|fru)\s+[\w.-]*\d\w*\s+",  # noqa: E501
         "",
         title,
         flags=re.IGNORECASE,

@@ -209,7 +209,9 @@ class Predicates(Results):
         found.holds += subject.holds
         found.held_to += subject.held_to
         found.at += subject.at
-        found.weak = "must" if low_modal in ("must", "has", "have", "needs", "need") else "passive"
+        found.weak = (
+            "must" if low_modal in ("must", "should", "has", "have", "needs", "need") else "passive"
+        )
         found.position = subject.position
         return None, [found], end
 

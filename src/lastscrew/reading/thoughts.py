@@ -15,6 +15,10 @@ from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.tokens import Token, tokenise
 
 _OPENERS = phrase_group("thoughts_openers")
+_BY_FIRST: dict[str, list[list[str]]] = {}
+for _row in _OPENERS:
+    _first, *_rest = _row.split()
+    _BY_FIRST.setdefault(_first, []).append(_rest)
 _WAITING = word_group("thoughts_waiting")
 _LINKS = frozenset(["and", "so", "but", "then", "now", "okay", "ok", "alright", "because"])
 _FINITE = word_group("thoughts_finite")
@@ -102,7 +106,12 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
         before in ("these", "those", "last", "other") and here in phrases.lexicon.numbers
     ):
         return False
-    if _opener(phrases, j) or _order_at(phrases, j) or _bare_screws(phrases, j):
+    if (
+        _opener(phrases, j)
+        or _order_at(phrases, j)
+        or _bare_screws(phrases, j)
+        or _note_at(phrases, j)
+    ):
         return True
     if here in _POINTING:
         follow = phrases.low(j + 1)
@@ -128,17 +137,17 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     ):
         end += 1
     follow = phrases.low(end)
-    return follow in words["be"] or follow in words["modals"] or follow in _FINITE
+    finite = phrases.lexicon.verb_of(follow, "s") and not phrases.lexicon.is_noun(follow)
+    return follow in words["be"] or follow in words["modals"] or follow in _FINITE or bool(finite)
 
 
 def _opener(phrases: Phrases, j: int) -> bool:
     """True for "there's", "you want to", "next up" and the like; "you" stands for "you've" and "you'll" too."""
-    for opener in _OPENERS:
-        first, *rest = opener.split()
-        if _stands(phrases.low(j), first) and all(
-            _stands(phrases.low(j + n), word) for n, word in enumerate(rest, 1)
-        ):
-            return True
+    low = phrases.low(j)
+    for key in {low, low.partition("'")[0]}:
+        for rest in _BY_FIRST.get(key, ()):
+            if all(_stands(phrases.low(j + n), word) for n, word in enumerate(rest, 1)):
+                return True
     return False
 
 
@@ -197,6 +206,27 @@ def _bare_screws(phrases: Phrases, j: int) -> bool:
         return False
     thing, _ = phrases.phrase(j)
     return thing is not None and thing.category == "fastener"
+
+
+def _note_at(phrases: Phrases, j: int) -> bool:
+    """As in "… with its three screws back plate on all seven screws": a part and where it goes, nothing else."""
+    if (
+        phrases.is_det(j)
+        or not phrases.lexicon.is_noun(phrases.low(j - 1))
+        or phrases.lexicon.category((phrases.low(j - 1),)) != "fastener"
+    ):
+        return False
+    start = j + (phrases.low(j) in ("back", "top", "bottom", "front", "rear"))
+    if not phrases.lexicon.is_noun(phrases.low(start)):
+        return False
+    thing, end = phrases.phrase(j)
+    if thing is None or thing.category not in ("cover", "part", "board", "card"):
+        return False
+    if phrases.low(end) == "back":
+        end += 1
+    return phrases.low(end) in ("on", "in", "back") and (
+        phrases.is_det(end + 1) or phrases.kind(end + 1) in ("", "mark")
+    )
 
 
 def _free(phrases: Phrases, j: int) -> bool:

@@ -114,6 +114,10 @@ def class_of(
         turned = _turned(category, sentence)
         if turned:
             return turned
+    if found.lemma in ("raise", "lift", "hoist") and any(
+        t.head in ("position", "place") for t in found.to
+    ):
+        return "replace"
     if found.key == "pry up" and _PART_OF_IT.search(sentence):
         return "release"
     if klass == "place":

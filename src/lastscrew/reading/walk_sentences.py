@@ -135,7 +135,12 @@ class SentenceWalk(SpokenWalk):
         """As in "**Brown bar.** Push it down": the name before the order is what "it" means."""
         tokens = tokenise(sentence, self.lexicon)
         thing, end = Phrases(tokens, self.lexicon).phrase(0)
-        if thing is not None and not thing.is_pronoun and end >= len(tokens) - 1:
+        verb = (
+            bool(tokens)
+            and self.lexicon.verb_of(tokens[0].low, "base")
+            and not self.lexicon.is_noun(tokens[0].low)
+        )
+        if thing is not None and not thing.is_pronoun and end >= len(tokens) - 1 and not verb:
             self.memory.mention(thing)
 
     def _add_steps(self, block: Block, actions: list[Action]) -> None:
@@ -601,6 +606,17 @@ def _in_plain_words(sentence: str) -> str:
 def _said_twice(last: Step, action: Action) -> bool:
     """As in "slide it in … and just push it in": the same act on the same thing in the same breath."""
     before = last.actions[-1]
+    generic = (
+        action.things
+        and len(action.object.split()) == 1
+        and action.things[-1].category in ("connector", "cable")
+    )
+    if (
+        generic
+        and action.klass == before.klass == "disconnect"
+        and action.things[-1].article in ("that", "this", "it")
+    ):
+        return abs(action.line - last.line) <= 4
     return (
         (action.klass == before.klass or (before.klass, action.klass) == ("slide", "insert"))
         and action.klass != "other"
@@ -630,6 +646,14 @@ def _one_each(actions: list[Action]) -> list[Action]:
             and action.klass != "other"
         ):
             rows[-1] = action if len(action.joins) >= len(last.joins) else last
+        elif (
+            last is not None
+            and (last.klass, action.klass) == ("loosen", "remove")
+            and last.fastener
+            and last.fastener == action.fastener
+            and last.count == action.count
+        ):
+            rows[-1] = replace(action, joins=action.joins or last.joins)
         else:
             rows.append(action)
     return rows

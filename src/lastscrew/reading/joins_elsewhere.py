@@ -1,0 +1,197 @@
+"""What screws and cables hold, where the step itself does not say it: from other sentences of the same text."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from lastscrew.reading.fact_index import FactIndex
+from lastscrew.reading.joining import own_side
+from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.likeness import NEARBY, OPENING, flat, put, same_kind, shares
+from lastscrew.reading.model import Action, Fact, Thing
+from lastscrew.reading.walk_state import Builder, Document
+
+OWN_SIDE = frozenset(["cable", "connector", "antenna", "film", "tie"])
+_HOLES = word_group("refine_holes")
+_LAYING = frozenset(["place", "put", "set", "lay", "position", "plate", "rest"])
+_MOVING = frozenset(["remove", "lift", "slide", "release", "peel"])
+_NO_PIECE = word_group("refine_no_piece")
+_PIECES = frozenset(["part", "board", "card", "cover", "drawer", "antenna"])
+
+
+class Joiner:
+    """Fills in the joins of one procedure."""
+
+    def __init__(
+        self, builder: Builder, document: Document, own: FactIndex, told: FactIndex
+    ) -> None:
+        """Keep the procedure with the statements that stand in it (``own``) and in the text (``told``)."""
+        self.builder = builder
+        self.document = document
+        self.own = own
+        self.told = told
+        self.rows = flat(builder)
+
+    def fill_in(self) -> None:
+        """Give every screw and cable of the procedure what other sentences say of it."""
+        for index, (s, a, action) in enumerate(self.rows):
+            better = self._better(index, action)
+            if not better or better == action.joins:
+                continue
+            name = action.object
+            bare = action.fastener and not action.joins and len(name.split()) <= 2
+            if bare and not name.lower().startswith(better[0].lower()):
+                name = f"{better[0]} {name}"
+            inferred = (*action.inferred, ("joins", "other sentences"))
+            put(self.builder, s, a, replace(action, joins=better, object=name, inferred=inferred))
+            self.rows[index] = (s, a, self.builder.steps[s].actions[a])
+
+    def _better(self, index: int, action: Action) -> tuple[str, ...]:
+        if action.fastener and len(action.joins) < 2:
+            return self._of_screws(index)
+        bare_plug = (
+            bool(action.joins)
+            and action.joins[0] == action.object
+            and bool(action.things)
+            and action.things[-1].category == "connector"
+        )
+        if action.klass in ("disconnect", "connect") and (len(action.joins) < 2 or bare_plug):
+            return self._of_cable(action)
+        return ()
+
+    def _of_screws(self, index: int) -> tuple[str, ...]:
+        """From a statement near by, else from the part that is moved next (or was placed before)."""
+        step, _, action = self.rows[index]
+        stated = self._stated(action)
+        if stated:
+            return stated
+        known = list(action.joins)
+        opening = action.klass in OPENING
+        neighbours = (
+            self.rows[index + 1 : index + 5]
+            if opening
+            else self.rows[max(0, index - 4) : index][::-1]
+        )
+        moving = _MOVING if opening else frozenset(["replace", "insert", "slide", "close"])
+        for other_step, _, other in neighbours:
+            if (
+                other.fastener
+                or other.klass not in moving
+                or not other.things
+                or other.things[-1].category in _NO_PIECE
+            ):
+                continue
+            pair = (
+                [thing.name for thing in other.things]
+                if len(other.things) == 2 and other.klass == "release"
+                else [other.object]
+            )
+            if not known:
+                known = pair
+            elif not any(shares(known[0], name) for name in (*pair, *other.joins)):
+                return tuple(known)
+            hosts = _hosts_of(other, opening=opening, same_step=other_step == step)
+            more = [name for name in hosts if not any(shares(name, old) for old in known)]
+            return tuple(dict.fromkeys([*known, *more]))
+        if not known and self._is_piece(self.builder.part):
+            return (self.builder.part,)
+        return tuple(known)
+
+    def _is_piece(self, name: str) -> bool:
+        """True where the name of a procedure is that of a part, not of the machine or of a chapter."""
+        words = tuple(name.lower().split())
+        if not words or len(words) > 4 or name.lower() == self.document.title_part.lower():
+            return False
+        return self.document.lexicon.category(words) in _PIECES
+
+    def _stated(self, action: Action) -> tuple[str, ...]:
+        """As in "The fan is held by three screws": what is said about such screws within six lines."""
+        known = list(action.joins)
+        elsewhere = [
+            fact
+            for fact in self.told.near(action.line, NEARBY)
+            if fact not in self.own and fact.kind != "table"
+        ]
+        for fact in [*self.own.near(action.line, NEARBY), *elsewhere]:
+            speaks = any(
+                t.category == "fastener"
+                and same_kind(t, action.things[-1])
+                and t.count in (None, action.count)
+                for t in fact.things
+            )
+            fits = not known or any(shares(known[0], name) for name in fact.joins)
+            if fact.joins and speaks and fits:
+                return tuple(dict.fromkeys([*known, *fact.joins]))
+        for fact in self.own.near(action.line):
+            bare = not any(t.category in ("cable", "connector") for t in fact.things)
+            if known and bare and len(fact.joins) > 1 and shares(known[0], fact.joins[0]):
+                others = [name for name in fact.joins[1:] if not shares(name, known[0])]
+                return (known[0], *others[:1])
+        return ()
+
+    def _of_cable(self, action: Action) -> tuple[str, ...]:
+        """A statement about the cable that was read before, nearest first."""
+        if not action.things:
+            return action.joins
+        named = action.things[-1]
+        if action.count == "all" or (named.plural and named.count is None):
+            return action.joins
+        for fact in sorted(self._of_two(action), key=lambda fact: self._distance(fact, action)):
+            cables = [t for t in fact.things if t.category in ("cable", "connector", "antenna")]
+            if any(_same_cable(t, named) for t in cables) or shares(fact.joins[0], named.name):
+                return tuple(dict.fromkeys(fact.joins))
+        return self._on_the_board(self._of_part(action) or action.joins, action)
+
+    def _of_two(self, action: Action) -> list[Fact]:
+        """Statements near by that name two ends, read before the step."""
+        facts = [*self.own.near(action.line), *self.told.near(action.line)]
+        return [fact for fact in facts if len(fact.joins) >= 2 and fact.line <= action.line + 1]
+
+    def _distance(self, fact: Fact, action: Action) -> tuple[int, int]:
+        shared = max((_overlap(t.name, action.things[-1].name) for t in fact.things), default=0)
+        far = abs(action.line - fact.line)
+        return -shared, far if fact in self.own else 1000 + far
+
+    def _of_part(self, action: Action) -> tuple[str, ...]:
+        """As in "the switch has two wires on it; those pull off": of a part that the text has just said it of."""
+        named = action.things[-1]
+        for fact in reversed(self.told.between(action.line - 2 * NEARBY, action.line)):
+            of_it = any(t.name == named.name and t.category in OWN_SIDE for t in fact.things)
+            if len(fact.joins) == 1 and of_it:
+                return tuple(dict.fromkeys([*fact.joins, *action.joins]))
+        return ()
+
+    def _on_the_board(self, joins: tuple[str, ...], action: Action) -> tuple[str, ...]:
+        """In the procedure of a board a cable of which only one end is named comes off that board."""
+        part = self.builder.part
+        words = tuple(part.lower().split())
+        ends_named = len(joins) > 1 or action.from_ or action.to
+        if ends_named or not words or self.document.lexicon.category(words) != "board":
+            return joins
+        own = joins or (own_side(action.things[-1].name),)
+        return own if any(shares(name, part) for name in own) else (*own, part)
+
+
+def _hosts_of(other: Action, *, opening: bool, same_step: bool) -> list[str]:
+    """Where the part that was moved comes from, or goes to."""
+    hosts = [*other.joins, *([other.from_] if other.from_ else [])]
+    laid = other.verb.split()[0] in _LAYING
+    if other.to and not opening and (same_step or not laid):
+        hosts.append(re.sub(r"^(?:top|side|back|front|bottom) of ", "", other.to))
+    return [name for name in hosts if name.lower().split()[-1] not in _HOLES]
+
+
+def _overlap(left: str, right: str) -> int:
+    return len(set(left.lower().split()) & set(right.lower().split()))
+
+
+def _same_cable(stated: Thing, named: Thing) -> bool:
+    """A bare "the cable" is any cable; one with a name before it must share that name."""
+    modifiers = set(named.name.lower().split()[:-1])
+    if not modifiers:
+        return stated.head == named.head or named.head in stated.name.lower().split()
+    shared = modifiers & set(stated.name.lower().split())
+    return bool(shared) and (
+        stated.head == named.head or named.category != stated.category or stated.head in modifiers
+    )
