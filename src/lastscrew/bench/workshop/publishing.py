@@ -11,7 +11,7 @@ from typing import Final
 from lastscrew.audit.changes import Change
 from lastscrew.audit.compare_devices import compare_devices
 from lastscrew.device.model import Device
-from lastscrew.device.names import nearest
+from lastscrew.device.names import name_from_id, nearest
 
 SECTIONS: Final[Mapping[str, str]] = {
     "parts": "part", "joints": "joint", "functions": "function", "spares": "spare",
@@ -88,7 +88,7 @@ def loses_history(old: Device, new: Device) -> tuple[Lost, ...]:
             if key not in after and key not in said:
                 found.append(
                     Lost(
-                        section, word, key, getattr(entry, "name", None) or key,
+                        section, word, key, getattr(entry, "name", None) or name_from_id(key),
                         _renamed(entry, fresh, after), hasattr(entry, "was"),
                     )
                 )  # fmt: skip
