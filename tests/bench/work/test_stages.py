@@ -178,3 +178,30 @@ def test_a_job_that_is_finished_shows_that_all_is_done(notebook: Device) -> None
     screen.tap_until()
     screen.happen(e.Noted(text="well done"))
     assert bundle_of(notebook, screen.state, screen.work())["all_done"] is True
+
+
+def test_a_hold_point_is_confirmed_by_its_words_with_or_without_stars_or_by_none(
+    notebook: Device,
+) -> None:
+    for words in ("The power is taken away at *Pack plug*: …", None):
+        screen = Screen.at(notebook, "fan")
+        screen.tap_until("in:pack_plug")
+        screen.happen(e.Opened(joint="pack_plug"))
+        assert [tap.is_done for tap in screen.item("in:pack_plug").taps[:2]] == [True, False]
+        screen.happen(e.Confirmed(joint="pack_plug", limb="in", text=words))
+        assert [tap.is_done for tap in screen.item("in:pack_plug").taps[:2]] == [True, True]
+
+
+def test_a_hold_point_is_asked_for_again_when_the_joint_is_opened_once_more(
+    notebook: Device,
+) -> None:
+    screen = Screen.at(notebook, "pack")
+    screen.tap_until("in:pack_seat")
+    text = screen.item("in:pack_seat").taps[0].text
+    screen.happen(e.Confirmed(joint="pack_seat", limb="in", text="something else"))
+    assert not screen.item("in:pack_seat").taps[0].is_done
+    screen.happen(e.Confirmed(joint="pack_seat", limb="in", text=text))
+    assert screen.item("in:pack_seat").taps[0].is_done
+    screen.happen(e.Opened(joint="pack_seat"))
+    screen.happen(e.Closed(joint="pack_seat"))
+    assert screen.item("in:pack_seat").taps[0].is_done is False

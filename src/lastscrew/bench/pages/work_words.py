@@ -18,7 +18,6 @@ def _of_steps() -> dict[str, str]:
         "wayOut": _("Way out"),
         "after": _("After the work"),
         "stageOf": _("stage {number} of {count}"),
-        "side": _("{side} up"),
         "turnTo": _("turn to {side}"),
         "into": _("into {place}"),
         "from": _("from {place}"),
@@ -41,6 +40,7 @@ def _of_steps() -> dict[str, str]:
             "Every joint is closed. What was disturbed is tried next, and the books are closed."
         ),
         "prove": _("Prove that it works"),
+        "record": _("Show the record"),
         "live": _("Power is on here"),
         "isolated": _("Power is away"),
         "check": _("Power is on for a check: nothing is opened or closed"),

@@ -208,7 +208,7 @@ class StepWriter:
             "limb": hold.limb,
             "text": text,
         }
-        confirmed = self.said.is_confirmed(hold.joint or "", hold.limb, hold.when, text)
+        confirmed = self.said.is_confirmed(hold)
         return Tap("hold", text, (said,), is_done=is_past or confirmed)
 
     def _main_tap(
@@ -263,20 +263,32 @@ class Said:
         for number, event in enumerate(in_force(state.log)):
             what = event.what
             if isinstance(what, e.Confirmed) and what.joint:
-                confirmed[what.joint, what.limb or "in", what.text or ""] = number
+                for limb in (what.limb,) if what.limb else ("in", "out"):
+                    # The words may be those of another screen, with names set off.
+                    confirmed[what.joint, limb, plain(what.text or "")] = number
             elif isinstance(what, e.Opened):
                 opened[what.joint] = number
             elif isinstance(what, e.Closed):
                 closed[what.joint] = number
         return cls(confirmed, opened, closed)
 
-    def is_confirmed(self, joint: str, limb: str, when: str, text: str) -> bool:
-        """True when it was confirmed since the joint last moved the way before."""
+    def is_confirmed(self, hold: Hold) -> bool:
+        """True when it was confirmed since the joint last moved the way before.
+
+        A confirmation without words counts for every hold point of its joint and limb. How isolation is
+        put into words depends on what else is open: there the words do not count.
+        """
+        joint = hold.joint or ""
         here, there = self.opened, self.closed
-        if limb == "out":
+        if hold.limb == "out":
             here, there = there, here
-        since = there if when == "before" else here
-        return self.confirmed.get((joint, limb, text), -1) > since.get(joint, -1)
+        since = (there if hold.when == "before" else here).get(joint, -1)
+        own = {plain(hold.text), ""}
+        return any(
+            number > since and (words in own or hold.kind == "isolation")
+            for (about, limb, words), number in self.confirmed.items()
+            if (about, limb) == (joint, hold.limb)
+        )
 
 
 def act_words(device: Device, act: Act) -> str:

@@ -7,7 +7,7 @@ function line({ kind, text }) {
 
 function where(stage, item, words) {
   const tool = item?.tool || stage.tool;
-  return [stage.turn_to ? fill(words.turnTo, { side: stage.turn_to }) : stage.side ? fill(words.side, stage) : "", tool]
+  return [stage.turn_to ? fill(words.turnTo, { side: stage.turn_to }) : stage.side, tool]
     .filter(Boolean)
     .join(" · ");
 }

@@ -92,7 +92,7 @@ function show() {
   at("time").textContent = fill(bundle.planned ? words.time : words.timeOnly, { worked: minutes(bundle.time.hands_on_ms), planned: bundle.planned });
   at("worker").textContent = bundle.status.worker ? fill(words.worker, { name: bundle.status.worker }) : "";
   at("ledger").replaceChildren(ledgerStrip(job, words));
-  if (!cursor || (job.isAllDone && bundle.all_done)) showEnd();
+  if (!cursor || (job.isAllDone && bundle.all_done) || bundle.status.outcome) showEnd();
   else showStep();
   at("all").replaceChildren(allSteps(job, cursor, words, { onChoose: choose, onUpTo: told.mayWrite ? upTo : null }));
   showButtons();
@@ -113,10 +113,16 @@ function showStep() {
 }
 
 function showEnd() {
+  const hasEnded = Boolean(job.bundle.status.outcome);
+  const link = hasEnded ? [`/units/${told.unit}/record/`, words.record] : [`/runs/${run}/prove/`, words.prove];
   at("power").replaceChildren();
   at("drawing").replaceChildren();
   at("stage").replaceChildren(
-    el("div", { class: "stage" }, el("h2", {}, words.allDone), el("p", {}, words.allDoneText), el("p", {}, el("a", { class: "button main", href: `/runs/${run}/prove/` }, words.prove))),
+    el("div", { class: "stage" },
+      el("h2", {}, hasEnded ? words.ended : words.allDone),
+      hasEnded ? null : el("p", {}, words.allDoneText),
+      el("p", {}, el("a", { class: "button main", href: link[0] }, link[1])),
+    ),
   );
 }
 
@@ -129,7 +135,6 @@ function showNotices() {
   const { status } = bundle;
   const found = [];
   if (split.length) found.push(notice(words.split, el("a", { class: "button", href: `/runs/${run}/histories/` }, words.bothHistories)));
-  if (status.outcome) found.push(notice(words.ended));
   if (status.parked) found.push(notice(fill(words.parked, { place: status.place || "–", what: status.waiting_for || "–" }), el("a", { class: "button", href: `/runs/${run}/park/` }, words.goOn)));
   else if (status.paused) found.push(notice(words.paused, told.mayWrite ? el("button", { type: "button", onclick: () => happen([{ event: "resumed" }], { follow: true }) }, words.resume) : null));
   for (const text of bundle.notes) found.push(notice(text));
