@@ -413,11 +413,21 @@ class DeviceOpenings:
             if landmarks[j] == EVERYTHING:
                 return None
             forced |= landmarks[j]
-        if self.changes.largest_within(forced) == forced and self._all_ways_free(forced, opened):
-            return forced
-        if opened and not self._preparing:
+        if self.changes.largest_within(forced) == forced:
+            if self._all_ways_free(forced, opened):
+                return forced
+            closed = self._least_open(0, needed, banned) if opened else None
+            if closed is not None:
+                return min(
+                    forced, closed | opened, key=lambda b: (self._there_and_back(opened, b), b)
+                )
+        if opened:
             return self._quick(selection, forced, opened, needed, banned)
         return self._planned(question)
+
+    def _there_and_back(self, opened: int, joints: int) -> int:
+        """Time from one open set to another, and of closing it all."""
+        return self.changes.between(opened, joints).ms + self.changes.between(joints, 0).ms
 
     def _all_ways_free(self, joints: int, opened: int) -> bool:
         """Whether opening more would give no other access to any of these joints."""
@@ -430,14 +440,15 @@ class DeviceOpenings:
     def _quick(
         self, selection: Selection, forced: int, opened: int, needed: int, banned: int
     ) -> int | None:
-        """A choice far down the road: the better of the planner's first plan and of the way from all closed."""
+        """A choice where something is open: the better of the planner's first plan and of the way from all closed."""
         offers = [selection.complete(forced, selection.banned) | opened]
         closed = self._least_open(0, needed, banned)
         if closed is not None:
             offers.append(closed | opened)
-        return min(offers, key=lambda joints: (self._work_ms(joints), joints))
+        costs = self._there_and_back if self._preparing else self._work_ms
+        return min(offers, key=lambda joints: (costs(opened, joints), joints))
 
-    def _work_ms(self, joints: int) -> int:
+    def _work_ms(self, _opened: int, joints: int) -> int:
         return int(self._open_sum.of(joints) + self._close_sum.of(joints))
 
     def _planned(self, question: Question) -> int | None:
