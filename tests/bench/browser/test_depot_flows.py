@@ -102,6 +102,33 @@ def test_a_hand_scanner_finds_the_unit_from_any_page(served: Bench, page: Page, 
     page.wait_for_url(re.compile(rf"/units/{unit.pk}/"))
 
 
+CAMERA = """
+window.BarcodeDetector = class {
+  static getSupportedFormats() { return Promise.resolve(["qr_code"]); }
+  detect() { return Promise.resolve([{ rawValue: "%s" }]); }
+};
+const canvas = document.createElement("canvas");
+setInterval(() => canvas.getContext("2d").fillRect(0, 0, Math.random() * 9, 9), 50);
+navigator.mediaDevices.getUserMedia = () => Promise.resolve(canvas.captureStream(5));
+"""
+
+
+def test_a_label_in_front_of_the_camera_leads_to_its_unit(served: Bench, page: Page) -> None:
+    """The camera and the reader are stand-ins: neither is there in a browser without a screen."""
+    unit = machine()
+    page.add_init_script(CAMERA % unit)
+    page.goto("/stock/")
+    page.get_by_role("button", name="Camera").click()
+    page.wait_for_url(re.compile(rf"/units/{unit.pk}/"))
+
+
+def test_where_the_camera_reads_nothing_the_page_says_so(served: Bench, page: Page) -> None:
+    page.add_init_script("delete window.BarcodeDetector;")
+    page.goto("/find/")
+    expect(page.get_by_text("can’t read codes with the camera")).to_be_visible()
+    expect(page.get_by_role("button", name="Camera")).to_be_hidden()
+
+
 def test_the_overview_is_walked_by_keys(served: Bench, page: Page) -> None:
     place = f"Bench {new_key()[:6]}"
     units = [machine(place) for _n in range(3)]

@@ -234,3 +234,24 @@ def test_text_in_a_table_is_never_markup(bench: Bench) -> None:
 @pytest.mark.parametrize("address", ["/take-in/", "/take-in/batch/", "/take-in/batch/example.csv"])
 def test_a_guest_takes_nothing_in(bench: Bench, address: str) -> None:
     assert bench.client("guest").get(address).status_code == 403
+
+
+def test_a_table_says_which_machines_are_back(bench: Bench) -> None:
+    publish()
+    unit("u1", serial="S1")
+    add_depot_event("u1", HandedBack(outcome="no_fault_found", evidence="ran"), by="Ada")
+    Unit.objects.filter(pk="u1").update(gone_ms=now_ms() - 3 * 86_400_000)
+    page = (
+        bench.client("technician")
+        .post("/take-in/batch/", {"text": GOOD, "key": KEY})
+        .content.decode()
+    )
+    assert "back after 3 days" in page
+    assert page.count("U000001") == 1
+
+
+def test_a_link_with_a_serial_number_alone_asks_for_the_rest_without_reproach(bench: Bench) -> None:
+    publish()
+    client = bench.client("technician")
+    assert 'role="alert"' not in client.get("/take-in/?serial=NEW-1").content.decode()
+    assert 'role="alert"' in client.get("/take-in/?serial=NEW-1&next=1").content.decode()

@@ -83,6 +83,22 @@ def test_what_makes_no_sense_is_refused_with_a_reason(
     assert not StoredEvent.objects.filter(name=name).exists()
 
 
+def test_a_hazard_found_later_sets_it_apart_and_the_page_no_longer_calls_the_pack_sound(
+    bench: Bench,
+) -> None:
+    publish()
+    unit("u1", pack="sound")
+    client = bench.client("technician")
+    form = {"serial": "SN-u1", "pack": "swollen"}
+    assert tell(client, "described", event="1" * 32, **form).status_code == 422
+    met = {"what": "swollen_pack", "told": "Lea", "place": "sand box", "power_off": "1"}
+    for _twice in range(2):
+        tell(client, "hazard_met", **met)
+    row = Unit.objects.get(pk="u1")
+    assert (row.stage, row.pack, row.place) == ("set_apart", "swollen", "sand box")
+    assert StoredEvent.objects.filter(unit="u1", name="described").count() == 1
+
+
 def test_a_disk_that_was_taken_out_is_followed_until_it_is_returned(bench: Bench) -> None:
     publish()
     unit("u1")

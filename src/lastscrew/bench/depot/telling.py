@@ -82,6 +82,15 @@ def _describe(values: dict[str, object], form: Mapping[str, str]) -> list[Proble
     if form.get("accessories", "").strip():
         values["accessories"] = accessories_of(form["accessories"])
     values["liquid"] = True if form.get("liquid") == "1" else None
+    if values.get("pack") in ("swollen", "damaged") or values["liquid"]:
+        return [
+            Problem(
+                _("A swollen or damaged pack, or liquid, stops the normal way."),
+                _("Tell it below, with who was told and where the machine was put."),
+                "pack",
+                code="hazard",
+            )
+        ]
     due = one_line(form.get("due", ""))
     if due:
         try:
@@ -90,6 +99,15 @@ def _describe(values: dict[str, object], form: Mapping[str, str]) -> list[Proble
             text = _("“%(text)s” is no date.") % {"text": due[:40]}
             return [Problem(text, _("Write it as 2026-03-02."), "due", code="no_date")]
     return []
+
+
+def follows_from(what: Happening) -> d.Described | None:
+    """What a hazard says about the machine itself, so that its page does not go on calling the pack sound."""
+    if not isinstance(what, d.HazardMet):
+        return None
+    if what.what == "liquid":
+        return d.Described(liquid=True)
+    return d.Described(pack={"swollen_pack": "swollen"}.get(what.what, "damaged"))
 
 
 def changed_only(form: Mapping[str, str], now: Mapping[str, str]) -> dict[str, str]:

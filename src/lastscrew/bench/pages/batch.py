@@ -8,13 +8,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from lastscrew.bench.access.rights import Route
-from lastscrew.bench.depot.batch import COLUMNS, Batch, read_batch, table_as_csv
+from lastscrew.bench.depot.batch import COLUMNS, Batch, BatchRow, read_batch, table_as_csv
+from lastscrew.bench.depot.repeats import repeats
 from lastscrew.bench.depot.tables import MAX_BYTES, MAX_ROWS, Table, as_csv, read_csv, read_table
 from lastscrew.bench.models import Unit
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.queries.overview import PAGE
-from lastscrew.bench.queries.stays import device_names, known_for
-from lastscrew.bench.store.clock import new_key
+from lastscrew.bench.queries.stays import device_names, known_for, last_stays
+from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.intake import store_batch
 from lastscrew.problems import InputError, Problem
 
@@ -67,6 +68,10 @@ def stored(request: HttpRequest, key: str) -> HttpResponse:
     return render(request, "bench/take_in/stored.html", context, status=200 if count else 404)
 
 
+def _serial(row: BatchRow) -> str:
+    return row.form.get("serial", "").casefold()
+
+
 def _page(
     request: HttpRequest,
     read: Batch | None,
@@ -77,10 +82,19 @@ def _page(
     rows = read.rows if read is not None else ()
     columns = [column for column in SHOWN if read is not None and column in read.columns]
     codes = {problem.code for row in rows for problem in row.intake.problems}
-    key = request.POST.get("key", "")
+    key, now = request.POST.get("key", ""), now_ms()
+    stays = last_stays([row.form.get("serial", "") for row in rows])
     context = {
         "read": read,
-        "rows": [(row, [row.form.get(column, "") for column in columns]) for row in rows],
+        "rows": [
+            (
+                row,
+                [row.form.get(column, "") for column in columns],
+                repeats([stays[serial]], now) if (serial := _serial(row)) in stays else (),
+                stays.get(_serial(row)),
+            )
+            for row in rows
+        ],
         "columns": [COLUMNS[column][0] for column in columns],
         "text": text,
         "problems": (*problems, *(read.problems if read is not None else ())),

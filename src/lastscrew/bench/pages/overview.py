@@ -74,6 +74,7 @@ def overview_page(request: HttpRequest) -> HttpResponse:
         "orders": [
             (key, words, address(asked, order=key, after="")) for key, words in ORDER_WORDS.items()
         ],
+        "first_address": address(asked),
         "all_address": address(Asked(asked.order)),
         "next_address": address(asked, after=found.next) if found.next else "",
         "stages": Unit.Stage.choices,

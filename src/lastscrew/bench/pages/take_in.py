@@ -41,7 +41,10 @@ def take_in(request: HttpRequest) -> HttpResponse:
     form = {name: one_line(request.GET.get(name, ""))[:200] for name in WHICH}
     asked = any(form.values())
     problems = () if not asked else _about_the_machine(form)
-    return _page(request, form, problems, is_named=asked and not problems)
+    shown = problems
+    if "next" not in request.GET:  # a link leads here, with what is known so far
+        shown = tuple(p for p in problems if p.code not in ("no_device", "no_serial"))
+    return _page(request, form, shown, is_named=asked and not problems)
 
 
 def _about_the_machine(form: dict[str, str]) -> tuple[Problem, ...]:

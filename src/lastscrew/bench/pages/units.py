@@ -14,7 +14,7 @@ from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.next_steps import Standing, next_steps
 from lastscrew.bench.depot.repeats import repeats
 from lastscrew.bench.depot.taking_in import PACK_WORDS
-from lastscrew.bench.depot.telling import changed_only, read_tale
+from lastscrew.bench.depot.telling import changed_only, follows_from, read_tale
 from lastscrew.bench.models import OwnerData, PartLineState, Run, Unit
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.queries.overview import name_of_line, target_names, v_of
@@ -23,6 +23,7 @@ from lastscrew.bench.queries.story import pictures_of, story_of
 from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.jobs import current_revision, device_of
+from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.bench.store.owners import erase
 from lastscrew.problems import InputError, Problem
 
@@ -55,7 +56,11 @@ def _tell(request: HttpRequest, key: str, names: tuple[str, ...]) -> HttpRespons
     what, problems = read_tale(name, told)
     if what is not None:
         try:
-            add_depot_event(key, what, by=who(request), key=_event_key(form))
+            with one_at_a_time():
+                told_as = add_depot_event(key, what, by=who(request), key=_event_key(form))
+                follows = follows_from(what)
+                if follows is not None:
+                    add_depot_event(key, follows, by=who(request), key=f"{told_as.key}.so")
         except InputError as error:
             problems = list(error.problems)
     if problems:

@@ -47,6 +47,19 @@ def earlier_stays(device: str, serial: str, but: str = "") -> tuple[Earlier, ...
     )
 
 
+def last_stays(serials: Collection[str]) -> dict[str, Earlier]:
+    """The last stay that has ended, by serial number in small letters, for a whole table at once."""
+    wanted = {serial for serial in serials if is_a_serial(serial)}
+    spelt = {form for serial in wanted for form in (serial, serial.upper(), serial.lower())}
+    rows = Unit.objects.filter(serial__in=spelt, stage=Unit.Stage.GONE).order_by("gone_ms")
+    return {
+        unit.serial.casefold(): Earlier(
+            unit.key, unit.number, unit.taken_in_ms, unit.gone_ms, unit.outcome
+        )
+        for unit in rows
+    }
+
+
 def device_names() -> dict[str, str]:
     """Device id to name, of what is published, by name."""
     rows = Revision.objects.filter(is_current=True).values_list("device", "name")

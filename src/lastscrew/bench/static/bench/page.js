@@ -49,7 +49,8 @@ for (const wide of document.querySelectorAll(".wide, .record table")) {
 /* The camera reads labels too, where the browser can; the button is shown only there. */
 const camera = document.querySelector("[data-camera]");
 if (camera && find) {
-  const { canScan, scan } = await import("./scan.js");
+  const { formats, scan } = await import("./scan.js");
+  const canScan = (await formats()).includes("qr_code");
   camera.hidden = !canScan;
   for (const said of document.querySelectorAll("[data-no-camera]")) said.hidden = canScan;
   camera.addEventListener("click", async () => {

@@ -1,9 +1,16 @@
 /* Reading a label with the camera, where the browser can: a dialog with the picture, closed by the first code. */
-export const canScan = "BarcodeDetector" in window && Boolean(navigator.mediaDevices?.getUserMedia) && window.isSecureContext;
+const FORMATS = ["qr_code", "code_128", "code_39", "data_matrix"];
+
+/* Some browsers have the reader and read nothing with it: ask what it reads. */
+export async function formats() {
+  if (!("BarcodeDetector" in window) || !navigator.mediaDevices?.getUserMedia || !window.isSecureContext) return [];
+  const known = await window.BarcodeDetector.getSupportedFormats().catch(() => []);
+  return FORMATS.filter((format) => known.includes(format));
+}
 
 /* Opens the camera and gives the text of the first code that it sees; null when it is closed before. */
 export async function scan(words) {
-  const detector = new window.BarcodeDetector({ formats: ["qr_code", "code_128", "code_39", "data_matrix"] });
+  const detector = new window.BarcodeDetector({ formats: await formats() });
   const dialog = document.createElement("dialog");
   dialog.className = "camera";
   dialog.setAttribute("aria-label", words.title);
