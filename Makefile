@@ -53,9 +53,10 @@ format: setup ## format the code
 lock: ## pin the dependencies anew (needs the network)
 	@tools/lock.sh
 
-bench: setup ## measure the start-up and the planner
+bench: setup ## measure the start-up, the planner and fault finding
 	@$(run) benchmarks.startup
 	@$(run) benchmarks.plan --seeds 0-9 --solver-seeds 1
+	@$(run) benchmarks.fault --seeds 0-1 --jobs 10
 
 coverage: setup ## which lines the tests do not reach
 	@.venv/bin/coverage erase

@@ -1,8 +1,9 @@
 """What opening and closing costs for each check and mend, from every state of the machine.
 
 A state is the set of open joints. For an action the least set is chosen from the present state. Nothing is
-closed that need not be: closing later costs no more, and may not be needed. What must be open is opened
-with the least set: what every way in opens, where that is enough, else the planner's cheapest. With
+closed that need not be: closing later costs no more, but for a turn or a tool that both might share, and
+may not be needed. What must be open is opened with the least set: what every way in opens, where that is
+enough, else the planner's cheapest; from an open machine the better of that and of what is missing. With
 power on only the joints that the action names may stay open, and what lies on the way to them and
 carries no power.
 """

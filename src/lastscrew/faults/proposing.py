@@ -32,7 +32,7 @@ from lastscrew.faults.works import swap_tests_without_stock
 from lastscrew.plan.asking import nearest, unknown_joints
 from lastscrew.problems import InputError, Problem
 
-REHEARSALS: Final = 3
+REHEARSALS: Final = 6
 """Complaints for which a proposal is rehearsed while opening costs are prepared."""
 ALL: Final = "all"
 """In ``Terms.stock``: a known-good one of every part."""
