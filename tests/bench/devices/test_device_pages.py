@@ -16,6 +16,10 @@ from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.clock import now_ms
 from lastscrew.bench.store.jobs import current_revision
 from lastscrew.device.reading import load_device
+from lastscrew.paper.pdf import print_pdf
+from lastscrew.reading import load_lexicon, read
+from lastscrew.reading.device_draft import draft_device
+from lastscrew.reading.sources import open_source
 from lastscrew.run.events import CountCorrected, Event
 from tests.bench.conftest import Bench
 from tests.bench.store.making import demo, demo_text, publish, started, unit
@@ -140,6 +144,27 @@ def test_a_procedure_becomes_a_draft_with_each_line_beside_what_was_made_of_it(
     assert device.parts[device.fixed_part].name == "Base"
     assert {row["question"] for row in draft.steps} >= {"fixed"}
     assert technician.post(place, {"count.fan_cable": "many"}).status_code in (302, 422)
+
+
+def test_a_pdf_is_read_again_as_it_was_read_first(bench: Bench) -> None:
+    """Headings and page headers are kept: the draft is that of the file itself, before and after an answer."""
+    data = print_pdf(
+        "<html><body><h1>Removing the fan</h1><ol><li>Remove the four M2x5 screws that hold the bottom cover to "
+        "the chassis.</li><li>Lift the bottom cover off.</li><li>Disconnect the fan cable from the main board.</li>"
+        "<li>Remove the two screws that hold the fan to the chassis and lift the fan out.</li></ol></body></html>"
+    ).data
+    lexicon = load_lexicon()
+    wanted = draft_device(read(open_source(data, "fan.pdf"), lexicon), lexicon)
+    technician = bench.client("technician")
+    place = upload(technician, "fan.pdf", data)
+    assert Draft.objects.get().text == wanted.text
+    page = said(technician, place)
+    assert "fan.pdf, line by line" in page
+    assert "Lift the bottom cover off." in page
+    assert technician.post(place, {"fixed": "Base"}).status_code == 302
+    device = load_device(Draft.objects.get().text)
+    assert device.parts[device.fixed_part].name == "Base"
+    assert set(device.joints) == set(wanted.device.joints)
 
 
 def test_two_names_that_were_read_as_one_can_be_told_apart_and_stay_so(bench: Bench) -> None:

@@ -18,6 +18,7 @@ from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.jobs import current_revision, device_of
 from lastscrew.bench.store.revisions import jobs_in_hand, publish, times_by_joint
 from lastscrew.bench.workshop.checking import (
+    KEPT_LINES,
     MOST_CHARACTERS,
     answers_from,
     checked,
@@ -100,7 +101,7 @@ def _device_draft(request: HttpRequest, data: bytes, name: str) -> Draft:
 
 
 def _procedure_draft(request: HttpRequest, data: bytes, name: str) -> Draft:
-    text, kept_name = extracted(data, name)
+    text, kept_name = extracted(data, name[:190])
     _refuse_endless(text)
     procedure = read_procedure(text, kept_name)
     device = procedure.draft.device if procedure.draft is not None else None
@@ -219,6 +220,7 @@ def source(request: HttpRequest, number: int) -> HttpResponse:
         "bench/devices/source.html",
         {
             "draft": draft,
+            "file": draft.source_name.removesuffix(KEPT_LINES),
             "procedure": procedure,
             "questions": questions,
             "answered": shown,

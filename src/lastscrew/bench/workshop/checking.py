@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,7 +13,7 @@ from lastscrew.audit.findings import Finding, Severity
 from lastscrew.audit.text import audit_reading
 from lastscrew.device.reading import ReadResult, read_device
 from lastscrew.problems import InputError, Problem
-from lastscrew.reading import Reading, load_lexicon, read
+from lastscrew.reading import Line, Reading, Source, load_lexicon, read
 from lastscrew.reading.device_draft import Answer, Draft, draft_device
 from lastscrew.reading.report import STATE_WORDS, rows_of
 from lastscrew.reading.sources import open_source
@@ -153,7 +154,7 @@ def _read_procedure(
     text: str, name: str, answers: tuple[tuple[str, object], ...], apart: tuple[str, ...]
 ) -> Procedure:
     lexicon = load_lexicon()
-    reading = read(open_source(text.encode(), name), lexicon)
+    reading = read(_source(text, name), lexicon)
     given: dict[str, Answer] = {
         key: list(v) if isinstance(v, tuple) else v  # type: ignore[misc]
         for key, v in answers
@@ -165,7 +166,7 @@ def _read_procedure(
         reading = draft.reading
     except InputError as error:
         problems = error.problems
-    findings = said_of(audit_reading(reading, lexicon, name))
+    findings = said_of(audit_reading(reading, lexicon, name.removesuffix(KEPT_LINES)))
     by_line: dict[int, list[Said]] = {}
     for one in findings:
         by_line.setdefault(one.line, []).append(one)
@@ -179,18 +180,54 @@ def _read_procedure(
     return Procedure(rows, draft, problems, reading, tuple(by_line.get(0, ())))
 
 
+KEPT_LINES: Final = ".lines"
+"""End of the name of a text that is kept as the lines that were found in it."""
+
+
 def extracted(data: bytes, name: str) -> tuple[str, str]:
     """The text of an uploaded procedure and the name to read it by again.
 
-    What is text stays as it is, layout marks included; of a PDF or DOCX its lines are kept.
+    What is text stays as it is. Of a PDF or DOCX the lines are kept with what the format said of each (heading,
+    table, page header), as JSON: read as plain text they would mean something else.
 
     Raises:
         InputError: Empty, too large, damaged, protected, or no text.
     """
     source = open_source(data, name)
-    if source.format in ("pdf", "docx") or not _is_utf8(data):
-        return source.text(), f"{name}.txt"
-    return data.decode("utf-8-sig"), name
+    if source.format not in ("pdf", "docx") and _is_utf8(data):
+        return data.decode("utf-8-sig"), name
+    told = {
+        "format": source.format,
+        "spoken": source.spoken,
+        "repairs": list(source.repairs),
+        "lines": [
+            [
+                line.text.replace("\0", "\ufffd"),
+                line.kind,
+                line.level,
+                line.mark,
+                line.time_s,
+                line.reason,
+            ]
+            for line in source.lines
+        ],
+    }
+    return json.dumps(told, ensure_ascii=False), f"{name}{KEPT_LINES}"
+
+
+def _source(text: str, name: str) -> Source:
+    """A text as it was kept."""
+    if not name.endswith(KEPT_LINES):
+        return open_source(text.encode(), name)
+    told = json.loads(text)
+    lines = (Line(number, *values) for number, values in enumerate(told["lines"], 1))
+    return Source(
+        name.removesuffix(KEPT_LINES),
+        told["format"],
+        tuple(lines),
+        told["spoken"],
+        tuple(told["repairs"]),
+    )
 
 
 def _is_utf8(data: bytes) -> bool:
