@@ -146,6 +146,30 @@ def test_a_procedure_becomes_a_draft_with_each_line_beside_what_was_made_of_it(
     assert technician.post(place, {"count.fan_cable": "many"}).status_code in (302, 422)
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        PROCEDURE,
+        (
+            "<html><body><h1>Removing the fan</h1><p>1. Remove the four M2x5 screws that hold the bottom cover to the "
+            "chassis.</p><p>2. Lift the bottom cover off.</p></body></html>"
+        ),
+        (
+            "[0:05] So first I remove the four screws that hold the bottom cover to the chassis.\n[0:20] Then I lift the "
+            "bottom cover off.\n"
+        ),
+        SMALL,
+    ],
+)
+def test_what_is_pasted_is_told_by_what_it_says(bench: Bench, text: str) -> None:
+    """Markdown, a page, a transcript, a device file: no name helps, each becomes a draft that can be used."""
+    technician = bench.client("technician")
+    place = technician.post("/devices/new-draft/", {"text": text})["Location"]
+    draft = Draft.objects.get()
+    assert load_device(draft.text).joints
+    assert place.endswith("source/") == (text != SMALL)
+
+
 def test_a_pdf_is_read_again_as_it_was_read_first(bench: Bench) -> None:
     """Headings and page headers are kept: the draft is that of the file itself, before and after an answer."""
     data = print_pdf(

@@ -64,7 +64,7 @@ def _taken_in(request: HttpRequest, pasted: str) -> Draft:
             )
         data, name = sent.read(), (sent.name or "file")[:200]
     else:
-        data, name = pasted.encode(), "pasted.md"
+        data, name = pasted.encode(), "pasted"
     if not data.strip():
         raise InputError(
             [
