@@ -19,7 +19,7 @@ from lastscrew.bench.depot.taking_in import HAZARD_WORDS
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import Hindrance, hindrances, ledger_of
 from lastscrew.plan.briefing import brief
-from lastscrew.plan.model import DEFAULT_RATE_PER_H, Plan, Request
+from lastscrew.plan.model import DEFAULT_RATE_PER_H, Plan, Request, StopRule
 from lastscrew.plan.planner import MS_PER_HOUR, plan
 from lastscrew.proof.checks import OpenProof, checks_of_job, open_proofs
 from lastscrew.run.events import Waived
@@ -32,6 +32,9 @@ OUTCOMES = (
 LEAVES_WHOLE = frozenset({"repaired", "no_fault_found", "returned_unrepaired"})
 MAY_LEAVE_WITH_HAZARD = frozenset({"scrapped", "exchanged"})
 """A swollen pack goes to where such packs are collected, and the owner may have another machine for it."""
+
+MOST_STATES = 50_000
+"""States that the planner may look at for the way out: a page waits for no more."""
 
 UNSETTLED_LINES = frozenset({"ordered", "received"})
 
@@ -253,7 +256,7 @@ def way_out(
         without=asked.without,
         rate_per_h=rate_per_h,
     )
-    made = plan(device, request)
+    made = plan(device, request, StopRule(work=MOST_STATES))
     time = brief(device, made).timing.total
     low, high = (ms / MS_PER_HOUR * rate_per_h for ms in (time.low_ms, time.high_ms))
     return WayOut(made, time, low, high, rate_per_h)

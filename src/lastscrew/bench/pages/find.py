@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.queries.finding import MOST_FOUND, find
+from lastscrew.bench.queries.stays import device_names
 
 MOST_CHARS = 200
 
@@ -21,7 +22,12 @@ def find_page(request: HttpRequest) -> HttpResponse:
         return redirect("unit", key=found.unit.pk)
     if found.place:
         return redirect(f"/?{urlencode({'place': found.place})}")
-    context = {"asked": asked, "units": found.units, "is_cut": len(found.units) >= MOST_FOUND}
+    context = {
+        "asked": asked,
+        "units": found.units,
+        "names": device_names(),
+        "is_cut": len(found.units) >= MOST_FOUND,
+    }
     return render(request, "bench/find/find.html", context)
 
 

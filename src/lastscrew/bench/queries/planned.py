@@ -11,7 +11,7 @@ from lastscrew.plan.planner import plan
 from lastscrew.problems import InputError
 from lastscrew.run.events import Started
 
-MOST_WORK = 200_000
+MOST_WORK = 20_000
 """States that the planner may look at: a page does not wait for more."""
 
 
