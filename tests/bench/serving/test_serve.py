@@ -52,7 +52,7 @@ def _served(data: Path, *options: str) -> Iterator[tuple[dict[str, Any], subproc
 
 def test_it_serves_on_this_machine_without_a_login_and_stops_cleanly(tmp_path: Path) -> None:
     with _served(tmp_path) as (said, process):
-        assert said["prepared"] == ["Made the database"]
+        assert said["prepared"] == [f"Made a new installation in {tmp_path}."]
         with urllib.request.urlopen(said["address"] + "healthz") as answer:
             assert json.load(answer)["serves"] is True
         with urllib.request.urlopen(said["address"]) as answer:
