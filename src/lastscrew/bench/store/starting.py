@@ -120,7 +120,7 @@ def locked(config: Config) -> Iterator[None]:
         except BlockingIOError:
             other = os.pread(descriptor, 20, 0).decode("ascii", "replace").strip()
             text = "another process serves from this folder" + (
-                f" (number {other})" if other else ""
+                f" (process {other})" if other else ""
             )
             remedy = "Stop that one first, or name another folder with --data."
             raise InputError(
