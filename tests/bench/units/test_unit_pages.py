@@ -15,6 +15,7 @@ from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.labels import Label, labels_page
 from lastscrew.bench.depot.next_steps import Standing, next_steps
 from lastscrew.bench.models import Item, StoredEvent, Unit
+from lastscrew.bench.queries.story import story_of
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.paper.qr import draw_code
 from lastscrew.run import events as e
@@ -121,6 +122,17 @@ def test_the_history_is_in_order_and_openings_by_one_person_are_one_line(bench: 
     assert "<b>dusty" not in page
     assert "taken back" in page
     assert page.index("Taken in as U000001") < page.index("2 joints opened")
+
+
+def test_an_act_that_was_confirmed_and_then_done_is_one_line(bench: Bench) -> None:
+    device = publish()
+    act = next(iter(device.acts))
+    begin("r1", "u1", replace=("fan",))
+    both = [event("k1", e.Confirmed(act=act)), event("k2", e.ActDone(act=act))]
+    add_run_events("r1", both, by="Ada")
+    lines = story_of("u1", {"r1": device.revision_hash}).lines
+    assert [line.name for line in lines].count("confirmed") == 0
+    assert [line.name for line in lines].count("act_done") == 1
 
 
 def test_the_next_step_follows_from_where_it_stands() -> None:

@@ -38,6 +38,7 @@ class Told:
         name: Name of the event.
         photo: Hash of a picture, empty for none.
         joints: Joints that were opened or closed one after the other.
+        act: Act that was done or confirmed, empty for none.
     """
 
     text: str
@@ -48,6 +49,7 @@ class Told:
     is_back: bool = False
     photo: str = ""
     joints: tuple[str, ...] = ()
+    act: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +116,18 @@ def _told(row: StoredEvent, event: Event, device: Device | None, back: Iterable[
         event.id in back,
         photo,
         joints,
+        (what.act or "") if isinstance(what, r.ActDone | r.Confirmed) else "",
     )
 
 
 def _together(lines: Sequence[Told]) -> Iterable[Told]:
-    """Openings one after the other by one person are one line, and so are closings."""
+    """Fewer lines: openings one after the other by one person are one, closings too, an act confirmed and done."""
     kept: Told | None = None
     for line in lines:
+        if kept is not None and line.act and (kept.name, line.name) == ("confirmed", "act_done"):
+            if (kept.act, kept.by, kept.is_back) == (line.act, line.by, line.is_back):
+                kept = line
+                continue
         same = (
             kept is not None
             and line.name in TOGETHER
