@@ -83,7 +83,20 @@ def test_steps_say_whether_power_is_on() -> None:
 
 def test_cable_ends_are_brought_out_before_the_part_that_would_trap_them(notebook: Device) -> None:
     lines = Screen.at(notebook, "board").item("out:board_seat").lines
-    assert any(line.kind == "cable" and "Keyboard ribbon" in line.text for line in lines)
+    cables = [line.text for line in lines if line.kind == "cable"]
+    assert len(cables) == 1
+    assert "Keyboard ribbon" in cables[0]
+    assert "Main board would trap them" in cables[0]
+
+
+def test_a_part_is_drawn_where_it_goes_when_its_first_joint_is_closed(notebook: Device) -> None:
+    screen = Screen.at(notebook, "board")
+    assert "board" not in screen.item("out:board_seat").gone
+    assert "board" in screen.item("out:board_seat").loose
+    assert (
+        "board" in screen.item("in:board_seat").loose
+        or "board" not in screen.item("in:board_seat").gone
+    )
 
 
 def test_what_falls_or_hangs_is_said_where_the_machine_is_turned(notebook: Device) -> None:

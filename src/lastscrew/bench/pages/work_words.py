@@ -18,6 +18,7 @@ def _of_steps() -> dict[str, str]:
         "wayOut": _("Way out"),
         "after": _("After the work"),
         "stageOf": _("stage {number} of {count}"),
+        "steps": _("(steps {numbers})"),
         "turnTo": _("turn to {side}"),
         "into": _("into {place}"),
         "from": _("from {place}"),

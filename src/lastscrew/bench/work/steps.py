@@ -76,6 +76,9 @@ class StepWriter:
         pieces = self._pieces(joint)
         key = (step.limb, step.joint)
         hazards = tuple(at.hazard for at in self.briefing.hazards if (at.limb, at.joint) == key)
+        # What is put back is in the hand when its first joint is closed: it is drawn where it goes.
+        in_hand = set(joint.joins) if step.limb == "out" else set()
+        off = parts_off(device, opened)
         return Item(
             id=f"{step.limb}:{step.joint}",
             kind="open" if step.limb == "in" else "close",
@@ -95,7 +98,7 @@ class StepWriter:
             lines=tuple(self._before(step, joint)),
             after=tuple(self._after(step, joint)),
             taps=tuple(self._taps(step, joint, pieces)),
-            gone=parts_off(device, opened),
+            gone=tuple(part for part in off if part not in in_hand),
             loose=parts_loose(device, opened),
             opened=tuple(sorted(opened)),
         )
@@ -124,14 +127,8 @@ class StepWriter:
         return "isolated" if isolators and opened.issuperset(isolators) else ""
 
     def _before(self, step: Step, joint: Joint) -> Iterator[Line]:
-        device = self.device
         if step.limb == "out":
-            for end in self.briefing.cable_ends:
-                if end.joint == joint.id:
-                    parts = listed([part_name(device, part) for part in end.parts])
-                    cable = joint_name(device, end.cable)
-                    text = f"First bring out the cable end of {cable}: {parts} would trap it."
-                    yield Line("cable", text)
+            yield from self._cable_ends(joint)
             for each in self.lengths:
                 if each.joint == joint.id:
                     yield Line("length", plain(each.text))
@@ -139,6 +136,18 @@ class StepWriter:
         yield from self._act_lines(step, before=True)
         if step.limb == "in" and (note := joint.note_open):
             yield Line("note", note)
+
+    def _cable_ends(self, joint: Joint) -> Iterator[Line]:
+        ends = [end for end in self.briefing.cable_ends if end.joint == joint.id]
+        for parts in dict.fromkeys(end.parts for end in ends):
+            cables = [joint_name(self.device, end.cable) for end in ends if end.parts == parts]
+            names = listed([part_name(self.device, part) for part in parts])
+            several = len(cables) > 1
+            text = (
+                f"First bring out the cable {'ends' if several else 'end'} of {listed(cables)}: "
+                f"{names} would trap {'them' if several else 'it'}."
+            )
+            yield Line("cable", text)
 
     def _after(self, step: Step, joint: Joint) -> Iterator[Line]:
         if step.limb == "out":

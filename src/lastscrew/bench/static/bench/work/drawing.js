@@ -114,20 +114,19 @@ function label(svg, drawing, side, named, gone, at, unit) {
 
 /* How far the job is, as the V: the way in down the left limb, the way out up the right one. */
 export function drawV(job, current) {
-  const stages = job.bundle.stages.map((stage) => ({ stage, items: stage.items }));
+  const { stages } = job.bundle;
+  const now = current && job.stageOf.get(current.id);
   const isOut = (stage) => stage.kind === "out" || stage.kind === "after";
-  const left = stages.filter(({ stage }) => !isOut(stage)).flatMap(({ items }) => items);
-  const right = stages.filter(({ stage }) => isOut(stage)).flatMap(({ items }) => items);
   const svg = node("svg", { viewBox: "0 0 120 60", class: "vee", "aria-hidden": "true" });
   svg.append(node("path", { d: "M8 6 60 54 112 6" }));
-  const put = (items, from, to) => items.forEach((item, index) => {
-    const share = items.length === 1 ? 0.5 : index / (items.length - 1);
+  const put = (row, from, to) => row.forEach((stage, index) => {
+    const share = row.length === 1 ? 0.5 : index / (row.length - 1);
     const [x, y] = [from[0] + (to[0] - from[0]) * share, from[1] + (to[1] - from[1]) * share];
-    const state = item === current ? "now" : job.isDone(item) ? "done" : "";
-    const radius = Math.min(2.4, 30 / items.length);
-    svg.append(node("circle", { cx: x, cy: y, r: item === current ? 4.4 : radius, class: state }));
+    const isDone = stage.items.every((item) => job.isDone(item));
+    const state = stage === now ? "now" : isDone ? "done" : "";
+    svg.append(node("circle", { cx: x, cy: y, r: stage === now ? 4.4 : Math.min(2.4, 26 / row.length), class: state }));
   });
-  put(left, [8, 6], [57, 51]);
-  put(right, [63, 51], [112, 6]);
+  put(stages.filter((stage) => !isOut(stage)), [8, 6], [57, 51]);
+  put(stages.filter(isOut), [63, 51], [112, 6]);
   return svg;
 }

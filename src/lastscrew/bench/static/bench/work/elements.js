@@ -32,6 +32,11 @@ export function caution({ signal, text }) {
   return el("div", { class: `hazard ${signal}`, role: "note" }, el("b", {}, SIGNALS[signal]), el("span", {}, text));
 }
 
+/* Its signal word alone, where the text stands elsewhere on the page. */
+export function chip({ signal }) {
+  return el("span", { class: `chip hazard ${signal}` }, el("b", {}, SIGNALS[signal]));
+}
+
 /* A dialog with a heading; resolves with what was chosen, null when it was shut. */
 export function ask(title, body, words) {
   return new Promise((resolve) => {

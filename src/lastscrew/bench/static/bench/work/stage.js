@@ -1,5 +1,5 @@
 /* One stage, or one step of it, in large type. */
-import { caution, el, fill } from "./elements.js";
+import { caution, chip, el, fill } from "./elements.js";
 
 function line({ kind, text }) {
   return el("p", { class: `line ${kind}` }, text);
@@ -27,8 +27,23 @@ function tapLine(job, item, index, words) {
   return el("li", { class: `tap ${tap.kind} ${isDone ? "done" : ""}` }, el("span", { class: "tick", "aria-hidden": "true" }, isDone ? "✓" : ""), el("span", {}, isDone ? el("span", { class: "unseen" }, `${words.done}: `) : null, tap.text));
 }
 
+/* Cautions and notices of more than one step stand once at the head of the stage, with the steps; a danger or
+   a warning stands in full at each. */
+function sharedCautions(stage) {
+  const steps = new Map();
+  for (const item of stage.items) {
+    for (const { signal, text } of item.cautions) {
+      if (signal === "danger" || signal === "warning") continue;
+      const found = steps.get(text) ?? { signal, text, numbers: [] };
+      found.numbers.push(item.number);
+      steps.set(text, found);
+    }
+  }
+  return [...steps.values()].filter(({ numbers }) => numbers.length > 1);
+}
+
 /* A step with all that has to be known. */
-export function stepCard(job, item, words, { isNow, onChoose }) {
+export function stepCard(job, item, words, { isNow, onChoose, shared = new Set() }) {
   const heading = [item.verb, item.name].filter(Boolean).join(": ");
   const isDone = job.isDone(item);
   const head = el(
@@ -41,7 +56,8 @@ export function stepCard(job, item, words, { isNow, onChoose }) {
   const body = el(
     "div",
     { class: "step-body" },
-    item.cautions.map(caution),
+    item.cautions.filter(({ text }) => !shared.has(text)).map(caution),
+    item.cautions.filter(({ text }) => shared.has(text)).map(chip),
     item.taps.flatMap((tap) => tap.cautions).map(caution),
     facts.length ? el("p", { class: "facts" }, facts.join(" · ")) : null,
     item.parts ? el("p", { class: "parts" }, item.parts) : null,
@@ -70,11 +86,14 @@ export function stageHead(job, stage, item, words, { byStep }) {
 export function stageView(job, item, words, { byStep, onChoose }) {
   const stage = job.stageOf.get(item.id);
   const shown = byStep ? [item] : stage.items;
+  const shared = byStep ? [] : sharedCautions(stage);
+  const texts = new Set(shared.map(({ text }) => text));
   return el(
     "div",
     { class: `stage ${byStep ? "one" : ""}` },
     stageHead(job, stage, item, words, { byStep }),
-    shown.map((each) => stepCard(job, each, words, { isNow: each === item, onChoose })),
+    shared.map(({ signal, text, numbers }) => caution({ signal, text: `${text} ${fill(words.steps, { numbers: numbers.filter(Boolean).join(", ") })}` })),
+    shown.map((each) => stepCard(job, each, words, { isNow: each === item, onChoose, shared: texts })),
   );
 }
 
