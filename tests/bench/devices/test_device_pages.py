@@ -155,8 +155,8 @@ def test_a_procedure_becomes_a_draft_with_each_line_beside_what_was_made_of_it(
             "chassis.</p><p>2. Lift the bottom cover off.</p></body></html>"
         ),
         (
-            "[0:05] So first I remove the four screws that hold the bottom cover to the chassis.\n[0:20] Then I lift the "
-            "bottom cover off.\n"
+            "[0:05] So first I remove the four screws that hold the bottom cover to the chassis.\n"
+            "[0:20] Then I lift the bottom cover off.\n"
         ),
         SMALL,
     ],

@@ -130,7 +130,6 @@ def test_a_plan_by_an_older_revision_is_looked_at_again_before_it_begins(bench: 
         ("replace=fan&without=fan_screws", "may not be opened"),
         ("reach=nowhere", "There is no joint"),
         ("replace=%2B%2B", "A name is missing"),
-        ("replace=%00", "There is no"),
     ],
 )
 def test_what_can_not_be_planned_is_said_and_what_was_chosen_stays(
