@@ -30,6 +30,7 @@ FLOORS = {
     "paper_shredder_clip.srt": (0.79, 0.74),
     "pos_terminal_card.txt": (0.8, 0.99),
     "radar_unit_card.txt": (0.89, 0.94),
+    "router_shelf_talk.txt": (0.73, 0.57),
     "sewing_wiki.md": (0.78, 0.64),
     "sluice_motor_essay.txt": (0.81, 0.59),
     "sonar_card.txt": (0.78, 0.82),

@@ -187,6 +187,15 @@ class Conditions:
         if j == i:
             return
         j = next((k for k in range(i + 1, j) if self.low(k) in ("got", "get")), j)
+        if self.low(j) in ("got", "get", "have"):
+            things, after = self.phrases.list_of(j + 1)
+            if things and things[-1].name == "undone":
+                things = [Thing("those", "those", "pronoun", plural=True, count=things[-1].count)]
+            elif self.low(after) not in ("out", "off", "undone", "loose", "removed"):
+                things = []
+            if things:
+                self._keep(Found("remove", "remove", i, things=things, weak="done"))
+                return
         if self.lexicon.verb_of(self.low(j), "past", "base"):
             found, _ = self.predicates.verb_phrase(j)
             if found is not None and found.things:

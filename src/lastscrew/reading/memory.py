@@ -24,6 +24,7 @@ def known_object(verb: str) -> bool:
 
 
 _FASTENER_VERBS = word_group("memory_fastener_verbs")
+_PIECES = frozenset(["part", "cover", "card", "board", "drawer"])
 _HELD_ASIDE = frozenset(["lock", "clip", "button"])
 _TAKING = word_group("memory_taking")
 _NOT_PLUGGED = frozenset(
@@ -144,6 +145,14 @@ class Memory:
             "themselves",
             "ones",
         )
+        if (
+            not plural
+            and pronoun.head == "it"
+            and not any(not t.plural for t in self.mentioned[-3:])
+        ):
+            several = [t for t in self.mentioned[-3:] if t.category in _PIECES]
+            if several:
+                return several[-1]
         for thing in (
             *reversed(self.mentioned[-14:]),
             *reversed(self.aside[-4:]),

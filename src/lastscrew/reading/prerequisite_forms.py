@@ -29,6 +29,8 @@ _FORMS = (
     rf"{_START}(?:assuming|i assume|we assume|i'll assume|i'm assuming|it is assumed|this assumes|presuming)(?: that)? (?:you've|you have|you)(?: already)? (?P<way>removed|taken (?:off|out)|got) {_PARTS}(?: {OUT})?\W*$",  # noqa: E501
     rf"{_START}(?:removing|replacing|reaching|removal of|getting at|to remove|to reach)\b[^,.]{{2,50}} (?:requires?|needs) (?:that )?{_PARTS} (?:{_IS} )?(?:to (?:be|come|have been) )?(?:been )?{_WAY}",  # noqa: E501
     rf"{_START}(?:take off|take out|remove|detach|lift off) {_PARTS},? (?:(?P<way>as) (?:described|explained|shown|told|set out|outlined)(?: \w+)? (?:above|earlier|before|previously|already)|(?P<way2>as above|as before))",  # noqa: E501
+    rf"{_START}(?:for (?:that|this|it)(?: one)?,? )?{_PARTS} (?:have|has)(?: all| both)? (?:got )?to (?:all |both )?(?:be|come) (?P<way>{OUT})\b",  # noqa: E501
+    rf"{_START}(?:for (?:that|this)(?: one)?,? )?(?:you've|you have|we've) (?:got to|gotta|to) (?:have|get) {_PARTS} (?P<way>{OUT})\b",  # noqa: E501
     rf"{_START}(?:do|start with|begin with|first comes|first goes) {_PARTS} (?P<way>first|{OUT})\W*$",
     rf"{_START}(?:you(?:'ll|'d| will| would)?|we(?:'ll)?|this(?: step| job| one)?)\s+(?:also )?(?:needs?|have|has|wants?|requires?)(?:\s+to\s+(?:have|get))?\s+[^.;:]{{0,60}}?\band {_PARTS} (?P<way>{_STATE})\b",  # noqa: E501
     rf"{_START}(?:you(?:'ll|'d| will| would)?|we(?:'ll)?|this(?: step| job| one)?)\s+(?:also )?(?:needs?|have|has|wants?|requires?)(?:\s+to\s+(?:have|get))?\s+{_PARTS} (?P<way>{_STATE})\b",  # noqa: E501

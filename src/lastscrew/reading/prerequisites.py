@@ -264,7 +264,8 @@ def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
     if told is None:
         return []
     parts, state = told
-    things = [thing for thing in _things(parts, lexicon) if not thing.is_pronoun]
+    rows = re.split(r"\s+(?:and\s+)?(?=the\b)", parts)
+    things = [thing for row in rows for thing in _things(row, lexicon) if not thing.is_pronoun]
     if state:
         return [
             Required(

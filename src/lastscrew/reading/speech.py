@@ -15,7 +15,7 @@ from lastscrew.reading.model import Source
 from lastscrew.reading.tokens import bounded
 
 _FILLERS = re.compile(
-    r"\b(?:um+|uh+|uhm|erm*|ah|hmm+|mhm|you know|i mean|kind of|kinda|sort of|sorta|basically|literally|essentially|obviously|real quick|real quickly|as well here|right here|right there|over here|up here|down here|in here|like so|if you will|let me see|let's see|okay so|all right so)\b,?",  # noqa: E501
+    r"\b(?:cheers|thank you|thanks(?: for watching)?|folks|mate|obviously|of course|honestly|um+|uh+|uhm|erm*|ah|hmm+|mhm|you know|i mean|kind of|kinda|sort of|sorta|basically|literally|essentially|obviously|real quick|real quickly|as well here|right here|right there|over here|up here|down here|in here|like so|if you will|let me see|let's see|okay so|all right so)\b,?",  # noqa: E501
     re.IGNORECASE,
 )
 _NUMBER = r"(?:\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)"
@@ -106,7 +106,7 @@ def _split_long(text: str, low: int, high: int) -> list[tuple[int, int]]:
     for match in _BREAK.finditer(text, low, high):
         before = text[last : match.start()].split()
         if len(before) >= 4 and not re.search(
-            r"\b(?:and|if|when|that|once|to|the|a|of|than|it|what|today)$",
+            r"\b(?:and|if|when|that|once|to|the|a|of|than|it|what|today|is|are|comes|goes|up)$",
             text[last : match.start()],
             re.IGNORECASE,
         ):
@@ -146,13 +146,18 @@ _PART = r"(?P<part>(?:the |our |your |that |this )?[a-z0-9][\w' /-]{1,60}?)"
 _END = r"(?=\s*(?:$|[.,!?;:]|\b(?:so|and|now|here|which|that's|this|it's|is held|to|for|you|we|i|okay|alright|there|with|because|once|as well|next|itself|on the|in the|at the|first|from|before)\b))"  # noqa: E501
 ANNOUNCEMENTS = re.compile(
     rf"(?:^|(?<=\s))(?:now|alright|all right|okay|ok|then|next|finally|lastly)\s+(?:for\s+)?(?P<topic>the [a-z][\w-]*(?: [a-z][\w-]*){{0,2}}?)(?=\s+(?:has|have|there|you|is held|are held|it's|that's|we've|we have)\b)"  # noqa: E501
-    rf"|\b(?:next up,? (?:(?:is|are|we have|comes|we've got)\b)?|first up,? (?:(?:is|are)\b)?|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next,? (?:(?:is|are)\b)?|last up,? (?:is\b)?|last but not least is"  # noqa: E501
+    rf"|\b(?:next up,? (?:(?:is|are|we have|comes|we've got)\b)?|first up,? (?:(?:is|are)\b)?|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next,? (?:(?:is|are)\b)?|last up,? (?:is\b)?|(?:the )?(?:last|next|final|first) (?:thing|one|part|bit|piece|job) (?:is|on the list is)|last but not least is"  # noqa: E501
     rf"|(?:let's |we'll |we can |i'll |we're going to |we're gonna |let me |and )*(?:now )?(?:move|moving|going|go|get|getting|jump) on(?:to| to)(?: to)?|(?:now )?(?:on|onto)(?: to)? (?=the )|now for|that brings us to|that leaves (?:us with )?|time for|(?:let's|we'll|now let's) (?:talk about|tackle|deal with|do|start with|look at|work on|get to|turn to|see about|begin with)"  # noqa: E501
     rf"|(?:the )?next (?:part|thing|component|item|piece|step) (?:we're (?:going to|gonna) (?:remove|take out|tackle)|to (?:remove|come out|come off|go)|we (?:want|need) to (?:remove|take out)|up|that comes out|out) is)\s+{_PART}{_END}",  # noqa: E501
     re.IGNORECASE,
 )
+COMES_NEXT = re.compile(
+    r"^\W*(?:(?:and|so|okay|ok|alright|right|now|then)\b[,\s]*)*(?P<part>(?:the|our|your|that) [a-z][\w' -]{1,30}?) (?:is|are|comes|goes) (?:up )?(?:next|first|last)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "the lid is next"."""
 NAMED_ALONE = re.compile(
-    r"^\W*(?:and )?(?:(?:okay|ok|alright|all right|now|next|next up|first up|last up|up next)\b[,:\s]*)+(?:(?:so|now|then|next)\b[,:\s]*)*"  # noqa: E501
+    r"^\W*(?:and )?(?:(?:okay|ok|alright|all right|right|now|next|next up|first up|last up|up next)\b[,:\s]*)+(?:(?:so|now|then|next)\b[,:\s]*)*"  # noqa: E501
     r"(?P<part>(?:the|our|your|that)\s+[a-z][\w' -]{1,40}?)\W*$",
     re.IGNORECASE,
 )

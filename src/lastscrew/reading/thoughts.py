@@ -144,6 +144,8 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
 def _opener(phrases: Phrases, j: int) -> bool:
     """True for "there's", "you want to", "next up" and the like; "you" stands for "you've" and "you'll" too."""
     low = phrases.low(j)
+    if low in ("don't", "do") and phrases.low(j - 1) in _POINTING:
+        return False
     for key in {low, low.partition("'")[0]}:
         for rest in _BY_FIRST.get(key, ()):
             if all(_stands(phrases.low(j + n), word) for n, word in enumerate(rest, 1)):
@@ -172,6 +174,11 @@ def _order_at(phrases: Phrases, j: int) -> bool:
         phrases.is_det(k) and not phrases.lexicon.is_noun(phrases.low(j))
     )
     if not sure or phrases.low(k) == "one":
+        return False
+    if (
+        phrases.low(j - 1) in _POINTING
+        and phrases.lexicon.verb_of(phrases.low(j), "base") in phrases.lexicon.words["holding"]
+    ):
         return False
     if phrases.lexicon.is_noun(phrases.low(j)) and (
         phrases.low(j - 1) in phrases.lexicon.numbers or phrases.kind(j - 1) == "number"
@@ -210,11 +217,9 @@ def _bare_screws(phrases: Phrases, j: int) -> bool:
 
 def _note_at(phrases: Phrases, j: int) -> bool:
     """As in "… with its three screws back plate on all seven screws": a part and where it goes, nothing else."""
-    if (
-        phrases.is_det(j)
-        or not phrases.lexicon.is_noun(phrases.low(j - 1))
-        or phrases.lexicon.category((phrases.low(j - 1),)) != "fastener"
-    ):
+    before = phrases.low(j - 1)
+    screws = phrases.lexicon.category((before,)) == "fastener"
+    if phrases.is_det(j) or not (screws or before in ("it", "them", "up", "off", "out", "tight")):
         return False
     start = j + (phrases.low(j) in ("back", "top", "bottom", "front", "rear"))
     if not phrases.lexicon.is_noun(phrases.low(start)):

@@ -42,7 +42,7 @@ class Token:
 
 
 _SAYS = re.compile(
-    r"\s+(?:a|an|the|not|held|in|on|out|off|just|really|got|also|now|still|only|pretty|very|quite|loose|free|stuck|glued|ready|going|\w+ed|attached)\b",
+    r"\s+(?:a|an|the|not|held|in|on|out|off|just|really|got|also|now|still|only|pretty|very|quite|loose|free|stuck|built|glued|ready|going|\w+ed|attached)\b",
     re.IGNORECASE,
 )
 """Behind "the cover's" these make it "the cover is"; anything else leaves it a possessive."""

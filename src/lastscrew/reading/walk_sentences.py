@@ -52,7 +52,7 @@ _PARENTHESIS = re.compile(
 )
 """As in "Remove, in numerical order, the screws": the object follows behind the commas."""
 _CAPTIVE = re.compile(
-    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached|in (?:the|its|their) \w+)\b|\bit stays (?:captive|attached|in (?:the|its) \w+)\b",  # noqa: E501
+    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached|in (?:the|its|their) \w+)\b|\b(?:they|these|those) (?:don't|do not|won't|will not) (?:come|fall|drop|pull) (?:all the way |right |completely |fully )?(?:out|off)\b|\bit stays (?:captive|attached|in (?:the|its) \w+)\b",  # noqa: E501
     re.IGNORECASE,
 )
 _TOPIC = re.compile(
@@ -117,7 +117,9 @@ class SentenceWalk(SpokenWalk):
             )
             if spoken and not found:
                 found = self._named_only(sentence, block.line_at(low))
-            if _CAPTIVE.search(sentence) and any(action.fastener for action in actions):
+            if spoken and _CAPTIVE.search(sentence) and any(a.fastener for a in found):
+                found = [_as_captive(a) for a in found]
+            elif _CAPTIVE.search(sentence) and any(action.fastener for action in actions):
                 actions = [_as_captive(a) for a in actions]
             elif not found:
                 self._captive_said(sentence)

@@ -8,7 +8,7 @@ from dataclasses import replace
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.model import Action, Thing
 from lastscrew.reading.phrases import Phrases
-from lastscrew.reading.speech import ANNOUNCEMENTS, NAMED_ALONE, REFIT_TURN
+from lastscrew.reading.speech import ANNOUNCEMENTS, COMES_NEXT, NAMED_ALONE, REFIT_TURN
 from lastscrew.reading.tokens import tokenise
 from lastscrew.reading.walk_lists import ListWalk
 
@@ -84,7 +84,7 @@ class SpokenWalk(ListWalk):
                 self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
         match = ANNOUNCEMENTS.search(sentence)
         if match is None and not self.memory.refitting:
-            match = NAMED_ALONE.match(sentence)
+            match = NAMED_ALONE.match(sentence) or COMES_NEXT.match(sentence)
         if match is None:
             return
         tokens = tokenise(_named(match), self.lexicon)
