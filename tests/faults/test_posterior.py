@@ -96,7 +96,7 @@ def device_text(figures: Figures) -> str:
 
 
 @pytest.mark.parametrize("second", [0.0, 0.1, 0.4])
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(8))
 def test_chances_of_faults_are_those_of_the_library(seed: int, second: float) -> None:
     """Symptoms that show and that lack, and outcomes, give each fault the chance that the library gives it."""
     rng = Random(f"{seed}-{second}")

@@ -18,7 +18,7 @@ from lastscrew.faults.search import Node, Search
 from tests.faults.jobs import Covers, Shape, half_ready, puzzle_of_job, random_job
 from tests.faults.oracle import BruteForce, Cure, Faults, Job, Test, outcome_chances
 
-SEEDS = 10
+SEEDS = 8
 """Jobs for each shape."""
 SHAPES = {
     "three faults": Shape(),
@@ -124,7 +124,7 @@ def test_any_small_job_is_solved_as_by_the_brute_force(seed: int, shape: Shape) 
     assert root.above == pytest.approx(BruteForce(job).least(), rel=1e-8)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(8))
 def test_what_is_not_worked_out_changes_no_result(seed: int) -> None:
     """The search may use rough bounds where opening costs are not worked out; the result stays."""
     job, _ = random_job(Shape(faults=4, tests=2, cures=3), Random(f"rough-{seed}"))
