@@ -52,6 +52,8 @@ look_for_debian_packages() {
     has_library libpangoft2-1.0.so.0 || need libpangoft2-1.0-0
     has_library libharfbuzz-subset.so.0 || need libharfbuzz-subset0
     has_font DejaVuSans.ttf || need fonts-dejavu-core
+    # Pages are tested in a real browser.
+    [ "$kind" = run ] || command -v chromium >/dev/null || need chromium
 }
 
 install_debian_packages() {
@@ -60,7 +62,7 @@ install_debian_packages() {
         stop "These Debian packages are missing:$missing" \
              "Install them as root, then run this again:" \
              "    apt-get update && apt-get install --yes --no-install-recommends$missing" \
-             "(On another system: Pango with its FreeType part, the HarfBuzz subset library, the DejaVu fonts.)"
+             "(On another system: Pango with its FreeType part, the HarfBuzz subset library, the DejaVu fonts; Chromium for the tests.)"
     fi
     say "Installing Debian packages:$missing"
     # shellcheck disable=SC2086  # a list of names

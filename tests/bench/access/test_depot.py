@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
+from lastscrew.bench.access.tokens import SCOPES
 from lastscrew.bench.models import Person, StoredEvent, Token
 from lastscrew.bench.store.rules import DepotRules, depot_rules
 from tests.bench.conftest import PASSWORD, Bench
@@ -80,3 +82,8 @@ def test_a_rule_that_was_changed_is_an_event(both: Bench) -> None:
     assert StoredEvent.objects.filter(name="rule_changed").count() == 2
     form["rules-second_check_share"] = "1.5"
     assert client.post("/depot/rules/", form).status_code == 400
+
+
+def test_every_scope_stands_in_the_documents() -> None:
+    page = (Path(__file__).parents[3] / "docs" / "bench.md").read_text("utf-8")
+    assert set(re.findall(r"^\| `(\w+:\w+)` \|", page, re.MULTILINE)) == set(SCOPES)
