@@ -140,6 +140,18 @@ def test_a_proposal_is_that_of_the_search_and_is_kept() -> None:
     assert shown_of(advice).next == shown.next
 
 
+def test_a_search_that_the_clock_stopped_is_begun_again_a_few_times() -> None:
+    """Without any time: three tries, then what is there; with time it ends and stays."""
+    desk, seen = FaultDesk(), Evidence(("silent",))
+    tries = [desk.ask(radio(), seen, (), SMALL_MACHINE, limit_s=0).tries for _ in range(3)]
+    assert tries == [1, 2, 3]
+    kept = desk.ask(radio(), seen, (), SMALL_MACHINE, limit_s=0)
+    assert desk.ask(radio(), seen, (), SMALL_MACHINE, limit_s=60) is kept
+    other = FaultDesk()
+    assert other.ask(radio(), seen, (), SMALL_MACHINE, limit_s=0).tries == 1
+    assert other.ask(radio(), seen, (), SMALL_MACHINE, limit_s=60).tries == 0
+
+
 def test_every_mend_that_needs_opening_leads_to_a_plan_that_can_be_made() -> None:
     """What the fault page asks of the plan page, the planner can plan."""
     model = fault_model(fit(demo()))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 from urllib.parse import urlencode
 
@@ -28,6 +28,8 @@ LIMIT_S: Final = 2.0
 """So long a page may search for a proposal (our own figure); the best one found is shown."""
 MOST_PROPOSALS: Final = 100
 MOST_OPENINGS: Final = 12
+MOST_TRIES: Final = 3
+"""So often a search that the clock stopped is begun again when it is asked for: what opening costs is known by then."""
 SHOWN_FAULTS: Final = 8
 MEND_KINDS: Final = ("mend", "reseat")
 
@@ -119,6 +121,7 @@ class Shown:
         works_known: Everything that could be done, checks first.
         remarks: How the question was understood.
         names: Names of checks and mends by id.
+        tries: How often the search was begun before the clock left it time to end; 0: it ended.
     """
 
     likeliest: tuple[tuple[str, float, str], ...]
@@ -129,6 +132,7 @@ class Shown:
     works_known: tuple[ShownWork, ...]
     remarks: tuple[str, ...]
     names: dict[str, str]
+    tries: int = 0
 
 
 Key = tuple[str, Terms, Evidence, tuple[str, ...]]
@@ -172,10 +176,13 @@ class FaultDesk:
         """
         key = (device.revision_hash, terms, evidence, opened)
         kept = self.known(device, evidence, opened, terms)
-        if kept is not None:
+        if kept is not None and kept.tries in (0, MOST_TRIES):
             return kept
-        advice, dropped = self._advise(device, evidence, opened, terms, limit_s)
+        ends = time.monotonic() + limit_s
+        advice, dropped = self._advise(device, evidence, opened, terms, ends)
         shown = shown_of(advice, dropped)
+        if time.monotonic() >= ends:
+            shown = replace(shown, tries=1 + (kept.tries if kept is not None else 0))
         with self._lock:
             self._shown[key] = shown
             while len(self._shown) > MOST_PROPOSALS:
@@ -188,9 +195,8 @@ class FaultDesk:
         evidence: Evidence,
         opened: tuple[str, ...],
         terms: Terms,
-        limit_s: float,
+        ends: float,
     ) -> tuple[Advice, tuple[str, ...]]:
-        ends = time.monotonic() + limit_s
         name = openings_key(device, terms)
         with self._lock:
             openings = self._openings.get(name)
