@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -262,28 +262,30 @@ def _certainty(advice: Advice, found: Sequence[Flip], page: Page) -> list[str]:
     close = f"{page.cost(rival.margin)} more ({percent(share)})" if rival.margin > 0 else "as good"
     lines = page.entry("Runner-up", f"{rival.name} ({rival.id}): {close}")
     device = advice.model.device
+    names = {work.id: work.name for work in advice.model.works}
     for index, flip in enumerate(found):
-        lines += page.entry("It comes" if index == 0 else "", flip_words(device, flip))
+        lines += page.entry("It flips if" if index == 0 else "", flip_words(device, flip, names))
     if not found:
         lines += page.entry(
-            "", f"No frequency changes that, were it wrong by a factor of up to {MOST_FACTOR:g}."
+            "",
+            f"No likely fault changes that, were its frequency wrong by a factor of up to {MOST_FACTOR:g}.",
         )
     return lines
 
 
-def flip_words(device: Device, flip: Flip) -> str:
+def flip_words(device: Device, flip: Flip, names: Mapping[str, str]) -> str:
     """A flip in words."""
-    name = device.faults[flip.fault].name
+    name, other = device.faults[flip.fault].name, names.get(flip.other, "Stop")
     if flip.what == "prior":
         more = "more" if flip.factor > 1 else "less"
         times = flip.factor if flip.factor > 1 else 1 / flip.factor
         return (
-            f"first if {name} were about {times:.1f} times {more} frequent ({percent(flip.now)} now, "
-            f"{percent(flip.flips_at)} then)"
+            f"{name} were about {times:.1f} times {more} frequent ({percent(flip.now)} now, "
+            f"{percent(flip.flips_at)} then): {other} comes first"
         )
     return (
-        f"first if the check failed with {name} in about {percent(flip.flips_at)} of cases, "
-        f"not {percent(flip.now)}"
+        f"the check failed with {name} in about {percent(flip.flips_at)} of cases, not "
+        f"{percent(flip.now)}: {other} comes first"
     )
 
 

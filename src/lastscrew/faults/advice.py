@@ -295,6 +295,12 @@ def name_of(model: FaultModel, action: Action) -> str:
     return "Stop" if work is None else work.name
 
 
+def id_of(model: FaultModel, action: Action) -> str:
+    """Id of an action's work, ``stop`` for giving up."""
+    work = work_of(model, action)
+    return "stop" if work is None else work.id
+
+
 def proposal_at(model: FaultModel, search: Search, node: Node) -> Proposal:
     """The action of the present strategy at a node, with its reasons."""
     offer = next_offer(search, node)
@@ -374,9 +380,7 @@ def _is_of_use(search: Search, node: Node, action: Action) -> bool:
 
 
 def _rival(model: FaultModel, node: Node, cost: float, offer: Offer) -> Rival:
-    work = work_of(model, offer.action)
-    ident = "stop" if work is None else work.id
-    name = name_of(model, offer.action)
+    name, ident = name_of(model, offer.action), id_of(model, offer.action)
     return Rival(shown_kind(offer.action), ident, name, cost, max(0.0, cost - node.above))
 
 

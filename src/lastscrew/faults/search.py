@@ -356,7 +356,8 @@ class Search:
             node = self._nodes[key] = Node(belief, state, below, above, turn)
         return node
 
-    def _offers(self, node: Node) -> list[Offer]:
+    def _offers(self, node: Node, *, every: bool = False) -> list[Offer]:
+        """What may be done at a node; ``every``: what can't pay for itself as well."""
         puzzle, belief, state = self.puzzle, node.belief, node.state
         offers: list[Offer] = []
         stop = stop_cost(puzzle, belief, state)
@@ -364,7 +365,7 @@ class Search:
             offers.append(Offer(Action("stop"), stop, stop, stop, state, ()))
         some_sound = belief.sound_weight(puzzle)
         for m, mend in enumerate(puzzle.mends):
-            if useful(puzzle, belief, m) and self._pays(node, "mend", m):
+            if useful(puzzle, belief, m) and (every or self._pays(node, "mend", m)):
                 cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
                 offers.append(self._offer(Action("mend", m), cost + mend.cost, after, belief))
         if some_sound > NOTHING:
@@ -386,7 +387,7 @@ class Search:
     def all_offers(self, node: Node) -> list[Offer]:
         """Every action that may be done at a node, those included that were dropped as too dear."""
         known = {offer.action: offer for offer in self.visit(node)}
-        return [known.get(offer.action, offer) for offer in self._offers(node)]
+        return [known.get(offer.action, offer) for offer in self._offers(node, every=True)]
 
     def offer(self, node: Node, action: Action) -> Offer:
         """One action at a node, whether it is the best or not."""

@@ -1,24 +1,36 @@
 """How wrong a number may be before another action comes first.
 
-The proposed strategy and the one that begins with the runner-up are both kept as they are and
-weighed anew with another prior or another chance; where their costs meet, the choice flips. Each strategy
-could be bettered for the new number, so that the figures say about where it flips, not exactly.
+Priors in a small model: the strategy is searched anew for other priors, until the point is found where another
+action comes first. In a large one, and for chances: the proposed strategy and the one that begins with the
+runner-up are both kept as they are and weighed anew; where their costs meet, the choice flips. Each could be
+bettered for the new number, so that these figures say about where it flips, not exactly.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import sqrt
 from typing import Final
 
-from lastscrew.faults.advice import Advice, work_of
+from lastscrew.faults.advice import Advice, id_of, next_offer, work_of
 from lastscrew.faults.model import FaultModel
-from lastscrew.faults.puzzle import Check
+from lastscrew.faults.puzzle import Action, Belief, Check
 from lastscrew.faults.search import Node, Offer, Search
 from lastscrew.faults.strategy import costs_by_piece, costs_first
 
 MOST_FACTOR: Final = 20.0
 """Priors that would have to be wrong by more than this do not count."""
 STEPS: Final = 24
+SEARCHED: Final = 4
+"""Likeliest faults whose priors are tried in a small model."""
+SAME: Final = 1e-6
+"""Actions whose costs differ by less, as a share, are as good as each other."""
+LADDER: Final = (1.2, 1.5, 2.0, 3.0, 5.0, 10.0, MOST_FACTOR)
+"""Factors that are tried in turn, so that the nearest flip is found."""
+HALVINGS: Final = 4
+"""After them a flip is found to a few hundredths."""
+MOST_WORK: Final = 4_000
+"""Actions unfolded for all of them together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +44,7 @@ class Flip:
         flips_at: The number at which the runner-up becomes as good.
         factor: How far that is, as a factor on the number (prior only, else 1).
         other: The action that would come first then.
+        searched: Found by searching anew, not by weighing kept strategies.
     """
 
     what: str
@@ -40,6 +53,7 @@ class Flip:
     flips_at: float
     factor: float
     other: str
+    searched: bool = False
 
 
 def flips(model: FaultModel, advice: Advice, *, most: int = 5) -> tuple[Flip, ...]:
@@ -56,7 +70,8 @@ def flips(model: FaultModel, advice: Advice, *, most: int = 5) -> tuple[Flip, ..
     rival = _offer_of(model, search, node, advice.runner_up.id)
     if rival is None:
         return ()
-    found = [*_prior_flips(model, advice, rival), *_chance_flips(model, advice, rival)]
+    found = _chance_flips(model, advice, rival)
+    found += _searched_flips(model, advice) if advice.proven else _prior_flips(model, advice, rival)
     found.sort(key=lambda flip: (_distance(flip), flip.what, flip.fault))
     return tuple(found[:most])
 
@@ -107,6 +122,78 @@ def _prior_flips(model: FaultModel, advice: Advice, rival: Offer) -> list[Flip]:
                 )
             )
     return found
+
+
+def _searched_flips(model: FaultModel, advice: Advice) -> list[Flip]:
+    """Priors that bring another action first, by searching anew; the nearest of each fault, both ways."""
+    trial = _Trial(model, advice)
+    numbers = {fault.id: f for f, fault in enumerate(model.faults)}
+    found: list[Flip] = []
+    for name, p in advice.posterior[:SEARCHED]:
+        for ladder in (LADDER, tuple(1 / factor for factor in LADDER)):
+            factor = trial.nearest(numbers[name], ladder) if 0 < p < 1 else None
+            if trial.exhausted:
+                return found
+            if factor is not None:
+                then = p * factor / (1 - p + p * factor)
+                other = id_of(model, trial.action(numbers[name], factor))
+                found.append(Flip("prior", name, p, then, factor, other, searched=True))
+    return found
+
+
+class _Trial:
+    """Searches anew for other priors, as long as there is work left."""
+
+    def __init__(self, model: FaultModel, advice: Advice) -> None:
+        self.model, self.search, self.node = model, advice.search, advice.node
+        self.first = next_offer(self.search, self.node).action
+        self.most = self.search.unfolded + MOST_WORK
+
+    @property
+    def exhausted(self) -> bool:
+        return self.search.unfolded >= self.most
+
+    def nearest(self, fault: int, ladder: tuple[float, ...]) -> float | None:
+        """The least factor, in the order of the ladder, with which another action comes first."""
+        short = 1.0
+        for beyond in ladder:
+            if self.action(fault, beyond) == self.first:
+                short = beyond
+                continue
+            for _ in range(HALVINGS):
+                middle = sqrt(short * beyond)
+                if self.action(fault, middle) == self.first:
+                    short = middle
+                else:
+                    beyond = middle  # noqa: PLW2901  (the loop ends here)
+            return beyond
+        return None
+
+    def action(self, fault: int, factor: float) -> Action:
+        """What comes first with another prior; the present choice where it is as good."""
+        belief = _reweighed(self.model, self.node.belief, fault, factor)
+        node = self.search.root(belief, self.node.state)
+        self.search.improve(node, work=max(0, self.most - self.search.unfolded))
+        action = next_offer(self.search, node).action
+        for offer in node.offers or ():
+            if offer.action == self.first and offer.above - node.above <= SAME * node.above:
+                return self.first
+        return action
+
+
+def _reweighed(model: FaultModel, belief: Belief, fault: int, factor: float) -> Belief:
+    """The belief as it would be with another prior of a fault."""
+    pieces = [
+        (
+            state,
+            stale,
+            w * factor if state < len(model.causes) and fault in model.causes[state] else w,
+        )
+        for state, stale, w in belief.pieces
+    ]
+    total = sum(w for _, _, w in pieces)
+    scaled = tuple((state, stale, w / total) for state, stale, w in pieces)
+    return Belief(scaled, belief.known, belief.used)
 
 
 def _chance_flips(model: FaultModel, advice: Advice, rival: Offer) -> list[Flip]:
