@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from typing import TYPE_CHECKING
 
 import pytest
+from django.db import connection, transaction
 
 from lastscrew.bench.depot import events as d
-from lastscrew.bench.models import Branch, Run, StoredEvent, Unit, WaitingEvent
+from lastscrew.bench.models import Branch, Draft, Run, StoredEvent, Unit, WaitingEvent
 from lastscrew.bench.store.adding import add_depot_event, add_run_events, take_in
 from lastscrew.bench.store.jobs import current_revision, device_of, load_job
 from lastscrew.problems import InputError
@@ -112,3 +115,32 @@ def test_units_are_numbered_and_a_resend_takes_no_number(both: Bench) -> None:
     assert one.pk == again.pk
     assert two.body["number"] == 2
     assert str(Unit.objects.get(pk="u2")) == "U000002"
+
+
+def test_adding_within_another_transaction_and_beside_one_waits_for_neither_for_ever(
+    both: Bench,
+) -> None:
+    making.unit("u1")
+    inside, problems = threading.Event(), []
+
+    def beside() -> None:
+        try:
+            inside.wait(10)
+            add_depot_event("u1", d.Placed(place="beside"), by=BY)
+        except BaseException as error:  # noqa: BLE001 (a thread's error is told by the test)
+            problems.append(error)
+        finally:
+            connection.close()
+
+    other = threading.Thread(target=beside)
+    other.start()
+    with transaction.atomic():
+        # SQLite's lock of the whole database is held from here on.
+        Draft.objects.create(title="A draft", origin="file", changed_ms=1)
+        inside.set()
+        time.sleep(0.1)
+        add_depot_event("u1", d.Placed(place="inside"), by=BY)
+    other.join(20)
+    assert not other.is_alive()
+    assert problems == []
+    assert StoredEvent.objects.filter(name="placed").count() == 2
