@@ -87,7 +87,14 @@ def read_csv(data: bytes | str) -> Table:
     """Read CSV: encoding, separator and line ends are found out."""
     problems: list[Problem] = []
     text = data if isinstance(data, str) else _decoded(data, problems)
-    if text is None:
+    if "\0" in text:
+        problems.append(
+            Problem(
+                _("This is no table: it holds zero bytes."),
+                _("Save it as .csv or .xlsx."),
+                code="binary",
+            )
+        )
         return Table(problems=tuple(problems))
     lines_before = 0
     first, end, rest = text.partition("\n")
@@ -118,7 +125,7 @@ def read_csv(data: bytes | str) -> Table:
     return Table(tuple(rows), tuple(problems))
 
 
-def _decoded(data: bytes, problems: list[Problem]) -> str | None:
+def _decoded(data: bytes, problems: list[Problem]) -> str:
     """UTF-8, UTF-16 where it says so, else the one that spreadsheets in the west write (windows-1252)."""
     encoding = "utf-8-sig"
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
@@ -135,15 +142,6 @@ def _decoded(data: bytes, problems: list[Problem]) -> str | None:
                 code="encoding",
             )
         )
-    if "\0" in text:
-        problems.append(
-            Problem(
-                _("This is no table: it holds zero bytes."),
-                _("Save it as .csv or .xlsx."),
-                code="binary",
-            )
-        )
-        return None
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
