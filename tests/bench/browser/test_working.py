@@ -423,3 +423,38 @@ def test_an_entry_that_can_not_be_taken_becomes_a_note_and_holds_nothing_up(
     expect(page.locator("[data-at=status]")).to_have_attribute("data-unsent", "0")
     names = [event.what.name for event in load_job(run).state.log]
     assert names == ["started", "noted", "confirmed", "act_done"]
+
+
+def test_a_worn_screw_is_exchanged_when_the_joint_is_closed(served: Bench, page: Page) -> None:
+    run = new_job("bottom_cover")
+    done = [Event(id=new_key(), what=each.what) for each in worked_until("out:cover_screws")]
+    add_run_events(run, done, by="Ada")
+    open_job(page, run)
+    page.get_by_role("button", name="Something is wrong").click()
+    page.get_by_role("button", name="A screw is stripped").click()
+    page.get_by_role("button", name="The drive is worn out").click()
+    expect(page.get_by_role("dialog")).to_have_count(0)
+    tap(page, asks=True)
+    page.get_by_role("button", name="1 new put in, the worn ones thrown away").click()
+    expect(page.locator("[data-at=next]")).not_to_have_attribute("aria-disabled", "true")
+    all_sent(page)
+    assert [event.what.name for event in load_job(run).state.log][-2:] == ["closed", "scrapped"]
+
+
+def test_two_windows_of_one_browser_are_one_screen(served: Bench, page: Page) -> None:
+    run = new_job("fan")
+    open_job(page, run)
+    other = page.context.new_page()
+    open_job(other, run)
+    tap(page)
+    expect(other.locator(".step.now")).to_contain_text("Shut the machine down")
+    expect(other.locator(".step").first).to_have_class("step now done")
+    page.bring_to_front()
+    tap(page)
+    all_sent(page)
+    other.bring_to_front()
+    tap(other)
+    all_sent(other)
+    state = load_job(run).state
+    assert not load_job(run).run.is_split
+    assert len({event.client for event in state.log[1:]}) == 1

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from lastscrew.bench.work.needs import NeedLine, lines_of_job
-from lastscrew.bench.work.trouble import Choice, troubles_at
+from lastscrew.bench.work.trouble import Choice, troubles_at, worn_pieces
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import hindrances, ledger_of
 from lastscrew.run import events as e
@@ -119,3 +119,17 @@ def test_a_line_told_by_somebody_else_is_shown_too(notebook: Device) -> None:
     screen = Screen.at(notebook, "fan")
     screen.happen(e.PartLine(line="x1", state="ordered", order_code="Q-7"))
     assert lines(screen)["x1"].what == "Q-7"
+
+
+def test_worn_pieces_are_known_until_they_are_thrown_away_and_the_books_balance(
+    notebook: Device,
+) -> None:
+    screen = Screen.at(notebook, "fan")
+    screen.tap_until("out:cover_screws")
+    say(screen, "cover_screws", "stripped")
+    assert worn_pieces(screen.state) == {"cover_screws": 1}
+    screen.happen({"event": "closed", "joint": "cover_screws", "new": 1})
+    screen.happen({"event": "scrapped", "joint": "cover_screws", "count": 1, "reason": "worn"})
+    assert worn_pieces(screen.state) == {}
+    screen.tap_until()
+    assert hindrances(notebook, screen.state, ledger_of(notebook, screen.events)) == ()

@@ -98,6 +98,10 @@ def _of_trouble() -> dict[str, str]:
         "closedInstead": _("Closed instead"),
         "short": _("{name}: {count} too few lie there"),
         "shortNew": _("{count} new put in"),
+        "worn": _("{name}: {count} worn out"),
+        "wornNew": _("{count} new put in, the worn ones thrown away"),
+        "wornBack": _("Put back as they are"),
+        "wornOut": _("worn out"),
         "shortEmpty": _("{count} places left empty"),
     }
 

@@ -10,6 +10,8 @@ from lastscrew.device.model import Device, Fastener, Joint
 from lastscrew.device.opening import parts_off
 from lastscrew.fasteners.pieces import has_fasteners
 from lastscrew.plan.wording import fastener_text, joint_name, part_name
+from lastscrew.run import events as e
+from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, parts_of
 
 MOST_COUNTS = 4
@@ -227,3 +229,15 @@ def _about_parts(device: Device, parts: tuple[str, ...], state: JobState) -> Ite
             bad.append(Choice(f"{name} is damaged: only say so", ({**judged, "state": "damaged"},)))
     yield Trouble("bad", "A part turns out bad", BOTH, tuple(bad))
     yield Trouble("dead", "The new part is dead on arrival", BOTH, tuple(dead))
+
+
+def worn_pieces(state: JobState) -> dict[str, int]:
+    """Pieces by joint that were said to be worn out and have not been thrown away since."""
+    worn: dict[str, int] = {}
+    for event in in_force(state.log):
+        what = event.what
+        if isinstance(what, e.Stripped) and what.what != "seat":
+            worn[what.joint] = worn.get(what.joint, 0) + what.count
+        elif isinstance(what, e.Scrapped) and what.joint in worn:
+            worn[what.joint] -= what.count
+    return {joint: count for joint, count in worn.items() if count > 0}

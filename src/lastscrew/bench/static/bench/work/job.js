@@ -101,6 +101,19 @@ export class Job {
     return Math.max(0, piece.count - there);
   }
 
+  /* Pieces of a joint that are worn out and lie there to be put back. */
+  wornOf(item) {
+    const [piece] = item.pieces;
+    if (item.kind !== "close" || !piece) return 0;
+    let worn = this.bundle.worn[item.joint] ?? 0;
+    for (const { body } of this.local) {
+      if (body.joint !== item.joint) continue;
+      if (body.event === "stripped" && body.what !== "seat") worn += body.count;
+      if (body.event === "scrapped") worn -= body.count;
+    }
+    return Math.max(0, Math.min(worn, piece.count));
+  }
+
   /* "check" while a powered check is on; else what holds at this step. */
   power(item) {
     let state = this.bundle.isolation === "check" ? "check" : "";

@@ -43,6 +43,16 @@ const sender = new Sender(run, (state) => {
   if (state.follow) load();
 });
 
+/* Another window of this browser at the same job is the same screen: it sees what was tapped here. */
+const windows = "BroadcastChannel" in window ? new BroadcastChannel(`lastscrew-${run}`) : null;
+windows?.addEventListener("message", async () => {
+  if (!job) return;
+  const kept = await keptBundle(run);
+  if (kept && kept.version > job.bundle.version) job.bundle = kept;
+  await refresh();
+  show();
+});
+
 /* --- what is known ---------------------------------------------------------------------------------------- */
 
 async function fetchBundle() {
@@ -61,6 +71,7 @@ async function load() {
   if (fresh) {
     split = fresh.split;
     await keepBundle(run, fresh.bundle);
+    windows?.postMessage("kept");
     // What is not sent yet was done without knowing what is new here: it keeps what it knew.
     await knows(run, fresh.bundle.version);
   }
@@ -195,7 +206,10 @@ function announce() {
 function choose(item) {
   hasMoved = true;
   cursor = item;
+  // What had the focus is drawn anew: it goes to the step that was chosen.
+  const wasInside = at("stage").contains(document.activeElement) || at("all").contains(document.activeElement);
   show();
+  if (wasInside) at("stage").querySelector(".step.now .step-name")?.focus();
   announce();
 }
 
@@ -218,9 +232,15 @@ function countIn(count) {
   sender.say({ unsent: sender.state.unsent + count });
 }
 
+/* Kept on this machine; other windows of this browser are told. */
+async function store(events, about) {
+  await keep(run, events, about);
+  windows?.postMessage("kept");
+}
+
 async function happen(events, { tap = null, follow = false } = {}) {
   countIn(events.length);
-  await keep(run, events, { tap, follow });
+  await store(events, { tap, follow });
   await refresh();
   sender.start();
   if (follow) show();
@@ -252,7 +272,7 @@ async function confirmNext() {
     const events = await eventsOf(each);
     if (!events) break;
     countIn(events.length);
-    await keep(run, events, { tap: tapKey(each.item, each.index) });
+    await store(events, { tap: tapKey(each.item, each.index) });
   }
   await refresh();
   moveOn();
@@ -278,7 +298,22 @@ async function eventsOf({ item, tap }) {
     if (!how) return null;
     first = { ...first, ...how };
   }
+  const worn = first.event === "closed" && !short ? job.wornOf(item) : 0;
+  if (worn) {
+    const isNew = await askWorn(item, worn);
+    if (isNew === null) return null;
+    if (isNew) {
+      first = { ...first, new: worn };
+      rest = [...rest, { event: "scrapped", joint: item.joint, count: worn, reason: words.wornOut }];
+    }
+  }
   return [first, ...rest];
+}
+
+function askWorn(item, count) {
+  return ask(fill(words.worn, { count, name: item.name }), (shut) => el("div", { class: "ask-body choices" },
+    el("button", { type: "button", onclick: () => shut(true) }, fill(words.wornNew, { count })),
+    el("button", { type: "button", onclick: () => shut(false) }, words.wornBack)), words);
 }
 
 function askFields(tap) {
@@ -334,7 +369,7 @@ async function upTo(item) {
     const events = await eventsOf(each);
     if (!events) break;
     countIn(events.length);
-    await keep(run, events, { tap: tapKey(each.item, each.index) });
+    await store(events, { tap: tapKey(each.item, each.index) });
   }
   await refresh();
   moveOn();
@@ -444,6 +479,13 @@ if ("serviceWorker" in navigator && isSecureContext) {
 
 addEventListener("offline", () => showStatus({ ...sender.state, network: "offline" }));
 setInterval(poll, POLL_MS);
+
+/* A tablet beside the machine must not fall asleep between two steps. */
+async function stayAwake() {
+  if (!document.hidden) await navigator.wakeLock?.request("screen").catch(() => {});
+}
+document.addEventListener("visibilitychange", stayAwake);
+stayAwake();
 document.addEventListener("visibilitychange", poll);
 // A page that the browser had put aside shows the job as it was then.
 addEventListener("pageshow", (event) => {
