@@ -73,6 +73,12 @@ def test_dialects_of_csv_are_found_out(data: bytes) -> None:
     assert batch.rows[0].form["serial"] == "SN1"
 
 
+@pytest.mark.parametrize("sign", ['"', "\\", " ", "a", "\r"])
+def test_a_named_separator_that_can_be_none_is_found_out_instead(sign: str) -> None:
+    table = read_csv(f"sep={sign}\ndevice,serial\nlarkmoor_13,A1\n")
+    assert [row.cells for row in table.rows][-1] == ("larkmoor_13", "A1")
+
+
 def test_every_problem_is_told_with_its_row() -> None:
     batch = batch_of(
         "device,serial,due,pack,liquid,complaint\n"

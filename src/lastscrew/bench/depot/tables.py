@@ -32,6 +32,7 @@ EXACT_DIGITS = 15
 """Spreadsheets keep numbers as binary64: beyond 15 digits they are rounded (IEEE 754: 15 decimal digits hold)."""
 
 _SEPARATORS = (";", ",", "\t", "|")
+_NAMED_SEPARATORS = ";,\t|:^~#"
 _ROUNDED = re.compile(r"[0-9](?:[.,][0-9]+)?E\+[0-9]+", re.IGNORECASE)
 
 
@@ -101,7 +102,8 @@ def read_csv(data: bytes | str) -> Table:
     said = re.fullmatch(r"\s*sep=(.)\s*", first, re.IGNORECASE)
     if said:
         text, lines_before = rest, 1
-    separator = said[1] if said else _separator(first + end + rest[:4_000])
+    named = said[1] if said is not None and said[1] in _NAMED_SEPARATORS else ""
+    separator = named or _separator(first + end + rest[:4_000])
     rows: list[Row] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     begin = lines_before + 1
