@@ -264,7 +264,8 @@ def _certainty(advice: Advice, found: Sequence[Flip], page: Page) -> list[str]:
     device = advice.model.device
     names = {work.id: work.name for work in advice.model.works}
     for index, flip in enumerate(found):
-        lines += page.entry("It flips if" if index == 0 else "", flip_words(device, flip, names))
+        label = "It flips" if index == 0 else ""
+        lines += page.entry(label, f"if {flip_words(device, flip, names)}")
     if not found:
         lines += page.entry(
             "",
