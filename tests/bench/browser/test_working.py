@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from PIL import Image
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 
+from lastscrew.bench.config import Config
 from lastscrew.bench.models import Revision
 from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.jobs import load_job
 from lastscrew.bench.work.second_look import is_due
 from lastscrew.run.events import Closed, Event, Opened, Photo
-from tests.bench.browser.conftest import Windows, axe_finds
-from tests.bench.conftest import Bench
+from tests.bench.browser.conftest import Windows, axe_finds, window
+from tests.bench.browser.serving import serving
+from tests.bench.conftest import PASSWORD, Bench, using
 from tests.bench.store import making
 from tests.bench.work.conftest import Screen
 
@@ -458,3 +461,53 @@ def test_two_windows_of_one_browser_are_one_screen(served: Bench, page: Page) ->
     state = load_job(run).state
     assert not load_job(run).run.is_split
     assert len({event.client for event in state.log[1:]}) == 1
+
+
+def test_who_is_signed_out_loses_nothing(tmp_path: Path, migrated: Path, browser: Browser) -> None:
+    config = Config(tmp_path, names=("127.0.0.1",), behind_proxy=True)
+    shutil.copyfile(migrated, config.sqlite_file)
+    with using(config) as bench, serving(config) as site:
+        run = new_job("fan")
+        person = bench.person("technician")
+        with window(browser, site.address) as (page, watch):
+            page.goto(f"/runs/{run}/work/")
+            page.locator("input[autocomplete=username]").fill(person.username)
+            page.locator("input[type=password]").fill(PASSWORD)
+            page.locator("main button").click()
+            page.wait_for_selector("body[data-ready]")
+            tap(page)
+            all_sent(page)
+            watch.refusals = True
+            cookies = [c for c in page.context.cookies() if "csrf" in c["name"]]
+            page.context.clear_cookies(name="lastscrew_session")
+            assert cookies
+            tap(page)
+            status = page.locator("[data-at=status]")
+            expect(status).to_contain_text("1 entry not sent yet: sign in again")
+            page.goto("/login/")
+            page.locator("input[autocomplete=username]").fill(person.username)
+            page.locator("input[type=password]").fill(PASSWORD)
+            page.locator("main button").click()
+            open_job(page, run)
+            all_sent(page)
+        state = load_job(run).state
+        assert state.acts_done == ("shut_down", "strap")
+        assert {event.by for event in state.log[1:]} == {str(person)}
+
+
+def test_labels_are_scanned_into_the_fields_of_parking(served: Bench, page: Page) -> None:
+    run = new_job("fan")
+    add_run_events(run, [Event(id=new_key(), what=each) for each in SOME_WORK], by="Ada")
+    page.goto(f"/runs/{run}/park/")
+    page.get_by_label("The machine lies at").focus()
+    for label in ("SHELF-3", "TRAY-1", "BAG-7", "a part"):
+        page.keyboard.type(label)
+        page.keyboard.press("Enter")
+    page.get_by_role("button", name="Park it").click()
+    expect(page.get_by_text("machine: SHELF-3; tray: TRAY-1; bags: BAG-7")).to_be_visible()
+    page.get_by_label("M2 × 4 mm").fill("7")
+    page.keyboard.press("Enter")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("body[data-ready]")
+    names = [event.what.name for event in load_job(run).state.log]
+    assert names[-3:] == ["parked", "recounted", "resumed"]

@@ -63,6 +63,9 @@ def _of_status() -> dict[str, str]:
         "unsentMany": _("{count} entries not sent yet"),
         "offline": _("no network; it is kept here and sent later"),
         "offlineNow": _("No network. Go on: everything is kept here and sent later."),
+        "signedOutNow": _(
+            "You are signed out. Sign in again in another window; what you do is kept here."
+        ),
         "signedOut": _("sign in again in another window; it is kept here"),
         "troubled": _("the server does not take it now; it is kept here"),
         "photoWaits": _("1 photo waits."),

@@ -165,7 +165,8 @@ function showStatus(state) {
     const text = state.unsent === 1 ? words.unsentOne : fill(words.unsentMany, { count: state.unsent });
     const why = { offline: words.offline, signedOut: words.signedOut, troubled: words.troubled }[state.network];
     said.push(why ? `${text}: ${why}` : text);
-  } else if (state.network === "offline" || !navigator.onLine) said.push(words.offlineNow);
+  } else if (state.network === "signedOut") said.push(words.signedOutNow);
+  else if (state.network === "offline" || !navigator.onLine) said.push(words.offlineNow);
   else said.push(words.allSent);
   if (state.photos) said.push(state.photos === 1 ? words.photoWaits : fill(words.photosWait, { count: state.photos }));
   const text = said.join(" ");
@@ -455,13 +456,18 @@ at("all-button").addEventListener("click", () => {
 async function poll() {
   if (document.hidden || !job) return;
   try {
-    const answer = await fetch(`/runs/${run}/version.json`);
+    const answer = await fetch(`/runs/${run}/version.json`, { redirect: "manual" });
+    if (answer.type === "opaqueredirect" || answer.status === 403) {
+      sender.say({ network: "signedOut" });
+      return;
+    }
     if (!answer.ok) return;
+    if (sender.state.network === "signedOut" || sender.state.network === "offline") sender.start();
     const { version, split: now } = await answer.json();
     const sent = Math.max(job.bundle.version, ...job.local.map((event) => event.sent));
     if (version > sent || now.length !== split.length) await load();
   } catch {
-    showStatus({ ...sender.state, network: "offline" });
+    sender.say({ network: "offline" });
   }
 }
 
