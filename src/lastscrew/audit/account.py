@@ -40,6 +40,7 @@ _CATEGORY_SORT: Final[dict[str, Sort]] = {
 _REMEMBERED: Final = 200_000
 """Pairs of names whose likeness is remembered: a long text asks for the same ones over and over."""
 
+_MOVES_A_PART: Final = frozenset(("remove", "lift", "replace", "insert"))
 _BOTH_HALVES: Final = 2
 _HOLDERS: Final = frozenset(("clamp", "bracket", "strap", "holder", "retainer", "bar"))
 """Ties that are parts of their own and come off."""
@@ -55,6 +56,7 @@ _INSIDE: Final = re.compile(r"\b(?:board|pcb|motherboard|connector|header|j\d+|p
 _BARE_PLUG: Final = frozenset(("plug", "the plug", "lead", "cord"))
 """What is pulled "before you open anything" is the plug in the wall."""
 
+_EXTERNAL: Final = re.compile(r"\b(?:external|outside) (?:cable|lead|connect|plug|device)\w*\b")
 _FROM_OUTSIDE: Final = re.compile(
     r"\b(?:network|ethernet|lan|usb|hdmi|power|audio|video|phone|charging) (?:lead|cable|cord|plug)s?\b",
     re.IGNORECASE,
@@ -216,7 +218,7 @@ class Account:
         lines = [
             line.text.strip()
             for line in self.reading.source.lines[max(first, 1) - 1 : last]
-            if line.number not in skip
+            if line.number not in skip and line.kind != "furniture"
         ]
         if self.reading.source.spoken:
             said = [line.lower() for line in lines if line]
@@ -237,12 +239,13 @@ def account_of(reading: Reading) -> Account:
     parts = [p.part for p in reading.procedures]
     before = [q.text for p in reading.procedures for q in p.prerequisites if q.kind == "part"]
     names = unify(reading.procedures, [*parts, *before])
+    known = frozenset(names.of(part) for part in parts if part) - {""}
     movements = tuple(
         movement
         for index, procedure in enumerate(reading.procedures)
         for step in procedure.steps
         for action in step.actions
-        for movement in _movements(index, procedure, step, action, names)
+        for movement in _movements(index, procedure, step, action, names, known)
     )
     jobs = _jobs(reading, names)
     return Account(reading, names, jobs, movements, _reversed_as_a_whole(reading))
@@ -252,13 +255,21 @@ def account_of(reading: Reading) -> Account:
 
 
 def _movements(
-    index: int, procedure: Procedure, step: Step, action: Action, names: Names
+    index: int,
+    procedure: Procedure,
+    step: Step,
+    action: Action,
+    names: Names,
+    known: frozenset[str],
 ) -> Iterable[Movement]:
+    """What one action moves; ``known`` are the names of parts that have procedures of their own."""
     direction = _direction(procedure, action)
     if direction is None or (action.weak and direction == "out"):
         return
     for thing in action.things:
         sort = _sort_here(action, thing)
+        if sort is None and names.of(thing.name) in known and action.klass in _MOVES_A_PART:
+            sort = "part"  # a switch, a lock: what has a procedure of its own is a part
         shown = action.object if len(action.things) == 1 else thing.name
         if sort is None or _not_accounted(step, action, shown, sort):
             continue
@@ -355,6 +366,7 @@ def _not_accounted(step: Step, action: Action, shown: str, sort: Sort) -> bool:
         outside = _BEFORE_ALL.search(step.text) and (
             shown.lower().strip() in _BARE_PLUG or _FROM_OUTSIDE.search(shown)
         )
+        outside = outside or _EXTERNAL.search(low)
         return bool(mains or outside) or (whatever and action.klass != "connect")
     if sort == "part":
         return bool(_BELONGINGS.search(shown)) and action.klass in ("remove", "slide", "lift")

@@ -49,7 +49,8 @@ _FASTENED: Final = re.compile(
     r"\b(?:screw|bolt|nut|washer|cable|lead|connector|plug)s?\b", re.IGNORECASE
 )
 _CABLE_LABEL: Final = re.compile(
-    r"\b(connector|plug|socket|ribbon|cable|lead)\s+[A-Z]{1,3}\d{1,3}$", re.IGNORECASE
+    r"\b(connector|plug|socket|ribbon|cable|lead)\s+[A-Z]{1,3}\d{1,3}$|\bboard (link)$",
+    re.IGNORECASE,
 )
 _HALF_AT_END: Final = re.compile(r"[\s:–—-]+(out|off|in|on)\W*$", re.IGNORECASE)
 _SCREW_BY_SIZE: Final = re.compile(
@@ -217,15 +218,16 @@ def _labelled(procedure: Procedure) -> Procedure:
 def _as_cables(action: Action) -> Action:
     """An unknown thing whose name ends in a cable word and a label; pulled out, it is disconnected."""
     matches = [
-        _CABLE_LABEL.search(t.name) if t.category == "unknown" else None for t in action.things
+        _CABLE_LABEL.search(t.name) if t.category in ("unknown", "text") else None
+        for t in action.things
     ]
     if not any(matches):
         return action
     things = tuple(
         replace(
             thing,
-            head=match[1].lower(),
-            category="cable" if match[1].lower() in ("cable", "lead", "ribbon") else "connector",
+            head=(match[1] or match[2]).lower(),
+            category="cable" if match[1] in ("cable", "lead", "ribbon") else "connector",
         )
         if match
         else thing

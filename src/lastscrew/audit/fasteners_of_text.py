@@ -22,7 +22,7 @@ from lastscrew.audit.account import (
     takes_apart_first,
 )
 from lastscrew.audit.findings import Finding, Severity
-from lastscrew.reading.model import Procedure
+from lastscrew.reading.model import Action, Procedure
 
 _FAMILIES = {
     "bolt": "screw",
@@ -84,6 +84,7 @@ def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
         yield from _counts(group)
     for members, pooled in sorted(pools.items()):
         yield from _counts_together([groups[n] for n in members], pooled)
+    yield from _clips(account, job)
     if not _explicit(account, job):
         return
     if not goes_backwards(account, job):
@@ -91,6 +92,39 @@ def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
     if takes_apart_first(job) and (outs or account.of(job.removals, "out", "part")):
         for back in strangers:
             yield from _not_out(account, job, back)
+
+
+def _clips(account: Account, job: Job) -> Iterator[Finding]:
+    """Clips of one part whose number differs; of clips that nobody closes texts are silent, and rightly so."""
+    outs = _clip_actions(account, job.removals, ("release", "remove"))
+    backs = _clip_actions(account, job.refits, ("close", "insert"))
+    for out in outs:
+        for back in backs:
+            same = {*out.joins} == {*back.joins} and (out.joins or len(outs) == len(backs) == 1)
+            name = (out.joins or (job.part,))[0]
+            if same and out.count != back.count and out.line != back.line:
+                yield Finding(
+                    "count_differs",
+                    "error",
+                    back.line,
+                    f'{out.count} clips of "{name}" are opened (line {out.line}), but {back.count} are closed '
+                    f"(line {back.line}).",
+                    "Count them on the machine and give both halves the same number.",
+                    also=(out.line,),
+                )
+
+
+def _clip_actions(
+    account: Account, procedures: Sequence[int], classes: tuple[str, ...]
+) -> list[Action]:
+    return [
+        action
+        for index in procedures
+        for action in account.reading.procedures[index].actions()
+        if action.klass in classes
+        and isinstance(action.count, int)
+        and any(thing.category == "clip" for thing in action.things)
+    ]
 
 
 def _still_out(account: Account, job: Job, groups: Sequence[_Group]) -> Iterator[Finding]:
@@ -373,11 +407,22 @@ _COUNTED = re.compile(
 
 
 def _back_elsewhere(account: Account, job: Job, group: _Group) -> bool:
-    """Another procedure of the text puts them back."""
+    """Another procedure of the text puts them back, which does not take them out itself."""
+    both = {
+        index
+        for other in account.jobs
+        if other is not job
+        and any(
+            family_of(m) == group.family and alike(m.holder, group.holder)
+            for m in account.of(other.removals, "out", "fastener")
+        )
+        for index in other.refits
+    }
     return any(
         m.direction == "back"
         and m.sort == "fastener"
         and m.procedure not in job.refits
+        and m.procedure not in both
         and family_of(m) == group.family
         and bool(group.holder)
         and alike(m.holder, group.holder)

@@ -41,7 +41,8 @@ _A_CABLE: Final = re.compile(
     r"\b(?:cable|connector|plug|lead|wire|ribbon|lug|(?:earth|ground|bond\w*) strap|f[fp]c|harness)s?\b"
 )
 _ALL_CABLES: Final = re.compile(
-    r"\b(?:all|the|both|any) (?:\w+ )?(?:cables|connectors|leads|wires|connections|ribbons|plugs)\b"
+    r"\b(?:all|the|both|any) (?!external|outside|outer|peripheral)(?:\w+ )?"
+    r"(?:cables|connectors|leads|wires|connections|ribbons|plugs)\b"
 )
 _LOCK: Final = re.compile(r"\b(?:latch|lock|bar|lever|actuator|arm)\w*\b")
 _ENGAGES: Final = re.compile(r"\b(?:latch\w*|lock\w*|clicks?|engag\w+|secur\w+|snaps? in\w*)\b")
@@ -135,7 +136,9 @@ def _parts_not_back(
 ) -> Iterator[Finding]:
     backs = [m for m in account.movements if m.procedure in job.refits and m.direction == "back"]
     whole = account.words_of(job.refits)
-    everywhere = {m.name for m in account.movements if m.direction == "back"}
+    everywhere = {m.name for m in account.movements if m.direction == "back"} - _own_of_others(
+        account, job
+    )
     told: set[str] = {renamed[0].name} if renamed else set()
     for out in account.of(job.removals, "out", "part"):
         taken = out.action.klass == "remove" or (
@@ -162,6 +165,17 @@ def _parts_not_back(
             f"{does(out, 'comes')} off here, and the half that puts everything back never names it.",
             f"Add the step that refits the {out.shown}, or say that it is not used again.",
         )
+
+
+def _own_of_others(account: Account, job: Job) -> set[str]:
+    """Names of parts that other jobs take off and put back themselves: those halves are not for this one."""
+    found: set[str] = set()
+    for other in account.jobs:
+        if other is not job:
+            out = {m.name for m in account.of(other.removals, "out", "part")}
+            found |= out & {m.name for m in account.of(other.refits, "back", "part")}
+    named = {m.name for m in account.of(job.refits, "back", "part")}
+    return found if named else set()
 
 
 def _parts_not_out(account: Account, job: Job, renamed: _Pair | None) -> Iterator[Finding]:
@@ -277,9 +291,14 @@ def _its_own_lead(account: Account, out: Movement) -> bool:
     )
 
 
+_ANY_BOARD: Final = frozenset(("board", "card", "link", "main"))
+"""Words in the name of a cable that other sentences have for other reasons."""
+
+
 def _spoken_of(words: str, out: Movement) -> bool:
     """A sentence of the other half connects something of that name in words that give no step."""
     own = cable_words(out.name) or cable_words(out.holder)
+    own = own - _ANY_BOARD or own
     listed = False
     for sentence in sentences_of(words):
         named = not own or any(mentions(sentence, word) for word in own)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Final
 
 from lastscrew.audit.account import Account, Movement, cable_words, does
@@ -28,17 +28,29 @@ _PASSIVE: Final = re.compile(
 )
 
 
-def power_findings(account: Account, chain: Chain) -> Iterator[Finding]:
-    """Findings about isolation in every removal, and about giving the power back."""
+def power_findings(
+    account: Account, chain: Chain, dead: Collection[frozenset[str]] = ()
+) -> Iterator[Finding]:
+    """Findings about isolation in every removal, and about giving the power back.
+
+    Args:
+        account: The text.
+        chain: What is done before what.
+        dead: Names of the parts that each cable joins of which the text itself says that it carries no power.
+    """
     if not _has_store(account):
         yield from _mains_only(account)
         return
     whole = _isolated_as_a_whole(account)
     for index, procedure in enumerate(account.reading.procedures):
         if procedure.kind == "refit":
-            yield from _given_back_too_early(account, index)
+            yield from _given_back_too_early(account, index, dead)
             continue
-        live = [m for m in account.of([index], "out", "cable") if not is_store(m) and _carries(m)]
+        live = [
+            m
+            for m in account.of([index], "out", "cable")
+            if not is_store(m) and _carries(m) and frozenset(m.joined) not in dead
+        ]
         store = [m for m in account.of([index], "out", "cable") if is_store(m)]
         store += [m for m in account.of([index], "out", "part") if is_store(m)]
         first = live[0] if live else None
@@ -71,7 +83,11 @@ def power_findings(account: Account, chain: Chain) -> Iterator[Finding]:
 def is_store(movement: Movement) -> bool:
     """True where the thing is the battery or its plug; the clock's cell isolates nothing."""
     words = f"{movement.name} {movement.shown}"
-    return bool(_STORE.search(words)) and not _CLOCK.search(words)
+    if _STORE.search(words):
+        return not _CLOCK.search(words)
+    # "The board plug from the battery pack" parts the pack from the board.
+    parts = movement.sort == "cable" and movement.action.klass == "disconnect"
+    return parts and any(_STORE.search(n) and not _CLOCK.search(n) for n in movement.joined)
 
 
 def _carries(movement: Movement) -> bool:
@@ -151,7 +167,9 @@ def _alone_safe(account: Account, index: int) -> bool:
     return any(_ISOLATES.search(text) and _STORE.search(text) for text in said)
 
 
-def _given_back_too_early(account: Account, index: int) -> Iterator[Finding]:
+def _given_back_too_early(
+    account: Account, index: int, dead: Collection[frozenset[str]]
+) -> Iterator[Finding]:
     backs = account.of([index], "back", "cable")
     store = next((m for m in backs if is_store(m) and m.action.klass == "connect"), None)
     if store is None or store.action.weak:
@@ -159,7 +177,11 @@ def _given_back_too_early(account: Account, index: int) -> Iterator[Finding]:
     later = [
         m
         for m in backs
-        if not is_store(m) and not m.action.weak and _carries(m) and m.line > store.line
+        if not is_store(m)
+        and not m.action.weak
+        and _carries(m)
+        and m.line > store.line
+        and frozenset(m.joined) not in dead
     ]
     if later:
         yield Finding(

@@ -9,12 +9,15 @@ from lastscrew.audit.account import Account, account_of
 from lastscrew.audit.covers import cover_findings
 from lastscrew.audit.fasteners_of_text import fastener_findings
 from lastscrew.audit.findings import Finding, ordered
+from lastscrew.audit.habits_of_text import habit_findings
 from lastscrew.audit.naming_of_text import name_findings
 from lastscrew.audit.parts_of_text import part_findings
 from lastscrew.audit.power import power_findings
 from lastscrew.audit.prerequisites import chain_of, prerequisite_findings
 from lastscrew.audit.wording import wording_findings
+from lastscrew.problems import InputError
 from lastscrew.reading.described import find_chapter
+from lastscrew.reading.device_draft import draft_device
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Reading
 
@@ -39,19 +42,39 @@ def _all(reading: Reading, lexicon: Lexicon) -> Iterator[Finding]:
         yield Finding(found.code, found.severity, found.line, found.text, found.remedy)
     if not reading.procedures:
         return
-    account = account_of(reading)
+    chapter = find_chapter(reading.source)
+    outside = chapter.outside(reading.source) if chapter else reading.source
+    account = account_of(replace(reading, source=outside))
     chain = chain_of(account)
+    told: set[int] = set()
     for job in account.jobs:
         yield from fastener_findings(account, job)
-        yield from part_findings(account, job)
+        for found_part in part_findings(account, job):
+            told |= {found_part.line, *found_part.also}
+            yield found_part
+    yield from (f for f in habit_findings(account, chain) if f.line not in told)
     yield from _no_way_back(account)
     yield from prerequisite_findings(account, chain)
-    if find_chapter(reading.source) is None:
-        # Both guess at the machine from the steps. A text that tells the machine itself needs no guess.
+    if chapter is None:
+        # It guesses at the machine from the steps. A text that tells the machine itself needs no guess.
         yield from cover_findings(account, chain, lexicon)
-        yield from power_findings(account, chain)
+    yield from power_findings(account, chain, _without_power(reading, lexicon) if chapter else ())
     yield from name_findings(account)
     yield from wording_findings(reading)
+
+
+def _without_power(reading: Reading, lexicon: Lexicon) -> frozenset[frozenset[str]]:
+    """Names of the parts of each joint of which the chapter says that no power is on it, or that it takes it away."""
+    try:
+        device = draft_device(reading, lexicon).device
+    except InputError:
+        return frozenset()
+    return frozenset(
+        frozenset(device.parts[part].name.lower() for part in joint.joins)
+        for joint in device.joints.values()
+        if joint.isolates
+        or not (joint.powered or any(device.parts[part].energy for part in joint.joins))
+    )
 
 
 def _no_way_back(account: Account) -> Iterator[Finding]:

@@ -190,7 +190,16 @@ def _label(joint: Joint, manner: _Manner) -> str:
 
 def _in_order(device: Device, joint: Joint) -> list[str]:
     """Names of the parts of a joint, the fixed one last: the same in every procedure."""
-    ids = sorted(joint.joins, key=lambda part: device.parts[part].fixed)
+    cable = _MANNERS[joint.kind].form == "end"
+    ids = sorted(
+        joint.joins,
+        key=lambda part: (
+            device.parts[part].fixed,
+            # A cable is called after what hangs on it: the pack's plug, not the board's.
+            cable and device.parts[part].identity,
+            cable and not device.parts[part].energy,
+        ),
+    )
     return [in_sentence(device, part) for part in ids]
 
 

@@ -1,0 +1,150 @@
+"""What a text does everywhere but in one place: the place that stands out is most likely a slip.
+
+Texts differ in how much they say. One never puts back what was taken off before, another always does; either is
+sound. A half that does otherwise than nearly all halves of its own text is not.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from lastscrew.audit.account import (
+    Account,
+    Job,
+    alike,
+    goes_backwards,
+    mentions,
+    related,
+    sentences_of,
+)
+from lastscrew.audit.findings import Finding
+from lastscrew.audit.prerequisites import Chain, pieces_of
+
+MOST_DO: Final = 0.75
+"""Share of the places of a text that must do a thing, so that one which does not stands out (our own figure)."""
+
+LEAST_PLACES: Final = 3
+"""Fewer places make no habit (our own figure)."""
+
+_PUTS_BACK: Final = re.compile(
+    r"\b(?:(?:re-?)?(?:install|fit|insert|place|mount|attach|seat|assembl)\w*|put|set|hang|lay|slide|press|snap|lower|drop)\b"
+)
+_HOLDS: Final = re.compile(r"\b(?:hold|secur|fasten|attach|fix|retain)\w* (?:the|it)\b")
+"""What is said of the screws of a part puts no part back."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """One place where a text may follow its habit, and the finding if it does not."""
+
+    kept: bool
+    finding: Finding
+
+
+def habit_findings(account: Account, chain: Chain) -> Iterator[Finding]:
+    """Findings about the places that stand out."""
+    jobs = [job for job in account.jobs if _has_both_halves(account, job)]
+    for rule in (_before_goes_back, _own_part_goes_back, _back_came_off):
+        places = [place for job in jobs for place in rule(account, chain, job)]
+        kept = sum(place.kept for place in places)
+        if kept >= LEAST_PLACES and kept >= MOST_DO * len(places):
+            yield from (place.finding for place in places if not place.kept)
+
+
+def _has_both_halves(account: Account, job: Job) -> bool:
+    half = _refit(job)
+    says = any(m.procedure == half and m.direction == "back" for m in account.movements)
+    return bool(job.removals) and half >= 0 and says and not goes_backwards(account, job)
+
+
+def _refit(job: Job) -> int:
+    """The half that only puts back, -1 where there is none."""
+    return next((index for index in job.refits if index not in job.removals), -1)
+
+
+def _stated(account: Account, job: Job) -> Iterator[tuple[str, int]]:
+    """Parts that are taken off before a job, with the line that says so."""
+    for index in job.removals:
+        for item in account.reading.procedures[index].prerequisites:
+            if item.kind == "part" and not item.inferred:
+                for piece in pieces_of(item.text):
+                    if account.names.of(piece):
+                        yield account.names.of(piece), item.line
+
+
+def _names(words: str, name: str) -> bool:
+    """The whole name stands there: "the left shell" is not named where "the right shell" is."""
+    return name in words if len(name.split()) > 1 else mentions(words, name)
+
+
+def _before_goes_back(account: Account, _: Chain, job: Job) -> Iterator[_Place]:
+    """What was taken off before is put back at the end."""
+    words = account.back_words(job)
+    half = account.reading.procedures[_refit(job)]
+    backs = account.of(job.refits, "back", "part")
+    for name, line in _stated(account, job):
+        said = _names(words, name)
+        yield _Place(
+            said or any(alike(m.name, name) for m in backs),
+            _stands_out(
+                "part_not_back", half.line,
+                f'"{name}" is taken off before (line {line}), and this half never puts it back; the others do.',
+                f"Add the step that refits the {name}.", line,
+            ),
+        )  # fmt: skip
+
+
+def _own_part_goes_back(account: Account, _: Chain, job: Job) -> Iterator[_Place]:
+    """A step of its own puts the part back, not only its screws."""
+    name = account.names.of(job.part)
+    outs = [m for m in account.of(job.removals, "out", "part") if alike(m.name, name)]
+    if not name or not outs:
+        return
+    half = account.reading.procedures[_refit(job)]
+    kept = any(alike(m.name, name) for m in account.of(job.refits, "back", "part")) or any(
+        mentions(sentence, name) and _PUTS_BACK.search(sentence) and not _HOLDS.search(sentence)
+        for sentence in sentences_of(account.back_words(job))
+    )
+    yield _Place(
+        kept,
+        _stands_out(
+            "part_not_back", half.line,
+            f'No step of this half puts "{name}" back, as the other halves do with theirs.',
+            f"Add the step that refits the {name}.", outs[0].line,
+        ),
+    )  # fmt: skip
+
+
+def _back_came_off(account: Account, chain: Chain, job: Job) -> Iterator[_Place]:
+    """What is put back came off: by a step of the job, or by what is asked for before it."""
+    off = {m.name for m in account.of(job.removals, "out", "part")} | {account.names.of(job.part)}
+    off |= {name for name, _ in _stated(account, job)}
+    for index in job.removals:
+        for other in chain.closure[index]:
+            off.add(account.names.of(account.reading.procedures[other].part))
+            off |= {m.name for m in account.of([other], "out", "part")}
+    told: set[str] = set()
+    words = "\n".join(
+        account.raw(account.reading.procedures[index].line, account.end_of(index))
+        for index in job.removals
+    )
+    for back in account.of([_refit(job)], "back", "part"):
+        if back.name in told or back.action.klass not in ("replace", "insert") or back.action.new:
+            continue
+        told.add(back.name)
+        yield _Place(
+            _names(words, back.name) or any(related(known, back.name) for known in off if known),
+            _stands_out(
+                "part_not_out", back.line,
+                f'"{back.name}" goes back here, but neither a step nor what is asked for before takes it off.',
+                f'Name "{back.name}" among what is taken off before, or add the step.',
+                account.reading.procedures[job.removals[0]].line,
+            ),
+        )  # fmt: skip
+
+
+def _stands_out(code: str, line: int, text: str, remedy: str, also: int) -> Finding:
+    return Finding(code, "warning", line, text, remedy, also=() if also == line else (also,))
