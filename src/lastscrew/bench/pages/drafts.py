@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Final
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
@@ -16,6 +15,7 @@ from lastscrew.bench.models import Draft, Revision
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.jobs import current_revision, device_of
+from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.bench.store.revisions import jobs_in_hand, publish, times_by_joint
 from lastscrew.bench.workshop.checking import (
     KEPT_LINES,
@@ -320,7 +320,7 @@ def _published(request: HttpRequest, draft: Draft, *, lost: bool) -> tuple[Probl
             ),
         )
     try:
-        with transaction.atomic():
+        with one_at_a_time():
             row = publish(
                 device,
                 draft.text,
