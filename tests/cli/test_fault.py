@@ -202,6 +202,21 @@ def test_a_measured_value_stands_for_its_outcome(fault: Run) -> None:
         assert by_value["posterior"] == by_name["posterior"]
 
 
+def test_a_value_measured_at_a_function_is_good_or_bad_by_its_limits(
+    fault: Run, lantern_file: str
+) -> None:
+    """A fault names the function as its check: 90 lx is below its limit, 100 lx is not."""
+    text = LANTERN.replace("check_s: 15}", "check_s: 15, measure: {unit: lx, low: 100}}")
+    text = text.replace("checks: {charger: seldom,", "checks: {light: often, charger: seldom,")
+    Path(lantern_file).write_text(text, encoding="utf-8")
+    for value, outcome in (("90", "bad"), ("100", "good")):
+        told = [
+            as_json(fault("--result", f"light={said}", "--work", "5", "--json"))["posterior"]
+            for said in (value, outcome)
+        ]
+        assert told[0] == told[1]
+
+
 def test_liquid_asks_for_two_faults_by_itself(fault: Run) -> None:
     """A wet machine, or the word in the complaint; --second-fault 0 says no; chances then add up to more than 1."""
     for asked in (("--shows", "wet"), ("--complaint", "The owner spilled coffee over it")):

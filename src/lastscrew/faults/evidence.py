@@ -209,13 +209,9 @@ def _read_result(
     if work is None:
         problems.append(_unknown("results", name, "check or mend", list(by_id)))
         return model.final, outcome
-    if outcome in work.outcomes:
-        return work, outcome
-    if work.limits is not None:
-        try:
-            return work, work.limits.outcome(float(outcome))
-        except ValueError:
-            pass
+    read = work.read(outcome)
+    if read is not None:
+        return work, read
     if work.kind == "final" and outcome in ("good", "bad"):
         return work, WORKS if outcome == "good" else FAULTY
     meant = nearest(outcome, work.outcomes)

@@ -168,12 +168,7 @@ def _unknown(device: Device, faults: set[str], jobs: Sequence[ClosedJob]) -> tup
 def _outcome_seen(job: ClosedJob, work: Work, names: Sequence[str]) -> str | None:
     """The outcome of a check in a job; a measured value is read by the limits."""
     said = next((job.results[name] for name in names if name in job.results), None)
-    if said is None or said in work.outcomes or work.limits is None:
-        return said if said in work.outcomes else None
-    try:
-        return work.limits.outcome(float(said))
-    except ValueError:
-        return None
+    return None if said is None else work.read(said)
 
 
 def _names_of(device: Device, work: Work) -> list[str]:

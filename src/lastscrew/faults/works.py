@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
+from math import isfinite
 from typing import Final, Literal
 
 from lastscrew.device.diagnosis import BAD, GOOD, Check, Fault, Limits, Mend, MendKind, Power
 from lastscrew.device.fitting import device_parts_in, joints_around
-from lastscrew.device.model import POWERED_KINDS, Device
+from lastscrew.device.model import POWERED_KINDS, Device, Function
 from lastscrew.device.names import to_identifier
 from lastscrew.device.opening import is_live
 from lastscrew.plan.acts import may_apply
@@ -82,6 +83,28 @@ class Work:
     hazards: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
 
+    def read(self, said: str) -> str | None:
+        """The outcome that is meant, see :func:`outcome_read`."""
+        return outcome_read(said, self.outcomes, self.limits)
+
+
+def outcome_read(said: str, outcomes: tuple[str, ...], limits: Limits | None) -> str | None:
+    """The outcome that is meant: its name, or a measured value that is read by the limits.
+
+    Where the outcomes have no names for too low and too high (a function, the device's own check) a value
+    outside the limits is the bad one. None where it is neither, as with a value that is not finite.
+    """
+    if said in outcomes or limits is None:
+        return said if said in outcomes else None
+    try:
+        value = float(said)
+    except ValueError:
+        return None
+    if not isfinite(value):
+        return None
+    found = limits.outcome(value)
+    return found if found in outcomes else outcomes[0 if found == GOOD else 1]
+
 
 def mend_id(mend: Mend) -> str:
     """Id of a mend: what is done and to what. The same mend of several faults is one."""
@@ -138,10 +161,7 @@ def checks_of(device: Device, stock: Collection[str] = ()) -> tuple[Work, ...]:
     named = {check for fault in device.faults.values() for check in fault.checks}
     for function in device.functions.values():
         if function.id in named and function.entry is None:
-            limits = None
-            if function.measure is not None:
-                measure = function.measure
-                limits = Limits(measure.unit, measure.low, measure.high)
+            limits = function_limits(function)
             found.append(
                 Work(
                     "check", function.id, function.name, function.check, function.check_ms,
@@ -149,6 +169,14 @@ def checks_of(device: Device, stock: Collection[str] = ()) -> tuple[Work, ...]:
                 )
             )  # fmt: skip
     return tuple(sorted(found, key=lambda work: work.id))
+
+
+def function_limits(function: Function) -> Limits | None:
+    """What a value that is measured at a function is read by; None where it names no limit."""
+    measure = function.measure
+    if measure is None or (measure.low is None and measure.high is None):
+        return None
+    return Limits(measure.unit, measure.low, measure.high)
 
 
 def is_about(device: Device, name: str, work: Work) -> bool:

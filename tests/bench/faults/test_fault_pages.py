@@ -90,6 +90,28 @@ def test_who_does_something_else_is_followed_and_a_doubtful_result_is_taken_back
     assert StoredEvent.objects.filter(name="fault_taken_back").count() == 1
 
 
+def test_a_value_at_a_function_is_read_by_its_limits(bench: Bench) -> None:
+    """The field has unit and limit; below the limit counts as bad does, above it as good does."""
+    place = case()
+    technician = bench.client("technician")
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
+    page = said(technician, place)
+    field = page[page.index('for="v-volts') :]
+    assert "Value in V, at least 5.0" in field[: field.index("</label>")]
+    chances = {}
+    for number, told in enumerate(({"value": "4,9"}, {"outcome": "bad"}, {"value": "5"})):
+        technician.post(f"{place}tried/", {"event": f"t{number}", "what": "volts", **told})
+        page = said(technician, place)
+        chances[number] = re.findall(r'class="p">([^<]*)<', page)
+        if number == 0:
+            assert "4.9 V (bad)" in page
+        technician.post(f"{place}back/", {"about": f"t{number}"})
+    assert chances[0] == chances[1] != chances[2]
+    for typed in ("nan", "1e999", "five"):
+        answer = technician.post(f"{place}tried/", {"what": "volts", "value": typed})
+        assert answer.status_code == 422
+
+
 def test_a_mend_leads_straight_into_its_plan(bench: Bench) -> None:
     """The link of the page is a plan that can be made."""
     place = case()

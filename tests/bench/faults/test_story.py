@@ -14,6 +14,7 @@ from lastscrew.bench.workshop.fault_desk import (
     shown_of,
 )
 from lastscrew.bench.workshop.fault_story import story_of, symptoms_to_confirm, without_unknown
+from lastscrew.device.diagnosis import Limits
 from lastscrew.device.fitting import fit
 from lastscrew.faults.evidence import Evidence
 from lastscrew.faults.model import fault_model
@@ -72,7 +73,7 @@ def test_what_the_job_says_counts_as_tried_and_is_taken_back_there() -> None:
         (Checked(function="sound", outcome="fails", phase="during"), ("hum", "hums")),
         (Checked(function="sound", outcome="works", phase="before"), ("hum", "clear")),
         (Checked(function="light", outcome="fails", phase="during"), ("light", "bad")),
-        (Checked(function="volts", outcome="fails", phase="during", value=4.2), ("volts", "bad")),
+        (Checked(function="volts", outcome="fails", phase="during", value=4.2), ("volts", "4.2")),
         (Checked(function="volts", outcome="works", phase="during"), ("volts", "good")),
         (Checked(function="sound", outcome="works", phase="after"), None),
         (Checked(function="sound", outcome="not_tried", phase="before"), None),
@@ -89,7 +90,7 @@ def test_what_the_job_says_counts_as_tried_and_is_taken_back_there() -> None:
     before = story_of(device, [], {"sound": "works", "light": "not_tried", "gone": "fails"})
     assert [(one.key, one.what, one.outcome) for one in before.tried] == [("", "hum", "clear")]
     shown = shown_of(propose(device, Evidence(("silent",))))
-    assert next(work for work in shown.works_known if work.id == "volts").limits is None
+    assert next(work for work in shown.works_known if work.id == "volts").limits == Limits("V", 5.0)
 
 
 def test_symptoms_are_proposed_from_the_owners_words_and_confirmed_ones_stand() -> None:

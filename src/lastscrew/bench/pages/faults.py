@@ -19,7 +19,7 @@ from lastscrew.bench.pages.plans import Place, unit_place
 from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.revisions import stock_of
-from lastscrew.bench.workshop.fault_desk import DESK, Shown, check_tried
+from lastscrew.bench.workshop.fault_desk import DESK, Shown, check_tried, tried_words
 from lastscrew.bench.workshop.fault_story import (
     DEPOT_NAMES,
     RUN_NAMES,
@@ -164,7 +164,10 @@ def _context(case: Case, shown: Shown | None) -> dict[str, object]:
         "run": case.place.run,
         "complaint": case.complaint,
         "story": case.story,
-        "tried": [(one, names.get(one.what, one.what)) for one in case.story.tried],
+        "tried": [
+            (one, names.get(one.what, one.what), tried_words(shown, one.what, one.outcome))
+            for one in case.story.tried
+        ],
         "shown": shown,
         "key": new_key(),
     }

@@ -6,6 +6,7 @@ import threading
 import time
 from collections import OrderedDict
 from dataclasses import dataclass, replace
+from math import isfinite
 from typing import Final
 from urllib.parse import urlencode
 
@@ -20,7 +21,7 @@ from lastscrew.faults.model import FaultModel
 from lastscrew.faults.openings import DeviceOpenings
 from lastscrew.faults.proposing import Terms, openings_key, propose
 from lastscrew.faults.sensitivity import Flip, flips
-from lastscrew.faults.works import Work
+from lastscrew.faults.works import Work, outcome_read
 from lastscrew.plan.wording import listed, tool_name
 from lastscrew.problems import InputError, Problem
 
@@ -283,17 +284,13 @@ def _work(model: FaultModel, work: Work, outcomes: tuple[Outcome, ...] = ()) -> 
             )
         )
     is_mend = work.kind in MEND_KINDS
-    # A function's own limits name no outcomes of their own: then it is told as good or bad.
-    limits = (
-        work.limits if work.limits and set(work.limits.outcomes) <= set(work.outcomes) else None
-    )
     return ShownWork(
         work.id,
         work.name,
         work.text,
         is_mend,
         tuple(shown),
-        limits,
+        work.limits,
         plan_query(model.device, work),
     )
 
@@ -378,6 +375,23 @@ def _rival(rival: Rival, rate_per_h: float | None) -> str:
     return _("%(name)s: %(cost)s more on average") % {"name": rival.name, "cost": cost}
 
 
+def tried_words(shown: Shown | None, what: str, outcome: str) -> str:
+    """A result as people read it; a measured value with its unit and what it is by the limits."""
+    work = next((one for one in shown.works_known if one.id == what), None) if shown else None
+    if work is None or work.limits is None or not is_value(outcome):
+        return outcome_words(outcome)
+    read = outcome_read(outcome, tuple(one.outcome for one in work.outcomes), work.limits)
+    return f"{outcome} {work.limits.unit} ({outcome_words(read or '')})"
+
+
+def is_value(typed: str) -> bool:
+    """Whether what was typed is a finite number."""
+    try:
+        return isfinite(float(typed))
+    except ValueError:
+        return False
+
+
 def check_tried(shown: Shown, what: str, outcome: str) -> tuple[Problem, ...]:
     """What is wrong with a result that somebody wants to keep, empty where it can be kept."""
     work = next((one for one in shown.works_known if one.id == what), None)
@@ -388,17 +402,15 @@ def check_tried(shown: Shown, what: str, outcome: str) -> tuple[Problem, ...]:
     if outcome in (one.outcome for one in work.outcomes) or (work.is_mend and outcome == DONE):
         return ()
     if work.limits is not None:
-        try:
-            float(outcome)
-        except ValueError:
-            return (
-                Problem(
-                    _("“%(typed)s” is no value") % {"typed": outcome[:40]},
-                    _("Give a number in %(unit)s.") % {"unit": work.limits.unit},
-                    path="outcome",
-                ),
-            )
-        return ()
+        if is_value(outcome):
+            return ()
+        return (
+            Problem(
+                _("“%(typed)s” is no value") % {"typed": outcome[:40]},
+                _("Give a number in %(unit)s.") % {"unit": work.limits.unit},
+                path="outcome",
+            ),
+        )
     names = listed([one.name for one in work.outcomes], word="or")
     return (
         Problem(

@@ -16,7 +16,7 @@ from lastscrew.device.diagnosis import BAD, GOOD
 from lastscrew.device.model import Device
 from lastscrew.faults.evidence import DONE, Evidence
 from lastscrew.faults.words import symptoms_meant
-from lastscrew.faults.works import mend_works
+from lastscrew.faults.works import function_limits, mend_works
 from lastscrew.problems import Problem
 from lastscrew.run.events import Checked, Event, Exchanged, TakenBack
 from lastscrew.run.state import parts_of
@@ -144,6 +144,8 @@ def _check_of(
     outcomes = (GOOD, BAD) if check is None else check.outcomes
     if check is not None and check.limits is not None:
         return (key, value) if value else None
+    if check is None and function_limits(entry) is not None and value:
+        return key, value  # read by the limits of the function, as anywhere
     if outcome == "works":
         return key, outcomes[0]
     return (key, outcomes[1]) if len(outcomes) == 2 else None
