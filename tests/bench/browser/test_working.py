@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -11,10 +13,11 @@ from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 
 from lastscrew.bench.config import Config
-from lastscrew.bench.models import Revision
+from lastscrew.bench.models import DevicePhoto, Revision
 from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.jobs import load_job
+from lastscrew.bench.store.photos import keep_photo
 from lastscrew.bench.work.second_look import is_due
 from lastscrew.run.events import Closed, Event, Opened, Photo
 from tests.bench.browser.conftest import Windows, axe_finds, window
@@ -511,3 +514,40 @@ def test_labels_are_scanned_into_the_fields_of_parking(served: Bench, page: Page
     page.wait_for_selector("body[data-ready]")
     names = [event.what.name for event in load_job(run).state.log]
     assert names[-3:] == ["parked", "recounted", "resumed"]
+
+
+def test_the_depots_own_photo_lies_below_the_drawing_where_it_was_fixed(
+    served: Bench, page: Page
+) -> None:
+    run = new_job("fan")
+    picture = io.BytesIO()
+    Image.new("RGB", (600, 400), "grey").save(picture, "PNG")
+    picture.seek(0)
+    kept = keep_photo(picture, unit="", is_owners=False)
+    # The photo is 600 × 400; the side 304 × 214 mm, its lower left corner at (100, 300), its upper right one
+    # at (500, 300 - 400 × 214 / 304): one scale, no turn.
+    top = 300 - 400 * 214 / 304
+    points = [
+        {"share": [100 / 600, 300 / 400], "mm": [0, 0]},
+        {"share": [500 / 600, top / 400], "mm": [304, 214]},
+    ]
+    DevicePhoto.objects.create(
+        device=making.demo().id, side="bottom", layer=0, photo=kept.sha256, points=points
+    )
+    try:
+        open_job(page, run)
+        image = page.locator("svg.machine image")
+        expect(image).to_have_count(1)
+        numbers = [
+            float(n)
+            for n in re.findall(r"-?[\d.]+(?:e-?\d+)?", image.get_attribute("transform") or "")
+        ]
+        expected = [304 / 400, 0, 0, 304 / 400, -100 * 304 / 400, 214 - 300 * 304 / 400]
+        assert numbers == pytest.approx(expected, abs=1e-9)
+        for _ in range(5):
+            tap(page)
+        expect(page.locator(".step.now")).to_contain_text("Cover clips")
+        expect(image).to_have_count(0)
+        all_sent(page)
+    finally:
+        DevicePhoto.objects.all().delete()

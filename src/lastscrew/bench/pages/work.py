@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_POST
 from lastscrew.bench import assets
 from lastscrew.bench.access.gate import role_of
 from lastscrew.bench.access.rights import Route
-from lastscrew.bench.models import Branch, Run
+from lastscrew.bench.models import Branch, DevicePhoto, Photo, Run
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.pages.entering import job_or_404
 from lastscrew.bench.pages.work_words import work_words
@@ -24,6 +24,7 @@ from lastscrew.bench.store.adding import Added, add_run_events
 from lastscrew.bench.store.jobs import Shelf, fold_of
 from lastscrew.bench.store.photos import keep_photo
 from lastscrew.bench.work.bundle import bundle_of, work_of
+from lastscrew.bench.workshop.overlay import anchors_from
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event
 from lastscrew.run.lines import event_from_json
@@ -70,8 +71,27 @@ def bundle(_request: HttpRequest, run: str) -> HttpResponse:
         kept = (version, json.dumps(value, ensure_ascii=False, separators=(",", ":")))
         _bundles.put(key, kept, unless=lambda there: there[0] > version)
     split = json.dumps(_split(job.run)["split"])
-    text = f'{{"split":{split},"bundle":{kept[1]}}}'
+    photos = json.dumps(_photos_below(job.device.id))
+    text = f'{{"split":{split},"photos":{photos},"bundle":{kept[1]}}}'
     return HttpResponse(text, content_type="application/json; charset=utf-8")
+
+
+def _photos_below(device: str) -> list[dict[str, object]]:
+    """The depot's own photos of a device, by side and layer, with the two points that fix each."""
+    rows = [row for row in DevicePhoto.objects.filter(device=device) if anchors_from(row.points)]
+    known = Photo.objects.filter(erased=False).in_bulk([row.photo for row in rows])
+    return [
+        {
+            "side": row.side,
+            "layer": row.layer,
+            "address": f"/photos/{row.photo}",
+            "width": known[row.photo].width,
+            "height": known[row.photo].height,
+            "points": row.points,
+        }
+        for row in rows
+        if row.photo in known
+    ]
 
 
 @require_GET

@@ -6,6 +6,7 @@ times as large and could not be kept for work without the network.
 
 from __future__ import annotations
 
+from lastscrew.bench.workshop.drawing import sides_of
 from lastscrew.device.model import Device
 from lastscrew.fasteners.tightening import tightening_of
 from lastscrew.paper.heads import head_radius_mm, recess_of
@@ -23,7 +24,8 @@ def drawing_of(device: Device) -> Json:
         ``sides``: for each side its name, ``low`` and ``high`` corner, ``parts`` (ids) and ``joints``
         (ids); ``parts``: id to name, outline, what lies over it, whether it is fixed; ``joints``: id to name,
         kind, places, head radius, recess, the side where it is seen, and the order of the screws where
-        one matters (``loosen`` and ``tighten``: joint and number of the place, from 0). y counts upwards.
+        one matters (``loosen`` and ``tighten``: joint and number of the place, from 0); ``layers``: side to
+        the parts of its layers from outside inwards, to choose the depot's own photo by. y counts upwards.
     """
     over = strata_of(device).over
     views = [view for view in views_of(device) if view.parts or view.joints]
@@ -50,6 +52,7 @@ def drawing_of(device: Device) -> Json:
             for part in sorted(drawn)
         },
         "joints": {joint: _joint(device, joint) for joint in device.joints},
+        "layers": {each.side: each.layers for each in sides_of(device)},
     }
 
 

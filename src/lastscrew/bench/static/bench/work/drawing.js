@@ -45,6 +45,11 @@ export function draw(drawing, item, words) {
   });
   const gone = new Set(item.gone);
   const loose = new Set(item.loose);
+  const photo = photoBelow(drawing, side, gone);
+  if (photo) {
+    svg.classList.add("on-photo");
+    svg.append(placed(photo, at));
+  }
   const lit = item.joint ? drawing.joints[item.joint] : null;
   const named = new Set(lit?.joins ?? []);
   for (const id of side.parts) {
@@ -66,6 +71,30 @@ export function draw(drawing, item, words) {
   if (lit && drawing.joints[item.joint].places.length && lit.side === side.side) drawLit(svg, drawing, item, at, unit);
   label(svg, drawing, side, named, gone, at, unit);
   return svg;
+}
+
+/* The depot's own photo of just what lies open now: the outer layers that are off are off on it too. */
+function photoBelow(drawing, side, gone) {
+  const layers = drawing.layers[side.side] ?? [];
+  const shut = layers.findIndex((parts) => !parts.every((part) => gone.has(part)));
+  const layer = shut < 0 ? layers.length : shut;
+  return (drawing.photos ?? []).find((photo) => photo.side === side.side && photo.layer === layer);
+}
+
+/* Two points of the photo lie on two points of the machine: turned, scaled, shifted (w = a z + b). */
+function placed(photo, at) {
+  const [z1, z2] = photo.points.map(({ share }) => [share[0] * photo.width, share[1] * photo.height]);
+  const [w1, w2] = photo.points.map(({ mm }) => at(mm));
+  const [zx, zy, wx, wy] = [z2[0] - z1[0], z2[1] - z1[1], w2[0] - w1[0], w2[1] - w1[1]];
+  const size = zx * zx + zy * zy;
+  const [along, across] = [(wx * zx + wy * zy) / size, (wy * zx - wx * zy) / size];
+  const shift = [w1[0] - along * z1[0] + across * z1[1], w1[1] - across * z1[0] - along * z1[1]];
+  return node("image", {
+    href: photo.address,
+    width: photo.width,
+    height: photo.height,
+    transform: `matrix(${[along, across, -across, along, ...shift].join(" ")})`,
+  });
 }
 
 function head([x, y], joint, radius, kind) {

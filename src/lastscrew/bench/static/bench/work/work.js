@@ -70,6 +70,7 @@ async function load() {
   const fresh = await fetchBundle();
   if (fresh) {
     split = fresh.split;
+    fresh.bundle.drawing.photos = fresh.photos;
     await keepBundle(run, fresh.bundle);
     windows?.postMessage("kept");
     // What is not sent yet was done without knowing what is new here: it keeps what it knew.
