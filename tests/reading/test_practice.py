@@ -32,7 +32,7 @@ FLOORS = {
     "radar_unit_card.txt": (0.89, 0.94),
     "router_shelf_talk.txt": (0.73, 0.57),
     "sewing_wiki.md": (0.78, 0.64),
-    "sluice_motor_essay.txt": (0.81, 0.59),
+    "sluice_motor_essay.txt": (0.82, 0.66),
     "sonar_card.txt": (0.78, 0.82),
     "tape_drive_card.txt": (0.84, 0.93),
     "tape_label_manual.txt": (0.92, 0.8),

@@ -136,6 +136,16 @@ class SubjectClauses(ToolClauses):
                 )
             ):
                 self.parsed.mentioned.append(thing)
+        seen = {token.low for token in self.tokens[i : i + 12]} & {
+            "seen",
+            "found",
+            "visible",
+            "noticed",
+        }
+        if stated is None and not founds and seen:
+            thing, _ = self.phrases.phrase(i)
+            if thing is not None and not thing.is_pronoun and thing.category in _SEEN:
+                self.parsed.mentioned.append(thing)
         if (stated is not None or founds) and end > i:
             self.parsed.reasons.append("description")
             return end

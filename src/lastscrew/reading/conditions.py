@@ -36,6 +36,36 @@ class Parsed:
     mentioned: list[Thing] = field(default_factory=list)
 
 
+_WHERE = frozenset(
+    [
+        "on",
+        "under",
+        "underneath",
+        "beneath",
+        "behind",
+        "at",
+        "in",
+        "below",
+        "above",
+        "inside",
+        "beside",
+    ]
+)
+_SHOWN = frozenset(
+    [
+        "fastener",
+        "cable",
+        "connector",
+        "clip",
+        "lock",
+        "part",
+        "cover",
+        "board",
+        "card",
+        "film",
+        "tie",
+    ]
+)
 _MOVES = frozenset(
     ["came", "lifted", "lifts", "comes", "slides", "slid", "pops", "swings", "drops", "hinges"]
 )
@@ -140,6 +170,9 @@ class Conditions:
         removed = self._on_removal(i)
         if removed > i:
             return removed
+        located = self._located(i)
+        if located > i:
+            return located
         if low == "before" and self.parsed.actions:
             self._before(i + 1)
         if low in ("once", "when", "after") and self.spoken:
@@ -160,6 +193,45 @@ class Conditions:
             "condition" if low in ("if", "unless", "when", "where") else "time or place"
         )
         return j
+
+    def _located(self, i: int) -> int:
+        """As in "Under each foot hides a screw", "On the left a spring will be seen": what is where."""
+        if self.low(i) not in _WHERE:
+            return i
+        place, end = self.phrases.phrase(i + 1)
+        if place is None or place.is_pronoun:
+            return i
+        end += self.low(end) == ","
+        verb = self.lexicon.verb_of(self.low(end), "s", "base")
+        if self.low(end) in (
+            "is",
+            "are",
+            "sits",
+            "sit",
+            "lies",
+            "lie",
+            "hides",
+            "hide",
+            "hangs",
+            "runs",
+        ) or verb in ("hide", "sit", "lie"):
+            stated, after = self.predicates.stated_things(end + 1)
+            if stated is not None and stated.things[0].category in _SHOWN:
+                self.parsed.stated.append(stated)
+                self.parsed.reasons.append("description")
+                return after
+            return i
+        thing, after = self.phrases.phrase(end)
+        seen = {token.low for token in self.tokens[after : after + 5]} & {
+            "seen",
+            "found",
+            "visible",
+        }
+        if thing is not None and seen and thing.category in _SHOWN:
+            self.parsed.mentioned.append(thing)
+            self.parsed.reasons.append("description")
+            return after + 1
+        return i
 
     def _on_removal(self, i: int) -> int:
         """As in "On removal of the bolts the cover can be lifted": done before the main clause, if nobody orders it."""

@@ -23,6 +23,7 @@ _CLOSERS_WITH_SCREWS = word_group("meaning_closers_with_screws")
 
 _REFITTERS_WITH_SCREWS = word_group("meaning_refitters_with_screws")
 
+_SITTING = frozenset(["clip", "snap", "screw", "plug", "bolt", "hook"])
 _COATED = word_group("meaning_coated")
 
 _FASTENER_NAMES = {
@@ -50,7 +51,12 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
     fresh = any(t.name.lower().startswith(("new ", "fresh ", "replacement ")) for t in found.things)
     if fresh and found.weak == "result":
         return _one(found, memory, line, sentence)
-    if found.weak == "result" and not memory.refitting and _puts_in(found, memory):
+    sits = (
+        found.weak == "passive"
+        and found.lemma in _SITTING
+        and found.particle in ("in", "on", "down")
+    )
+    if (found.weak == "result" or sits) and not memory.refitting and _puts_in(found, memory):
         memory.mention(*found.things)
         return []
     if found.lemma == "go" and not memory.refitting and not found.key.endswith("back"):

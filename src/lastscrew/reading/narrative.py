@@ -13,6 +13,8 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.tokens import Token
 
 _TELLERS = frozenset(["i", "we"])
+_ONE = frozenset(["one", "he", "she"])
+"""Subjects of what is told in general: "one undoes the strap and withdraws the motor"."""
 _BEFORE = frozenset(
     [
         "and",
@@ -58,6 +60,9 @@ _UNTOLD = frozenset(
 
 def as_ordered(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """The tokens with the told past in its base form; unchanged where nobody tells what he did."""
+    general = _first_general(tokens, lexicon)
+    if general >= 0:
+        return _from_general(tokens, general, lexicon)
     first = _first_told(tokens, lexicon)
     if first < 0:
         return tokens
@@ -115,3 +120,42 @@ def _told(tokens: list[Token], index: int, lexicon: Lexicon) -> str:
         or lexicon.is_noun(behind)
     )
     return lemma if opens_object else ""
+
+
+def _first_general(tokens: list[Token], lexicon: Lexicon) -> int:
+    """Where "one undoes", "he then takes" stands; -1 where it does not ("one screw")."""
+    for index, token in enumerate(tokens[:-1]):
+        if token.low not in _ONE or token.kind != "word":
+            continue
+        follow = index + 1
+        while follow < len(tokens) - 1 and tokens[follow].low in lexicon.words["adverbs"]:
+            follow += 1
+        word = tokens[follow].low
+        behind = tokens[follow + 1].low if follow + 1 < len(tokens) else ""
+        opens = (
+            behind in lexicon.words["determiners"] or behind in lexicon.numbers or behind in _BEHIND
+        )
+        if lexicon.verb_of(word, "s") and (opens or not lexicon.is_noun(word)):
+            return index
+    return -1
+
+
+def _from_general(tokens: list[Token], first: int, lexicon: Lexicon) -> list[Token]:
+    """The subject as "you", each verb of its own in the base form."""
+    rows = list(tokens)
+    rows[first] = replace(tokens[first], low="you")
+    for index in range(first + 1, len(tokens)):
+        before = tokens[index - 1].low
+        lemma = lexicon.verb_of(tokens[index].low, "s")
+        goes_on = before in _BEFORE or before in lexicon.words["adverbs"] or index == first + 1
+        behind = tokens[index + 1].low if index + 1 < len(tokens) else ""
+        opens = (
+            behind in lexicon.words["determiners"]
+            or behind in lexicon.words["quantifiers"]
+            or behind in lexicon.numbers
+            or behind in _BEHIND
+            or behind in lexicon.words["pronouns"]
+        )
+        if lemma and goes_on and opens:
+            rows[index] = replace(tokens[index], low=lemma)
+    return rows

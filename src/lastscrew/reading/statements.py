@@ -34,12 +34,28 @@ class Predicates(Results):
         """As in "a fresh gasket, lightly greased, goes on": behind the words between two commas."""
         if self.low(j) != ",":
             return j
-        end = next((k for k in range(j + 1, min(j + 7, len(self.tokens))) if self.low(k) == ","), j)
+        relative = self.low(j + 1) in ("which", "who", "being") or self.low(j + 2) in (
+            "which",
+            "whom",
+        )
+        span = 16 if relative else 7
+        end = next(
+            (k for k in range(j + 1, min(j + span, len(self.tokens))) if self.low(k) == ","), j
+        )
         aside = range(j + 1, end)
         told = any(self.lexicon.verb_of(self.low(k), "past") for k in aside)
         ordered = any(self.phrases.is_command(k) for k in aside)
         follow = self.low(end + 1)
         goes_on = follow in self.lexicon.words["be"] or bool(self.lexicon.verb_of(follow, "s"))
+        modal = follow in self.lexicon.words["modals"] or follow in (
+            "has",
+            "have",
+            "needs",
+            "need",
+            "ought",
+        )
+        if relative and (goes_on or modal) and end > j:
+            return end + 1
         return end + 1 if told and goes_on and not ordered else j
 
     def said_of(self, subject: Found, j: int) -> tuple[Stated | None, list[Found], int]:
@@ -265,7 +281,8 @@ class Predicates(Results):
             ):
                 done = (
                     self._done_to(subject, k)
-                    if self.low(k + 1) in ("in", "back", "on", "down")
+                    if self.low(k + 1)
+                    in ("in", "back", "on", "down", "up", "again", "home", "together", "off", "out")
                     else None
                 )
             if as_held[0] is None and low == "fitted" and self._just_fitted(subject, k):

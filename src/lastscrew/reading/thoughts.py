@@ -186,6 +186,15 @@ def _order_at(phrases: Phrases, j: int) -> bool:
         return False
     if phrases.low(j - 1) in _LINKS:
         return _screws_end(phrases, j - 2)
+    plain = follow in ("it", "them") and not phrases.lexicon.is_noun(phrases.low(j))
+    if (
+        plain
+        and phrases.kind(j - 1) == "word"
+        and not phrases.lexicon.forms.get(phrases.low(j - 1))
+    ):
+        words = phrases.lexicon.words
+        held = words["subjects"] | words["auxiliaries"] | words["negations"]
+        return phrases.low(j - 1) not in held
     return _free(phrases, j)
 
 
@@ -200,7 +209,16 @@ def _screws_end(phrases: Phrases, k: int) -> bool:
 def _bare_screws(phrases: Phrases, j: int) -> bool:
     """As in "the fan goes back in two screws plug it in": screws that are counted and nothing else."""
     counted = phrases.kind(j) == "number" or phrases.low(j) in phrases.lexicon.numbers
-    if not counted or phrases.low(j - 1) not in (
+    thing, end = phrases.phrase(j) if counted else (None, j)
+    if thing is None or thing.category != "fastener":
+        return False
+    gone = phrases.low(end) in ("out", "off", "in") and not phrases.is_det(end + 1)
+    told = (
+        gone
+        and phrases.low(j - 1) not in _WAITING | _LINKS
+        and not phrases.lexicon.verb_of(phrases.low(j - 1), "base")
+    )
+    return told or phrases.low(j - 1) in (
         "in",
         "on",
         "down",
@@ -209,10 +227,7 @@ def _bare_screws(phrases: Phrases, j: int) -> bool:
         "off",
         "out",
         "together",
-    ):
-        return False
-    thing, _ = phrases.phrase(j)
-    return thing is not None and thing.category == "fastener"
+    )
 
 
 def _note_at(phrases: Phrases, j: int) -> bool:
