@@ -91,14 +91,30 @@ def test_a_table_is_corrected_in_the_page_and_then_stored(served: Bench, page: P
     assert Unit.objects.filter(serial__startswith=mark).count() == 2
 
 
+# The keys come in one go, as from a scanner: sent one by one, a busy machine would spread them out like a person's.
+SCANNER = """(text) => {
+  for (const key of [...text, "Enter"])
+    document.activeElement.dispatchEvent(new KeyboardEvent("keydown", { key, bubbles: true, cancelable: true }));
+}"""
+
+
+def test_a_person_who_types_slowly_is_no_scanner(served: Bench, page: Page) -> None:
+    page.goto("/stock/")
+    page.get_by_role("link", name="Overview").focus()
+    for key in ("1", "2", "3", "4"):
+        page.keyboard.press(key)
+        page.wait_for_timeout(90)
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile(r"/$"))
+
+
 @pytest.mark.parametrize("where", ["/", "/stock/", "/devices/"])
 def test_a_hand_scanner_finds_the_unit_from_any_page(served: Bench, page: Page, where: str) -> None:
     """A scanner is a keyboard that types without a pause and ends with Enter; the focus is wherever it is."""
     unit = machine()
     page.goto(where)
     page.locator("nav a").first.focus()
-    page.keyboard.type(str(unit))
-    page.keyboard.press("Enter")
+    page.evaluate(SCANNER, str(unit))
     page.wait_for_url(re.compile(rf"/units/{unit.pk}/"))
 
 

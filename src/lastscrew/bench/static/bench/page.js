@@ -4,7 +4,7 @@ const find = document.querySelector("[data-scan]");
 /* A scanner types faster than a person and ends with Enter. Where no text field has the focus, what it
    types goes to the search, also where a button has the focus or a page has keys of its own. "/" puts
    the focus into the search field by hand. */
-const FASTEST_PERSON_MS = 45;
+const FASTEST_PERSON_MS = 60;
 let typed = "";
 let last = 0;
 
