@@ -23,5 +23,5 @@ lock --group dev --output-file requirements/dev.txt "$@"
 lock --group build --constraint requirements/dev.txt --output-file requirements/run.txt
 lowest=$(mktemp)
 trap 'rm -f "$lowest"' EXIT
-sed -n 's/^  "\([a-z.-]*\)>=\([0-9.]*\),<[0-9.]*",$/\1==\2/p' pyproject.toml > "$lowest"
+sed -n 's/^  "\([a-z0-9.-]*\)\(\[[a-z]*\]\)\{0,1\}>=\([0-9.]*\),<[0-9.]*",$/\1==\3/p' pyproject.toml > "$lowest"
 lock --group test --group build --constraint "$lowest" --output-file requirements/oldest.txt

@@ -35,7 +35,7 @@ def direct() -> dict[str, str]:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     asked: dict[str, str] = {}
     for line in project["dependencies"]:
-        match = re.fullmatch(r"([a-zA-Z0-9.-]+)>=([0-9.]+),<[0-9.]+", line)
+        match = re.fullmatch(r"([a-zA-Z0-9.-]+)(?:\[[a-z]+\])?>=([0-9.]+),<[0-9.]+", line)
         assert match, f"a dependency has a lower and an upper limit: {line}"
         asked[match[1].lower().replace(".", "-")] = without_zeros(match[2])
     return asked
