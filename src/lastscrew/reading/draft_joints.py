@@ -14,6 +14,7 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.model import Action, Caution, Procedure, Reading, Step
 from lastscrew.reading.naming import Names, plain
+from lastscrew.reading.torques_said import torque_in
 
 _HOUSINGS = phrase_group("draft_joints_housings")
 _MOVES = frozenset(["remove", "lift", "slide", "release", "peel"])
@@ -509,6 +510,22 @@ def _from_refit(workshop: Workshop, joints: list[JointDraft], procedure: Procedu
             _renew(workshop, joints, action)
         elif action.fastener and action.klass in ("tighten", "replace", "insert"):
             _screws_again(workshop, joints, action)
+    for step in procedure.steps:
+        _torque(workshop, joints, step)
+
+
+def _torque(workshop: Workshop, joints: list[JointDraft], step: Step) -> None:
+    """As in "Install the four screws that hold the lid. Tighten them to 0.6 N m"."""
+    doing = [a for a in step.actions if a.fastener and a.klass in ("tighten", "replace", "insert")]
+    torque = torque_in(step.text) if doing and not workshop.reading.source.spoken else None
+    held = {to_identifier(workshop.names.of(name)) for a in doing for name in a.joins[:1]}
+    fitting = [j for j in joints if j.kind in ("screw", "nut") and held & set(j.joins[:1])]
+    if torque is None or len(held) > 1:
+        return
+    for joint in fitting:
+        if joint.torque_ncm is None:
+            joint.torque_ncm = torque
+            joint.why["torque_ncm"] = f"line {step.line}"
 
 
 def _renew(workshop: Workshop, joints: list[JointDraft], action: Action) -> None:

@@ -275,7 +275,7 @@ def _joint(
     fastener = joint.why.get("fastener_id")
     if joint.kind in ("screw", "nut") and fastener is None:
         unknown.append("fastener")
-    for key in ("joins", "under", "after", "isolates", "reuse", "order", "renew"):
+    for key in ("joins", "under", "after", "isolates", "reuse", "order", "torque_ncm", "renew"):
         if joint.why.get(key) and (key != "under" or joint.under):
             comments[f"{path}.{key}"] = joint.why[key]
     notes = [
@@ -301,6 +301,7 @@ def _joint(
         else "crosswise"
         if joint.order == "crosswise"
         else "any",
+        torque_ncm=joint.torque_ncm,
         reuse="single_use" if joint.single_use else "reusable",
         renew={to_identifier(name) or "supply": 1.0 for name in joint.renew},
         hazards=tuple(
