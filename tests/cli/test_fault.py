@@ -224,6 +224,7 @@ def test_liquid_asks_for_two_faults_by_itself(fault: Run) -> None:
         assert value["second_fault"] == pytest.approx(0.4)
         assert sum(row["p"] for row in value["posterior"]) > 1.05
         assert any("two faults at once" in remark for remark in value["remarks"])
+        assert any("dry it before power is put on" in remark for remark in value["remarks"])
     value = as_json(
         fault("--shows", "dark", "--shows", "wet", "--second-fault", "0", "--work", "5", "--json")
     )

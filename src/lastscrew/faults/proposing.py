@@ -18,7 +18,7 @@ from typing import Final
 
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Device
-from lastscrew.faults.advice import QUICK_WORK, Advice, advise
+from lastscrew.faults.advice import QUICK_WORK, Advice, advise, percent
 from lastscrew.faults.evidence import Evidence, evidence_problems, standing
 from lastscrew.faults.model import (
     SECOND_FAULT,
@@ -36,6 +36,12 @@ REHEARSALS: Final = 6
 """Complaints for which a proposal is rehearsed while opening costs are prepared."""
 ALL: Final = "all"
 """In ``Terms.stock``: a known-good one of every part."""
+
+AFTER_EVENT: Final = {
+    "liquid": "After liquid: isolate the machine and dry it before power is put on.",
+    "drop": "After a drop: look at the pack first. Leave a bent, swollen or leaking one to trained people.",
+}
+"""Said first; common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,11 +208,13 @@ def remarks(model: FaultModel, evidence: Evidence, terms: Terms) -> Iterator[str
             name = device.symptoms[match.symptom].name
             yield f'"{evidence.complaint}" may mean {name} ({match.symptom}): confirm it.'
     event = tells_of_event(device, evidence.shows, evidence.complaint)
+    if event is not None:
+        yield AFTER_EVENT[event]
     if event is not None and terms.second_fault is None:
         said = "liquid" if event == "liquid" else "a drop"
         yield (
             f"The complaint tells of {said}: two faults at once are reckoned with "
-            f"({SECOND_FAULT_AFTER_EVENT:.0%} of such jobs, our own figure)."
+            f"({percent(SECOND_FAULT_AFTER_EVENT)} of such jobs, our own figure)."
         )
     missing = swap_tests_without_stock(device, stocked(device, terms))
     if missing:
