@@ -14,7 +14,7 @@ from tests.bench.store.making import BY, event
 
 
 @settings(
-    max_examples=20, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(told=st.lists(likely(), min_size=1, max_size=12))
 def test_every_page_answers_after_any_history(bench: Bench, told: list[e.Happening]) -> None:
