@@ -512,13 +512,21 @@ def _reversed_as_a_whole(reading: Reading) -> bool:
 def goes_backwards(account: Account, job: Job) -> bool:
     """True where the text says that everything of this job is put back in reverse order.
 
-    Said once for a whole text, it is for the parts that have no half of their own that goes into detail.
+    Said once for a whole text "unless a section says otherwise", it is for the parts that have no half of their own
+    that goes into detail.
     """
     if job.reversed:
         return True
+    if not account.reversed_as_a_whole or len(job.removals) < _BOTH_HALVES:
+        return False
+    unless = any(
+        _BACKWARDS.search(line.text)
+        and re.search(r"\b(?:unless|otherwise)\b", line.text, re.IGNORECASE)
+        for line in account.reading.source.lines
+    )
     outs = sum(m.direction == "out" and m.procedure in job.removals for m in account.movements)
     backs = sum(m.direction == "back" and m.procedure in job.refits for m in account.movements)
-    return account.reversed_as_a_whole and len(job.removals) > 1 and 2 * backs < outs
+    return not unless or 2 * backs < outs
 
 
 def takes_apart_first(job: Job) -> bool:

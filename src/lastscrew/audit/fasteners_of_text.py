@@ -283,8 +283,10 @@ def _pair_by_number(groups: list[_Group], strangers: list[Movement]) -> list[Mov
         ]
         agreed = [g for g in waiting if _total(g.outs) in (None, back.count) or back.count is None]
         guessed = [g for g in waiting if g.guessed or _guessed(back)]
-        if len(agreed) == 1:
-            agreed[0].shared = True
+        vague = back.count is None and _guessed(back)
+        if len(agreed) == 1 or (agreed and vague):
+            for group in agreed:
+                group.shared = True
         elif len(strangers) == 1 and len(waiting) == len(guessed) == 1:
             guessed[0].backs.append(back)
         else:

@@ -28,6 +28,10 @@ MOST_DO: Final = 0.75
 
 LEAST_PLACES: Final = 3
 """Fewer places make no habit (our own figure)."""
+VAGUE_NAMES: Final = frozenset(
+    ("part", "piece", "component", "unit", "assembly", "half", "thing", "module", "it")
+)
+"""Names that stand for whatever was spoken of last."""
 
 _PUTS_BACK: Final = re.compile(
     r"\b(?:(?:re-?)?(?:install|fit|insert|place|mount|attach|seat|assembl)\w*|put|set|hang|lay|slide|press|snap|lower|drop)\b"
@@ -132,7 +136,13 @@ def _back_came_off(account: Account, chain: Chain, job: Job) -> Iterator[_Place]
         for index in job.removals
     )
     for back in account.of([_refit(job)], "back", "part"):
-        if back.name in told or back.action.klass not in ("replace", "insert") or back.action.new:
+        vague = back.name in VAGUE_NAMES
+        if (
+            vague
+            or back.name in told
+            or back.action.klass not in ("replace", "insert")
+            or back.action.new
+        ):
             continue
         told.add(back.name)
         yield _Place(

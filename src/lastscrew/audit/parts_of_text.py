@@ -402,7 +402,8 @@ def _locks_not_shut(account: Account, job: Job, words: str) -> Iterator[Finding]
             continue
         if cable is not None and _shut_beside(account, job, cable):
             continue
-        if cable is None and mentions(words, lock.name):
+        itself = any(thing.category == "connector" for thing in lock.action.things)
+        if (cable is None or itself) and mentions(words, lock.name):
             continue
         yield Finding(
             "stays_open",
