@@ -190,7 +190,8 @@ def advise(
     if work:
         search.improve(node, work=work, expired=expired)
     search.straighten(node)
-    rival = _runner_up(search, node, None if small else round(RIVAL_SHARE * probes))
+    effort = round(RIVAL_SHARE * probes) if probes > QUICK_WORK else 0
+    rival = _runner_up(search, node, None if small else effort)
     proposal = proposal_at(model, search, node)
     return Advice(
         posterior=posterior,
@@ -392,6 +393,7 @@ def _cost_first(search: Search, node: Node, offer: Offer, effort: int | None) ->
             if effort is None:
                 search.improve(branch.node, work=RIVAL_WORK)
             else:
+                search.visit(branch.node)
                 search.probe(branch.node, work=round(effort * branch.chance))
             total += branch.chance * branch.node.above
     return total
