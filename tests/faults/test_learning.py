@@ -168,3 +168,20 @@ def test_what_is_taken_back_has_never_been(found: list[ClosedJob], index: int) -
     assert learn(lantern(), without_job(found, name)) == learn(lantern(), rest)
     bare = [replace(job, results={}) if job.id == name else job for job in found]
     assert learn(lantern(), without_result(found, name, "charger")) == learn(lantern(), bare)
+
+
+def test_a_job_that_leaves_several_faults_possible_is_shared_out_as_the_file_has_them() -> None:
+    """Together they count once, so that faults with a mend of their own gain nothing by it; no chance is learnt."""
+    device = lantern()
+    job = ClosedJob("J", (PACK, LAMP), {"charger": "bad"}, ("dark",), one_of=True)
+    learnt = learn(device, [job, ClosedJob("K", (LAMP,), {})])
+    priors = device.faults[PACK].prior, device.faults[LAMP].prior
+    share = priors[0] / sum(priors)
+    assert learnt.priors[PACK].seen == pytest.approx(share)
+    assert learnt.priors[LAMP].seen == pytest.approx(2 - share)
+    assert {count.of for count in learnt.priors.values()} == {2}
+    assert sum(count.value for count in learnt.priors.values()) == pytest.approx(1)
+    assert not learnt.chances
+    assert not learnt.symptoms
+    assert not learnt.several
+    assert str(learnt.priors[PACK]).startswith("0.6 of 2 here")

@@ -47,6 +47,8 @@ class ClosedJob:
         results: Outcomes (or measured values) of checks before anything was mended, by check.
         shown: Symptoms that showed.
         lacked: Symptoms that were looked for and did not show.
+        one_of: Nobody knows which of the faults it was: together they count as one job, shared out as the
+            frequencies of the file are, and teach nothing else.
     """
 
     id: str
@@ -54,6 +56,7 @@ class ClosedJob:
     results: Mapping[str, str]
     shown: tuple[str, ...] = ()
     lacked: tuple[str, ...] = ()
+    one_of: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,13 +66,13 @@ class Count:
     Attributes:
         given: The number of the file.
         strength: What it counts for.
-        seen: How often it was so.
+        seen: How often it was so; no whole number where jobs are shared out among several faults.
         of: Out of how many.
     """
 
     given: float
     strength: float
-    seen: int
+    seen: float
     of: int
 
     @property
@@ -78,9 +81,14 @@ class Count:
         weight = self.strength + self.of
         return (self.given * self.strength + self.seen) / weight if weight else self.given
 
+    @property
+    def seen_words(self) -> str:
+        """How often, as shown: a whole number, or one decimal where jobs are shared out."""
+        return f"{round(self.seen)}" if float(self.seen).is_integer() else f"{self.seen:.1f}"
+
     def __str__(self) -> str:
         """As shown: the counts, never the mean alone."""
-        return f"{self.seen} of {self.of} here; the file says {self.given:.2g} (counts as {self.strength:g})"
+        return f"{self.seen_words} of {self.of} here; the file says {self.given:.2g} (counts as {self.strength:g})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,10 +146,9 @@ def learn(
     faults = faults_of(device)
     ids = {fault.id for fault in faults}
     total = sum(fault.prior for fault in faults) or 1.0
-    named = [fault for job in listed for fault in job.faults if fault in ids]
+    seen, of = _faults_seen({fault.id: fault.prior for fault in faults}, listed)
     priors = {
-        fault.id: Count(fault.prior / total, strength, named.count(fault.id), len(named))
-        for fault in faults
+        fault.id: Count(fault.prior / total, strength, seen[fault.id], of) for fault in faults
     }
     single = [job for job in listed if len(job.faults) == 1]
     return Learnt(
@@ -149,9 +156,29 @@ def learn(
         priors,
         _chances(device, faults, single, check_strength),
         _symptoms(device, faults, single, check_strength),
-        tuple(job.id for job in listed if len(job.faults) != 1),
+        tuple(job.id for job in listed if len(job.faults) != 1 and not job.one_of),
         _unknown(device, ids, listed),
     )
+
+
+def _faults_seen(
+    prior: Mapping[str, float], jobs: Iterable[ClosedJob]
+) -> tuple[dict[str, float], int]:
+    """How often each fault was there, and how many there were in all."""
+    seen: dict[str, float] = dict.fromkeys(prior, 0)
+    of = 0
+    for job in jobs:
+        known = [fault for fault in job.faults if fault in prior]
+        if job.one_of and len(known) > 1:
+            total = sum(prior[fault] for fault in known)
+            for fault in known:
+                seen[fault] += prior[fault] / total if total else 1 / len(known)
+            of += 1
+            continue
+        for fault in known:
+            seen[fault] += 1
+        of += len(known)
+    return seen, of
 
 
 def _unknown(device: Device, faults: set[str], jobs: Sequence[ClosedJob]) -> tuple[str, ...]:

@@ -18,8 +18,9 @@ from lastscrew.bench.pages.common import who
 from lastscrew.bench.pages.plans import Place, unit_place
 from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.clock import new_key
+from lastscrew.bench.store.lessons import lessons
 from lastscrew.bench.store.revisions import stock_of
-from lastscrew.bench.workshop.fault_desk import DESK, Shown, check_tried, tried_words
+from lastscrew.bench.workshop.fault_desk import DESK, Shown, check_tried, lesson_rows, tried_words
 from lastscrew.bench.workshop.fault_story import (
     DEPOT_NAMES,
     RUN_NAMES,
@@ -29,6 +30,7 @@ from lastscrew.bench.workshop.fault_story import (
 )
 from lastscrew.device.model import Device
 from lastscrew.faults.evidence import Evidence
+from lastscrew.faults.learning import STRENGTH
 from lastscrew.faults.proposing import Terms
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import HAPPENINGS as RUN
@@ -129,6 +131,9 @@ def _page(request: HttpRequest, unit: Unit, problems: tuple[Problem, ...] = ()) 
         {
             **_context(case, shown),
             "problems": (*problems, *wrong),
+            "lessons": lessons(case.device),
+            "lesson_rows": lesson_rows(lessons(case.device)),
+            "strength": STRENGTH,
             "symptoms": symptoms_to_confirm(case.device, case.story, case.complaint),
             "shown_symptoms": [symptoms[s].name for s in case.story.shows if s in symptoms],
         },
@@ -151,9 +156,13 @@ def _shown(case: Case) -> tuple[Shown | None, tuple[Problem, ...]]:
     if not case.device.faults or not case.story.confirmed:
         return None, ()
     try:
-        return DESK.ask(case.device, case.evidence, case.opened, terms_of(case)), ()
+        learnt = lessons(case.device)
+        shown = DESK.ask(
+            learnt.device, case.evidence, case.opened, terms_of(case), mark=learnt.mark
+        )
     except InputError as error:
         return None, error.problems
+    return shown, ()
 
 
 def _context(case: Case, shown: Shown | None) -> dict[str, object]:

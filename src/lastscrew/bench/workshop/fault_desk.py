@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 
 from django.utils.translation import gettext as _
 
+from lastscrew.bench.workshop.fault_lessons import Lessons
 from lastscrew.bench.workshop.fault_story import without_unknown
 from lastscrew.device.diagnosis import Limits
 from lastscrew.device.model import Device, Hazard
@@ -136,7 +137,7 @@ class Shown:
     tries: int = 0
 
 
-Key = tuple[str, Terms, Evidence, tuple[str, ...]]
+Key = tuple[str, str, Terms, Evidence, tuple[str, ...]]
 
 
 class FaultDesk:
@@ -149,11 +150,16 @@ class FaultDesk:
         self._openings: OrderedDict[str, DeviceOpenings] = OrderedDict()
 
     def known(
-        self, device: Device, evidence: Evidence, opened: tuple[str, ...], terms: Terms
+        self,
+        device: Device,
+        evidence: Evidence,
+        opened: tuple[str, ...],
+        terms: Terms,
+        mark: str = "",
     ) -> Shown | None:
         """The proposal if it was worked out already."""
         with self._lock:
-            return self._shown.get((device.revision_hash, terms, evidence, opened))
+            return self._shown.get((device.revision_hash, mark, terms, evidence, opened))
 
     def ask(
         self,
@@ -162,6 +168,7 @@ class FaultDesk:
         opened: tuple[str, ...],
         terms: Terms,
         limit_s: float = LIMIT_S,
+        mark: str = "",
     ) -> Shown:
         """What to do next.
 
@@ -171,12 +178,13 @@ class FaultDesk:
             opened: Joints that are open.
             terms: What else counts.
             limit_s: Seconds for the search.
+            mark: Tells apart what the device was taught by closed jobs.
 
         Raises:
             InputError: Results that can't be, joints that can't be open.
         """
-        key = (device.revision_hash, terms, evidence, opened)
-        kept = self.known(device, evidence, opened, terms)
+        key = (device.revision_hash, mark, terms, evidence, opened)
+        kept = self.known(device, evidence, opened, terms, mark)
         if kept is not None and kept.tries in (0, MOST_TRIES):
             return kept
         ends = time.monotonic() + limit_s
@@ -382,6 +390,14 @@ def tried_words(shown: Shown | None, what: str, outcome: str) -> str:
         return outcome_words(outcome)
     read = outcome_read(outcome, tuple(one.outcome for one in work.outcomes), work.limits)
     return f"{outcome} {work.limits.unit} ({outcome_words(read or '')})"
+
+
+def lesson_rows(lessons: Lessons) -> list[tuple[str, str, int, str, str]]:
+    """Faults that closed jobs have shown: name, how often, of how many, chance of the file, chance now."""
+    return [
+        (name, count.seen_words, count.of, percent(count.given), percent(count.value))
+        for name, count in lessons.counts
+    ]
 
 
 def is_value(typed: str) -> bool:

@@ -7,7 +7,7 @@ A person who does something else than proposed is followed: whatever was done is
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -16,7 +16,7 @@ from lastscrew.device.diagnosis import BAD, GOOD
 from lastscrew.device.model import Device
 from lastscrew.faults.evidence import DONE, Evidence
 from lastscrew.faults.words import symptoms_meant
-from lastscrew.faults.works import function_limits, mend_works
+from lastscrew.faults.works import Work, function_limits, mend_works
 from lastscrew.problems import Problem
 from lastscrew.run.events import Checked, Event, Exchanged, TakenBack
 from lastscrew.run.state import parts_of
@@ -70,7 +70,10 @@ class Story:
 
 
 def story_of(
-    device: Device, events: Iterable[Event], checks_before: Mapping[str, str] | None = None
+    device: Device,
+    events: Iterable[Event],
+    checks_before: Mapping[str, str] | None = None,
+    mends: Sequence[Work] | None = None,
 ) -> Story:
     """The story that events tell.
 
@@ -78,9 +81,11 @@ def story_of(
         device: The device; what it does not know is kept, and left out later with a remark.
         events: Depot events of the unit and run events of its job, in order.
         checks_before: Functions tried when the unit came in, with ``works``, ``fails`` or ``not_tried``.
+        mends: All mends of the device, where the caller has them at hand.
     """
+    mends = mend_works(device) if mends is None else mends
     found = list(events)
-    gone = _taken_back(found)
+    gone = taken_back(found)
     story = Story(tried=tuple(_before(device, checks_before or {})))
     for event in found:
         if event.id in gone:
@@ -89,11 +94,11 @@ def story_of(
         if isinstance(what, SymptomsConfirmed):
             story = replace(story, confirmed=True, shows=what.shows, lacks=what.lacks)
         else:
-            story = replace(story, tried=(*story.tried, *_tried(device, event)))
+            story = replace(story, tried=(*story.tried, *_tried(device, event, mends)))
     return story
 
 
-def _taken_back(events: list[Event]) -> set[str]:
+def taken_back(events: Sequence[Event]) -> set[str]:
     """Ids of events that no longer count; taking back a taking back brings it back."""
     gone: set[str] = set()
     for event in reversed(events):
@@ -109,7 +114,7 @@ def _before(device: Device, checks: Mapping[str, str]) -> Iterable[Tried]:
             yield Tried("", *named)
 
 
-def _tried(device: Device, event: Event) -> tuple[Tried, ...]:
+def _tried(device: Device, event: Event, mends: Sequence[Work]) -> tuple[Tried, ...]:
     what = event.what
     by, at_ms = event.by or "", event.at_ms
     if isinstance(what, FaultTried):
@@ -118,7 +123,7 @@ def _tried(device: Device, event: Event) -> tuple[Tried, ...]:
         parts = set(parts_of(device, what.part))
         return tuple(
             Tried(event.id, work.id, DONE, "", by, at_ms, from_job=True)
-            for work in mend_works(device)
+            for work in mends
             if work.pieces and set(work.pieces) <= parts
         )
     if isinstance(what, Checked) and what.phase != "after":
