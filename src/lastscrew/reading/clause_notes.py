@@ -118,7 +118,16 @@ class NoteClauses(SubjectClauses):
             owner = re.sub(
                 r"\s+(?:fixing|mounting|fastening|holding)$", "", owner, flags=re.IGNORECASE
             )
-            return [replace(thing, name=f"{owner} {thing.name}")]
+            last = [
+                t.text
+                for t in self.tokens[counted + 1 : verb]
+                if t.kind == "word" and t.low not in self.lexicon.words["adverbs"]
+            ]
+            if not last:
+                return []
+            head = noun_singular(last[-1].lower())
+            category = self.lexicon.category((last[-1].lower(),))
+            return [replace(thing, name=f"{owner} {' '.join(last)}", head=head, category=category)]
         head = noun_singular(names[-1].lower())
         category = self.lexicon.category(tuple(name.lower() for name in names))
         return [Thing(" ".join(names), head, category, plural=is_plural(names[-1].lower()))]

@@ -296,7 +296,8 @@ class Conditions:
             and self.low(after + 1) in ("out", "off", "undone", "away", "gone")
         ):
             lemma = "release" if things[-1].category in ("clip", "lock") else "remove"
-            self._keep(Found(lemma, lemma, i, things=things, weak="with"))
+            weak = "done" if things[-1].count else "with"
+            self._keep(Found(lemma, lemma, i, things=things, weak=weak))
             return
         self.predicates.in_condition = True
         _, founds, _ = self.predicates.statement(i)

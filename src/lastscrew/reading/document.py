@@ -27,6 +27,8 @@ class Walker(HeadingWalk, SentenceWalk):
             if spoken
             else blocks_of(self.document.source, self.lexicon)
         )
+        if not spoken:
+            self._title_line(blocks)
         total = len(blocks)
         for index, block in enumerate(blocks):
             self.block(block)
@@ -40,6 +42,17 @@ class Walker(HeadingWalk, SentenceWalk):
                     "blank" if not line.text.strip() else "markup",
                 )
         return self.document
+
+    def _title_line(self, blocks: list[Block]) -> None:
+        """As in "Alder 13: service manual" above everything else: names the machine, opens nothing."""
+        first = next((block for block in blocks if block.kind != "furniture"), None)
+        if first is None or first.kind != "para" or len(first.numbers) > 1 or self.document.title:
+            return
+        match = _TITLE.match(first.text.strip())
+        if match is not None and not first.text.rstrip().endswith((".", ",", ";")):
+            self.document.title = first.text.strip()
+            self.document.title_part = match["name"].strip(" -–—:,")
+            self.mark(first, "heading")
 
     def block(self, block: Block) -> None:
         """One block by its kind."""
@@ -101,6 +114,10 @@ class Walker(HeadingWalk, SentenceWalk):
         return asked and block.kind == "para" and bool(_NO.match(block.text))
 
 
+_TITLE = re.compile(
+    r"^(?P<name>[A-Z0-9][\w /.-]{2,50}?)\s*(?:[:,–—-]+\s*)?(?:service|repair|maintenance|workshop|teardown|disassembly|field|technical|hardware)[\w ]{0,12}\b(?:manual|guide|notes?|instructions?|procedures?|handbook|card|document)\b[\w .,-]{0,20}$",  # noqa: E501
+    re.IGNORECASE,
+)
 _NO = re.compile(
     r"^\W*(?:no\b(?!\s+(?:tools?|screws?))|please don't|please do not|don't\b|do not\b|never\b|you can't|you cannot|better not|not (?:really|recommended|possible))",  # noqa: E501
     re.IGNORECASE,

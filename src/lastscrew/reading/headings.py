@@ -24,6 +24,15 @@ OUT_OR_IN = re.compile(r"^(?P<part>[^:.]*?\w)\s+[-–—]+\s*(?P<half>out|off|in
 """Headings of cards: ``FAN - OUT`` and ``FAN - IN``."""
 
 
+_UNIT_NUMBER = re.compile(
+    r"^\s*(?:fru|cru|unit|job|item|task|card|sheet|op(?:eration)?)\s+[\w.]*\d[\w.]*\s*[:\-–—]+\s*(?=[A-Za-z])",
+    re.IGNORECASE,
+)
+"""As in "FRU 1050 - Fan removal": the number is no name."""
+_BOTH_WAYS = re.compile(r"\bR\s?[/&]\s?R\b", re.IGNORECASE)
+"""Remove and refit, as workshops write it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Heading:
     """``kind`` and ``part`` of a heading; ``half`` is the kind of a "Step 2: …" heading.
@@ -47,7 +56,8 @@ def classify(text: str, lexicon: Lexicon) -> Heading:
 
 @lru_cache(maxsize=4096)
 def _classify(text: str, lexicon: Lexicon) -> Heading:
-    bare = _NUMBERING.sub("", text).strip(' *_#"“”:.')
+    bare = _UNIT_NUMBER.sub("", _NUMBERING.sub("", text)).strip(' *_#"“”:.')
+    bare = _BOTH_WAYS.sub("replacement", bare)
     if bare.endswith("?"):
         return _question(bare, lexicon)
     card = OUT_OR_IN.match(bare)

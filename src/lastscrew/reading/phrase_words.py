@@ -353,7 +353,8 @@ class PhraseWords:
             and self.is_det(i + 2)
             and f"{lemma} {self.low(i + 1)}" in self.lexicon.verbs
         )
-        return (object_next and not noun) or (self.spoken and after_particle)
+        sure = object_next and (not noun or self.low(i + 1) in ("it", "them"))
+        return sure or (self.spoken and after_particle)
 
     def _ing_ends(self, i: int, draft: Draft) -> bool:
         """As in "screws holding the lid" ends, "retaining screws" and "mounting bracket" go on."""

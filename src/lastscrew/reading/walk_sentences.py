@@ -55,6 +55,11 @@ _CAPTIVE = re.compile(
     r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached|in (?:the|its|their) \w+)\b|\b(?:they|these|those) (?:don't|do not|won't|will not) (?:come|fall|drop|pull) (?:all the way |right |completely |fully )?(?:out|off)\b|\bit stays (?:captive|attached|in (?:the|its) \w+)\b",  # noqa: E501
     re.IGNORECASE,
 )
+_WAITING = re.compile(
+    r"^\W*(?:then |now |first |please )*(?:wait\b|allow (?:the |it\b|at least|some)|let (?:the [\w -]{2,40}|it) (?:cool|dry|cure|stop|run down|stand|drain|settle))",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "Wait until the blower stands still.": an instruction that moves nothing."""
 _TOPIC = re.compile(
     r"^\W*(?:the )?(?P<topic>[A-Za-z][\w -]{2,40}?)\s+(?:replace|replacement|remove|removal|disassembl\w+|dismantl\w+|install|installation|assembly|exchange|change)\s*:\s+(?=\S)",  # noqa: E501
     re.IGNORECASE,
@@ -504,6 +509,8 @@ class SentenceWalk(SpokenWalk):
     ) -> None:
         if actions or self.stated:
             self._mark_span(block, low, high, "used")
+        elif _WAITING.match(sentence):
+            self._mark_span(block, low, high, "used", "waiting")
         elif "prohibition" in self.reasons:
             self._mark_span(block, low, high, "caution", "prohibition")
         elif self.reasons:
