@@ -161,7 +161,8 @@ def prepared(
     model.openings.prepare(start)
     if not taken:
         for symptom in sorted(model.symptoms)[:REHEARSALS]:
-            advise(model, standing(model, Evidence(shows=(symptom,)), start=start))
+            where = standing(model, Evidence(shows=(symptom,)), start=start)
+            advise(model, where, work=0)  # nothing is to be proven yet
     return model.openings
 
 
