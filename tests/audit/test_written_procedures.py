@@ -23,13 +23,7 @@ def audit_of_written(text: str | bytes) -> list[tuple[str, str]]:
     return [(f.code, f.text) for f in audit_reading(reading, lexicon)]
 
 
-WAITS = pytest.mark.xfail(
-    reason="the reader does not yet take 'Wait until the blower stands still.' for an instruction",
-    strict=False,
-)
-
-
-@pytest.mark.parametrize("name", ["notebook", "slate", pytest.param("extractor", marks=WAITS)])
+@pytest.mark.parametrize("name", ["notebook", "slate", "extractor"])
 def test_procedures_written_from_a_demo_machine_audit_clean(name: str) -> None:
     """Wording, halves, prerequisites, cautions: not even a note."""
     assert audit_of_written(demo(name)) == []
