@@ -301,8 +301,11 @@ def _sort_here(action: Action, thing: Thing) -> Sort | None:
     if sort == "cable" and action.klass in ("release", "close"):
         # "Unlock the connector" opens its lock; a lead that is freed from its guides stays connected,
         # one that is unclipped from its board does not.
-        unplugs = thing.category == "cable" and _INSIDE.search(
-            f"{action.from_} {action.to}".lower()
+        clips = action.verb.split()[0] in ("unclip", "clip", "pop", "snap")
+        unplugs = (
+            clips
+            and thing.category == "cable"
+            and _INSIDE.search(f"{action.from_} {action.to}".lower())
         )
         return "cable" if unplugs else "lock" if thing.category == "connector" else None
     if sort == "part" and action.klass in ("disconnect", "connect"):

@@ -15,9 +15,7 @@ from lastscrew.audit.parts_of_text import part_findings
 from lastscrew.audit.power import power_findings
 from lastscrew.audit.prerequisites import chain_of, prerequisite_findings
 from lastscrew.audit.wording import wording_findings
-from lastscrew.problems import InputError
 from lastscrew.reading.described import find_chapter
-from lastscrew.reading.device_draft import draft_device
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Reading
 
@@ -56,25 +54,11 @@ def _all(reading: Reading, lexicon: Lexicon) -> Iterator[Finding]:
     yield from _no_way_back(account)
     yield from prerequisite_findings(account, chain)
     if chapter is None:
-        # It guesses at the machine from the steps. A text that tells the machine itself needs no guess.
+        # Both guess at the machine from the steps. A text that tells the machine itself needs no guess.
         yield from cover_findings(account, chain, lexicon)
-    yield from power_findings(account, chain, _without_power(reading, lexicon) if chapter else ())
+        yield from power_findings(account, chain)
     yield from name_findings(account)
     yield from wording_findings(reading)
-
-
-def _without_power(reading: Reading, lexicon: Lexicon) -> frozenset[frozenset[str]]:
-    """Names of the parts of each joint of which the chapter says that no power is on it, or that it takes it away."""
-    try:
-        device = draft_device(reading, lexicon).device
-    except InputError:
-        return frozenset()
-    return frozenset(
-        frozenset(device.parts[part].name.lower() for part in joint.joins)
-        for joint in device.joints.values()
-        if joint.isolates
-        or not (joint.powered or any(device.parts[part].energy for part in joint.joins))
-    )
 
 
 def _no_way_back(account: Account) -> Iterator[Finding]:
