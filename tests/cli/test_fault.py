@@ -522,5 +522,5 @@ def test_nothing_but_the_cache_directory_is_written(fault: Run, cache: Path) -> 
     """A table is written beside and renamed: no half of it stays."""
     as_json(fault("--work", "5", "--json"))
     names = [path.name for path in (cache / "openings").iterdir()]
-    assert [name for name in names if not re.fullmatch(r"[0-9a-f]{64}\.json", name)] == []
+    assert [name for name in names if not re.fullmatch(r"[0-9a-f]{64}\.table", name)] == []
     assert [path.name for path in cache.iterdir()] == ["openings"]

@@ -65,6 +65,11 @@ class Config:
         return self.data / "photos"
 
     @property
+    def openings(self) -> Path:
+        """Folder of prepared opening costs; it may be emptied at any time."""
+        return self.data / "openings"
+
+    @property
     def backups(self) -> Path:
         """Folder of the backups."""
         return self.data / "backups"

@@ -379,7 +379,7 @@ def _prepare(question: Question, *, keep: bool) -> Prepared:
         raise InputError(problems)
     ready = prepare(question.device, question.opened, question.terms, keep=keep)
     if ready.seconds > REPORT_AFTER_S and sys.stderr.isatty():
-        kept = ", kept for the next time" if ready.path is not None else ""
+        kept = ", kept for the next time" if ready.folder is not None else ""
         moves = f"{ready.openings.prepared:,} ways"
         click.echo(f"Opening costs worked out: {moves} in {ready.seconds:.1f} s{kept}.", err=True)
     return ready

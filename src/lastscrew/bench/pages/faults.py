@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -14,6 +15,7 @@ from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.events import HAPPENINGS as DEPOT
 from lastscrew.bench.depot.events import FaultTakenBack, FaultTried, SymptomsConfirmed
 from lastscrew.bench.models import OwnerData, StoredEvent, Unit
+from lastscrew.bench.opening_tables import TableFolder
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.pages.plans import Place, unit_place
 from lastscrew.bench.store.adding import add_depot_event
@@ -158,7 +160,12 @@ def _shown(case: Case) -> tuple[Shown | None, tuple[Problem, ...]]:
     try:
         learnt = lessons(case.device)
         shown = DESK.ask(
-            learnt.device, case.evidence, case.opened, terms_of(case), mark=learnt.mark
+            learnt.device,
+            case.evidence,
+            case.opened,
+            terms_of(case),
+            mark=learnt.mark,
+            folder=TableFolder(settings.CONFIG.openings),
         )
     except InputError as error:
         return None, error.problems

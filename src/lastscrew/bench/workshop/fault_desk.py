@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 
 from django.utils.translation import gettext as _
 
+from lastscrew.bench.opening_tables import TableFolder, table_name
 from lastscrew.bench.workshop.fault_lessons import Lessons
 from lastscrew.bench.workshop.fault_story import without_unknown
 from lastscrew.device.diagnosis import Limits
@@ -20,7 +21,7 @@ from lastscrew.faults.advice import Advice, Outcome, Proposal, Rival, opening_wo
 from lastscrew.faults.evidence import DONE, Evidence
 from lastscrew.faults.model import FaultModel
 from lastscrew.faults.openings import DeviceOpenings
-from lastscrew.faults.proposing import Terms, openings_key, propose
+from lastscrew.faults.proposing import Terms, model_for, propose
 from lastscrew.faults.sensitivity import Flip, flips
 from lastscrew.faults.works import Work, outcome_read
 from lastscrew.plan.wording import listed, tool_name
@@ -30,6 +31,8 @@ LIMIT_S: Final = 2.0
 """So long a page may search for a proposal (our own figure); the best one found is shown."""
 MOST_PROPOSALS: Final = 100
 MOST_OPENINGS: Final = 12
+GROWN: Final = 1.1
+"""Opening costs that are known are written again once there are so many times as many."""
 MOST_TRIES: Final = 3
 """So often a search that the clock stopped is begun again when it is asked for: what opening costs is known by then."""
 SHOWN_FAULTS: Final = 8
@@ -148,6 +151,7 @@ class FaultDesk:
         self._lock = threading.Lock()
         self._shown: OrderedDict[Key, Shown] = OrderedDict()
         self._openings: OrderedDict[str, DeviceOpenings] = OrderedDict()
+        self._kept_size: dict[str, int] = {}
 
     def known(
         self,
@@ -169,6 +173,7 @@ class FaultDesk:
         terms: Terms,
         limit_s: float = LIMIT_S,
         mark: str = "",
+        folder: TableFolder | None = None,
     ) -> Shown:
         """What to do next.
 
@@ -179,6 +184,7 @@ class FaultDesk:
             terms: What else counts.
             limit_s: Seconds for the search.
             mark: Tells apart what the device was taught by closed jobs.
+            folder: Where opening costs are kept beyond this process; None for nowhere.
 
         Raises:
             InputError: Results that can't be, joints that can't be open.
@@ -188,7 +194,10 @@ class FaultDesk:
         if kept is not None and kept.tries in (0, MOST_TRIES):
             return kept
         ends = time.monotonic() + limit_s
-        advice, dropped = self._advise(device, evidence, opened, terms, ends)
+        name = table_name(device, terms)
+        openings = self._openings_of(name, device, terms, folder)
+        advice, dropped = self._advise(device, evidence, opened, terms, openings, ends)
+        self._keep(name, advice.model.openings, folder)
         shown = shown_of(advice, dropped)
         if time.monotonic() >= ends:
             shown = replace(shown, tries=1 + (kept.tries if kept is not None else 0))
@@ -204,12 +213,9 @@ class FaultDesk:
         evidence: Evidence,
         opened: tuple[str, ...],
         terms: Terms,
+        openings: DeviceOpenings | None,
         ends: float,
     ) -> tuple[Advice, tuple[str, ...]]:
-        name = openings_key(device, terms)
-        with self._lock:
-            openings = self._openings.get(name)
-
         def once(seen: Evidence) -> Advice:
             return propose(
                 device, seen, opened, terms=terms, openings=openings,
@@ -224,11 +230,38 @@ class FaultDesk:
             if not dropped:
                 raise
             advice = once(left)
-        with self._lock:
-            self._openings[name] = advice.model.openings
-            while len(self._openings) > MOST_OPENINGS:
-                self._openings.popitem(last=False)
         return advice, dropped
+
+    def _openings_of(
+        self, name: str, device: Device, terms: Terms, folder: TableFolder | None
+    ) -> DeviceOpenings | None:
+        """What opening costs, as far as it is known here or in the folder; None where nothing is."""
+        with self._lock:
+            there = self._openings.get(name)
+        if there is not None or folder is None:
+            return there
+        table = folder.read(name)
+        if not isinstance(table, dict):
+            return None
+        openings = model_for(device, Evidence(), terms=terms).openings
+        if not openings.take(table):
+            return None
+        with self._lock:
+            self._kept_size[name] = openings.size
+        return openings
+
+    def _keep(self, name: str, openings: DeviceOpenings, folder: TableFolder | None) -> None:
+        """Have it at hand, and in the folder where it has grown enough to be worth writing."""
+        with self._lock:
+            self._openings[name] = openings
+            self._openings.move_to_end(name)
+            while len(self._openings) > MOST_OPENINGS:
+                self._kept_size.pop(self._openings.popitem(last=False)[0], None)
+            grown = openings.size > GROWN * self._kept_size.get(name, 0)
+            if grown:
+                self._kept_size[name] = openings.size
+        if grown and folder is not None:
+            folder.keep(name, openings)
 
 
 DESK: Final = FaultDesk()
