@@ -23,7 +23,7 @@ _LOCKING = re.compile(
     r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b",
     re.IGNORECASE,
 )
-_PLUGGED = frozenset(["connector", "header", "pin"])
+_PLUGGED = frozenset(["connector", "header"])
 """What a card or cage is pulled off, or pushed onto, to part or make its connection."""
 _BACK_ON = re.compile(r"\bback (?:on|in|onto|down)\b(?!\s*(?:place|position))", re.IGNORECASE)
 _PART_OF_IT = re.compile(r"\b(?:edge|side|corner|end)s?\b", re.IGNORECASE)
@@ -97,9 +97,10 @@ def class_of(
         and found.lemma in ("pull", "draw", "slide", "push")
         and category not in ("cable", "connector", "fastener", "lock", "clip", "tool", "film")
     ):
-        if any(t.head in _PLUGGED for t in found.from_):
+        terminal = thing is not None and thing.head in ("block", "terminal")
+        if any(t.head in _PLUGGED or (terminal and t.head == "pin") for t in found.from_):
             return "disconnect"
-        if any(t.head in _PLUGGED - {"pin"} for t in found.to):
+        if any(t.head in _PLUGGED for t in found.to):
             return "connect"
     if klass == "close" and category == "lock" and not refitting and thing is not None:
         if (
