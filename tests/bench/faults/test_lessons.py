@@ -81,6 +81,7 @@ def test_frequencies_and_chances_are_the_counts_beside_what_the_file_counts_for(
     assert volts.value == pytest.approx((CHECK_STRENGTH * volts.given + 3) / (CHECK_STRENGTH + 4))
     dark = told.learnt.symptoms["dark", "coil_bad"]
     assert (dark.seen, dark.of) == (0, 4)
+    assert told.results == len(("volts", "silent", "dark"))
 
 
 def test_what_was_taken_back_is_left_out_also_after_the_job_has_ended() -> None:

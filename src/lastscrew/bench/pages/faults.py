@@ -23,6 +23,7 @@ from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.lessons import lessons
 from lastscrew.bench.store.revisions import stock_of
 from lastscrew.bench.workshop.fault_desk import DESK, Shown, check_tried, lesson_rows, tried_words
+from lastscrew.bench.workshop.fault_lessons import Lessons
 from lastscrew.bench.workshop.fault_story import (
     DEPOT_NAMES,
     RUN_NAMES,
@@ -125,7 +126,8 @@ def _page(request: HttpRequest, unit: Unit, problems: tuple[Problem, ...] = ()) 
     case = case_of(unit)
     if case is None:
         return render(request, "bench/plans/no_device.html", {"unit": unit})
-    shown, wrong = _shown(case)
+    learnt = lessons(case.device)
+    shown, wrong = _shown(case, learnt)
     symptoms = case.device.symptoms
     return render(
         request,
@@ -133,8 +135,8 @@ def _page(request: HttpRequest, unit: Unit, problems: tuple[Problem, ...] = ()) 
         {
             **_context(case, shown),
             "problems": (*problems, *wrong),
-            "lessons": lessons(case.device),
-            "lesson_rows": lesson_rows(lessons(case.device)),
+            "lessons": learnt,
+            "lesson_rows": lesson_rows(learnt),
             "strength": STRENGTH,
             "symptoms": symptoms_to_confirm(case.device, case.story, case.complaint),
             "shown_symptoms": [symptoms[s].name for s in case.story.shows if s in symptoms],
@@ -148,17 +150,16 @@ def next_fragment(request: HttpRequest, key: str) -> HttpResponse:
     case = case_of(get_object_or_404(Unit, pk=key))
     if case is None or not case.device.faults or not case.story.confirmed:
         return HttpResponse(status=204)
-    shown, _wrong = _shown(case)
+    shown, _wrong = _shown(case, lessons(case.device))
     if shown is None:
         return HttpResponse(status=204)
     return render(request, "bench/faults/next.html", _context(case, shown))
 
 
-def _shown(case: Case) -> tuple[Shown | None, tuple[Problem, ...]]:
+def _shown(case: Case, learnt: Lessons) -> tuple[Shown | None, tuple[Problem, ...]]:
     if not case.device.faults or not case.story.confirmed:
         return None, ()
     try:
-        learnt = lessons(case.device)
         shown = DESK.ask(
             learnt.device,
             case.evidence,
@@ -218,7 +219,7 @@ def tried(request: HttpRequest, key: str) -> HttpResponse:
     what = request.POST.get("what", "")[:100]
     outcome = (request.POST.get("outcome") or request.POST.get("value", "")).strip()[:200]
     outcome = outcome.replace(",", ".") if request.POST.get("value") else outcome
-    shown, problems = _shown(case)
+    shown, problems = _shown(case, lessons(case.device))
     if shown is not None:
         problems = check_tried(shown, what, outcome)
     elif not problems:

@@ -81,8 +81,10 @@ class Lessons:
 
     @property
     def results(self) -> int:
-        """Chances of checks and symptoms that were corrected."""
-        return len(self.learnt.chances) + len(self.learnt.symptoms) if self.learnt else 0
+        """Chances of checks and symptoms that were corrected; the outcomes of a check with a fault are one."""
+        if self.learnt is None:
+            return 0
+        return len({(c, f) for c, f, _ in self.learnt.chances}) + len(self.learnt.symptoms)
 
 
 def lessons_of(device: Device, units: Iterable[Told]) -> Lessons:
