@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from lastscrew.bench.work.needs import NeedLine, lines_of_job
-from lastscrew.bench.work.trouble import Choice, troubles_at, worn_pieces
+from lastscrew.bench.work.trouble import Choice, troubles_at, troubles_with, worn_pieces
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import hindrances, ledger_of
 from lastscrew.run import events as e
@@ -97,6 +97,29 @@ def test_a_new_part_can_be_dead_only_after_it_was_fitted(notebook: Device) -> No
     say(screen, "fan_screws", "dead")
     assert screen.state.judged["fan"] == "dead_on_arrival"
     assert lines(screen)["part:fan"].state == "dead_on_arrival"
+
+
+@pytest.mark.parametrize(("asked", "line"), [("fan", "part:fan"), ("cooler", "part:cooler")])
+def test_a_new_part_that_is_dead_in_its_box_is_ordered_again_and_the_job_stays_as_it_was(
+    notebook: Device, asked: str, line: str
+) -> None:
+    screen = Screen.at(notebook, asked)
+    screen.tap_until(f"exchange:{asked}")
+    steps = [item.id for item in screen.items()]
+    (dead,) = (
+        trouble
+        for trouble in troubles_with(notebook, ("fan",), screen.state)
+        if trouble.id == "dead_new"
+    )
+    (events,) = filled(dead.choices[0])
+    for event in events:
+        screen.happen(event)
+    assert lines(screen)[line].state == "dead_on_arrival"
+    assert [item.id for item in screen.items()] == steps
+    screen.tap(screen.item(f"exchange:{asked}"))
+    assert lines(screen)[line].state == "fitted"
+    again = troubles_with(notebook, ("fan",), screen.state)
+    assert [trouble.id for trouble in again] == ["dead"]
 
 
 def test_the_old_part_is_a_line_of_its_own(notebook: Device) -> None:

@@ -97,6 +97,7 @@ def _of_trouble() -> dict[str, str]:
     return {
         "wrongAt": _("{name}: what is the matter?"),
         "otherOrder": _("Another order was used"),
+        "otherJoint": _("It is about another joint"),
         "openedInstead": _("Opened instead"),
         "closedInstead": _("Closed instead"),
         "short": _("{name}: {count} too few lie there"),

@@ -9,7 +9,7 @@ from lastscrew.bench.work.items import Happened
 from lastscrew.device.model import Device, Fastener, Joint
 from lastscrew.device.opening import parts_off
 from lastscrew.fasteners.pieces import has_fasteners
-from lastscrew.plan.wording import fastener_text, joint_name, part_name
+from lastscrew.plan.wording import fastener_text, joint_name, part_name, piece_name
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, parts_of
@@ -81,7 +81,19 @@ def troubles_at(device: Device, joint_id: str, state: JobState) -> tuple[Trouble
 
 def troubles_with(device: Device, parts: tuple[str, ...], state: JobState) -> tuple[Trouble, ...]:
     """What can be said about parts where no joint is at work: while they are exchanged."""
-    return tuple(trouble for trouble in _about_parts(device, parts, state) if trouble.choices)
+    found = [*_about_parts(device, parts, state)]
+    # Seen as it is unpacked: the old one is still in the machine, nothing has to come out again.
+    to_come = [_as_ordered(device, p, state) for p in parts if _is_to_come(device, p, state)]
+    unpacked = tuple(_dead_in_its_box(device, piece) for piece in dict.fromkeys(to_come))
+    found.append(Trouble("dead_new", "The new one is of no use", BOTH, unpacked))
+    return tuple(trouble for trouble in found if trouble.choices)
+
+
+def _is_to_come(device: Device, part: str, state: JobState) -> bool:
+    """Whether a new one is asked for and not yet fitted."""
+    fresh = {p for x in state.exchanged for p in parts_of(device, x.part)}
+    asked = {p for piece in state.replace for p in parts_of(device, piece)}
+    return part in asked - fresh
 
 
 def _about_pieces(device: Device, joint: Joint) -> Iterator[Trouble]:
@@ -229,6 +241,19 @@ def _about_parts(device: Device, parts: tuple[str, ...], state: JobState) -> Ite
             bad.append(Choice(f"{name} is damaged: only say so", ({**judged, "state": "damaged"},)))
     yield Trouble("bad", "A part turns out bad", BOTH, tuple(bad))
     yield Trouble("dead", "The new part is dead on arrival", BOTH, tuple(dead))
+
+
+def _as_ordered(device: Device, part: str, state: JobState) -> str:
+    """The spare that brings a part, or the part itself: what the line of the order is about."""
+    piece = next(each for each in state.replace if part in parts_of(device, each))
+    return piece if piece in device.spares else part
+
+
+def _dead_in_its_box(device: Device, piece: str) -> Choice:
+    """The new one is of no use before it was fitted: its line of the order says so, and it still has to come."""
+    line = {"event": "part_line", "line": f"part:{piece}", "part": piece}
+    text = f"{piece_name(device, piece)}: dead on arrival, not fitted"
+    return Choice(text, ({**line, "state": "dead_on_arrival"},))
 
 
 def worn_pieces(state: JobState) -> dict[str, int]:

@@ -40,10 +40,22 @@ export async function whatWentWrong(job, item, words) {
   const limb = item.kind === "close" || item.limb === "out" ? "out" : "in";
   const found = (job.bundle.trouble[item.joint ?? item.id] ?? []).filter((trouble) => trouble.limbs.includes(limb));
   const first = await ask(fill(words.wrongAt, { name: item.name }), (shut) =>
-    el("div", { class: "ask-body choices" }, found.map((trouble) => el("button", { type: "button", onclick: () => shut(trouble) }, trouble.text)), el("button", { type: "button", onclick: () => shut("elsewhere") }, words.otherOrder)), words);
+    el("div", { class: "ask-body choices" }, found.map((trouble) => el("button", { type: "button", onclick: () => shut(trouble) }, trouble.text)), el("button", { type: "button", onclick: () => shut("elsewhere") }, words.otherOrder), el("button", { type: "button", onclick: () => shut("joint") }, words.otherJoint)), words);
   if (first === null) return null;
   if (first === "elsewhere") return anotherFirst(job, words);
+  if (first === "joint") return atAnotherJoint(job, item, words);
   return ask(first.text, (shut) => el("div", { class: "ask-body choices" }, first.choices.flatMap((choice) => choiceRows(choice, job.bundle, shut))), words);
+}
+
+/* What is noticed later, or further on: a screw of an earlier step that is not in the tray any more. */
+async function atAnotherJoint(job, item, words) {
+  const others = new Map();
+  for (const each of job.items) {
+    if (each.joint && each.joint !== item.joint && !others.has(each.joint) && job.bundle.trouble[each.joint]?.length) others.set(each.joint, each);
+  }
+  const chosen = await ask(words.otherJoint, (shut) =>
+    el("div", { class: "ask-body choices" }, [...others.values()].map((each) => el("button", { type: "button", onclick: () => shut(each) }, each.name))), words);
+  return chosen === null ? null : whatWentWrong(job, chosen, words);
 }
 
 /* Another order was used: what was opened or closed instead. */

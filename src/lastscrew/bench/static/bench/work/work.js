@@ -15,6 +15,7 @@ const POLL_MS = 8_000;
 const BEFORE_PRESSES_MS = 300;
 
 const narrow = matchMedia("(max-width: 56rem)");
+const phone = matchMedia("(max-width: 40rem)");
 const at = (name) => document.querySelector(`[data-at="${name}"]`);
 const wanted = {
   get byStep() {
@@ -118,10 +119,18 @@ function showStep() {
   if (isReading) read(cursor);
   const picture = draw(job.bundle.drawing, cursor, words);
   at("drawing").replaceChildren(...(picture ? [picture] : [el("p", { class: "hint" }, words.noDrawing)]));
-  if (!hasMoved) return;
-  if (narrow.matches) at("drawing").scrollIntoView({ block: "start" });
+  if (!hasMoved && !(phone.matches && !at("notices").childElementCount && hidesHazard())) return;
+  if (phone.matches) (power ? at("power") : at("stage")).scrollIntoView({ block: "start" });
+  else if (narrow.matches) at("drawing").scrollIntoView({ block: "start" });
   else at("stage").querySelector(".step.now")?.scrollIntoView({ block: "nearest" });
   if (isReading) read(cursor);
+}
+
+/* Whether a hazard of the step lies below the buttons, where nobody sees it before the tap. */
+function hidesHazard() {
+  const hazards = [...at("stage").querySelectorAll(".stage-head ~ .hazard, .step.now .hazard")];
+  const end = document.querySelector(".thumbs").getBoundingClientRect().top;
+  return hazards.some((hazard) => hazard.getBoundingClientRect().bottom > end);
 }
 
 function showEnd() {

@@ -1,0 +1,64 @@
+"""The work page on a phone: what is dangerous is read before the thumb is on the button."""
+
+from __future__ import annotations
+
+from playwright.sync_api import Page, expect
+
+from lastscrew.bench.store.jobs import load_job
+from lastscrew.fasteners.ledger import ledger_of
+from tests.bench.browser.conftest import Windows
+from tests.bench.browser.test_working import all_sent, new_job, open_job, tap
+from tests.bench.conftest import Bench
+
+GRAVEST_IN_SIGHT = """() => {
+  const end = document.querySelector(".thumbs").getBoundingClientRect().top;
+  const [gravest] = document.querySelectorAll(".step.now .hazard:not(.chip)");
+  const box = gravest.getBoundingClientRect();
+  return box.top >= 0 && box.bottom <= end;
+}"""
+SHOWN = 'document.querySelectorAll(".step.now .hazard:not(.chip)").length'
+
+
+def tap_to_a_hazard(page: Page, more_than: int) -> None:
+    """Go on until a step shows more hazards in full than that."""
+    for _ in range(12):
+        if page.evaluate(SHOWN) > more_than:
+            return
+        page.wait_for_timeout(310)
+        tap(page)
+    raise AssertionError("no step of this job shows a hazard")
+
+
+def test_the_gravest_hazard_is_in_sight_on_a_phone_after_a_tap_and_when_the_page_is_opened(
+    served: Bench, windows: Windows
+) -> None:
+    page = windows.open(360, 780)
+    run = new_job("fan")
+    open_job(page, run)
+    tap_to_a_hazard(page, 0)
+    page.wait_for_timeout(100)
+    assert page.evaluate(GRAVEST_IN_SIGHT)
+    other = windows.open(360, 780)
+    open_job(other, run)
+    expect(other.locator(".step.now .hazard").first).to_be_visible()
+    assert other.evaluate(SHOWN) > 0
+    assert other.evaluate(GRAVEST_IN_SIGHT)
+
+
+def test_a_screw_that_is_missed_later_is_told_at_its_own_joint_from_any_step(
+    served: Bench, windows: Windows
+) -> None:
+    page = windows.open(360, 780)
+    run = new_job("fan")
+    open_job(page, run)
+    tap_to_a_hazard(page, 0)  # beyond the screws of the cover
+    page.get_by_role("button", name="Something is wrong").click()
+    page.get_by_role("button", name="It is about another joint").click()
+    page.get_by_role("button", name="Cover screws", exact=True).click()
+    page.get_by_role("button", name="A screw is lost").click()
+    page.get_by_role("button", name="1 lost, not searched for yet").click()
+    expect(page.locator("dialog[open]")).to_have_count(0)
+    all_sent(page)
+    job = load_job(run)
+    losses = ledger_of(job.device, job.state.log).losses
+    assert [loss.joint for loss in losses] == ["cover_screws"]
