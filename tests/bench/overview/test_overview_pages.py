@@ -122,6 +122,20 @@ def test_the_list_is_narrowed_by_stage_place_person_words_and_what_is_late(bench
     assert all(line.is_late for line in late.lines)
 
 
+def test_what_waited_too_long_is_late_there_and_not_at_the_day_it_is_due(bench: Bench) -> None:
+    many(2)
+    now = now_ms()
+    Unit.objects.filter(pk="m2").update(waiting_until_ms=now - DAY, due_ms=now + 9 * DAY)
+    Unit.objects.filter(pk="m1").update(due_ms=None)
+    page = bench.client("guest").get("/?order=changed").content.decode()
+    (waits,) = re.findall(r'<div class="waits">(.*?)</div>\s*<div class="when">', page, re.DOTALL)[
+        1:
+    ]
+    assert "<b>late</b> until" in waits
+    assert "<b>late</b> due" not in page
+    assert overview(Asked(late=True), now).total == 1
+
+
 @pytest.mark.parametrize(
     "address", ["/?after=x", "/?after=1~%00", "/?after=9~nan&order=due", "/?stage=no&order=no"]
 )

@@ -68,7 +68,8 @@ class Line:
         device: Name of its device.
         targets: What is to be exchanged or reached.
         waits_for: What it waits for: a reason, or parts that have not come.
-        is_late: Due, or back from waiting, by now.
+        is_due: It was to be ready by now.
+        is_waited_out: What it waits for was to be there by now.
         group: The heading that it stands under.
     """
 
@@ -77,8 +78,14 @@ class Line:
     device: str
     targets: tuple[str, ...]
     waits_for: tuple[str, ...]
-    is_late: bool
+    is_due: bool
+    is_waited_out: bool
     group: str
+
+    @property
+    def is_late(self) -> bool:
+        """Whether it is late in either way."""
+        return self.is_due or self.is_waited_out
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,7 +267,8 @@ def _line(
 ) -> Line:
     waits = (unit.waiting_for,) if unit.waiting_for else ()
     is_due = unit.due_ms is not None and unit.due_ms < now_ms and unit.gone_ms is None
-    is_back = unit.waiting_until_ms is not None and unit.waiting_until_ms < now_ms
+    waits_until = unit.waiting_until_ms if unit.stage == Unit.Stage.PARKED else None
+    is_waited_out = waits_until is not None and waits_until < now_ms
     group = {"place": unit.place, "waiting": unit.waiting_for}.get(order, "")
     return Line(
         unit,
@@ -268,7 +276,8 @@ def _line(
         names.get(unit.device) or unit.device.replace("_", " ") or unit.device_words,
         target_names(run) if run is not None else (),
         (*waits, *(what for what in ordered if what not in waits)),
-        is_due or is_back,
+        is_due,
+        is_waited_out,
         group,
     )
 
