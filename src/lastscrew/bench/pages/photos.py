@@ -49,7 +49,7 @@ def keep_sent_photos(request: HttpRequest, unit: str, *, is_owners: bool = True)
         except InputError as error:
             name = (file.name or "")[:60]
             messages.warning(
-                request, f"{name}: {error.problems[0].message} {error.problems[0].remedy}"
+                request, f"{name}: {error.problems[0].message}. {error.problems[0].remedy}"
             )
     return kept
 
