@@ -10,6 +10,7 @@ from typing import Final
 from lastscrew.faults.cautions import Cautions, cautions_for
 from lastscrew.faults.changing import Step
 from lastscrew.faults.evidence import Standing, fault_chances
+from lastscrew.faults.focus import look_closer
 from lastscrew.faults.model import FaultModel
 from lastscrew.faults.puzzle import Action, Belief, Kind, Puzzle
 from lastscrew.faults.search import Branch, Node, Offer, Search
@@ -187,8 +188,11 @@ def advise(
         return Advice(posterior, 1.0, None, end, end, proven=True, runner_up=None, unfolded=0,
                       standing=standing, node=node, search=search, model=model)  # fmt: skip
     search.probe(node, work=QUICK_WORK if small else probes, expired=expired)
-    if work:
-        search.improve(node, work=work, expired=expired)
+    closer = 0
+    if work and not small:
+        closer = look_closer(search, node, work=work, expired=expired)
+    if work > closer:
+        search.improve(node, work=work - closer, expired=expired)
     search.straighten(node)
     effort = round(RIVAL_SHARE * probes) if probes > QUICK_WORK else 0
     rival = _runner_up(search, node, None if small else effort)
@@ -201,7 +205,7 @@ def advise(
         lower_bound=node.below * kept,
         proven=node.closed and kept == 1.0,
         runner_up=None if rival is None else _rival(model, node, *rival),
-        unfolded=search.unfolded,
+        unfolded=search.unfolded + closer,
         standing=standing,
         node=node,
         search=search,

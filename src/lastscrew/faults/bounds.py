@@ -255,6 +255,13 @@ class Bounds:
             self._tails[key] = found
         return found
 
+    def uncured(self, cause: int, used: int, state: State) -> float:
+        """What :meth:`row` counts for those of a known single cause whom none of the mends that are left cures."""
+        failing = 1.0
+        for m in bits(self._own[cause] & ~used):
+            failing *= 1.0 - self._cures(m, cause)
+        return failing * self._past_mending(cause, used, state) if failing > 0 else 0.0
+
     def _relevant(self, cause: int) -> int:
         if cause == self.sound:
             return 0

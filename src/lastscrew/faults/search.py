@@ -162,7 +162,7 @@ class Search:
         most = self.unfolded + work
         probed: set[int] = set()
         while self.unfolded < most and not (expired is not None and expired()):
-            path = self._most_doubtful(root, probed)
+            path = self.most_doubtful(root, probed)
             if path is None:
                 return
             node = path[-1]
@@ -172,11 +172,11 @@ class Search:
                     for branch in self.unfold(node, offer):
                         if branch.node is not None:
                             self._in_turn(branch.node)
-                    self._carry_up(node, offer)
+                    self.carry_up(node, offer)
             for visited in reversed(path[:-1]):
-                self._carry_up(visited, self.chosen(visited))
+                self.carry_up(visited, self.chosen(visited))
 
-    def _most_doubtful(self, root: Node, probed: set[int]) -> list[Node] | None:
+    def most_doubtful(self, root: Node, probed: set[int]) -> list[Node] | None:
         """The way to the node of the present strategy, not probed yet, that leaves the most open."""
         best: tuple[float, list[Node]] | None = None
         stack: list[tuple[float, list[Node]]] = [(1.0, [root])]
@@ -258,7 +258,7 @@ class Search:
         offer = next((o for o in offers if o.action == wanted.action), None)
         if offer is None:
             offer = self.offer(node, wanted.action)
-            if not self._may_be_done(node, wanted.action) or offer.below > node.above:
+            if not self.may_be_done(node, wanted.action) or offer.below > node.above:
                 return node.above
             offers.append(offer)
         others = {b.outcome: b.node for b in wanted.branches or ()}
@@ -266,7 +266,7 @@ class Search:
             other = others.get(branch.outcome)
             if branch.node is not None and other is not None:
                 self._adopted(branch.node, other, depth + 1)
-        self._carry_up(node, offer)
+        self.carry_up(node, offer)
         return node.above
 
     def hand_on(self, node: Node, offer: Offer) -> None:
@@ -282,7 +282,7 @@ class Search:
                 if cost < following.above * (1 - CLOSED):
                     following.above, following.in_turn = max(cost, following.below), rest
 
-    def _may_be_done(self, node: Node, action: Action) -> bool:
+    def may_be_done(self, node: Node, action: Action) -> bool:
         """Whether an action is allowed and not without any effect."""
         if action.kind == "mend":
             return useful(self.puzzle, node.belief, action.index)
@@ -306,7 +306,7 @@ class Search:
                 self._carry_up_all(branch.node, seen)
         for known in list(node.offers or ()):
             if known.branches:
-                self._carry_up(node, known)
+                self.carry_up(node, known)
 
     def chosen(self, node: Node) -> Offer | None:
         """The action by which ``node.above`` can be had; None to follow ``node.in_turn``."""
@@ -321,7 +321,7 @@ class Search:
         if node.offers is None:
             node.offers = self._offers(node)
             self._in_turn(node)
-            self._carry_up(node)
+            self.carry_up(node)
         return node.offers
 
     def _in_turn(self, node: Node) -> None:
@@ -335,7 +335,7 @@ class Search:
         if node.offers is not None and offer not in node.offers and offer.below <= node.above:
             node.offers.append(offer)
         if node.offers is not None and offer in node.offers:
-            self._carry_up(node, offer)
+            self.carry_up(node, offer)
 
     # --- unfolding --------------------------------------------------------------------------
 
@@ -474,11 +474,11 @@ class Search:
                 if branch is not None and branch.node is not None:
                     room = (most - best.below) / branch.chance + SLACK * node.above
                     self._work(branch.node, branch.node.below + room)
-            offers = self._carry_up(node, best)
+            offers = self.carry_up(node, best)
             if self._stopped():
                 return
 
-    def _carry_up(self, node: Node, changed: Offer | None = None) -> list[Offer]:
+    def carry_up(self, node: Node, changed: Offer | None = None) -> list[Offer]:
         """New bounds of a node after one of its offers has changed; offers that are too dear are dropped."""
         offers = node.offers or []
         if changed is not None:

@@ -1,0 +1,265 @@
+"""A closer look at the likeliest causes: a better bound from below, and a strategy that is good for them.
+
+The least expected cost is concave in the belief: whoever is told to which group the cause belongs pays no more
+on average. Somebody who knows the cause is told the most; here only those causes are told that are not among the
+likeliest few, and those machines which none of their mends would cure. What is left is a small job in which
+some mend is sure to help, and its search comes to an end soon. Its lower bound, with what is paid for
+those that were told, bounds the whole job; its strategy, followed as far as it goes, is one for the
+whole job. That a bound may tell more than anybody knows is common in stochastic programming ("information
+relaxation", Brown, Smith and Sun, 2010, from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+from lastscrew.faults.bounds import single_causes
+from lastscrew.faults.puzzle import Belief, Check, Effect, Mend, Puzzle
+from lastscrew.faults.search import Node, Search
+
+SIZES: Final = (3, 4, 5, 6, 8, 10, 13)
+"""Causes of the group that is looked at, growing as long as its search comes to an end."""
+FOLLOWING: Final = 5
+"""Causes of each further group."""
+LATER_SIZES: Final = (4, 7)
+"""Causes that are looked at where a strategy has come to."""
+ENOUGH: Final = 0.005
+"""A group whose bounds are this near to each other, as a share, needs no more search."""
+FAR: Final = 0.04
+"""A group whose bounds are farther apart than this after all its work ends the growing."""
+MOST_MENDS_OF_ONE: Final = 3
+"""A cause with more mends that are left is in no group."""
+LEAST_CHANCE: Final = 1e-4
+"""Less likely outcomes of a strategy are not taken over."""
+MOST_TAKEN: Final = 3_000
+"""Steps of a strategy that are taken over."""
+MOST_WORK: Final = 3_000
+"""Actions unfolded for each size of group at most: about a second."""
+SHARES: Final = 10
+"""A group at the root may take this part of all work, one further on the same part of that."""
+LOOKS: Final = 20
+"""Closer looks where the strategy leaves the most open."""
+LEAST_WORK: Final = 40
+"""Actions unfolded to find a strategy of a group, before its bounds are brought together."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """Machines with one cause which just these mends (a set) would cure, and their share."""
+
+    cause: int
+    mends: int
+    weight: float
+
+
+def look_closer(
+    search: Search, root: Node, *, work: int, expired: Callable[[], bool] | None = None
+) -> int:
+    """Better both bounds of the root of a large job; returns how many actions were unfolded in groups.
+
+    Args:
+        search: The search.
+        root: Where the job stands.
+        work: Actions that may be unfolded in all; a part of it goes into each group.
+        expired: Asked now and then; True stops.
+    """
+    focus = Focus(search, expired=expired)
+    if not focus.applies or root.closed:
+        return 0
+    share = min(MOST_WORK, work // SHARES)
+    focus.look(root, sizes=SIZES, work=share, all_groups=True)
+    focus.follow(root, looks=LOOKS, work=share // SHARES)
+    return focus.unfolded
+
+
+class Focus:
+    """Closer looks for one search, at whatever node of it."""
+
+    def __init__(self, search: Search, *, expired: Callable[[], bool] | None = None) -> None:
+        """Take over the search; ``expired`` is asked now and then, True stops."""
+        self.search = search
+        self._expired = expired
+        self._taken = 0
+        self.unfolded = 0
+
+    @property
+    def applies(self) -> bool:
+        """Whether there is anything to look at: single causes, and no price for giving up."""
+        return self.search.puzzle.worth is None and single_causes(self.search.puzzle)
+
+    def look(self, node: Node, *, sizes: Sequence[int], work: int, all_groups: bool) -> None:
+        """Better both bounds of a node, if that can be had so.
+
+        Args:
+            node: A node of the search.
+            sizes: How many of the likeliest causes, growing.
+            work: Actions to unfold for each size.
+            all_groups: Look at groups of the less likely causes as well, for the bound from below.
+        """
+        search = self.search
+        search.visit(node)
+        ranked = self._ranked(node)
+        gain, told = 0.0, 0
+        for size in sorted({min(size, len(ranked)) for size in sizes}):
+            if size < 2 or self._stopped() or node.closed:
+                break
+            inner, group, more = self._solved(node, ranked[:size], work, with_sound=True)
+            if more > gain:
+                gain, told = more, size
+            self._take_over(node, inner, group)
+            if group.gap > FAR:
+                break
+        rest = ranked[told:] if told and all_groups else []
+        for begin in range(0, len(rest) - 1, FOLLOWING):
+            if self._stopped():
+                break
+            group_of = rest[begin : begin + FOLLOWING]
+            gain += max(0.0, self._solved(node, group_of, work // 8, with_sound=False)[2])
+        below = search.bounds.below(node.belief, node.state) + gain
+        node.below = min(max(node.below, below), node.above)
+
+    def follow(self, root: Node, *, looks: int, work: int) -> None:
+        """Look, again and again, where the present strategy leaves the most open."""
+        search = self.search
+        looked: set[int] = set()
+        for _ in range(looks):
+            path = search.most_doubtful(root, looked)
+            if path is None or self._stopped():
+                return
+            looked.add(id(path[-1]))
+            self.look(path[-1], sizes=LATER_SIZES, work=work, all_groups=False)
+            for visited in reversed(path[:-1]):
+                search.carry_up(visited, search.chosen(visited))
+
+    def _stopped(self) -> bool:
+        return self._expired is not None and self._expired()
+
+    # --- a group ------------------------------------------------------------------------------
+
+    def _ranked(self, node: Node) -> list[int]:
+        """Causes that can be in a group, likeliest first."""
+        weights: dict[int, float] = {}
+        for cause, _, weight in node.belief.pieces:
+            left = 0 if cause == self.search.puzzle.sound else len(self._left(cause, node.belief))
+            if 0 < left <= MOST_MENDS_OF_ONE:
+                weights[cause] = weights.get(cause, 0.0) + weight
+        return sorted(weights, key=lambda cause: (-weights[cause], cause))
+
+    def _left(self, cause: int, belief: Belief) -> list[tuple[int, float]]:
+        """Mends of a cause that were not tried, with their chance to cure."""
+        sound = self.search.puzzle.sound
+        return [
+            (m, sum([e.chance for e in mend.effects[cause] if e.state == sound]))
+            for m, mend in enumerate(self.search.puzzle.mends)
+            if cause in mend.effects and not belief.used >> m & 1
+        ]
+
+    def _kinds(self, belief: Belief, causes: Sequence[int]) -> list[_Kind]:
+        """The machines with these causes that can be cured, apart by what would cure them."""
+        found: list[_Kind] = []
+        for cause, _, weight in belief.pieces:
+            if cause in causes:
+                split = [(0, weight)]
+                for m, chance in self._left(cause, belief):
+                    split = [
+                        part
+                        for mends, share in split
+                        for part in (
+                            (mends, share * (1 - chance)),
+                            (mends | 1 << m, share * chance),
+                        )
+                    ]
+                found += [_Kind(cause, mends, share) for mends, share in split if mends and share]
+        return found
+
+    def _solved(
+        self, node: Node, causes: Sequence[int], work: int, *, with_sound: bool
+    ) -> tuple[Search, Node, float]:
+        """The search of a group, its root, and how much more it costs at least than if the cause were known."""
+        puzzle, belief, bounds = self.search.puzzle, node.belief, self.search.bounds
+        kinds = self._kinds(belief, causes)
+        cured = [p for p in belief.pieces if p[0] == puzzle.sound] if with_sound else []
+        total = sum([kind.weight for kind in kinds]) + sum([weight for _, _, weight in cured])
+        pieces = [(k, 0, kind.weight / total) for k, kind in enumerate(kinds)]
+        pieces += [(len(kinds), stale, weight / total) for _, stale, weight in cured]
+        inner = Search(_puzzle_of(puzzle, kinds, total))
+        group = inner.root(Belief(tuple(pieces), belief.known, belief.used), node.state)
+        inner.probe(group, work=min(LEAST_WORK, work), expired=self._expired)
+        inner.improve(group, gap=ENOUGH, work=work, expired=self._expired)
+        inner.straighten(group)
+        self.unfolded += inner.unfolded
+        row = bounds.row(belief.used, node.state)
+        if_known = sum([weight * row[puzzle.sound] for _, _, weight in cured])
+        for cause, _, weight in belief.pieces:
+            if cause in causes:
+                past = bounds.uncured(cause, belief.used, node.state)
+                if_known += weight * (row[cause] - past)
+        return inner, group, total * group.below - if_known
+
+    # --- its strategy -------------------------------------------------------------------------
+
+    def _take_over(self, node: Node, inner: Search, group: Node) -> None:
+        """Follow the strategy of a group at a node of the whole job, as far as it goes."""
+        self._taken = 0
+        self._follow_at(node, inner, group, 1.0)
+
+    def _follow_at(self, node: Node, inner: Search, like: Node, chance: float) -> None:
+        search = self.search
+        offers = search.visit(node)
+        wanted = inner.chosen(like)
+        if wanted is None or wanted.action.kind == "stop":
+            return
+        if (
+            chance < LEAST_CHANCE
+            or self._taken >= MOST_TAKEN
+            or not search.may_be_done(node, wanted.action)
+        ):
+            return
+        offer = next((o for o in offers if o.action == wanted.action), None)
+        if offer is None:
+            offer = search.offer(node, wanted.action)
+            if offer.below > node.above:
+                return
+            offers.append(offer)
+        self._taken += 1
+        others = {branch.outcome: branch.node for branch in wanted.branches or ()}
+        for branch in search.unfold(node, offer):
+            other = others.get(branch.outcome)
+            if branch.node is not None and other is not None:
+                self._follow_at(branch.node, inner, other, chance * branch.chance)
+            elif branch.node is not None:
+                search.visit(branch.node)
+        search.carry_up(node, offer)
+
+
+def _puzzle_of(puzzle: Puzzle, kinds: Sequence[_Kind], total: float) -> Puzzle:
+    """The job of a group: its kinds are the causes, and what would cure one is sure to cure it."""
+    sound = len(kinds)
+    columns = [*(kind.cause for kind in kinds), puzzle.sound]
+    checks = tuple(
+        Check(
+            c.id,
+            c.cost,
+            c.outcomes,
+            tuple(tuple([row[i] for i in columns]) for row in c.likelihood),
+        )
+        for c in puzzle.checks
+    )
+    mends = []
+    for m, mend in enumerate(puzzle.mends):
+        effects = {}
+        for k, kind in enumerate(kinds):
+            if kind.mends >> m & 1:
+                stale = next(e.stale for e in mend.effects[kind.cause] if e.state == puzzle.sound)
+                effects[k] = (Effect(sound, 1.0, stale),)
+        mends.append(Mend(mend.id, mend.cost, effects))
+    return replace(
+        puzzle,
+        causes=tuple(f"{puzzle.causes[kind.cause]}/{kind.mends}" for kind in kinds),
+        prior=tuple(kind.weight / total for kind in kinds),
+        checks=checks,
+        mends=tuple(mends),
+        obliged=0,
+    )
