@@ -137,6 +137,21 @@ def test_a_serial_that_is_here_is_not_taken_in_twice(bench: Bench) -> None:
     assert send(bench.client("technician")).status_code == 422
 
 
+@pytest.mark.parametrize(("here", "typed"), [("ÖL-77É", "öl-77é"), ("ÄR 5", "är 5"), ("öl", "ÖL")])
+def test_a_serial_number_is_known_in_small_letters_and_capitals_beyond_a_to_z(
+    both: Bench, here: str, typed: str
+) -> None:
+    publish()
+    unit("u1", serial=here)
+    query = {"device": "larkmoor_13", "serial": typed, "next": "1"}
+    page = both.client("technician").get("/take-in/", query).content.decode()
+    assert "here already, as U000001" in page
+    add_depot_event("u1", HandedBack(outcome="scrapped"), by="Ada")
+    page = both.client("technician").get("/take-in/", query).content.decode()
+    assert "here already" not in page
+    assert "U000001" in page
+
+
 def test_photos_are_kept_without_what_hides_in_them_and_what_is_none_is_said(bench: Bench) -> None:
     publish()
     client = bench.client("technician")

@@ -24,7 +24,7 @@ def earlier_stays(device: str, serial: str, but: str = "") -> tuple[Earlier, ...
     """
     if not is_a_serial(serial):
         return ()
-    units = Unit.objects.filter(serial__iexact=serial).exclude(pk=but).order_by("-taken_in_ms")
+    units = Unit.objects.filter(spelt_like(serial)).exclude(pk=but).order_by("-taken_in_ms")
     if device:
         units = units.filter(Q(device=device) | Q(device=""))
     found = list(units[:MOST_STAYS])
@@ -45,6 +45,11 @@ def earlier_stays(device: str, serial: str, but: str = "") -> tuple[Earlier, ...
         )
         for unit in found
     )
+
+
+def spelt_like(serial: str) -> Q:
+    """Whether a serial number is this one, in small letters or capitals; SQLite knows the case of A to Z only."""
+    return Q(serial__iexact=serial) | Q(serial__in={serial.upper(), serial.lower()})
 
 
 def last_stays(serials: Collection[str]) -> dict[str, Earlier]:
@@ -85,7 +90,7 @@ def known_for(serials: Collection[str], checks_of: str = "") -> Known:
         # All that is here is bounded by the depot's shelves; letters of any case are compared in memory.
         rows = Unit.objects.exclude(stage=Unit.Stage.GONE).exclude(serial="")
         if len(wanted) == 1:
-            rows = rows.filter(serial__iexact=next(iter(serials)))
+            rows = rows.filter(spelt_like(next(iter(serials))))
         for device, serial, number in rows.values_list("device", "serial", "number"):
             if serial.casefold() in wanted:
                 here[device, serial.casefold()] = number
