@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from playwright.sync_api import Page, expect
 
 from lastscrew.bench.store.jobs import load_job
@@ -62,3 +64,22 @@ def test_a_screw_that_is_missed_later_is_told_at_its_own_joint_from_any_step(
     job = load_job(run)
     losses = ledger_of(job.device, job.state.log).losses
     assert [loss.joint for loss in losses] == ["cover_screws"]
+
+
+def test_a_file_that_is_no_picture_is_refused_in_a_sentence_and_holds_nothing_up(
+    served: Bench, windows: Windows, tmp_path: Path
+) -> None:
+    wrong = tmp_path / "lid.jpg"
+    wrong.write_bytes(b"GIF89a<script>alert(1)</script>")
+    page, watch = windows.watched(360, 780)
+    watch.refusals = True
+    run = new_job("fan")
+    open_job(page, run)
+    page.get_by_role("button", name="Note, photo").click()
+    page.get_by_label("Photo of this step").set_input_files(wrong)
+    page.get_by_role("button", name="Keep the photo").click()
+    status = page.locator("[data-at=status]")
+    expect(status).to_contain_text("this is no picture that can be read. ")
+    tap(page)
+    expect(status).to_contain_text("Everything is stored.")
+    assert len(load_job(run).state.acts_done) == 1

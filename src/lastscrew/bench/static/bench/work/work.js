@@ -170,7 +170,7 @@ function showNotices() {
 
 function showStatus(state) {
   const said = [];
-  if (state.refused) said.push(fill(words.refused, { why: state.refused }));
+  if (state.refused) said.push(fill(words.refused, { why: state.refused.replace(/[^.!?]$/, "$&.") }));
   if (state.unsent) {
     const text = state.unsent === 1 ? words.unsentOne : fill(words.unsentMany, { count: state.unsent });
     const why = { offline: words.offline, signedOut: words.signedOut, troubled: words.troubled }[state.network];
