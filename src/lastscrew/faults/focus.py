@@ -19,7 +19,7 @@ from lastscrew.faults.bounds import single_causes
 from lastscrew.faults.puzzle import Belief, Check, Effect, Mend, Puzzle
 from lastscrew.faults.search import Node, Search
 
-SIZES: Final = (3, 4, 5, 6, 8, 10, 13)
+SIZES: Final = (3, 4, 5, 6, 7, 8, 9, 10, 12, 14)
 """Causes of the group that is looked at, growing as long as its search comes to an end."""
 FOLLOWING: Final = 5
 """Causes of each further group."""
@@ -35,10 +35,12 @@ LEAST_CHANCE: Final = 1e-4
 """Less likely outcomes of a strategy are not taken over."""
 MOST_TAKEN: Final = 3_000
 """Steps of a strategy that are taken over."""
-MOST_WORK: Final = 3_000
-"""Actions unfolded for each size of group at most: about a second."""
-SHARES: Final = 10
-"""A group at the root may take this part of all work, one further on the same part of that."""
+MOST_WORK: Final = 8_000
+"""Actions unfolded for each size of group at most: a few seconds."""
+SHARE: Final = 0.25
+"""A group at the root may take this part of all work,"""
+LATER_SHARE: Final = 0.04
+"""and one further on this part of that."""
 LOOKS: Final = 20
 """Closer looks where the strategy leaves the most open."""
 LEAST_WORK: Final = 40
@@ -68,9 +70,9 @@ def look_closer(
     focus = Focus(search, expired=expired)
     if not focus.applies or root.closed:
         return 0
-    share = min(MOST_WORK, work // SHARES)
+    share = min(MOST_WORK, round(SHARE * work))
     focus.look(root, sizes=SIZES, work=share, all_groups=True)
-    focus.follow(root, looks=LOOKS, work=share // SHARES)
+    focus.follow(root, looks=LOOKS, work=round(LATER_SHARE * share))
     return focus.unfolded
 
 
@@ -109,14 +111,14 @@ class Focus:
             if more > gain:
                 gain, told = more, size
             self._take_over(node, inner, group)
-            if group.gap > FAR:
+            if group.gap > FAR or more < gain:
                 break
         rest = ranked[told:] if told and all_groups else []
         for begin in range(0, len(rest) - 1, FOLLOWING):
             if self._stopped():
                 break
             group_of = rest[begin : begin + FOLLOWING]
-            gain += max(0.0, self._solved(node, group_of, work // 8, with_sound=False)[2])
+            gain += max(0.0, self._solved(node, group_of, work // 20, with_sound=False)[2])
         below = search.bounds.below(node.belief, node.state) + gain
         node.below = min(max(node.below, below), node.above)
 
