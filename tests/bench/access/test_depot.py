@@ -8,6 +8,7 @@ from pathlib import Path
 from lastscrew.bench.access.tokens import SCOPES
 from lastscrew.bench.models import Person, StoredEvent, Token
 from lastscrew.bench.store.rules import DepotRules, depot_rules
+from lastscrew.plan.model import DEFAULT_RATE_PER_H
 from tests.bench.conftest import PASSWORD, Bench
 
 PERSON = {
@@ -87,3 +88,8 @@ def test_a_rule_that_was_changed_is_an_event(both: Bench) -> None:
 def test_every_scope_stands_in_the_documents() -> None:
     page = (Path(__file__).parents[3] / "docs" / "bench.md").read_text("utf-8")
     assert set(re.findall(r"^\| `(\w+:\w+)` \|", page, re.MULTILINE)) == set(SCOPES)
+
+
+def test_the_rule_for_money_names_what_is_assumed_without_it(bench: Bench) -> None:
+    page = bench.client("lead").get("/depot/").content.decode()
+    assert f"0: none is set, {DEFAULT_RATE_PER_H:g} is assumed" in page

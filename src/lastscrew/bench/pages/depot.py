@@ -121,7 +121,7 @@ class RulesForm(forms.Form):
         max_value=MOST["erase_after_days"],
     )
     labour_rate = forms.FloatField(
-        label=gettext_lazy("Money an hour (0: no prices of work are shown)"),
+        label=gettext_lazy("Money an hour (0: none is set, 45 is assumed)"),
         min_value=0,
         max_value=MOST["labour_rate"],
     )

@@ -15,7 +15,7 @@ class DepotRules:
         second_check_share: Share of the jobs of those who are no beginners that a second person looks at
             before they are closed, 0 to 1. A beginner's are all looked at.
         erase_after_days: Days after hand-back until the owner's data are erased.
-        labour_rate: Money an hour, for prices of work; 0 where none is shown.
+        labour_rate: Money an hour, for prices of work; 0 where none is set and the planner's own is assumed.
     """
 
     second_check_share: float = 0.1
