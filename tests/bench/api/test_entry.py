@@ -61,7 +61,7 @@ def test_every_error_has_one_shape(bench: Bench) -> None:
         assert all(set(problem) == keys for problem in answer.json()["problems"]), address
     for answer in (client.get("/api/nothing"), client.delete("/api/units")):
         assert set(answer.json()["problems"][0]) == keys
-    assert client.delete("/api/units").headers["Allow"] == "GET, POST"
+    assert set(client.delete("/api/units").headers["Allow"].split(", ")) == {"GET", "POST"}
     wrong = client.get("/api/units?limit=x&stage=y").json()["problems"]
     assert [problem["path"] for problem in wrong] == ["asked.stage", "asked.limit"] or len(
         wrong

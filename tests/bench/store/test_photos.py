@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import importlib
 import struct
 import zlib
 from io import BytesIO
@@ -173,3 +174,13 @@ def test_of_a_moving_picture_the_first_one_is_kept(bench: Bench) -> None:
     assert not getattr(image, "is_animated", False)
     red, _, blue = image.convert("RGB").getpixel((5, 5))  # type: ignore[misc]
     assert red > 200 > blue
+
+
+def test_a_picture_that_was_cut_off_is_refused_though_the_printing_library_forgives_it(
+    bench: Bench,
+) -> None:
+    """WeasyPrint makes Pillow accept cut-off pictures in the whole process."""
+    importlib.import_module("weasyprint")
+    with pytest.raises(InputError) as caught:
+        keep_photo(BytesIO(_png_that_promises(200, 200)))
+    assert caught.value.problems[0].code == "no_picture"

@@ -83,7 +83,12 @@ def _context(unit: Unit) -> dict[str, Any]:
 def _record(run: Run, unit: Unit) -> tuple[Run, JobRecord, str, tuple[Look, ...]]:
     job = load_job(run.key)
     before = {str(key): str(value) for key, value in unit.checks_before.items()}
-    return run, record_of(job.device, job.state, before), planned_range(job), looks_of(run.key, unit.pk)
+    return (
+        run,
+        record_of(job.device, job.state, before),
+        planned_range(job),
+        looks_of(run.key, unit.pk),
+    )
 
 
 ROUTES = (

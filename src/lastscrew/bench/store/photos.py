@@ -8,13 +8,16 @@ from __future__ import annotations
 
 import hashlib
 import os
+import threading
 import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
 from typing import IO
 
 from django.conf import settings
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from lastscrew.bench.models import Photo
 from lastscrew.bench.store.clock import new_key, now_ms
@@ -129,6 +132,24 @@ def _read(file: IO[bytes]) -> bytes:
     return content
 
 
+_decoding = threading.Lock()
+
+
+@contextmanager
+def _whole_only() -> Iterator[None]:
+    """While it lasts, a picture that was cut off is an error.
+
+    The library that prints PDF makes the whole process forgive that.
+    """
+    with _decoding:
+        forgives = ImageFile.LOAD_TRUNCATED_IMAGES
+        ImageFile.LOAD_TRUNCATED_IMAGES = False
+        try:
+            yield
+        finally:
+            ImageFile.LOAD_TRUNCATED_IMAGES = forgives
+
+
 def _rewritten(content: bytes) -> tuple[bytes, str, tuple[int, int]]:
     """The picture alone, its media type, and its width and height."""
     try:
@@ -142,7 +163,8 @@ def _rewritten(content: bytes) -> tuple[bytes, str, tuple[int, int]]:
             image.draft(
                 "RGB", (MAX_SIDE, MAX_SIDE)
             )  # a large JPEG is decoded at half its size or less
-            image.load()
+            with _whole_only():
+                image.load()
         return _encoded(_upright(image), picture_format)
     except Image.DecompressionBombError as error:
         raise _too_many_pixels() from error
