@@ -126,7 +126,7 @@ def _secured(
 
 def _serve(config: Config, certificate: Certificate | None, *, demo: bool, as_json: bool) -> None:
     from lastscrew.bench.serving.server import ListeningError, serve
-    from lastscrew.bench.store.starting import erasing_daily, prepare
+    from lastscrew.bench.store.starting import erasing_daily, prepare, reading_ahead
     from lastscrew.problems import InputError, Problem
 
     with prepare(config) as done:
@@ -149,6 +149,7 @@ def _serve(config: Config, certificate: Certificate | None, *, demo: bool, as_js
             sys.stdout.flush()
 
         try:
+            reading_ahead()
             with erasing_daily():
                 serve(config, application, certificate, ready)
         except ListeningError as error:

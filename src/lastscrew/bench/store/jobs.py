@@ -5,10 +5,12 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from django.db import connection, transaction
+from django.db.models import Count
 
 from lastscrew.bench import models
 from lastscrew.bench.depot.clocks import Estimates
@@ -16,6 +18,7 @@ from lastscrew.bench.depot.running import RunFold, estimates_of, take
 from lastscrew.bench.store.desk import is_key
 from lastscrew.device.model import Device
 from lastscrew.device.reading import load_device
+from lastscrew.problems import InputError
 from lastscrew.run.events import Event
 from lastscrew.run.lines import event_from_json
 from lastscrew.run.state import JobState
@@ -122,6 +125,37 @@ def device_of(revision: str) -> Device:
         KeyError: There is none.
     """
     return known_device(revision).device
+
+
+def read_ahead(most: int = MOST_DEVICES // 2) -> int:
+    """Read the device files that jobs in hand go by, and those for new jobs, before anybody asks.
+
+    A large file takes a second or two; without this, the first step after a start would wait for it, and all
+    other steps behind that one.
+
+    Args:
+        most: So many at most, those with the most jobs in hand first.
+
+    Returns:
+        How many are at hand now.
+    """
+    in_hand = (
+        models.Run.objects.filter(outcome="")
+        .order_by()
+        .values_list("revision")
+        .annotate(jobs=Count("key"))
+        .order_by("-jobs", "revision")[:most]
+    )
+    current = models.Revision.objects.filter(is_current=True).order_by("device")
+    wanted = [revision for revision, _ in in_hand]
+    wanted += list(current.values_list("revision", flat=True)[:most])
+    read = 0
+    for revision in list(dict.fromkeys(wanted))[:most]:
+        # What can't be read is told to whoever asks for it.
+        with suppress(KeyError, InputError):
+            known_device(revision)
+            read += 1
+    return read
 
 
 def current_revision(device_id: str) -> models.Revision | None:

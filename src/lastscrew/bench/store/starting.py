@@ -54,6 +54,23 @@ def prepare(config: Config) -> Iterator[tuple[str, ...]]:
         yield tuple(done)
 
 
+def reading_ahead() -> threading.Thread:
+    """Read device files beside the first requests (:func:`lastscrew.bench.store.jobs.read_ahead`)."""
+    from django.db import connection  # noqa: PLC0415 (Django is set up by now)
+
+    from lastscrew.bench.store.jobs import read_ahead  # noqa: PLC0415
+
+    def run() -> None:
+        try:
+            read_ahead()
+        finally:
+            connection.close()
+
+    thread = threading.Thread(target=run, name="reading ahead", daemon=True)
+    thread.start()
+    return thread
+
+
 @contextmanager
 def erasing_daily() -> Iterator[None]:
     """Erase owners' data whose time has come once a day, beside whatever else this process does."""
