@@ -14,7 +14,7 @@ from pypdf import PdfReader
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.labels import Label, labels_page
 from lastscrew.bench.depot.next_steps import Standing, next_steps
-from lastscrew.bench.models import Item, StoredEvent, Unit
+from lastscrew.bench.models import Item, OwnerData, StoredEvent, Unit
 from lastscrew.bench.queries.story import story_of
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.paper.qr import draw_code
@@ -316,3 +316,14 @@ def test_script_in_every_text_field_stays_text(bench: Bench) -> None:
         assert answer.status_code == 200, address
         assert "<script>alert" not in page, address
         assert ">49<" not in page, address
+
+
+def test_a_guest_sees_the_complaint_but_not_who_the_owner_is(bench: Bench) -> None:
+    publish()
+    unit("u1")
+    OwnerData.objects.create(unit="u1", name="N. Orme", contact="07 11", complaint="It is dark.")
+    seen = bench.client("guest").get("/units/u1/").content.decode()
+    assert "It is dark." in seen
+    assert "Orme" not in seen
+    assert "07 11" not in seen
+    assert "N. Orme" in bench.client("technician").get("/units/u1/").content.decode()

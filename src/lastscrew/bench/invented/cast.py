@@ -61,9 +61,9 @@ STORIES: Final[dict[str, tuple[Story, ...]]] = {
 """Complaints by demo device."""
 
 WAITS: Final = (
-    ("A part from the store", 3),
-    ("An approval of the price by the owner", 1),
-    ("The owner's word on the data", 2),
-    ("A second person for the heavy half", 0),
+    ("a part from the store", 3),
+    ("an approval of the price by the owner", 1),
+    ("the owner's word on the data", 2),
+    ("a second person for the heavy half", 0),
 )
 """What parked jobs wait for, and for how many days from now."""
