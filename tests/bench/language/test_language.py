@@ -63,3 +63,9 @@ def test_a_language_that_was_chosen_stays_chosen(bench: Bench) -> None:
     assert '<html lang="de">' in client.get("/").content.decode()
     client.post("/language/", {"language": "en", "next": "https://elsewhere.example/"})
     assert '<html lang="en">' in client.get("/").content.decode()
+
+
+def test_each_language_is_called_as_it_calls_itself(bench: Bench) -> None:
+    page = bench.client().get("/", headers={"Accept-Language": "de"}).content.decode()
+    assert ">English</button>" in page
+    assert ">Deutsch</button>" in page
