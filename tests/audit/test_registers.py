@@ -80,7 +80,7 @@ def test_a_sound_text_has_no_finding(name: str) -> None:
 
 
 def _as_parameter(slip: Slip) -> ParameterSet:
-    marks = [pytest.mark.xfail(reason=slip.open, strict=False)] if slip.open else []
+    marks = [pytest.mark.xfail(reason=slip.open, strict=True)] if slip.open else []
     return pytest.param(
         slip, id=f"{slip.code}-{slip.text.split('.')[0]}-{slip.at[:24]}", marks=marks
     )

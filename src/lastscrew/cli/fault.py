@@ -14,7 +14,7 @@ import click
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import STDIN_NAME, read_device_file
-from lastscrew.cli.plan_options import JsonCommand, Watch, watching
+from lastscrew.cli.plan_options import FITTED, NOT_FITTED, JsonCommand, Watch, watching
 from lastscrew.device.model import Device
 from lastscrew.problems import InputError, Problem
 
@@ -117,18 +117,8 @@ class Question:
     metavar="FILE",
     help="Run events (JSON Lines) of a job that has begun: its open joints are taken from it.",
 )
-@click.option(
-    "--not-fitted",
-    multiple=True,
-    metavar="ID",
-    help="Option, part or joint that this unit lacks. Repeatable.",
-)
-@click.option(
-    "--fitted",
-    multiple=True,
-    metavar="OPTION",
-    help="Option that this unit has although most lack it. Repeatable.",
-)
+@NOT_FITTED
+@FITTED
 @click.option(
     "--stock",
     multiple=True,

@@ -11,7 +11,7 @@ import click
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
-from lastscrew.cli.plan_options import JsonCommand, placed, watching
+from lastscrew.cli.plan_options import FITTED, NOT_FITTED, JsonCommand, placed, watching
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Device
 from lastscrew.measures.depth import DEFAULT_WORK
@@ -65,18 +65,8 @@ NAME_PROBLEMS = ("unknown_name", "not_fitted", "fixed_part", "fitted_and_not")
     help="A new part works only after its serial number is authorised from afar: five steps more. Repeatable.",
 )
 @click.option("--foldable", is_flag=True, help="Use the weights of foldable devices.")
-@click.option(
-    "--not-fitted",
-    multiple=True,
-    metavar="ID",
-    help="Option, part or joint that this unit lacks. Repeatable.",
-)
-@click.option(
-    "--fitted",
-    multiple=True,
-    metavar="OPTION",
-    help="Option that this unit has although most lack it. Repeatable.",
-)
+@NOT_FITTED
+@FITTED
 @click.option(
     "--work",
     type=click.IntRange(min=0),

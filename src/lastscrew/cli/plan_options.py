@@ -69,6 +69,19 @@ def _finite(context: click.Context, option: click.Parameter, value: float | None
     return value
 
 
+NOT_FITTED = click.option(
+    "--not-fitted",
+    multiple=True,
+    metavar="ID",
+    help="Option, part or joint that this unit lacks. Repeatable.",
+)
+FITTED = click.option(
+    "--fitted",
+    multiple=True,
+    metavar="OPTION",
+    help="Option that this unit has although most lack it. Repeatable.",
+)
+
 _OPTIONS: tuple[Callable[[Callable[..., Any]], Callable[..., Any]], ...] = (
     click.option(
         "--replace", multiple=True, metavar="PIECE",
@@ -86,14 +99,8 @@ _OPTIONS: tuple[Callable[[Callable[..., Any]], Callable[..., Any]], ...] = (
         "--side", metavar="SIDE",
         help="Side that faces up at the start (default: the device's first).",
     ),
-    click.option(
-        "--not-fitted", multiple=True, metavar="ID",
-        help="Option, part or joint that this unit lacks. Repeatable.",
-    ),
-    click.option(
-        "--fitted", multiple=True, metavar="OPTION",
-        help="Option that this unit has although most lack it. Repeatable.",
-    ),
+    NOT_FITTED,
+    FITTED,
     click.option(
         "--without", multiple=True, metavar="JOINT",
         help="Joint that may not be opened. Repeatable.",
