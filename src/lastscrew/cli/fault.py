@@ -14,6 +14,7 @@ import click
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import STDIN_NAME, read_device_file
+from lastscrew.cli.numbers import FiniteRange
 from lastscrew.cli.plan_options import FITTED, NOT_FITTED, JsonCommand, Watch, watching
 from lastscrew.device.model import Device
 from lastscrew.problems import InputError, Problem
@@ -133,28 +134,28 @@ class Question:
 )
 @click.option(
     "--second-fault",
-    type=click.FloatRange(min=0, max=0.9),
+    type=FiniteRange(min=0, max=0.9),
     default=None,
     metavar="SHARE",
     help="Share of jobs with two faults (default 0.1; after liquid or a drop 0.4). 0: never two.",
 )
 @click.option(
     "--rate",
-    type=click.FloatRange(min=0),
+    type=FiniteRange(min=0),
     default=None,
     metavar="PRICE",
     help="Price of an hour of labour: costs are money then, prices of parts and harm included.",
 )
 @click.option(
     "--worth",
-    type=click.FloatRange(min=0),
+    type=FiniteRange(min=0),
     default=None,
     metavar="COST",
     help="What giving up costs (money with --rate, else seconds).",
 )
 @click.option(
     "--pace",
-    type=click.FloatRange(min=0.1, max=10),
+    type=FiniteRange(min=0.1, max=10),
     default=1.0,
     show_default=True,
     metavar="FACTOR",
@@ -168,7 +169,7 @@ class Question:
 )
 @click.option(
     "--strength",
-    type=click.FloatRange(min=0, max=1_000_000),
+    type=FiniteRange(min=0, max=1_000_000),
     default=None,
     metavar="N",
     help="Closed jobs that the frequencies of the file count for (default 20; a chance: half as many results).",
@@ -185,7 +186,7 @@ class Question:
 )
 @click.option(
     "--least",
-    type=click.FloatRange(min=0, max=1),
+    type=FiniteRange(min=0, max=1),
     default=0.01,
     show_default=True,
     metavar="SHARE",
@@ -203,7 +204,7 @@ class Question:
 )
 @click.option(
     "--limit",
-    type=click.FloatRange(min=0),
+    type=FiniteRange(min=0),
     default=None,
     metavar="SECONDS",
     help="Search for this long, or until proven.",

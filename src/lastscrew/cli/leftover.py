@@ -11,6 +11,7 @@ import click
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour, wrap
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import STDIN_NAME, load_device_file
+from lastscrew.cli.numbers import FiniteRange
 from lastscrew.cli.plan_options import (
     Asked,
     JsonCommand,
@@ -82,7 +83,7 @@ ASSUMED = (
     "--thread", metavar="THREAD", default=None, help="Thread of the measured piece, such as M2."
 )
 @click.option(
-    "--doubt", type=float, default=RULE_DOUBT_MM, show_default=True, metavar="MM",
+    "--doubt", type=FiniteRange(min=0), default=RULE_DOUBT_MM, show_default=True, metavar="MM",
     help="Doubt of the measured length.",
 )  # fmt: skip
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")

@@ -11,6 +11,7 @@ import click
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
+from lastscrew.cli.numbers import FiniteRange
 from lastscrew.cli.plan_options import FITTED, NOT_FITTED, JsonCommand, placed, watching
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Device
@@ -77,7 +78,7 @@ NAME_PROBLEMS = ("unknown_name", "not_fitted", "fixed_part", "fitted_and_not")
 )
 @click.option(
     "--limit",
-    type=click.FloatRange(min=0),
+    type=FiniteRange(min=0),
     default=None,
     metavar="SECONDS",
     help="Stop searching after this long, for all parts together, and give the best counts with their bounds.",

@@ -10,6 +10,7 @@ import click
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import STDIN_NAME, load_device_file
+from lastscrew.cli.numbers import FiniteRange
 from lastscrew.cli.plan_options import (
     Asked,
     JsonCommand,
@@ -96,7 +97,7 @@ class Answer:
 )
 @click.option(
     "--learning",
-    type=click.FloatRange(min=0.5, max=1),
+    type=FiniteRange(min=0.5, max=1),
     default=DEFAULT_RATE,
     show_default=True,
     metavar="RATE",

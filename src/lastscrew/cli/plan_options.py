@@ -6,7 +6,6 @@ the device itself and calls :func:`find_plan`.
 
 from __future__ import annotations
 
-import math
 import signal
 import sys
 import time
@@ -20,6 +19,7 @@ from typing import Any, TypeVar
 import click
 
 from lastscrew.cli.edge import EXIT_BAD_INPUT, report
+from lastscrew.cli.numbers import FiniteRange
 from lastscrew.device.model import Device
 from lastscrew.plan.model import DEFAULT_RATE_PER_H, STEP_WEIGHT, Plan, Request, StopRule
 from lastscrew.problems import InputError, Problem
@@ -60,13 +60,6 @@ class Asked:
     limit_s: float | None = None
     work: int | None = None
     run_file: str | None = None
-
-
-def _finite(context: click.Context, option: click.Parameter, value: float | None) -> float | None:
-    """Refuse ``nan`` and ``inf``, which a range check lets through."""
-    if value is not None and not math.isfinite(value):
-        raise click.BadParameter("must be a finite number", context, option)
-    return value
 
 
 NOT_FITTED = click.option(
@@ -110,22 +103,22 @@ _OPTIONS: tuple[Callable[[Callable[..., Any]], Callable[..., Any]], ...] = (
         help="What to keep least: seconds; seconds with the expected damage; joints worked on.",
     ),
     click.option(
-        "--rate", type=click.FloatRange(min=0), default=DEFAULT_RATE_PER_H, show_default=True,
-        callback=_finite, metavar="PRICE",
+        "--rate", type=FiniteRange(min=0), default=DEFAULT_RATE_PER_H, show_default=True,
+        metavar="PRICE",
         help="Price of an hour of labour, in the currency of the device file.",
     ),
     click.option(
-        "--pace", type=click.FloatRange(min=0.1, max=10), default=1.0, show_default=True,
-        callback=_finite, metavar="FACTOR",
+        "--pace", type=FiniteRange(min=0.1, max=10), default=1.0, show_default=True,
+        metavar="FACTOR",
         help="A person's pace: factor on the times that come from tables (1.2: a fifth slower).",
     ),
     click.option(
-        "--allowance", type=click.FloatRange(min=0, max=3), default=0.0, show_default=True,
-        callback=_finite, metavar="SHARE",
+        "--allowance", type=FiniteRange(min=0, max=3), default=0.0, show_default=True,
+        metavar="SHARE",
         help="Share added to the times that come from tables, for rest and small delays (0.15).",
     ),
     click.option(
-        "--limit", type=click.FloatRange(min=0), default=None, callback=_finite, metavar="SECONDS",
+        "--limit", type=FiniteRange(min=0), default=None, metavar="SECONDS",
         help="Stop searching after this long and give the best plan so far with its bound.",
     ),
     click.option(
