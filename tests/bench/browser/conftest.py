@@ -22,6 +22,7 @@ from playwright.sync_api import (
     ConsoleMessage,
     Page,
     Request,
+    expect,
     sync_playwright,
 )
 
@@ -33,7 +34,9 @@ from tests.bench.conftest import Bench, using
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "1"
 
 CHROMIUM = "/usr/bin/chromium"
-TIMEOUT_MS = 10_000
+# A busy machine may be slow; what is waited for comes at once on an idle one.
+TIMEOUT_MS = 30_000
+expect.set_options(timeout=TIMEOUT_MS)
 
 
 @pytest.fixture(scope="session")

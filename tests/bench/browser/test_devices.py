@@ -160,6 +160,7 @@ def test_the_fault_is_found_in_taps_and_shown_on_the_units_page(device: str, pag
     OwnerData.objects.create(unit=key, complaint="It does not charge.")
     page.goto(f"/units/{key}/fault/")
     page.get_by_role("button", name="Confirm").click()
+    expect(page.get_by_role("heading", name="Symptoms:")).to_be_visible()
     first = page.locator(".next-try .what").inner_text()
     page.locator(".next-try button.outcome").first.click()
     expect(page.locator(".next-try .what")).not_to_have_text(first)

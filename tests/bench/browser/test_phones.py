@@ -38,13 +38,12 @@ def test_the_gravest_hazard_is_in_sight_on_a_phone_after_a_tap_and_when_the_page
     run = new_job("fan")
     open_job(page, run)
     tap_to_a_hazard(page, 0)
-    page.wait_for_timeout(100)
-    assert page.evaluate(GRAVEST_IN_SIGHT)
+    page.wait_for_function(GRAVEST_IN_SIGHT)
     other = windows.open(360, 780)
     open_job(other, run)
     expect(other.locator(".step.now .hazard").first).to_be_visible()
     assert other.evaluate(SHOWN) > 0
-    assert other.evaluate(GRAVEST_IN_SIGHT)
+    other.wait_for_function(GRAVEST_IN_SIGHT)
 
 
 def test_a_screw_that_is_missed_later_is_told_at_its_own_joint_from_any_step(
