@@ -5,7 +5,13 @@ from __future__ import annotations
 import pytest
 
 from lastscrew.bench.work.needs import NeedLine, lines_of_job
-from lastscrew.bench.work.trouble import Choice, troubles_at, troubles_with, worn_pieces
+from lastscrew.bench.work.trouble import (
+    Choice,
+    missing_pieces,
+    troubles_at,
+    troubles_with,
+    worn_pieces,
+)
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import hindrances, ledger_of
 from lastscrew.run import events as e
@@ -156,3 +162,18 @@ def test_worn_pieces_are_known_until_they_are_thrown_away_and_the_books_balance(
     assert worn_pieces(screen.state) == {}
     screen.tap_until()
     assert hindrances(notebook, screen.state, ledger_of(notebook, screen.events)) == ()
+
+
+def test_missing_pieces_are_known_until_the_joint_is_opened_and_the_ledger_says_it(
+    notebook: Device,
+) -> None:
+    screen = Screen.at(notebook, "fan")
+    assert missing_pieces(screen.state) == {}
+    screen.happen({"event": "missing", "joint": "cover_screws", "count": 1})
+    screen.happen({"event": "missing", "joint": "cover_screws", "count": 1})
+    assert missing_pieces(screen.state) == {"cover_screws": 2}
+    screen.happen({"event": "opened", "joint": "cover_screws"})
+    assert missing_pieces(screen.state) == {}
+    full = notebook.joints["cover_screws"].count
+    [lot] = ledger_of(notebook, screen.events).out
+    assert lot.count == full - 2

@@ -15,7 +15,7 @@ from lastscrew.bench.work.needs import lines_of_job, waiting_lines
 from lastscrew.bench.work.stages import stages_of
 from lastscrew.bench.work.steps import cautions_of, isolation_now, plain
 from lastscrew.bench.work.tray import COLUMNS, ROWS, places_of
-from lastscrew.bench.work.trouble import troubles_at, troubles_with, worn_pieces
+from lastscrew.bench.work.trouble import missing_pieces, troubles_at, troubles_with, worn_pieces
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import Ledger, ledger_of
 from lastscrew.fasteners.pieces import kind_short
@@ -87,6 +87,7 @@ def bundle_of(device: Device, state: JobState, work: Work, clock: Clock | None =
         "stages": [asdict(stage) for stage in work.stages],
         "trouble": _trouble(course.device, state, work),
         "worn": worn_pieces(state),
+        "missing": missing_pieces(state),
         "elsewhere": _elsewhere(course, state, work),
         "parts": {part.id: part.name for part in course.device.parts.values()},
         "targets": _targets(course.device, state),

@@ -266,3 +266,18 @@ def worn_pieces(state: JobState) -> dict[str, int]:
         elif isinstance(what, e.Scrapped) and what.joint in worn:
             worn[what.joint] -= what.count
     return {joint: count for joint, count in worn.items() if count > 0}
+
+
+def missing_pieces(state: JobState) -> dict[str, int]:
+    """Pieces by joint that were said to be missing from it, of joints that have not been opened since.
+
+    Of an open joint the ledger says it already.
+    """
+    missing: dict[str, int] = {}
+    for event in in_force(state.log):
+        what = event.what
+        if isinstance(what, e.Missing):
+            missing[what.joint] = missing.get(what.joint, 0) + what.count
+        elif isinstance(what, e.Opened | e.Closed):
+            missing.pop(what.joint, None)
+    return {joint: n for joint, n in missing.items() if n > 0 and joint not in state.open}

@@ -88,7 +88,7 @@ export class Job {
     if (!isOwn) return 0;
     return this.local
       .filter(({ body }) => body.event === "missing" && body.joint === joint)
-      .reduce((sum, { body }) => sum + body.count, 0);
+      .reduce((sum, { body }) => sum + body.count, this.bundle.missing?.[joint] ?? 0);
   }
 
   /* How many pieces of a joint are short when it is to be closed: lost, missing or worn out since. */

@@ -72,12 +72,14 @@ async function load() {
   if (fresh) {
     split = fresh.split;
     fresh.bundle.drawing.photos = fresh.photos;
-    await keepBundle(run, fresh.bundle);
+    if (!job || fresh.bundle.version >= job.bundle.version) await keepBundle(run, fresh.bundle);
     windows?.postMessage("kept");
     // What is not sent yet was done without knowing what is new here: it keeps what it knew.
     await knows(run, fresh.bundle.version);
   }
-  const bundle = fresh?.bundle ?? (await keptBundle(run));
+  let bundle = fresh?.bundle ?? (await keptBundle(run));
+  // Two answers may overtake each other: what is older than what is shown changes nothing.
+  if (job && bundle && bundle.version < job.bundle.version) bundle = job.bundle;
   if (!bundle) {
     at("stage").replaceChildren(el("p", { class: "wrong" }, words.notKept));
     return;
