@@ -51,6 +51,7 @@ _MOVES = st.one_of(
         e.Closed, joint=st.sampled_from(JOINTS), put_back=_few, new=_few, left_empty=_few,
         piece=st.none() | st.sampled_from(KEYS[:3]), washers_new=st.sampled_from([{}, {"spring": 1}]),
     ),
+    st.builds(e.Closed, joint=st.sampled_from(JOINTS), came_closed=st.just(True)),
     st.builds(e.Scrapped, count=st.integers(1, 3), joint=st.sampled_from(SCREWED)),
     st.builds(e.Scrapped, count=st.integers(1, 3), joint=_maybe_joint, piece=st.sampled_from(KEYS)),
     st.builds(e.Lost, count=st.integers(1, 3), joint=st.sampled_from(SCREWED)),
@@ -351,22 +352,22 @@ def test_a_waiver_of_a_joint_covers_it_and_what_lies_out_of_it() -> None:
     assert codes(*ALL_IN, *waived) == []
 
 
-def test_joints_that_came_new_are_settled_and_their_old_screws_are_not() -> None:
-    inner = [
-        *ALL_IN,
-        e.Opened(joint="fan_plug"),
-        e.Opened(joint="board_nuts"),
-        e.Opened(joint="panel_ribbon"),
-    ]
-    swapped = [*inner, e.Exchanged(part="board+chassis"), *ALL_OUT]
-    left = stand_in_the_way(*swapped)
-    assert [(h.code, h.joint) for h in left] == [
-        ("open_joint", "fan_plug"),
-        ("open_joint", "panel_ribbon"),
-        ("still_out", "board_screws"),
-        ("still_out", "board_screws"),
+def test_what_lies_out_of_a_joint_that_came_closed_went_away_with_the_old_part() -> None:
+    opened = [*ALL_IN, e.Opened(joint="board_nuts"), e.Exchanged(part="board+chassis")]
+    waiting = stand_in_the_way(*opened, *ALL_OUT)
+    assert [(h.code, h.joint) for h in waiting] == [
+        ("open_joint", "board_nuts"),
         ("still_out", "board_nuts"),
     ]
+    came = [
+        e.Closed(joint=j, came_closed=True) for j in ("cover_screws", "board_screws", "board_nuts")
+    ]
+    books = book(*opened, *came)
+    assert account(books, "unlisted:board_nuts").scrapped == 2
+    assert {row.state for row in books.joints if row.joint == "board_nuts"} == {"renewed"}
+    assert stand_in_the_way(*opened, *came[1:], *ALL_OUT) == []
+    again = book(*opened, *came, e.Opened(joint="board_nuts"), e.Closed(joint="board_nuts"))
+    assert account(again, "unlisted:board_nuts").put_back == 2
 
 
 def test_a_powered_check_that_is_on_keeps_the_record_open() -> None:

@@ -266,15 +266,29 @@ def test_a_piece_is_exchanged_only_when_nothing_holds_it() -> None:
     assert codes(job(e.Exchanged(part="nothing"))) == ["unknown_part"]
 
 
-def test_joints_inside_an_exchanged_piece_come_new() -> None:
+def test_joints_inside_an_exchanged_piece_stay_open_until_they_are_closed_or_came_closed() -> None:
     loose = [
         *ISOLATED,
         *opened("fan_plug", "fan_screws", "board_screws", "board_nuts", "panel_ribbon"),
     ]
     state = job(*loose, e.Exchanged(part="board+fan"))
     assert state.remarks == ()
-    assert state.renewed_joints == ("fan_plug",)
-    assert "fan_plug" not in state.open
+    assert "fan_plug" in state.open
+    swapped = [*loose, e.Exchanged(part="board+fan")]
+    by_hand = job(*swapped, *closed("fan_plug"))
+    assert by_hand.remarks == ()
+    assert ("fan_plug" in by_hand.open, by_hand.renewed_joints) == (False, ())
+    came = e.Closed(joint="fan_plug", came_closed=True)
+    there = job(*swapped, came)
+    assert there.remarks == ()
+    assert ("fan_plug" in there.open, there.renewed_joints) == (False, ("fan_plug",))
+    again = job(*swapped, came, e.Opened(joint="fan_plug"), *closed("fan_plug"))
+    assert again.renewed_joints == ()
+
+
+def test_a_joint_comes_closed_only_with_a_piece_that_was_exchanged() -> None:
+    came = e.Closed(joint="cover_screws", came_closed=True)
+    assert codes(job(e.Opened(joint="cover_screws"), came)) == ["not_exchanged"]
 
 
 def test_another_device_or_another_revision_of_its_file_is_remarked() -> None:

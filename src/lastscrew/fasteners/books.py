@@ -201,6 +201,9 @@ class Books:
         if joint is None or joint.id not in self.open:
             return
         self.open.remove(joint.id)
+        if what.came_closed:
+            self._came_closed(joint)
+            return
         if not lets_go(joint):
             return
         if has_fasteners(joint):
@@ -211,6 +214,14 @@ class Books:
                 self._close_washers(joint, kind, name, what)
         if joint.reuse == "single_use":
             self._scrap_rest(joint)
+
+    def _came_closed(self, joint: Joint) -> None:
+        """The new piece brought it, full; what lay out from it went away with the old one."""
+        self.holds.pop(joint.id, None)
+        self._scrap_rest(joint)
+        for (other, _), row in self.rows.items():
+            if other == joint.id:
+                row.state = "renewed"
 
     def _close_fasteners(self, joint: Joint, what: e.Closed) -> None:
         own = own_kind(joint)
@@ -492,12 +503,8 @@ class Books:
 
     def _on_exchanged(self, what: e.Exchanged) -> None:
         for joint_id in joints_within(self.device, parts_of(self.device, what.part)):
-            self.holds.pop(joint_id, None)
-            if joint_id in self.open:
-                self.open.remove(joint_id)
-                for (other, _), row in self.rows.items():
-                    if other == joint_id:
-                        row.state = "renewed"
+            if joint_id not in self.open:
+                self.holds.pop(joint_id, None)  # the new piece brings it, full
 
     def _on_power_on(self, _what: e.PowerOn) -> None:
         if self.check_isolators:

@@ -66,7 +66,7 @@ class KindAccount:
 class JointAccount:
     """The account of one joint and kind of piece, since the joint was last opened.
 
-    ``state`` is ``open``, ``closed``, or ``renewed`` (came new inside an exchanged piece).
+    ``state`` is ``open``, ``closed``, or ``renewed`` (came closed inside an exchanged piece).
     """
 
     joint: str

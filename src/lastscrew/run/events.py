@@ -183,7 +183,8 @@ class Closed(Happening):
 
     Left out, ``put_back`` is what lies out from this joint, as far as it is needed beside ``new``
     and ``left_empty``. A joint with ``reuse: single_use`` takes new pieces only, unless ``put_back``
-    says otherwise.
+    says otherwise. A joint inside an exchanged piece stays open until it is closed: as a rule the new piece
+    had to be opened there to go in. Where it came closed and stayed so, ``came_closed`` says it.
     """
 
     name: ClassVar[str] = "closed"
@@ -205,6 +206,13 @@ class Closed(Happening):
     )
     washers_left_out: Mapping[str, int] = field(
         default_factory=dict, metadata=_of(WASHERS, "Washers or sleeves left out, by name.")
+    )
+    came_closed: bool = field(
+        default=False,
+        metadata=_of(
+            f.TRUTH,
+            "It came closed inside an exchanged piece; what lies out from it went away with the old one.",
+        ),
     )
 
 

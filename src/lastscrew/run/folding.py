@@ -235,6 +235,7 @@ class _Job:
         self.open.append(what.joint)
         if what.joint not in self.opened:
             self.opened.append(what.joint)
+        self._forget_renewed(what.joint)
         isolators = isolating_joints(self.fitted)
         if self.check_on and all(joint_id in self.open for joint_id in isolators):
             self._end_check()
@@ -255,6 +256,9 @@ class _Job:
         if what.joint not in self.open:
             self.remark("not_open", f"{name} was not open")
             return
+        if what.came_closed:
+            self._came_closed(what.joint)
+            return
         if self.check_on:
             self.remark("power_on", f"{name} was closed while power was on for a check")
         self._judge_step(what.joint, "out", "closed")
@@ -263,6 +267,19 @@ class _Job:
                 self.remark("not_proven", f"{name} was closed before {function} was shown to work")
         self._move(what.joint, what.side, what.tool)
         self.open.remove(what.joint)
+
+    def _came_closed(self, joint_id: str) -> None:
+        """Nobody closed it at this machine: what a closing is judged by does not count."""
+        self.open.remove(joint_id)
+        pieces = [parts_of(self.whole, each.part) for each in self.values["exchanged"]]
+        if not any(joint_id in joints_within(self.fitted, parts) for parts in pieces):
+            text = f"{self.named(joint_id)} lies in nothing that was exchanged"
+            self.remark("not_exchanged", text)
+        self.append("renewed_joints", joint_id)
+
+    def _forget_renewed(self, joint_id: str) -> None:
+        renewed = self.values["renewed_joints"]
+        self.values["renewed_joints"] = tuple(each for each in renewed if each != joint_id)
 
     def _was_proven(self, function: str) -> bool:
         checks = self.values["checks"]
@@ -340,10 +357,6 @@ class _Job:
         self.values["judged"] = {
             part: verdict for part, verdict in self.values["judged"].items() if part not in parts
         }
-        for joint_id in joints_within(self.fitted, parts):
-            if joint_id in self.open:
-                self.open.remove(joint_id)
-                self.append("renewed_joints", joint_id)
 
     def carried_over(self, what: e.CarriedOver) -> None:
         self._know_part(what.part)

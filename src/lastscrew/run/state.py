@@ -39,7 +39,7 @@ class JobState:
         not_fitted, fitted, without: As the job began.
         open: Open joints, in the order of their opening.
         opened: Every joint that was opened, in the order of first opening (those open at the start first).
-        renewed_joints: Joints that were opened and then came new inside an exchanged piece.
+        renewed_joints: Joints that were opened and then came closed inside an exchanged piece.
         side: Side that faces up, None if not known.
         tool: Tool in hand, None for none or not known.
         check_on: A powered check is on: nothing is opened or closed, the next step isolates again.

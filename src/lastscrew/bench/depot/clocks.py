@@ -138,7 +138,8 @@ def advance(clock: Clock, event: Event, estimate: Estimates) -> Clock:
         return replace(clock, runs=True)
     if isinstance(what, Paused | Parked | Finished):
         return replace(clock, runs=False)
-    if isinstance(what, Opened | Closed) and clock.runs and event.at_ms is not None:
+    is_step = isinstance(what, Opened) or (isinstance(what, Closed) and not what.came_closed)
+    if isinstance(what, Opened | Closed) and is_step and clock.runs and event.at_ms is not None:
         limb = "in" if isinstance(what, Opened) else "out"
         estimated = estimate(what.joint, limb)
         if estimated is not None:

@@ -159,6 +159,8 @@ def _started(w: r.Started, n: _Names) -> str:
 
 
 def _closed(w: r.Closed, n: _Names) -> str:
+    if w.came_closed:
+        return _("%(joint)s came closed with the new part") % {"joint": n.joint(w.joint)}
     return _joined(
         _("%(joint)s closed") % {"joint": n.joint(w.joint)},
         _("%(count)d new") % {"count": w.new} if w.new else "",

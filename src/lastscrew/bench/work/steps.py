@@ -5,8 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from django.utils.translation import gettext as _
+
 from lastscrew.bench.work.course import Course
 from lastscrew.bench.work.items import Caution, Happened, Item, Line, Pieces, Tap, TapKind
+from lastscrew.device.fitting import joints_within
 from lastscrew.device.model import Act, Device, Joint
 from lastscrew.device.opening import parts_loose, parts_off
 from lastscrew.fasteners.lookalikes import LengthCaution, length_cautions
@@ -20,7 +23,7 @@ from lastscrew.plan.model import Limb, Step
 from lastscrew.plan.wording import joint_name, listed, part_name
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
-from lastscrew.run.state import JobState, is_isolated
+from lastscrew.run.state import JobState, is_isolated, parts_of
 
 
 def plain(text: str) -> str:
@@ -51,6 +54,8 @@ class StepWriter:
     acts: Mapping[tuple[str, Limb, bool], tuple[Act, ...]]
     said: Said
     lengths: tuple[LengthCaution, ...] = field(default=())
+    inside: frozenset[str] = frozenset()
+    """Joints inside a piece that was exchanged since they were opened."""
 
     @classmethod
     def of(
@@ -63,7 +68,8 @@ class StepWriter:
     ) -> StepWriter:
         """A writer; ``acts`` by joint, limb and whether before the work, ``places``: joint to compartment."""
         lengths = length_cautions(briefing.device, briefing.plan)
-        return cls(course, briefing, state, places, acts, Said.of(state), lengths)
+        said, inside = Said.of(state), inside_the_new(course.device, state)
+        return cls(course, briefing, state, places, acts, said, lengths, inside)
 
     @property
     def device(self) -> Device:
@@ -238,7 +244,11 @@ class StepWriter:
             {"event": "renewed", "supply": supply, "amount": amount, "joint": joint.id}
             for supply, amount in joint.renew.items()
         ]
-        return Tap(kind, words, (closed, *renewed), is_done=is_done)
+        otherwise = None
+        if pieces and joint.id in self.inside:
+            came: Happened = {"event": "closed", "joint": joint.id, "came_closed": True}
+            otherwise = (_("It came closed with the new part"), (came,))
+        return Tap(kind, words, (closed, *renewed), is_done=is_done, otherwise=otherwise)
 
     def _main_words(self, step: Step, pieces: tuple[Pieces, ...]) -> str:
         name = joint_name(self.device, step.joint)
@@ -253,6 +263,17 @@ class StepWriter:
     def _act_taps(self, step: Step, *, before: bool, is_past: bool) -> Iterator[Tap]:
         for act in self.acts.get((step.joint, step.limb, before), ()):
             yield act_tap(self.device, act, is_done=is_past or act.id in self.state.acts_done)
+
+
+def inside_the_new(device: Device, state: JobState) -> frozenset[str]:
+    """Joints inside a piece that was exchanged since they were opened: the new one may have come closed there."""
+    inside: set[str] = set()
+    for event in in_force(state.log):
+        if isinstance(event.what, e.Opened):
+            inside.discard(event.what.joint)
+        elif isinstance(event.what, e.Exchanged):
+            inside.update(joints_within(device, parts_of(device, event.what.part)))
+    return frozenset(inside)
 
 
 @dataclass(frozen=True, slots=True)
