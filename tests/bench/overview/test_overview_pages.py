@@ -193,3 +193,56 @@ def test_a_place_leads_to_what_lies_there_and_a_piece_of_a_serial_to_a_list(benc
     assert "LONG-b-77" in page
     assert "Nothing is called" in client.get("/find/?q=zzz").content.decode()
     assert "<script>" not in client.get("/find/", {"q": "<script>"}).content.decode()
+
+
+SPELLINGS = [
+    ("ÄRÖ-É1", "äRö-é1"),
+    ("Straße-ß", "STRASSE-SS"),
+    ("İZ-4", "iz-4"),
+    ("DIL-\u0131", "dil-I"),
+    ("\uff33\uff2e\uff11\uff12", "sn12"),
+    ("Жук-7", "ЖУК-7"),
+]
+
+
+@pytest.mark.parametrize(("kept", "typed"), SPELLINGS)
+def test_letters_beyond_a_to_z_find_their_machine_in_any_case(
+    both: Bench, kept: str, typed: str
+) -> None:
+    unit("a", serial=kept)
+    unit("b", serial="other", asset_tag=f"T {kept}")
+    unit("c", serial="third")
+    add_depot_event("c", d.Placed(place=f"Shelf {kept}"), by="Ada")
+    for asked in (kept, typed, typed.swapcase()):
+        assert getattr(find(asked).unit, "pk", None) == "a"
+        assert getattr(find(f"t {asked}").unit, "pk", None) == "b"
+        assert find(f"SHELF {asked}").place == f"Shelf {kept}"
+        assert getattr(find(f"helf {asked[:-1]}").unit, "pk", None) == "c"
+        assert overview(Asked(words=f"helf {asked}"), now_ms()).total == 1
+    assert find("\u200b\u202e") == find("")
+
+
+def test_a_place_that_is_spelt_in_two_ways_shows_what_lies_at_both(both: Bench) -> None:
+    for key, place in (("a", "Regal Ä"), ("b", "REGAL ä"), ("c", "Regal B")):
+        unit(key)
+        add_depot_event(key, d.Placed(place=place), by="Ada")
+    assert {each.pk for each in find("regal Ä").units} == {"a", "b"}
+
+
+def test_finding_is_bounded_and_quick_with_ten_thousand_machines(both: Bench) -> None:
+    many(10_000)
+    began = time.perf_counter()
+    with CaptureQueriesContext(connection) as asked:
+        exact, tag, piece, place, nothing = map(
+            find, ("sn004711", "SN00471", "00", "SHELF 07", "no such thing")
+        )
+    took_s = time.perf_counter() - began
+    assert getattr(exact.unit, "number", None) == 4711
+    assert [each.serial for each in tag.units if "SN00471" not in each.serial] == []
+    assert len(piece.units) == 50
+    assert place.place == "shelf 07"
+    assert nothing.units == ()
+    assert len(asked) <= 15
+    assert (
+        took_s < 5
+    )  # 0.1 s on an idle machine; a question that reads every row in Python takes far longer

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from typing import Any
 
 import pytest
@@ -117,7 +118,9 @@ def test_earlier_work_on_the_serial_is_shown_and_a_repeat_pointed_out(bench: Ben
     add_run_events("r1", [event("r1-x", e.Exchanged(part="fan"))], by="Ada")
     add_run_events("r1", [event("r1-f", e.Finished(outcome="repaired"))], by="Ada")
     add_depot_event("u1", HandedBack(outcome="repaired"), by="Ada")
-    Unit.objects.filter(pk="u1").update(serial="LK-77", gone_ms=now_ms() - 5 * 86_400_000)
+    Unit.objects.filter(pk="u1").update(
+        serial="LK-77", serial_key="lk-77", gone_ms=now_ms() - 5 * 86_400_000
+    )
     page = (
         bench.client("technician").get("/take-in/?device=larkmoor_13&serial=lk-77").content.decode()
     )
@@ -270,3 +273,55 @@ def test_a_link_with_a_serial_number_alone_asks_for_the_rest_without_reproach(be
     client = bench.client("technician")
     assert 'role="alert"' not in client.get("/take-in/?serial=NEW-1").content.decode()
     assert 'role="alert"' in client.get("/take-in/?serial=NEW-1&next=1").content.decode()
+
+
+STOPPED = "device,serial,battery,liquid\nlarkmoor_13,S1,swollen,\nlarkmoor_13,S2,sound,\nlarkmoor_13,S3,,yes\n"
+
+
+def answers(page: str) -> list[str]:
+    """Marks of the rows that ask about their hazard, from top to bottom."""
+    return re.findall(r'name="told\.([0-9a-f]{16}-1)"', page)
+
+
+def test_each_row_with_a_hazard_asks_who_was_told_where_it_was_put_and_that_it_is_off(
+    both: Bench,
+) -> None:
+    publish()
+    client = both.client("technician")
+    sent = {"text": STOPPED, "key": KEY}
+    first = client.post("/take-in/batch/", sent).content.decode()
+    one, three = answers(first)
+    assert first.count("Answer it below.") == 6
+    assert "WARNING" in first
+    assert f'name="power_off.{one}"' in first
+    said = {f"told.{one}": "Bo Finch", f"hazard_place.{one}": "sand box", f"power_off.{one}": "1"}
+    again = client.post("/take-in/batch/", {**sent, **said, f"told.{three}": "Cy"})
+    page = again.content.decode()
+    assert again.status_code == 422
+    assert page.count("Answer it below.") == 2
+    assert 'value="Bo Finch"' in page
+    assert 'value="Cy"' in page
+    assert re.search(rf'name="power_off.{one}" value="1" checked', page)
+    assert not Unit.objects.exists()
+    # A row above goes: the answers stay with their machines.
+    said |= {f"told.{three}": "Cy", f"hazard_place.{three}": "sink", f"power_off.{three}": "1"}
+    shorter = STOPPED.replace("larkmoor_13,S2,sound,\n", "").split("\n")
+    moved = "\n".join([shorter[0], shorter[2], shorter[1], ""])
+    kept = client.post("/take-in/batch/", {"text": moved, "key": KEY, **said})
+    assert kept.status_code == 200
+    assert answers(kept.content.decode()) == [three, one]
+    client.post("/take-in/batch/", {"text": moved, "key": KEY, **said, "store": "1"})
+    assert sorted(Unit.objects.values_list("serial", "stage", "place", "hazard")) == [
+        ("S1", "set_apart", "sand box", "swollen_pack"),
+        ("S3", "set_apart", "sink", "liquid"),
+    ]
+    told = StoredEvent.objects.filter(name="hazard_met").order_by("position")
+    assert [row.body["told"] for row in told] == ["Cy", "Bo Finch"]
+
+
+def test_a_table_with_more_cells_than_a_database_takes_at_once_is_looked_at(both: Bench) -> None:
+    publish()
+    head = "device,serial,condition,seals\n"
+    rows = "".join(f"larkmoor_13,N{n},as new,whole\n" for n in range(1000))
+    page = both.client("technician").post("/take-in/batch/", {"text": head + rows, "key": KEY})
+    assert page.status_code == 200

@@ -6,11 +6,14 @@ an error (a misspelt one must not be lost). Each row is then read as the form fo
 
 from __future__ import annotations
 
+import hashlib
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from django.utils.translation import gettext as _
 
+from lastscrew.bench.depot.folded import folded, folded_key
 from lastscrew.bench.depot.tables import MAX_ROWS, Row, Table, as_csv
 from lastscrew.bench.depot.taking_in import (
     AGREED_WORDS,
@@ -18,6 +21,7 @@ from lastscrew.bench.depot.taking_in import (
     TEST_WORDS,
     Intake,
     Known,
+    hazard_kinds,
     is_a_serial,
     read_intake,
 )
@@ -51,17 +55,35 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 _BY_WORD = {word: column for column, words in COLUMNS.items() for word in (column, *words)}
 _YES = frozenset({"1", "yes", "y", "true", "x", "ja", "j"})
 _NO = frozenset({"", "0", "no", "n", "false", "nein", "-"})
+ANSWERS = ("told", "hazard_place", "power_off")
+"""What must be answered where a hazard stops the normal way."""
+
 _YES_OR_NO = ("liquid", "dropped", "power_off")
 _CHOICES = {"pack": PACK_WORDS, "way_to_test": TEST_WORDS, "agreed_by": AGREED_WORDS}
 
 
 @dataclass(frozen=True, slots=True)
 class BatchRow:
-    """A row of the batch: where it stands, what it says, what is wrong with it."""
+    """A row of the batch: where it stands, what it says, what is wrong with it.
+
+    Attributes:
+        mark: Stands for its machine, wherever the row is moved to in the table.
+    """
 
     line: int
     form: Mapping[str, str]
     intake: Intake
+    mark: str = ""
+
+    @property
+    def called(self) -> str:
+        """What is written on the machine: its serial number, else its tag."""
+        return self.form.get("serial") or self.form.get("asset_tag", "")
+
+    @property
+    def hazards(self) -> tuple[str, ...]:
+        """What stops the normal way, whether it is answered for or not."""
+        return hazard_kinds(self.form.get("pack", ""), liquid=self.form.get("liquid") == "1")
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,13 +112,20 @@ class Batch:
         return sum(bool(row.intake.problems) for row in self.rows)
 
 
-def read_batch(table: Table, known: Known, *, texts_seen: bool = False) -> Batch:
+def read_batch(
+    table: Table,
+    known: Known,
+    *,
+    texts_seen: bool = False,
+    answers: Mapping[str, Mapping[str, str]] | None = None,
+) -> Batch:
     """Read a table as a batch.
 
     Args:
         table: The rows; the first one names the columns.
         known: Devices, and what is here.
         texts_seen: A person looked again at texts that looked like pass codes.
+        answers: By mark of a row: what was answered for its hazard beside the table (:data:`ANSWERS`).
     """
     problems = [problem for problem in table.problems if problem.line is None]
     by_line: dict[int, list[Problem]] = {}
@@ -114,14 +143,34 @@ def read_batch(table: Table, known: Known, *, texts_seen: bool = False) -> Batch
         return Batch(columns, problems=tuple(problems))
     problems += [p for line, found in by_line.items() for p in found if _is_elsewhere(line, table)]
     rows = []
+    seen: Counter[str] = Counter()
     for row in table.rows[1:]:
         form, found = _form(row, columns)
+        mark = _mark(form, seen)
+        form = {**form, **(answers or {}).get(mark, {})}
         if texts_seen:
             form = {**form, "no_pass_code": "1"}
         intake = read_intake(form, known, row.line)
         found = [*by_line.get(row.line, []), *found, *intake.problems]
-        rows.append(BatchRow(row.line, form, replace(intake, problems=tuple(found))))
+        rows.append(BatchRow(row.line, form, replace(intake, problems=tuple(found)), mark))
     return Batch(columns, _without_twins(rows), tuple(problems))
+
+
+def _mark(form: Mapping[str, str], seen: Counter[str]) -> str:
+    """What stands for a machine in the table: the same again where rows above it come or go."""
+    said = "\n".join(folded(form.get(name, "")) for name in ("device", "serial", "asset_tag"))
+    digest = hashlib.sha256(said.encode()).hexdigest()[:16]
+    seen[digest] += 1
+    return f"{digest}-{seen[digest]}"
+
+
+def serials_of(table: Table) -> list[str]:
+    """The serial numbers that a table names."""
+    columns, _wrong = _columns(table.rows[0]) if table.rows else ((), [])
+    if "serial" not in columns:
+        return []
+    at = columns.index("serial")
+    return [row.cells[at] for row in table.rows[1:] if len(row.cells) > at]
 
 
 def _is_elsewhere(line: int, table: Table) -> bool:
@@ -217,8 +266,8 @@ def _without_twins(rows: list[BatchRow]) -> tuple[BatchRow, ...]:
     first: dict[tuple[str, str], int] = {}
     checked = []
     for row in rows:
-        serial = row.form.get("serial", "").casefold()
-        place = (row.form.get("device", "").casefold(), serial)
+        serial = folded_key(row.form.get("serial", ""))
+        place = (folded(row.form.get("device", "")), serial)
         if is_a_serial(serial) and place in first:
             twin = Problem(
                 _("The same serial number stands in row %(line)d.") % {"line": first[place]},

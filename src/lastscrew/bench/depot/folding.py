@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from lastscrew.bench.depot import events as d
+from lastscrew.bench.depot.folded import folded
 from lastscrew.run.events import Happening
 
 Changes = dict[str, object]
@@ -142,6 +143,6 @@ def custody_after(
 
 
 def search_text(number: int, *words: str) -> str:
-    """What the search field looks in: the number as printed, then the words, in small letters."""
+    """What the search field looks in: the number as printed, then the words, folded."""
     told = [f"U{number:06d}", *(word for word in words if word)]
-    return "\n".join(dict.fromkeys(word.casefold() for word in told))
+    return "\n".join(dict.fromkeys(map(folded, told)))

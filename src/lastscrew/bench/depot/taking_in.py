@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from lastscrew.bench.depot.events import HazardMet, TakenIn
+from lastscrew.bench.depot.folded import folded, folded_key
 from lastscrew.bench.depot.pass_codes import tells_pass_code
 from lastscrew.bench.depot.reading_forms import end_of_day, happening_of, one_line, some_lines
 from lastscrew.problems import Problem
@@ -90,8 +91,8 @@ class Known:
 
     Attributes:
         devices: Device id to the ids of its functions.
-        names: Name of a device in small letters to its id.
-        here: (device, serial) of what is here now, to the unit's number; the device may be empty.
+        names: Folded name of a device to its id.
+        here: (device, folded serial) of what is here now, to the unit's number; the device may be empty.
     """
 
     devices: Mapping[str, Collection[str]] = field(default_factory=dict)
@@ -195,7 +196,7 @@ def _device(
     asked = one_line(form.get("device", ""))
     if not asked or asked in known.devices:
         return asked
-    by_name = known.names.get(asked.casefold())
+    by_name = known.names.get(folded(asked))
     if by_name is None:
         problems.append(
             Problem(
@@ -313,7 +314,7 @@ def _unknown_checks(taken: TakenIn, known: Known, line: int | None) -> list[Prob
 
 
 def _already_here(taken: TakenIn, known: Known, line: int | None) -> list[Problem]:
-    serial = (taken.serial or "").casefold()
+    serial = folded_key(taken.serial or "")
     number = known.here.get((taken.device or "", serial)) if is_a_serial(serial) else None
     if number is None:
         return []
@@ -330,7 +331,7 @@ def _already_here(taken: TakenIn, known: Known, line: int | None) -> list[Proble
 
 def is_a_serial(text: str) -> bool:
     """False for what people write where there is none to read: it says nothing about which machine it is."""
-    return text.casefold().strip(" .-–?") not in {
+    return folded(text).strip(" .-–?") not in {
         "", "none", "no", "n/a", "na", "unknown", "not readable", "unreadable", "missing", "nicht lesbar", "ohne",
     }  # fmt: skip
 

@@ -49,7 +49,11 @@ class Unit(models.Model):
     changed_ms = models.BigIntegerField(db_index=True)
     gone_ms = models.BigIntegerField(null=True, blank=True)
     custody = models.JSONField(default=list)
-    # Serial, asset tag, number, device, place in small letters: what the search field looks in.
+    # One spelling of what is compared (depot/folded.py), the same on every database.
+    serial_key = models.CharField(max_length=200, blank=True, db_index=True)
+    asset_key = models.CharField(max_length=200, blank=True, db_index=True)
+    place_key = models.CharField(max_length=200, blank=True, db_index=True)
+    # Serial, asset tag, number, device, place, folded: what the search field looks in.
     search = models.TextField(blank=True)
 
     class Meta:

@@ -8,9 +8,19 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from lastscrew.bench.access.rights import Route
-from lastscrew.bench.depot.batch import COLUMNS, Batch, BatchRow, read_batch, table_as_csv
+from lastscrew.bench.depot.batch import (
+    ANSWERS,
+    COLUMNS,
+    Batch,
+    BatchRow,
+    read_batch,
+    serials_of,
+    table_as_csv,
+)
+from lastscrew.bench.depot.folded import folded_key
 from lastscrew.bench.depot.repeats import repeats
 from lastscrew.bench.depot.tables import MAX_BYTES, MAX_ROWS, Table, as_csv, read_csv, read_table
+from lastscrew.bench.depot.taking_in import HAZARD_WORDS
 from lastscrew.bench.models import Unit
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.queries.overview import PAGE
@@ -20,6 +30,7 @@ from lastscrew.bench.store.intake import store_batch
 from lastscrew.problems import InputError, Problem
 
 _OUR_KEY = re.compile(r"[0-9a-f]{32}")
+_MARK = re.compile(r"[0-9a-f]{16}-[0-9]{1,4}")
 SHOWN = ("device", "device_words", "serial", "asset_tag", "complaint", "pack", "due", "place")
 
 
@@ -32,12 +43,22 @@ def batch(request: HttpRequest) -> HttpResponse:
         return redirect("batch_stored", key=key)  # the same table was sent again
     table = _sent(request)
     text = table_as_csv(table)
-    serials = [cell for row in table.rows for cell in row.cells]
     seen = request.POST.get("no_pass_code") == "1"
-    read = read_batch(table, known_for(serials), texts_seen=seen)
+    read = read_batch(
+        table, known_for(serials_of(table)), texts_seen=seen, answers=_answers(request)
+    )
     if read.can_be_stored and request.POST.get("store") == "1":
         return _store(request, read, text)
     return _page(request, read, text, (), status=200 if read.can_be_stored else 422)
+
+
+def _answers(request: HttpRequest) -> dict[str, dict[str, str]]:
+    """What was answered beside the table for rows with a hazard, by mark of the row."""
+    return {
+        mark: {name: request.POST.get(f"{name}.{mark}", "") for name in ANSWERS}
+        for field in request.POST
+        if field.startswith("told.") and _MARK.fullmatch(mark := field.removeprefix("told."))
+    }
 
 
 def _sent(request: HttpRequest) -> Table:
@@ -69,7 +90,15 @@ def stored(request: HttpRequest, key: str) -> HttpResponse:
 
 
 def _serial(row: BatchRow) -> str:
-    return row.form.get("serial", "").casefold()
+    return folded_key(row.form.get("serial", ""))
+
+
+def _untold(row: BatchRow) -> dict[str, list[Problem]]:
+    """What is wrong with the answers for a hazard, by field."""
+    return {
+        name: [problem for problem in row.intake.problems if problem.path == name]
+        for name in ANSWERS
+    }
 
 
 def _page(
@@ -94,6 +123,11 @@ def _page(
                 stays.get(_serial(row)),
             )
             for row in rows
+        ],
+        "stopped": [
+            (row, [HAZARD_WORDS[kind] for kind in row.hazards], _untold(row))
+            for row in rows
+            if row.hazards
         ],
         "columns": [COLUMNS[column][0] for column in columns],
         "text": text,

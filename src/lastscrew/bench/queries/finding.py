@@ -8,6 +8,7 @@ from urllib.parse import unquote
 
 from django.db.models import Q
 
+from lastscrew.bench.depot.folded import folded, folded_key
 from lastscrew.bench.models import Unit
 
 MOST_FOUND = 50
@@ -42,21 +43,37 @@ def find(text: str) -> Found:
     one = _the_one(exact)
     if one is not None:
         return Found(one)
-    here = Unit.objects.exclude(stage=Unit.Stage.GONE)
-    place = here.filter(place__iexact=asked).values_list("place", flat=True).first()
-    if place and not exact:
-        return Found(None, place)
     if exact:
         return Found(None, units=tuple(exact))
+    return _at_a_place(asked) or _by_words(asked)
+
+
+def _at_a_place(asked: str) -> Found | None:
+    """What lies at the place of this name; the units themselves where its name is spelt in two ways."""
+    here = Unit.objects.exclude(stage=Unit.Stage.GONE)
+    there = here.filter(place_key=folded_key(asked)).exclude(place="")
+    spellings = list(there.order_by("place").values_list("place", flat=True).distinct()[:2])
+    if len(spellings) == 1:
+        return Found(None, spellings[0])
+    if spellings:
+        return Found(None, units=tuple(there.order_by("-changed_ms", "key")[:MOST_FOUND]))
+    return None
+
+
+def _by_words(asked: str) -> Found:
+    """Units of which the number, serial, tag, device or place has all the words, or pieces of them."""
     words = Q()
-    for word in asked.casefold().split()[:8]:
+    for word in folded(asked).split()[:8]:
         words &= Q(search__contains=word)
+    if not words:
+        return Found(None)  # nothing but signs that nobody sees
     loose = list(Unit.objects.filter(words).order_by("-changed_ms", "key")[: MOST_FOUND + 1])
     return Found(loose[0] if len(loose) == 1 else None, units=tuple(loose[:MOST_FOUND]))
 
 
 def _exactly(asked: str) -> list[Unit]:
-    meant = Q(serial__iexact=asked) | Q(asset_tag__iexact=asked)
+    key = folded_key(asked)
+    meant = Q(serial_key=key) | Q(asset_key=key) if key else Q(pk=asked[:100])
     if match := _NUMBER.fullmatch(asked):
         meant |= Q(number=int(match[1] or match[2]))
         if match[1]:
@@ -77,6 +94,6 @@ def _the_one(units: list[Unit]) -> Unit | None:
     here = [unit for unit in units if unit.stage != Unit.Stage.GONE]
     if len(here) == 1:
         return here[0]
-    same = {(unit.device, unit.serial.casefold()) for unit in units}
+    same = {(unit.device, unit.serial_key) for unit in units}
     # The same machine, gone each time: its last stay.
     return units[0] if units and not here and len(same) == 1 else None

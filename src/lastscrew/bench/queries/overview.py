@@ -13,6 +13,7 @@ from typing import Any, Literal, get_args
 from django.db.models import BigIntegerField, Count, F, Q, QuerySet, Value
 from django.db.models.functions import Coalesce
 
+from lastscrew.bench.depot.folded import folded
 from lastscrew.bench.depot.small_v import SmallV, standing_of
 from lastscrew.bench.models import PartLineState, Run, Unit
 from lastscrew.bench.queries.stays import device_names
@@ -164,7 +165,7 @@ def _filtered(asked: Asked, now_ms: int) -> QuerySet[Unit]:
             units = units.filter(**{name: value})
     if asked.late:
         units = units.filter(_late(now_ms))
-    for word in asked.words.casefold().split()[:8]:
+    for word in folded(asked.words).split()[:8]:
         units = units.filter(search__contains=word)
     return units
 

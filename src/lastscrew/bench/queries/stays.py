@@ -6,12 +6,15 @@ from collections.abc import Collection
 
 from django.db.models import Q
 
+from lastscrew.bench.depot.folded import folded, folded_key
 from lastscrew.bench.depot.repeats import Earlier
 from lastscrew.bench.depot.taking_in import Known, is_a_serial
 from lastscrew.bench.models import Revision, StoredEvent, Unit
 from lastscrew.bench.store.jobs import device_of
 
 MOST_STAYS = 50
+MOST_AT_ONCE = 500
+"""Serial numbers in one question to the database."""
 
 
 def earlier_stays(device: str, serial: str, but: str = "") -> tuple[Earlier, ...]:
@@ -24,7 +27,8 @@ def earlier_stays(device: str, serial: str, but: str = "") -> tuple[Earlier, ...
     """
     if not is_a_serial(serial):
         return ()
-    units = Unit.objects.filter(spelt_like(serial)).exclude(pk=but).order_by("-taken_in_ms")
+    units = Unit.objects.filter(serial_key=folded_key(serial)).exclude(pk=but)
+    units = units.order_by("-taken_in_ms")
     if device:
         units = units.filter(Q(device=device) | Q(device=""))
     found = list(units[:MOST_STAYS])
@@ -47,22 +51,19 @@ def earlier_stays(device: str, serial: str, but: str = "") -> tuple[Earlier, ...
     )
 
 
-def spelt_like(serial: str) -> Q:
-    """Whether a serial number is this one, in small letters or capitals; SQLite knows the case of A to Z only."""
-    return Q(serial__iexact=serial) | Q(serial__in={serial.upper(), serial.lower()})
-
-
 def last_stays(serials: Collection[str]) -> dict[str, Earlier]:
-    """The last stay that has ended, by serial number in small letters, for a whole table at once."""
-    wanted = {serial for serial in serials if is_a_serial(serial)}
-    spelt = {form for serial in wanted for form in (serial, serial.upper(), serial.lower())}
-    rows = Unit.objects.filter(serial__in=spelt, stage=Unit.Stage.GONE).order_by("gone_ms")
-    return {
-        unit.serial.casefold(): Earlier(
-            unit.key, unit.number, unit.taken_in_ms, unit.gone_ms, unit.outcome
+    """The last stay that has ended, by folded serial number, for a whole table at once."""
+    wanted = sorted({folded_key(serial) for serial in serials if is_a_serial(serial)})
+    found: dict[str, Earlier] = {}
+    for start in range(0, len(wanted), MOST_AT_ONCE):
+        rows = Unit.objects.filter(
+            serial_key__in=wanted[start : start + MOST_AT_ONCE], stage=Unit.Stage.GONE
         )
-        for unit in rows
-    }
+        for unit in rows.order_by("gone_ms"):
+            found[unit.serial_key] = Earlier(
+                unit.key, unit.number, unit.taken_in_ms, unit.gone_ms, unit.outcome
+            )
+    return found
 
 
 def device_names() -> dict[str, str]:
@@ -84,14 +85,12 @@ def known_for(serials: Collection[str], checks_of: str = "") -> Known:
         current = Revision.objects.filter(device=checks_of, is_current=True).first()
         if current is not None:
             devices[checks_of] = tuple(device_of(current.revision).functions)
-    wanted = {serial.casefold() for serial in serials if is_a_serial(serial)}
+    wanted = sorted({folded_key(serial) for serial in serials if is_a_serial(serial)})
     here: dict[tuple[str, str], int] = {}
-    if wanted:
-        # All that is here is bounded by the depot's shelves; letters of any case are compared in memory.
-        rows = Unit.objects.exclude(stage=Unit.Stage.GONE).exclude(serial="")
-        if len(wanted) == 1:
-            rows = rows.filter(spelt_like(next(iter(serials))))
-        for device, serial, number in rows.values_list("device", "serial", "number"):
-            if serial.casefold() in wanted:
-                here[device, serial.casefold()] = number
-    return Known(devices, {name.casefold(): key for key, name in names.items()}, here)
+    for start in range(0, len(wanted), MOST_AT_ONCE):
+        rows = Unit.objects.exclude(stage=Unit.Stage.GONE).filter(
+            serial_key__in=wanted[start : start + MOST_AT_ONCE]
+        )
+        for device, serial, number in rows.values_list("device", "serial_key", "number"):
+            here[device, serial] = number
+    return Known(devices, {folded(name): key for key, name in names.items()}, here)

@@ -6,6 +6,7 @@ from typing import cast
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.clocks import TimedStep
+from lastscrew.bench.depot.folded import folded_key
 from lastscrew.bench.depot.folding import changes_by, search_text, stage_of
 from lastscrew.bench.depot.running import (
     RunFold,
@@ -223,7 +224,10 @@ def _change_unit(desk: Desk, row: Unit, event: Event) -> None:
 
 
 def set_search(row: Unit) -> None:
-    """What the search field looks in."""
+    """What units are found by: exactly, and by pieces of words."""
+    row.serial_key = folded_key(row.serial)
+    row.asset_key = folded_key(row.asset_tag)
+    row.place_key = folded_key(row.place)
     row.search = search_text(
         row.number,
         row.serial,
