@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from lastscrew.bench.depot.stocking import moves_of_job
 from lastscrew.bench.work.needs import NeedLine, lines_of_job
 from lastscrew.bench.work.trouble import (
     Choice,
@@ -103,6 +104,84 @@ def test_a_new_part_can_be_dead_only_after_it_was_fitted(notebook: Device) -> No
     say(screen, "fan_screws", "dead")
     assert screen.state.judged["fan"] == "dead_on_arrival"
     assert lines(screen)["part:fan"].state == "dead_on_arrival"
+
+
+@pytest.mark.parametrize(
+    ("trouble", "number"), [("missing", 0), ("stripped", 0), ("lost", 0), ("lost", 1)]
+)
+def test_several_screws_at_once_are_one_line_of_the_order_and_the_books_follow(
+    notebook: Device, trouble: str, number: int
+) -> None:
+    screen = Screen.at(notebook, "fan")
+    screen.tap_until("in:cover_screws" if trouble == "missing" else "in:cover_clips")
+    found = next(t for t in troubles_at(notebook, "cover_screws", screen.state) if t.id == trouble)
+    choice = found.choices[number]
+    assert choice.counted == notebook.joints["cover_screws"].count == 7
+    assert "{count}" in choice.text
+    first, *rest = choice.events
+    for event in ({**first, "count": 3}, *rest):
+        screen.happen(event)
+    if trouble == "missing":
+        screen.tap(screen.item("in:cover_screws"))
+    ordered = [line for line in lines(screen).values() if line.line.startswith("piece:")]
+    assert [line.count for line in ordered] == [3]
+    books = ledger_of(notebook, screen.events)
+    (lot,) = (lot for lot in books.out if lot.joint == "cover_screws")
+    assert lot.count == (7 if trouble == "stripped" else 4)
+    assert [loss.count for loss in books.losses] == ([3] if trouble == "lost" else [])
+    assert worn_pieces(screen.state) == ({"cover_screws": 3} if trouble == "stripped" else {})
+
+
+def test_a_new_part_that_is_dead_after_fitting_is_a_line_of_the_spare_that_brought_it(
+    notebook: Device,
+) -> None:
+    screen = Screen.at(notebook, "cooler")
+    screen.happen(e.PartLine(line="part:cooler", state="received", part="cooler"))
+    screen.tap_until("exchange:cooler")
+    screen.tap(screen.item("exchange:cooler"))
+    assert lines(screen)["part:cooler"].state == "fitted"
+    (dead,) = (
+        trouble
+        for trouble in troubles_with(notebook, ("fan",), screen.state)
+        if trouble.id == "dead"
+    )
+    assert "came with" in dead.choices[0].text
+    for event in filled(dead.choices[0])[0]:
+        screen.happen(event)
+    assert screen.state.judged == {"fan": "dead_on_arrival"}
+    now = lines(screen)
+    assert now["part:cooler"].state == "dead_on_arrival"
+    assert "part:fan" not in now
+    assert not screen.item("exchange:cooler").is_done
+    screen.happen(e.PartLine(line="part:cooler", state="received", part="cooler"))
+    screen.tap_until()
+    assert lines(screen)["part:cooler"].state == "fitted"
+    assert screen.state.remarks == ()
+    code = f"code:{notebook.spares['cooler'].order_code}"
+    moved = [dict(moves).get(code, 0) for moves in moves_of_job(notebook, screen.events).values()]
+    assert [change for change in moved if change] == [1, -1, 1, -1]
+
+
+def test_parts_exchanged_as_one_piece_have_a_line_of_the_order_each(notebook: Device) -> None:
+    screen = Screen.at(notebook, "sink+fan")
+    wanted = {key for key in lines(screen) if key.startswith("part:")}
+    assert wanted == {"part:sink", "part:fan"}
+    screen.tap_until("exchange:sink+fan")
+    screen.tap(screen.item("exchange:sink+fan"))
+    told = lines(screen)
+    assert {key for key in told if key.startswith("part:")} == wanted
+    assert {told[key].state for key in wanted} == {"fitted"}
+    (dead,) = (
+        trouble
+        for trouble in troubles_with(notebook, ("fan",), screen.state)
+        if trouble.id == "dead"
+    )
+    for event in filled(dead.choices[0])[0]:
+        screen.happen(event)
+    assert (lines(screen)["part:fan"].state, lines(screen)["part:sink"].state) == (
+        "dead_on_arrival",
+        "fitted",
+    )
 
 
 @pytest.mark.parametrize(("asked", "line"), [("fan", "part:fan"), ("cooler", "part:cooler")])

@@ -96,6 +96,9 @@ def _of_status() -> dict[str, str]:
 def _of_trouble() -> dict[str, str]:
     return {
         "wrongAt": _("{name}: what is the matter?"),
+        "howMany": _("How many"),
+        "oneMore": _("One more"),
+        "oneLess": _("One fewer"),
         "otherOrder": _("Another order was used"),
         "otherJoint": _("It is about another joint"),
         "openedInstead": _("Opened instead"),

@@ -6,13 +6,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from lastscrew.bench.work.course import Course
+from lastscrew.bench.work.items import Happened
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import Ledger
 from lastscrew.fasteners.pieces import kind_text, own_kind
 from lastscrew.plan.wording import joint_name, part_name, piece_name
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
-from lastscrew.run.state import JobState
+from lastscrew.run.state import JobState, parts_of
 
 STATES: tuple[str, ...] = (
     "to_order", "ordered", "received", "dead_on_arrival", "fitted", "old_kept", "returned", "scrapped",
@@ -47,6 +48,28 @@ class NeedLine:
     order_code: str
     names: Mapping[str, str]
     is_old: bool = False
+
+
+def order_key(word: str) -> str:
+    """Key of the line of the order for a part or a spare."""
+    return f"part:{word}"
+
+
+def ordered_as(device: Device, piece: str, part: str) -> str:
+    """What is ordered to have a part of a piece new: the part itself, or the spare that brings it."""
+    words = piece.split("+")
+    if part in words:
+        return part
+    return next((word for word in words if part in parts_of(device, word)), part)
+
+
+def order_event(device: Device, word: str, state: str) -> Happened:
+    """The line of the order for a part or a spare stands otherwise now, as a run event."""
+    said: dict[str, object] = {"event": "part_line", "line": order_key(word), "part": word}
+    entry = device.parts.get(word) or device.spares.get(word)
+    if entry is not None and entry.order_code:
+        said["order_code"] = entry.order_code
+    return {**said, "state": state}
 
 
 def lines_of_job(
@@ -92,7 +115,7 @@ def _planned(course: Course, told: Mapping[str, e.PartLine]) -> Iterator[NeedLin
     for line in course.briefing.order:
         named = {"part": "part", "spare": "part", "supply": "supply", "fastener": "piece"}
         names = {named[line.kind]: line.id} if line.kind in named else {"order_code": line.name}
-        key = f"{'part' if line.kind == 'spare' else line.kind}:{line.id}"
+        key = order_key(line.id) if named.get(line.kind) == "part" else f"{line.kind}:{line.id}"
         yield NeedLine(
             key,
             line.name,
@@ -122,10 +145,10 @@ def _wrong(
     for loss in ledger.losses:
         if loss.joint is not None and loss.joint in device.joints:
             yield _piece_line(device, told, loss.event, loss.joint, loss.count, "lost")
-    asked = {part for piece in state.replace for part in piece.split("+")}
+    asked = {part for piece in state.replace for part in parts_of(device, piece)}
     for part, verdict in state.judged.items():
         if verdict in ("bad", "damaged") and part not in asked and part in device.parts:
-            key = f"part:{part}"
+            key = order_key(part)
             code = device.parts[part].order_code or ""
             yield NeedLine(
                 key,

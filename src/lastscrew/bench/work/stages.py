@@ -8,6 +8,7 @@ from itertools import groupby
 
 from lastscrew.bench.work.course import Course
 from lastscrew.bench.work.items import Happened, Item, ItemKind, Line, Stage, StageKind, Tap
+from lastscrew.bench.work.needs import order_event
 from lastscrew.bench.work.steps import StepWriter, act_tap, act_words, cautions_of, plain
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Act, Device
@@ -260,14 +261,9 @@ class _Stages:
             fields = {"old_serial": "Old serial number", "new_serial": "New serial number"}
         said: dict[str, object] = {"event": "exchanged", "part": piece}
         code = _order_code(device, piece)
-        line: dict[str, object] = {
-            "event": "part_line",
-            "line": f"part:{piece.replace('+', '.')}",
-            "state": "fitted",
-            "part": piece,
-        }
         if code:
-            said["order_code"], line["order_code"] = code, code
+            said["order_code"] = code
+        fitted = [order_event(device, word, "fitted") for word in piece.split("+")]
         name = piece_name(device, piece)
         lines = [
             Line("move", f"Move across to the new one: {_names(device, across.parts)}.")
@@ -294,7 +290,7 @@ class _Stages:
                 Tap(
                     "exchange",
                     f"{name}: exchanged",
-                    (said, line),
+                    (said, *fitted),
                     fields=fields,
                     is_done=piece in self.course.exchanged,
                 ),

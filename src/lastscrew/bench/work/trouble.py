@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from lastscrew.bench.work.items import Happened
+from lastscrew.bench.work.needs import order_event, ordered_as
 from lastscrew.device.model import Device, Fastener, Joint
 from lastscrew.device.opening import parts_off
 from lastscrew.fasteners.pieces import has_fasteners
@@ -14,7 +15,6 @@ from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, parts_of
 
-MOST_COUNTS = 4
 MOST_KINDS = 8
 CLIPPED = ("clip", "latch", "hook")
 CABLES = ("plug", "ribbon", "coax", "route")
@@ -33,12 +33,15 @@ class Choice:
         asks: Values that the person fills in; they are put into the first event.
         parts: One button for each of these parts instead; ``{part}`` in the text is its name, and
             its id is put into the first event.
+        counted: How many it can be at most: the person chooses from 1 on, the number is put into the first
+            event and stands in the text for ``{count}``. 0: nothing is counted.
     """
 
     text: str
     events: tuple[Happened, ...]
     asks: tuple[Field, ...] = field(default=())
     parts: tuple[str, ...] = field(default=())
+    counted: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,17 +103,19 @@ def _about_pieces(device: Device, joint: Joint) -> Iterator[Trouble]:
     if not has_fasteners(joint):
         return
     one: Happened = {"joint": joint.id}
-    counts = range(1, min(joint.count, MOST_COUNTS) + 1)
-    missing = [Choice(f"{n} missing", ({"event": "missing", **one, "count": n},)) for n in counts]
-    if joint.count > MOST_COUNTS:
-        missing.append(_asked("Another number is missing", "missing", joint, "count"))
-    yield Trouble("missing", "A screw is missing", ("in",), tuple(missing))
+    missing: Happened = {"event": "missing", **one, "count": 1}
+    choices = (Choice("{count} missing", (missing,), counted=joint.count),)
+    yield Trouble("missing", "A screw is missing", ("in",), choices)
     stripped = tuple(
-        Choice(text, ({"event": "stripped", **one, "count": 1, "what": what},))
+        Choice(
+            f"{{count}} stripped: {text}",
+            ({"event": "stripped", **one, "count": 1, "what": what},),
+            counted=joint.count,
+        )
         for what, text in (
-            ("drive", "The drive is worn out"),
-            ("thread", "The thread is worn out"),
-            ("seat", "The thread in the part is worn out"),
+            ("drive", "the drive is worn out"),
+            ("thread", "the thread is worn out"),
+            ("seat", "the thread in the part is worn out"),
         )
     )
     yield Trouble("stripped", "A screw is stripped", BOTH, stripped)
@@ -121,11 +126,14 @@ def _about_pieces(device: Device, joint: Joint) -> Iterator[Trouble]:
 
 def _losses(joint: Joint) -> tuple[Choice, ...]:
     base: Happened = {"event": "lost", "joint": joint.id, "count": 1}
-    return (
-        Choice("1 lost, searched for in the machine", ({**base, "searched": True},)),
-        Choice("1 lost, not searched for yet", (base,)),
-        Choice("1 lost in the machine, can't be got out", ({**base, "inside": True},)),
-        Choice("1 lost outside of the machine", ({**base, "inside": False},)),
+    return tuple(
+        Choice(text, ({**base, **said},), counted=joint.count)
+        for text, said in (
+            ("{count} lost, searched for in the machine", {"searched": True}),
+            ("{count} lost, not searched for yet", {}),
+            ("{count} lost in the machine, can't be got out", {"inside": True}),
+            ("{count} lost outside of the machine", {"inside": False}),
+        )
     )
 
 
@@ -175,13 +183,9 @@ def _asked(text: str, event: str, joint: Joint, key: str) -> Choice:
 
 def _about_holding(joint: Joint) -> Iterator[Trouble]:
     if joint.kind in CLIPPED:
-        counts = range(1, min(joint.count, 3) + 1)
-        broken = tuple(
-            Choice(f"{n} broke", ({"event": "broken", "joint": joint.id, "count": n},))
-            for n in counts
-        )
-        word = joint.kind if joint.kind != "hook" else "hook"
-        yield Trouble("broken", f"A {word} breaks", BOTH, broken)
+        broke: Happened = {"event": "broken", "joint": joint.id, "count": 1}
+        broken = (Choice("{count} broke", (broke,), counted=joint.count),)
+        yield Trouble("broken", f"A {joint.kind} breaks", BOTH, broken)
     elif joint.kind in CABLES:
         said: Happened = {"event": "broken", "joint": joint.id}
         choices = (
@@ -219,7 +223,7 @@ def _neighbours(device: Device, joint: Joint) -> set[str]:
 
 
 def _about_parts(device: Device, parts: tuple[str, ...], state: JobState) -> Iterator[Trouble]:
-    fresh = {part for x in state.exchanged for part in parts_of(device, x.part)}
+    fresh = {part: x.part for x in state.exchanged for part in parts_of(device, x.part)}
     asked = {part for piece in state.replace for part in parts_of(device, piece)}
     bad: list[Choice] = []
     dead: list[Choice] = []
@@ -229,9 +233,11 @@ def _about_parts(device: Device, parts: tuple[str, ...], state: JobState) -> Ite
         name = part_name(device, part)
         judged: Happened = {"event": "part_judged", "part": part}
         if part in fresh:
-            line = {"event": "part_line", "line": f"part:{part}", "part": part}
-            events = ({**judged, "state": "dead_on_arrival"}, {**line, "state": "dead_on_arrival"})
-            dead.append(Choice(f"{name}: dead on arrival", events))
+            # What was ordered comes again: the spare that brought the part, not the part alone.
+            word = ordered_as(device, fresh[part], part)
+            events = ({**judged, "state": "dead_on_arrival"}, _dead_line(device, word))
+            came = "" if word == part else f", came with {piece_name(device, word)}"
+            dead.append(Choice(f"{name}: dead on arrival{came}", events))
         elif part not in asked:
             added = {"event": "target_added", "replace": part}
             bad.append(
@@ -244,16 +250,19 @@ def _about_parts(device: Device, parts: tuple[str, ...], state: JobState) -> Ite
 
 
 def _as_ordered(device: Device, part: str, state: JobState) -> str:
-    """The spare that brings a part, or the part itself: what the line of the order is about."""
+    """What is ordered of a target to have a part new."""
     piece = next(each for each in state.replace if part in parts_of(device, each))
-    return piece if piece in device.spares else part
+    return ordered_as(device, piece, part)
 
 
-def _dead_in_its_box(device: Device, piece: str) -> Choice:
+def _dead_in_its_box(device: Device, word: str) -> Choice:
     """The new one is of no use before it was fitted: its line of the order says so, and it still has to come."""
-    line = {"event": "part_line", "line": f"part:{piece}", "part": piece}
-    text = f"{piece_name(device, piece)}: dead on arrival, not fitted"
-    return Choice(text, ({**line, "state": "dead_on_arrival"},))
+    text = f"{piece_name(device, word)}: dead on arrival, not fitted"
+    return Choice(text, (_dead_line(device, word),))
+
+
+def _dead_line(device: Device, word: str) -> Happened:
+    return order_event(device, word, "dead_on_arrival")
 
 
 def worn_pieces(state: JobState) -> dict[str, int]:

@@ -56,6 +56,7 @@ export function ask(title, body, words) {
     });
     document.body.append(dialog);
     dialog.showModal();
-    dialog.querySelector(".ask-body button, .ask-body input, .ask-body textarea")?.focus();
+    const usual = dialog.querySelector("[data-first]") ?? dialog.querySelector(".ask-body button, .ask-body input, .ask-body textarea");
+    usual?.focus();
   });
 }

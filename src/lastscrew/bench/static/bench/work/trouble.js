@@ -17,6 +17,44 @@ function filled(choice, form) {
   return [{ ...first, ...values }, ...rest];
 }
 
+/* One number for all choices of a list: 1 unless somebody says otherwise. */
+function counter(most, words, changed) {
+  let count = 1;
+  const shown = el("output", { class: "count" }, "1");
+  const by = (step) => {
+    count = Math.min(most, Math.max(1, count + step));
+    shown.textContent = String(count);
+    less.disabled = count <= 1;
+    more.disabled = count >= most;
+    changed(count);
+  };
+  const less = el("button", { type: "button", "aria-label": words.oneLess, disabled: true, onclick: () => by(-1) }, "−");
+  const more = el("button", { type: "button", "aria-label": words.oneMore, onclick: () => by(1) }, "+");
+  return el("div", { class: "counter", role: "group", "aria-label": words.howMany }, el("span", {}, words.howMany), less, shown, more);
+}
+
+/* The second tap. Where pieces are counted, the number stands above the choices and goes with each. */
+function choicesOf(trouble, bundle, words, shut) {
+  const counted = trouble.choices.filter((choice) => choice.counted);
+  const most = Math.max(0, ...counted.map((choice) => choice.counted));
+  let count = 1;
+  const buttons = counted.map((choice) => {
+    const button = el("button", { type: "button", onclick: () => {
+      const [first, ...rest] = choice.events;
+      shut([{ ...first, count: Math.min(count, choice.counted) }, ...rest]);
+    } }, fill(choice.text, { count }));
+    return { choice, button };
+  });
+  const others = trouble.choices.filter((choice) => !choice.counted).flatMap((choice) => choiceRows(choice, bundle, shut));
+  const number = most > 1 ? counter(most, words, (chosen) => {
+    count = chosen;
+    for (const { choice, button } of buttons) button.textContent = fill(choice.text, { count });
+  }) : null;
+  // The usual one is the first thing that has the focus: two taps, or two presses of Enter.
+  buttons[0]?.button.setAttribute("data-first", "");
+  return [number, ...buttons.map(({ button }) => button), ...others];
+}
+
 function choiceRows(choice, bundle, shut) {
   if (choice.parts.length) {
     return choice.parts.map((part) => {
@@ -44,7 +82,7 @@ export async function whatWentWrong(job, item, words) {
   if (first === null) return null;
   if (first === "elsewhere") return anotherFirst(job, words);
   if (first === "joint") return atAnotherJoint(job, item, words);
-  return ask(first.text, (shut) => el("div", { class: "ask-body choices" }, first.choices.flatMap((choice) => choiceRows(choice, job.bundle, shut))), words);
+  return ask(first.text, (shut) => el("div", { class: "ask-body choices" }, choicesOf(first, job.bundle, words, shut)), words);
 }
 
 /* What is noticed later, or further on: a screw of an earlier step that is not in the tray any more. */
