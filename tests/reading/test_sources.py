@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import time
 import zipfile
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -123,6 +124,65 @@ def test_xml_entities_are_refused() -> None:
 )
 def test_bad_input_is_refused_with_a_reason(data: bytes, code: str) -> None:
     assert code_of(data) == code
+
+
+PICTURES = ("PNG", "JPEG", "GIF", "BMP", "TIFF", "WEBP", "ICO", "PPM", "TGA", "PCX")
+
+
+@pytest.mark.parametrize("kind", PICTURES)
+@pytest.mark.parametrize("name", ["", "steps.txt", "steps.md", "steps.html"])
+def test_a_tiny_picture_of_any_kind_is_no_text(kind: str, name: str) -> None:
+    from PIL import Image
+
+    file = io.BytesIO()
+    Image.new("RGB", (1, 1), "red").save(file, kind)
+    assert code_of(file.getvalue(), name) == "binary"
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"GIF89a",
+        b"\x89PNG\r\n\x1a\n",
+        b"\xff\xd8\xff",
+        b"\x1f\x8b\x08\0",
+        b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1",
+        b"{\\rtf1\\ansi Remove the screw.}",
+        b"ID3\x04\0\0",
+        b"\0\0\0 ftypheic",
+        b"RIFF\x10\0\0\0WAVE",
+        "Снимите крышку".encode("cp1251"),
+        bytes(range(256)),
+    ],
+)
+def test_the_beginning_of_another_kind_of_file_is_no_text(data: bytes) -> None:
+    assert code_of(data, "steps.txt") == "binary"
+
+
+def test_random_bytes_are_no_text_however_few() -> None:
+    chance = Random(7)
+    for size in (48, 64, 400, 4_000):
+        assert {code_of(chance.randbytes(size), "a.txt") for _ in range(100)} == {"binary"}
+    assert code_of(b"--- 1234 ---") == "no_words"
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"Remove the screw.\x1a",
+        b"Remove the screw.\0\0\0\0",
+        b"BM 12: remove the screw.",
+        b"ID3 cover: remove the screw.",
+        b"II*\nRemove the screw.",
+        "Für das Gehäuse: Größe äöüß. Remove the screw.".encode("cp1252"),
+        "Remove the screw.".encode("utf-16"),
+        "Remove the screw.".encode("utf-16-be"),
+        "取り外す。Remove the screw.".encode(),
+    ],
+)
+def test_text_that_looks_a_little_like_something_else_is_read(data: bytes) -> None:
+    source = open_source(data, "a.txt")
+    assert "emove the screw." in source.text()
 
 
 def pdf_of(html: str) -> bytes:

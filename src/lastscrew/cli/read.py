@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from lastscrew.reading import Reading, Source
     from lastscrew.reading.lexicon import Lexicon
 
+NO_INSTRUCTION = "No line of this text is an instruction: there is nothing to check, and nothing to draft a device file from."
+
 _PROGRESS_AFTER_S = 1.0
 """A reading that takes longer than this says how far it is, where a person watches."""
 
@@ -223,6 +225,8 @@ def _report_lines(reading: Reading, width: int, *, show_all: bool, colour: bool)
         "",
         ", ".join(f"{STATE_WORDS[name]}: {count}" for name, count in counts.items() if count),
     ]
+    if not (counts["used"] or counts["not_understood"]):
+        out += wrap(NO_INSTRUCTION, width)
     for repair in reading.source.repairs:
         out += wrap(f"Mended: {repair}.", width, hang=2)
     for one, other, why in reading.merges:

@@ -211,20 +211,31 @@ def test_two_names_that_were_read_as_one_can_be_told_apart_and_stay_so(bench: Be
 
 
 def test_a_text_without_a_step_says_so_and_what_is_no_text_is_refused(bench: Bench) -> None:
-    """A poem; a broken PDF; nothing at all."""
+    """A wait alone; a poem; pictures, whole and in part; a broken PDF; nothing at all."""
     technician = bench.client("technician")
-    place = upload(technician, "poem.txt", b"The sea was calm.\nNobody came.\n")
+    place = upload(technician, "wait.txt", b"Wait ten seconds.\n")
     assert "No step of this text opens a joint" in said(technician, place)
-    for name, data in (
-        ("a.pdf", b"%PDF-1.4 broken"),
-        ("b.docx", b"PK\x03\x04rest"),
-        ("c.txt", b""),
+    for name, data, why in (
+        ("poem.txt", b"The sea was calm.\nNobody came.\n", "No line of this text"),
+        ("short.txt", b"P6 1 1", "No line of this text"),
+        ("a.txt", b"GIF89a", "a picture (GIF)"),
+        ("a.md", b"\x89PNG\r\n\x1a\n", "a picture (PNG)"),
+        ("picture", b"\xff\xd8\xff\xe0", "a picture (JPEG)"),
+        ("any.txt", bytes(range(256)), "no text"),
+        ("a.pdf", b"%PDF-1.4 broken", ""),
+        ("b.docx", b"PK\x03\x04rest", ""),
+        ("c.txt", b"", ""),
     ):
         answer = technician.post(
             "/devices/new-draft/", {"file": SimpleUploadedFile(name, data)} if data else {}
         )
         assert answer.status_code == 422
         assert 'role="alert"' in answer.content.decode()
+        assert why in answer.content.decode()
+    pasted = technician.post("/devices/new-draft/", {"text": "Dear Bo,\nthe sea was calm.\n"})
+    assert "No line of this text" in pasted.content.decode()
+    assert "the sea was calm" in pasted.content.decode()
+    assert Draft.objects.count() == 1
 
 
 def test_publishing_tells_what_loses_its_history_and_asks_for_it(bench: Bench) -> None:

@@ -104,6 +104,17 @@ def _procedure_draft(request: HttpRequest, data: bytes, name: str) -> Draft:
     text, kept_name = extracted(data, name[:190])
     _refuse_endless(text)
     procedure = read_procedure(text, kept_name)
+    if procedure.tells_nothing:
+        raise InputError(
+            [
+                Problem(
+                    _("No line of this text is an instruction, so no draft was made."),
+                    _("Give the text of a removal: which screws, clips and plugs come out."),
+                    path="file",
+                    code="no_instruction",
+                )
+            ]
+        )
     device = procedure.draft.device if procedure.draft is not None else None
     return Draft.objects.create(
         title=device.name if device is not None else name,

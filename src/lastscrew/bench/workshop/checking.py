@@ -124,6 +124,12 @@ class Procedure:
     reading: Reading
     whole: tuple[Said, ...]
 
+    @property
+    def tells_nothing(self) -> bool:
+        """No line is an instruction, nor one that was not understood, and nothing else makes a draft."""
+        states = {row.state for row in self.rows}
+        return self.draft is None and not states & {"used", "not_understood"}
+
 
 def read_procedure(
     text: str,

@@ -7,6 +7,7 @@ import re
 import unicodedata
 
 from lastscrew.reading.sources.limits import MAX_CHARACTERS, refuse
+from lastscrew.reading.sources.no_text import refuse_what_is_no_text
 
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8"),
@@ -51,14 +52,7 @@ def decode(data: bytes, name: str) -> tuple[str, tuple[str, ...]]:
         InputError: It is no text (pictures, programs), or too long.
     """
     text, repairs = _decode(data)
-    controls = len(_CONTROL.findall(text[:200_000]))
-    if controls > max(8, len(text[:200_000]) // 200):
-        raise refuse(
-            "This is no text: it holds control characters.",
-            "Give plain text, Markdown, HTML, PDF, DOCX, SRT or VTT.",
-            "binary",
-            name,
-        )
+    refuse_what_is_no_text(data, text, name)
     if len(text) > MAX_CHARACTERS:
         raise refuse(
             f"The text has {len(text)} characters; at most {MAX_CHARACTERS} are read.",
