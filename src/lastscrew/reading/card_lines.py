@@ -1,585 +1,484 @@
 """One line of a field card said as orders: "Top cover: 6 screws T8, out", "fan lead, unplug".
 
 A line names its subject ("Fan:", "Battery connector,", "P1, P2 -") and pieces between commas: screws, what becomes of a
-thing ("lid off"), an order ("unplug", "slide out"), or a detail of the piece before it (a size, a torque, "crosswise").
+thing ("lid off"), an order ("unplug", "slide out"), a thing alone (what the next piece is about, or itself the
+work), or a detail of the piece before it (a size, a torque, "crosswise").
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import replace
 
-from lastscrew.reading.lexicon import Lexicon
-from lastscrew.reading.lexicon.groups import phrase_group, table_group, word_group
+from lastscrew.reading.card_acts import FOR_LINKS, IN, OUT, PARTICLES, CardActs
+from lastscrew.reading.card_screws import Screws, parse_screws
+from lastscrew.reading.card_words import (
+    DESIGNATOR,
+    DETAIL,
+    HAS_NOUN,
+    IS_NOUN,
+    METRIC,
+    ORDERS,
+    PLACES,
+    SIZES,
+    SPLIT,
+    article,
+)
 
-_NOUN = (
-    r"(?:(?:captive|cap|thumb|hex|shoulder|pan|csk|countersunk|long|short|blue|black|silver|socket|allen|torx|self-tapping|grub|set|machine|jam|lock|wing|flange|quarter-turn|[\w-]+ head)[ -]?)*"  # noqa: E501
-    r"(?:screws?|bolts?|nuts?|thumbscrews?|standoffs?|studs?|self-tappers?|1/4-turns?|quarter-turns?|quarter-turn fasteners?|allens?)"  # noqa: E501
-)
-_SIZE = (
-    r"(?:M\d{1,2}(?:[.,]\d)?(?:\s?[x×]\s?\d+(?:[.,]\d)?)?|T[Xx]?\d{1,2}\b|PH\d?\b|PZ\d\b|\d{1,2}-\d{2}\b(?:\s?[x×]\s?[\d/]+)?"
-    r"|\d+(?:[.,]\d)? ?mm(?: A/F)?|hex\b|torx\b|csk\b|pan\b|Allen\b|countersunk\b)"
-)
-_SIZES = rf"(?:{_SIZE}[ ,]*)*"
-_COUNTED = re.compile(
-    rf"^(?:the |all )?(?P<count>\d{{1,2}})\s?(?:[x×]\s*|off\s+|no\.?\s+|pcs\.?\s+)?(?P<sizes>{_SIZES})(?P<fastener>{_NOUN}|cap\b)?[ ,]*(?P<more>{_SIZES})(?P<rest>.*)$",  # noqa: E501
-    re.IGNORECASE,
-)
-_COUNT_BEHIND = re.compile(
-    rf"^(?:the )?(?P<owner>(?:[\w-]+ ){{0,2}}?)(?P<fastener>{_NOUN}),?\s*(?P<more>{_SIZES})[\s,(]*(?:[x×]\s?(?P<times>\d{{1,2}})\b|qty\.?:?\s*(?P<quantity>\d{{1,2}})\b|(?P<bare>\d{{1,2}})\s?(?:off|[x×])(?!\w)|1 to (?P<last>\d{{1,2}})\b|1-(?P<last2>\d{{1,2}})\b)\)?[ ,]*(?P<more2>{_SIZES})(?P<rest>.*)$",  # noqa: E501
-    re.IGNORECASE,
-)
-_BARE_SCREWS = re.compile(
-    rf"^(?:the |all )?(?P<owner>(?:[\w-]+ ){{0,2}}?)(?P<fastener>{_NOUN})(?:\s+(?P<rest>.*))?$",
-    re.IGNORECASE,
+_STATES = (
+    r"pull straight out|straight out|up and (?:out|off)|down and out|up & (?:out|off)|back & off|back and off|down & out|out and away|"  # noqa: E501
+    r"back (?:in|on|out|off)|swung (?:open|out|clear|aside)|off|out|in|on|free|clear|open|up|down|closed|shut|tight|unplugged|removed|undone|loosened|"  # noqa: E501
+    r"disconnected|refitted|fitted|connected|away|aside|apart|loose|back|home|released|unlocked|locked|peeled|lifted|pulled|cut|unclipped|unhooked|hooked"
 )
 _STATE = re.compile(
-    r"^(?:the )?(?P<thing>[\w/&+' -]+?(?: \([^)]*\))?)(?:\s*[x×]\s?(?P<count>\d{1,2}))?,?\s+"
-    r"(?P<state>pull straight out|straight out|up and (?:out|off)|down and out|up & (?:out|off)|back (?:in|on)|off|out|in|on|free|clear|open|up|down|closed|shut|tight|unplugged|removed|undone|loosened|disconnected|refitted|fitted|connected)"  # noqa: E501
-    r"(?:\s*[x×]\s?(?P<behind>\d{1,2}))?(?P<rest>\s+(?:of|from|into|until|on|to|onto|in)\b.*|\s*\([^)]*\))?$",
+    rf"^(?:the )?(?P<thing>[\w/&+' -]+?(?: \([^)]*\))?)(?:\s*[x×]\s?(?P<count>\d{{1,2}}))?,?\s+(?P<state>{_STATES})"
+    r"(?:\s*[x×]\s?(?P<behind>\d{1,2}))?(?P<rest>\s+(?:of|from|into|until|on|onto|to|with|w/|through|thru|at|by|over|against|under|behind)\b.*|\s*\([^)]*\))?$",
     re.IGNORECASE,
 )  # fmt: skip
 _SIDED = re.compile(
-    r"^(?:the )?(?P<thing>[\w/&+' -]+?)\s+(?P<state>off|out of|into|onto)\s+(?:the )?(?P<place>[\w/&+' -]+)$",
+    r"^(?:the )?(?P<thing>[\w/&+' -]+?)\s+(?P<state>off|out of|out from|from|into|onto|on to|on|in|over|round|around|through|thru)\s+(?:the |both )?(?P<place>[\w/&+' -]+)$",  # noqa: E501
     re.IGNORECASE,
 )
 _SUBJECT = re.compile(
-    r"^(?P<thing>[A-Za-z][\w/&+,.' -]{0,44}?)(?:\s*[x×]\s?(?P<count>\d{1,2}))?(?P<note>\s*\([^)]*\))?\s*(?::|\s[-–—])\s+(?P<rest>.+)$"  # noqa: E501
+    r"^(?P<thing>[A-Za-z][\w/&+,.' -]{0,44}?)(?:\s*[x×]\s?(?P<count>\d{1,2}))?(?P<note>\s*\([^)]*\))?\s*(?::|\s[-–—=]|\s?=)\s+(?P<rest>.+)$"  # noqa: E501
 )
-_SPLIT = re.compile(r"(?:;|,(?![^(]*\))|(?<!\d)\.(?=\s|$)|(?<=\d)\.(?=\s|$))\s*")
 _REFIT = re.compile(
     r"^\W*(?:refit(?:ting)?|reassembly|reassemble|assembly|installation|install|fit(?:ting)?|build(?: up)?|close)\b", re.IGNORECASE  # noqa: E501
 )  # fmt: skip
-_DETAIL = re.compile(
-    rf"^(?:to\s+)?(?:\d+(?:[.,]\d+)?\s?(?:n ?m|n ?cm|n·m|kgf?·?cm|in-?lbs?|kg|min\w*|sec\w*|s)|{_SIZES}|all round|loctite|tension\w*|heavy!?|captive|corners?|sides?|each side|click\w*|thin\w*|even\w*|washers?|nil|none|in order|(?:undo |loosen |tighten )?in sequence|leave \d .*|till last|crosswise|criss-?cross|diagonal\w*|"  # noqa: E501
-    r"arrow \w+|label \w+|careful\w*|gentl\w+|hand.?tight|finger.?tight|note \w+|keep \w+|two persons|2 persons|edge only|support \w+|\w+ edge first|from (?:front|rear|left|right)|front|rear|left|right)$",  # noqa: E501
+_BACKWARDS = re.compile(
+    r"(?:in )?(?:the )?revers|as above,? (?:but )?(?:in )?(?:the )?(?:revers|backward|other way)|backward|opposite",
     re.IGNORECASE,
 )
-_DESIGNATOR = re.compile(r"^(?:[A-Z]{1,4}-?\d{1,3})(?:(?:,| and| &|/)\s*[A-Z]{1,4}-?\d{1,3})*$")
-_LINKS = ("cable", "connector", "antenna")
-_IN = table_group("card_in")
-_OUT = table_group("card_out")
-_ORDERS = phrase_group("card_orders")
-_POWER = word_group("card_power")
+_HELD = re.compile(
+    r"^(?P<thing>[\w/&' -]+?)\s+(?:is |are )?(?:held|fixed|secured|fastened|retained|attached|clamped|mounted|sits|hangs|screwed|clipped)\s*(?:(?:down|in|up)\s+)?(?:by|with|w/|on|using)\s+(?P<by>.+)$",  # noqa: E501
+    re.IGNORECASE,
+)
+_HAS = re.compile(r"^[\w/&' -]+\s+(?:has|have|is|are|stays?|remains?)\b", re.IGNORECASE)
+_MOVES = re.compile(
+    r"^(?P<thing>[\w/&' -]+?)\s+(?P<verb>slides|lifts|drops|comes|pulls|pops|swings|hinges|tips|falls|unscrews|unclips|unplugs|goes|snaps|clips|pushes|plugs)\b\s*(?P<rest>.*)$",  # noqa: E501
+    re.IGNORECASE,
+)
+_REDIRECT = frozenset(
+    ["out", "off", "remove", "undo", "undo fully", "unscrew", "loosen", "loosen and remove", "refit", "tighten", "tight", "in", "on", "fit", "back off", "slacken", "undone", "loose", "back"]  # noqa: E501
+)  # fmt: skip
+_RING = re.compile(
+    r"(?:unscrew|undo|turn|twist|loosen|slacken) (?:the )?(?:ring|collar|sleeve|nut|bayonet)$"
+)
+_SQUEEZING = frozenset(["squeeze", "pinch", "press", "rock", "wiggle", "grip", "hold"])
 
 
-@dataclass
-class CardLine:
-    """What is known while one line is read."""
-
-    lexicon: Lexicon
-    refit: bool = False
-    topic: str = ""
-    subject: str = ""
-    count: str = ""
-    said: list[str] = field(default_factory=list)
+class CardLine(CardActs):
+    """Reads one line."""
 
     def read(self, bare: str) -> str:
         """The line as sentences; ``""`` where nothing in it is telegraphic."""
+        bare = re.sub(
+            r"(?<![\w/])(\d+)\s*\+\s*(\d+)(?=\s*(?:[x×]|[MT]\d|(?:\w+ )?(?:screws?|bolts?|nuts?)\b))",
+            lambda match: str(int(match[1]) + int(match[2])),
+            bare,
+        )
+        bare = re.sub(r"(?<=[a-z]) \+(?=\s\d)", ",", bare)
+        bare = re.sub(r"^((?:\d{1,2}\s?[x×]?|[x×]\s?\d+)\b[^:;]*):\s.*$", r"\1", bare)
         rest = self._subject(bare)
-        for piece in self._pieces(rest):
-            self._piece(piece)
-        return " ".join(self.said)
+        pieces = self._pieces(rest)
+        for index, piece in enumerate(pieces):
+            self._piece(piece, last=index + 1 == len(pieces))
+        self.flush(at_end=True)
+        return " ".join(row.order() if isinstance(row, Screws) else row for row in self.said)
 
     def _subject(self, bare: str) -> str:
         found = _SUBJECT.match(bare)
         if found is None:
             return bare
-        thing = found["thing"].strip()
+        thing = re.sub(r"^(?:each|every|ea\.?)\s+", "", found["thing"].strip(), flags=re.IGNORECASE)
         if _REFIT.match(thing) and len(thing.split()) <= 2:
             self.refit = True
+            if _BACKWARDS.match(found["rest"]):
+                self.say("Refitting is the reverse of removal.")
+                return re.sub(r"^[^.;,]*[.;,]?\s*", "", found["rest"])
             return found["rest"]
-        if self._is_order(thing) or _STATE.match(thing):
-            return bare
-        if re.match(rf"^{_NOUN}$", thing, re.IGNORECASE):
+        if re.match(r"^(?:each|both|either) (?:side|end)\b", found["thing"], re.IGNORECASE):
+            return found["rest"]
+        if self.is_order(thing) or _STATE.match(thing) or parse_screws(thing, refit=self.refit):
+            return bare if "=" not in bare else bare.replace("=", ",")
+        if IS_NOUN.match(thing):
             return f"{thing}, {found['rest']}"
         self.subject, self.count = thing, found["count"] or ""
         inside = (found["note"] or "").strip(" ()")
-        screws = self._screws(inside) if inside else ""
-        if screws:
-            self.said.append(screws)
+        if inside:
+            self._screws(inside)
         return found["rest"]
 
     def _pieces(self, rest: str) -> list[str]:
         """Pieces between commas; a size, a count or a torque stays with the screws before it."""
         rows: list[str] = []
-        for raw in _SPLIT.split(rest):
-            piece = (raw or "").strip()
-            if not piece:
-                continue
-            if rows and self._completes(rows[-1], piece):
-                rows[-1] = f"{rows[-1]}, {piece}"
-            else:
-                rows.append(piece)
+        for raw in SPLIT.split(rest):
+            for part in self._parted((raw or "").strip()):
+                if rows and self._completes(rows[-1], part):
+                    rows[-1] = f"{rows[-1]}, {part}"
+                else:
+                    rows.append(part)
         return rows
+
+    def _parted(self, piece: str) -> list[str]:
+        """As in "bar + 2x T20", "lid off then pull fan": two pieces without a comma."""
+        if not piece:
+            return []
+        halves = re.split(
+            r"\s+(?:\+|&|and|then|with|w/)\s+(?=\d{1,2}\s?(?:[x×]|[a-z-]*\s?(?:scr|bolt|nut|clip|screws?)\b)|[x×]\d)|\s+then\s+|\s*->\s*",
+            piece,
+        )
+        return [half.strip() for half in halves if half and half.strip()]
 
     def _completes(self, before: str, piece: str) -> bool:
         """As in "screws, M2x4, qty 6", "strap screw, 1 x M3", "FC x2, disconnect"."""
-        named = re.search(rf"{_NOUN}$", before, re.IGNORECASE)
         if re.fullmatch(
-            rf"(?:\d{{1,2}}\s?[x×]?\s*|qty\.?:?\s*\d{{1,2}}|[x×]\s?\d{{1,2}})?{_SIZES}",
+            rf"(?:\d{{1,2}}\s?[x×]?\s*|qty\.?:?\s*\d{{1,2}}|[x×]\s?\d{{1,2}})?{SIZES}",
             piece,
             re.IGNORECASE,
         ):
-            screws = named or re.search(rf"{_NOUN},? {_SIZES}$", before, re.IGNORECASE)
-            return bool(screws)
+            return bool(
+                re.search(
+                    rf"(?:screws?|bolts?|nuts?|standoffs?|rivets?)(?:,? {SIZES})?$",
+                    before,
+                    re.IGNORECASE,
+                )
+            )
         return False
 
-    def _piece(self, piece: str) -> None:
+    def _piece(self, piece: str, *, last: bool) -> None:
+        piece = re.sub(r"^(?:and|then|&|now|next|also)\s+", "", piece.strip(), flags=re.IGNORECASE)
+        piece = re.sub(r"\s+(?:and|&|\+)\s+(?=(?:off|out|away)\b)", " and ", piece)
         low = piece.lower().strip(" .!")
         if not low:
             return
-        if low in ("crosswise", "diagonally", "in order") and self.said:
-            self.said[-1] = (
-                f"In {'numerical' if low == 'in order' else 'crosswise'} order {self.said[-1][:1].lower()}{self.said[-1][1:]}"  # noqa: E501
-            )
+        if low in ("crosswise", "diagonally", "in order", "criss-cross") and self.said:
+            self._ordered_how(low)
             return
-        if _DETAIL.match(low) or re.match(r"(?:tighten|loosen|slacken) \d to \d", low):
+        if self._breakdown(low) or re.match(r"(?:tighten|loosen|slacken) \d to \d", low):
             return
-        screws = self._screws(piece)
-        if screws:
-            self._say(screws)
+        if low in ("tight", "stiff") and not self.refit and not self._fastened():
             return
-        if (
-            low
-            in (
-                "out",
-                "off",
-                "remove",
-                "undo",
-                "undo fully",
-                "unscrew",
-                "loosen",
-                "loosen and remove",
-                "refit",
-                "tighten",
-                "tight",
-                "in",
-                "on",
-                "fit",
-                "back off",
-            )
-            and self.said
-            and _OF_SCREWS.search(self.said[-1])
-        ):
-            self._redirect(low)
+        if self.refit and self.said and METRIC.match(piece) and self._screws(piece):
             return
-        self._other(piece, low)
+        if DETAIL.match(low) and not (low == "captive" and self.pending):
+            if (
+                low == "captive"
+                and self.said
+                and isinstance(self.said[-1], Screws)
+                and not self.refit
+            ):
+                self.said[-1] = replace(self.said[-1], verb="Loosen")
+            return
+        if low in _REDIRECT and self._redirect(low):
+            return
+        if self._screws(piece):
+            return
+        self._other(piece, low, last=last)
 
-    def _redirect(self, low: str) -> None:
-        """As in "8 screws, out", "strap screw, tighten": the state belongs to the screws just named."""
-        verb = {"loosen": "Loosen", "undo fully": "Loosen", "back off": "Loosen"}.get(low) or (
-            "Tighten" if low in ("refit", "tighten", "tight", "in", "on", "fit") else "Remove"
+    def _fastened(self) -> bool:
+        return (bool(self.said) and isinstance(self.said[-1], Screws)) or self.category(
+            self.pending or self.subject
+        ) == "fastener"
+
+    def _ordered_how(self, low: str) -> None:
+        said = self.said[-1]
+        if isinstance(said, Screws):
+            self.said[-1] = replace(said, crosswise=low != "in order")
+        else:
+            how = "numerical" if low == "in order" else "crosswise"
+            self.said[-1] = f"In {how} order {said[:1].lower()}{said[1:]}"
+
+    def _breakdown(self, low: str) -> bool:
+        """As in "8 screws, 6 top, 2 under label": how many of them are where."""
+        said = self.said[-1] if self.said else None
+        match = re.match(
+            r"^(\d{1,2})\s?(?:[x×]\s?)?(more )?(?:(?:at|in|on|under|behind|per|each|top|bottom|rear|front|left|right|long|short|inside|sides?|inner|outer|hidden|below|above)\b.*)$",  # noqa: E501
+            low,
         )
-        was, _, rest = self.said[-1].partition(" ")
-        if was == "In":
-            return
-        if was == "Loosen" and verb == "Remove" and low != "loosen and remove":
-            return
-        self.said[-1] = f"{verb} {rest}"
+        if match is None or not isinstance(said, Screws):
+            return False
+        if match[2] and said.count.isdigit():
+            self.said[-1] = replace(said, count=str(int(said.count) + int(match[1])))
+        return True
 
-    def _other(self, piece: str, low: str) -> None:
-        bare = re.sub(r"\s*\([^)]*\)\s*$", "", low)
-        bare = re.sub(r"^(?:and|then|&)\s+", "", bare)
-        verb = _OUT.get(bare) or _IN.get(bare, "")
-        if verb:
-            if (self.subject or self.topic) and not self._gone_already(bare):
-                self._act(verb)
-            return
-        renewed = re.match(r"^(?:fit|and fit|with|insert) new(?: one)?(?: (?:in|on)\b.*)?$", low)
-        if renewed and self.subject:
-            self._say(f"Fit the new {_the(self.subject)[4:]}.")
-            return
-        new = re.match(
-            r"^(?:fit )?(?:new|fresh|replacement) (?P<thing>[\w/&+' -]+?)(?: (?P<side>in|on))?$",
+    def _screws(self, piece: str) -> bool:
+        """Say the screws that a piece names."""
+        if self.is_order(piece.lower()) and not piece[:1].isdigit():
+            return False
+        said = self.said[-1] if self.said else None
+        hosted = re.match(
+            r"^(\d{1,2})\s?(?:[x×]\s)?(?:to|into|onto|in|on)\s+(?P<host>[\w/-]+(?: [\w/-]+)?)$",
             piece,
-            re.IGNORECASE,
         )
-        if new:
-            self._renew(new["thing"], new["side"] or "")
+        if hosted and isinstance(said, Screws):
+            self.say(replace(said, count=hosted[1], host=hosted["host"]))
+            return True
+        screws = parse_screws(piece, refit=self.closing())
+        if screws is None:
+            return False
+        if screws.more and isinstance(said, Screws) and said.count.isdigit():
+            self.said[-1] = replace(said, count=str(int(said.count) + int(screws.count or 0)))
+            return True
+        if (
+            not screws.count
+            and screws.noun.endswith("s")
+            and not screws.sizes
+            and not self.refit
+            and not self.said
+            and not screws.owner
+            and len(piece.split()) < 2
+        ):
+            return False
+        self.flush(owner=True)
+        owner = screws.owner or self._owner_of_screws()
+        if owner and (self.category(owner) == "fastener" or owner[:1].isdigit()):
+            owner = ""
+        if self.is_link(owner) and "terminal" not in owner:
+            owner = owner if screws.noun.startswith("grub") or screws.sizes else ""
+        self.say(replace(screws, owner=owner))
+        return True
+
+    def _owner_of_screws(self) -> str:
+        return self.pending or self.subject or self.topic
+
+    def _redirect(self, low: str) -> bool:
+        """As in "8 screws, out", "strap screw, tighten": the state belongs to the screws just named."""
+        said = self.said[-1] if self.said else None
+        if not isinstance(said, Screws) or self.pending:
+            return False
+        verb = {
+            "loosen": "Loosen",
+            "undo fully": "Loosen",
+            "back off": "Loosen",
+            "slacken": "Loosen",
+            "loose": "Loosen",
+        }.get(low) or (
+            "Tighten"
+            if low in ("refit", "tighten", "tight", "in", "on", "fit", "back")
+            else "Remove"
+        )
+        if not (said.verb == "Loosen" and verb == "Remove" and low != "loosen and remove"):
+            self.said[-1] = replace(said, verb=verb)
+        return True
+
+    def _other(self, piece: str, low: str, *, last: bool) -> None:
+        bare = re.sub(r"\s*\([^)]*\)\s*$", "", low)
+        verb = OUT.get(bare) or IN.get(bare, "")
+        if verb and bare in ("back", "up", "down"):
+            verb = "Refit" if self.refit else verb
+        if verb:
+            if self.refit and bare == "push":
+                verb = "Push in"
+            if (self.pending or self.subject or self.topic) and not self.gone_already(bare):
+                self.act(verb)
             return
-        sided = _SIDED.match(piece)
+        if self._new_one(piece, low) or self._held_by(piece) or self._moves(piece):
+            return
+        order = self.is_order(low)
+        if not order and self._verb_behind(piece):
+            return
         state = _STATE.match(piece)
-        order = self._is_order(low)
-        if sided and not order and not state:
-            outward = sided["state"].lower() in ("off", "out of")
-            link = "from" if outward else "into"
-            self._say(
-                f"{self._verb_for(sided['thing'], outward=outward)} {_the(sided['thing'])} {link} {_the(sided['place'])}."  # noqa: E501
-            )
-            self.subject = sided["thing"]
-        elif state and not order:
-            self._say(self._stated(state))
-            self.subject = self.subject or state["thing"]
+        sided = None if order or state else _SIDED.match(piece)
+        if state is not None and not order:
+            self.flush()
+            self.say(self.stated(state))
+            if self.category(state["thing"]) not in ("lock", "clip", "button", "fastener"):
+                self.subject = self.subject or state["thing"]
         elif order:
-            self._say(self._ordered(re.sub(r"^(?:and|then|&)\s+", "", piece)))
+            if (
+                bare.split()[0] in _SQUEEZING
+                and not last
+                and self.is_link(self.pending or self.subject)
+            ):
+                return
+            ring = self.is_link(self.subject) and _RING.match(bare)
+            if self._idle(bare) or (ring and not last):
+                return
+            said = self.ordered(piece)
+            self.flush(verb=piece)
+            self.say(said)
+        elif sided is not None and self._from_place(sided):
+            return
         else:
             self._named(piece)
 
-    def _gone_already(self, state: str) -> bool:
-        """As in "slide cover rearwards, off": the last order says it already."""
-        moved = ("Slide", "Lift", "Pull", "Remove the", "Swing")
-        return state in ("off", "out", "free", "clear") and any(
-            row.startswith(moved) for row in self.said[-1:]
+    def _idle(self, bare: str) -> bool:
+        """As in "pull both sides" of a part with clips, "push 4 corners" once it is on: no work of its own."""
+        words = bare.split()
+        placed = len(words) > 1 and all(word in PLACES or word[:1].isdigit() for word in words[1:])
+        if words[0] == "pull" and placed and {"sides", "both"} & set(words):
+            return True
+        before = self.said[-1] if self.said else ""
+        return (
+            words[0] in ("push", "press", "clip", "snap")
+            and placed
+            and isinstance(before, str)
+            and before.startswith(("Refit", "Insert", "Fit"))
         )
 
-    def _renew(self, thing: str, side: str) -> None:
-        category = self._category(thing)
+    def _new_one(self, piece: str, low: str) -> bool:
+        """As in "new gasket", "fit new", "new paste thin"."""
+        renewed = re.match(
+            r"^(?:fit|and fit|with|insert|use) new(?: one)?(?: (?:in|on)\b.*)?$", low
+        )
+        if renewed and (self.pending or self.subject):
+            self.say(f"Fit the new {article(self.pending or self.subject)[4:]}.")
+            self.pending = ""
+            return True
+        new = re.match(
+            r"^(?:fit |apply |use )?(?:new|fresh|replacement) (?P<thing>[\w/&+' -]+?)(?: (?P<side>in|on))?(?: (?:thin|sparingly|all round))?$",  # noqa: E501
+            piece,
+            re.IGNORECASE,
+        )
+        if new is None or parse_screws(piece, refit=True):
+            return False
+        self.flush()
+        category = self.category(new["thing"])
+        side = (new["side"] or "").lower()
         verb = (
             "Apply"
             if category in ("film", "supply", "residue")
             else "Insert"
-            if category == "card" or side.lower() == "in"
+            if category == "card" or side == "in"
             else "Fit"
         )
         self.refit = True
-        self._say(f"{verb} the new {thing}.")
-        self.subject = f"new {thing}"
+        self.say(f"{verb} the new {new['thing']}.")
+        self.subject = f"new {new['thing']}"
+        return True
+
+    def _held_by(self, piece: str) -> bool:
+        """As in "board held by 6 clips + 1 screw": what holds it is what is undone."""
+        held = _HELD.match(piece)
+        if held is None:
+            return False
+        self.flush()
+        self.subject = held["thing"]
+        for one in re.split(r"\s*(?:\+|&|,|\band\b)\s*", held["by"]):
+            if not self._screws(one):
+                self._named(one)
+                self.flush(at_end=True)
+        return True
+
+    def _moves(self, piece: str) -> bool:
+        """As in "tray slides out": told of, and so the work."""
+        moves = _MOVES.match(piece)
+        if moves is None or self.category(moves["thing"]) in ("unknown", "text", "tool", "body"):
+            return False
+        self.flush()
+        verb = self.lexicon.verb_of(moves["verb"].lower(), "s") or moves["verb"]
+        self.say(
+            f"{verb.capitalize()} {moves['rest']} {article(moves['thing'])}.".replace("  ", " ")
+        )
+        self.subject = self.subject or moves["thing"]
+        return True
+
+    def _verb_behind(self, piece: str) -> bool:
+        """As in "Knobs pull off", "lead unplug from board": the thing stands before its verb."""
+        words = piece.split()
+        for k in range(1, min(5, len(words))):
+            low = words[k].lower().strip(",.")
+            if low not in ORDERS or not self.lexicon.verb_of(low, "base"):
+                continue
+            thing = " ".join(words[:k])
+            if self.category(thing) in ("unknown", "text", "place") and not self.is_link(thing):
+                return False
+            end = k + 1
+            while end < len(words) and words[end].lower() in PARTICLES:
+                end += 1
+            self.flush()
+            self.pending, self.pending_count = self.with_count(thing)
+            tail = " ".join(words[end:])
+            particle = " ".join(words[k + 1 : end])
+            count = re.search(r"\((\d{1,2})\)|[x×](\d{1,2})", tail)
+            self.pending_count = (
+                next((g for g in count.groups() if g), "") if count else self.pending_count
+            )
+            key = f"{low} {particle}".strip()
+            self.act(
+                OUT.get(key) or IN.get(key) or key.capitalize(),
+                re.sub(r"\s*\([^)]*\)|[x×]\d+", "", tail),
+            )
+            return True
+        return False
+
+    def _from_place(self, sided: re.Match[str]) -> bool:
+        """As in "CN1 + CN2 off main board", "encoder onto shaft", "belt round both pulleys"."""
+        thing, count = self.with_count(sided["thing"])
+        way = sided["state"].lower()
+        if (
+            way in ("on", "in", "over", "round", "around", "through", "thru", "from")
+            and not self.refit
+        ):
+            return False
+        if self.category(thing) == "unknown" and not self.is_link(thing) and len(thing.split()) > 2:
+            return False
+        self.flush()
+        outward = way in ("off", "out of", "out from", "from")
+        link = (
+            "from"
+            if outward
+            else "through"
+            if way in ("through", "thru")
+            else "onto"
+            if way not in ("into", "in")
+            else "into"
+        )
+        verb = "Remove" if outward else "Refit" if link == "onto" else "Insert"
+        verb = FOR_LINKS.get(verb, verb) if self.is_link(thing) else verb
+        self.say(f"{verb} {self.counted(thing, count)} {link} {article(sided['place'])}.")
+        self.subject = thing
+        return True
 
     def _named(self, piece: str) -> None:
         """A thing alone ("antenna coax x2", "P7"): what the next pieces are about; else the piece as it stands."""
-        named = re.match(
-            r"^(?P<thing>[\w/&+' -]+?)(?:\s*[x×]\s?(?P<count>\d{1,2}))?(?:\s*\([^)]*\))?\.?$", piece
-        )
-        known = named is not None and (
-            self._category(named["thing"]) != "unknown"
-            or named["count"]
-            or _DESIGNATOR.match(named["thing"])
-        )
-        if named is None or not known:
-            if not self.said:
-                self._say(f"{piece}.")
+        bare = re.sub(r"\s*\((?![x×\d]+\))[^)]*\)\s*$", "", piece).strip(" .")
+        if self.is_link(self.subject):
+            where = re.search(
+                r"\s+(?:on|at|from)\s+(?:the )?(?P<place>[\w/-]+(?: [\w/-]+)?)$", bare
+            )
+            if where:
+                self.place, bare = where["place"], bare[: where.start()]
+        thing, count = self.with_count(bare)
+        category = self.category(thing)
+        known = category != "unknown" or count or DESIGNATOR.match(thing)
+        plain = re.match(r"^[\w/&+,' -]+$", thing) is not None
+        if not known or not plain or _HAS.match(piece):
+            if not self.said and not self.pending:
+                self.say(f"{piece}.")
             return
-        thing = named["thing"]
         if (
-            self._category(thing) == "unknown"
-            and self.subject
-            and self._is_link(self.subject.split(" at ")[0])
+            self.subject
+            and category == "connector"
+            and self.is_link(self.subject)
+            and self.subject != thing
+            and " " not in thing
+            and not count
         ):
-            thing = f"{thing} {self.subject.split(' at ')[0].split()[-1].lower()}"
-        self.subject = (
-            f"{self.subject} and {thing}"
-            if self.subject and _DESIGNATOR.match(thing) and not self.said
-            else thing
-        )
-        self.count = named["count"] or ""
-
-    def _act(self, verb: str) -> None:
-        """An order without a thing: it is done to the subject of the line."""
-        thing = self.subject or self.topic
-        if verb == "Discard":
-            if any(row.startswith(("Remove", "Slide out", "Lift", "Pull")) for row in self.said):
+            return
+        if category == "unknown" and self.subject and self.is_link(self.subject.split(" at ")[0]):
+            if DESIGNATOR.match(thing) and not self.said:
+                thing = (
+                    f"{self.subject} and {thing}"
+                    if DESIGNATOR.match(self.subject)
+                    else self.subject
+                )
+                self.pending, self.pending_count = thing, ""
+                self.subject = thing
                 return
-            verb = "Remove"
-        if self._is_link(thing):
-            verb = _FOR_LINKS.get(verb, verb)
-        if self._category(thing) == "fastener":
-            verb = {"Refit": "Tighten", "Insert": "Tighten", "Fit": "Tighten"}.get(verb, verb)
-        counted = f"the {self.count} {_the(thing)[4:]}" if self.count else self._name(thing)
-        self._say(f"{verb} {counted}.")
-
-    def _stated(self, match: re.Match[str]) -> str:
-        """As in "Battery out", "flexes in", "ZIF latches up x3": the state that the work brings about."""
-        thing, state = match["thing"], match["state"].lower()
-        category = self._category(thing)
-        rest = re.sub(r"^\s+of\b", " from", match["rest"] or "")
-        if category in ("lock", "clip", "button"):
-            closes = state in ("in", "on", "closed", "shut", "tight", "back in", "back on") or (
-                state in ("up", "down") and self._closing() and state != "up"
-            )
-            verb = "Close" if closes else "Release"
-        elif state in ("up", "down"):
-            verb = "Lift up" if state == "up" else "Lower"
-            if self._closing() and state == "down":
-                verb = "Refit"
-        else:
-            verb = _OUT.get(state) or _IN.get(state, "Remove")
-        if category in ("residue", "supply") and state in ("off", "out"):
-            verb = "Clean off"
-        if category == "film":
-            verb = "Apply" if state in ("on", "in", "back on") else "Peel off"
-        if self._is_link(thing):
-            verb = _FOR_LINKS.get(verb, verb)
-        if category == "fastener" and verb in ("Insert", "Refit", "Fit"):
-            verb = "Tighten"
-        count = match["count"] or match["behind"]
-        return f"{verb} {f'the {count} {_the(thing)[4:]}' if count else self._name(thing)}{rest}."
-
-    def _ordered(self, piece: str) -> str:
-        """As in "pull off", "disconnect at terminal box" behind "Fan lead:": the lead is meant."""
-        words = piece.split()
-        end = 1
-        while end < len(words) and words[end].lower() in (
-            "off",
-            "out",
-            "up",
-            "down",
-            "in",
-            "on",
-            "straight",
-            "fully",
-            "back",
-        ):
-            end += 1
-        following = words[end].lower().strip(",.") if end < len(words) else ""
-        thing = self.subject or self.topic
-        hanging = (
-            not following
-            or following in self.lexicon.words["prepositions"]
-            or following.startswith("(")
-            or (
-                following in ("all", "gently", "carefully", "by")
-                and words[end + 1 : end + 2] in ([], ["round"], ["around"])
-            )
-        )
-        verb = f"{words[0].capitalize()} {' '.join(words[1:end])}".strip()
-        if thing and hanging:
-            if self._is_link(thing):
-                verb = _FOR_LINKS.get(verb, verb)
-            return f"{verb} {self._name(thing)} {' '.join(words[end:])}".strip() + "."
-        known = (
-            following not in self.lexicon.words["determiners"] | self.lexicon.words["quantifiers"]
-        )
-        if following and known and not following[:1].isdigit():
-            screws = re.match(
-                rf"^(?P<what>.*?{_NOUN}), (?P<count>\d{{1,2}})\s?[x×]?\s*(?P<sizes>{_SIZES})$",
-                " ".join(words[end:]),
-                re.IGNORECASE,
-            )
-            if screws:
-                return f"{verb} the {screws['count']} {screws['sizes']} {screws['what']}."
-            words.insert(end, "the")
-        piece = " ".join(words)
-        return f"{piece[:1].upper()}{piece[1:]}."
-
-    def _screws(self, piece: str) -> str:
-        """As in "6 screws T8", "4x M4x30 out", "screws, M2x4, qty 6": fasteners without a verb."""
-        bare = re.sub(
-            r"\s*\([^)]*\)", lambda m: " " + " ".join(re.findall(_SIZE, m.group())), piece
-        ).strip()
-        if self._is_order(bare) and not bare[:1].isdigit():
-            return ""
-        match = _COUNTED.match(bare)
-        ok = match and (match["fastener"] or re.search(r"\bM\d|\d-\d\d", match["sizes"] or ""))
-        if match is None or not ok:
-            match = _COUNT_BEHIND.match(bare)
-        if match is None:
-            return self._bare_screws(bare)
-        groups = match.groupdict()
-        count = next(
-            groups[k]
-            for k in ("count", "times", "quantity", "bare", "last", "last2")
-            if groups.get(k)
-        )
-        sizes = f"{groups.get('sizes') or ''} {groups.get('more') or ''} {groups.get('more2') or ''}".replace(
-            ",", " "
-        )
-        noun = groups.get("fastener") or ""
-        if not noun or noun.lower() == "cap":
-            fastened = self.subject if self._category(self.subject) == "fastener" else ""
-            noun = fastened or ("cap screws" if noun else "screws")
-        return self._screw_order(
-            count, sizes, f"{groups.get('owner') or ''}{noun}", (groups["rest"] or "")
-        )
-
-    def _bare_screws(self, bare: str) -> str:
-        """As in "nut 5 Nm", "thumb screws tight": screws without a count, on the way in or with their state."""
-        match = _BARE_SCREWS.match(re.sub(r"\s+\d+(?:[.,]\d+)?\s?N\s?(?:c?m)\b.*$", "", bare))
-        if match is None:
-            return ""
-        rest = (match["rest"] or "").strip()
-        if rest and not re.fullmatch(
-            rf"(?:{_SIZES})(?:in|on|tight|tightened|out|off|loose|undone|removed|refit\w*)?",
-            rest,
-            re.IGNORECASE,
-        ):
-            return ""
-        if not rest and not (self.refit or self.said):
-            return ""
-        return self._screw_order("", "", f"{match['owner'] or ''}{match['fastener']}", rest)
-
-    def _screw_order(self, count: str, sizes: str, noun: str, rest: str) -> str:
-        low = rest.lower().strip(" ,.")
-        if re.match(r"(?:that|which|from|holding|securing)\b", low):
-            return ""
-        thumb = bool(re.match(r"(?:captive )?thumb", noun, re.IGNORECASE))
-        loose = (
-            "loosen" in low
-            or "slacken" in low
-            or "captive" in f"{noun} {low}".lower()
-            or ("undo" in low and thumb)
-        )
-        out = bool(re.search(r"\b(?:out|off|remove\w*|undone)\b", low))
-        inward = bool(re.search(r"\b(?:in|tight\w*|on|refit\w*)\b", low)) or (
-            self._closing() and not out and not loose
-        )
-        verb = "Tighten" if inward else "Loosen" if loose or (thumb and not out) else "Remove"
-        if "turn" in noun:
-            noun, verb = "quarter-turn fasteners", "Close" if inward else "Release"
-        sizes = re.sub(r"\b\d{1,2}-\d{2}\b\S*", "", sizes)
-        owner = self.subject or self.topic
-        held = (
-            f" that hold {_the(owner)}"
-            if owner and self._category(owner) != "fastener" and not owner[:1].isdigit()
-            else ""
-        )
-        if re.search(r"crosswise|diagonal", low):
-            verb = f"In crosswise order {verb.lower()}"
-        plain = re.sub(r"\s+", " ", f"the {count} {sizes} {noun}").strip()
-        return f"{verb} {plain}{held}."
-
-    def _closing(self) -> bool:
-        return self.refit or any(
-            row.startswith(("Insert", "Refit", "Fit", "Tighten", "Connect"))
-            for row in self.said[-1:]
-        )
-
-    def _say(self, sentence: str) -> None:
-        self.said.append(sentence)
-
-    def _is_order(self, words: str) -> bool:
-        """True where the first word is a verb and not the noun that it may also be ("drive out", "plug on")."""
-        row = words.lower().split()
-        while row and row[0] in ("and", "then", "&"):
-            row = row[1:]
-        lemma = self.lexicon.verb_of(row[0].strip(",.:"), "base") if row else ""
-        if not lemma:
-            return False
-        if row[0] in _ORDERS:
-            return True
-        noun = self.lexicon.verbs[lemma].noun or self.lexicon.is_noun(row[0])
-        return not noun or (len(row) > 2 and row[1] in ("the", "all", "both", "out", "off"))
-
-    def _is_link(self, thing: str) -> bool:
-        bare = re.sub(r"\([^)]*\)", "", thing).strip()
-        return self._category(bare) in _LINKS or bool(_DESIGNATOR.match(bare))
-
-    def _verb_for(self, thing: str, *, outward: bool) -> str:
-        verb = "Remove" if outward else "Insert"
-        return _FOR_LINKS.get(verb, verb) if self._is_link(thing) else verb
-
-    def _category(self, thing: str) -> str:
-        bare = re.sub(r"\([^)]*\)|\b[A-Za-z]{1,3}\d{1,3}\b,?", "", thing).strip(" ,") or thing
-        return self.lexicon.category(tuple(bare.lower().split()))
-
-    def _name(self, thing: str) -> str:
-        bare = thing.strip()
-        return (
-            f"the connectors {bare.replace(',', ' and')}" if _DESIGNATOR.match(bare) else _the(bare)
-        )
-
-
-_OF_SCREWS = re.compile(rf"\b{_NOUN}\b", re.IGNORECASE)
-_FOR_LINKS = {
-    "Pull out": "Disconnect",
-    "Slide out": "Disconnect",
-    "Remove": "Disconnect",
-    "Lift up": "Disconnect",
-    "Push": "Connect",
-    "Push in": "Connect",
-    "Refit": "Connect",
-    "Fit": "Connect",
-    "Insert": "Connect",
-}
+            thing = f"{thing} {self.subject.split(' at ')[0].split()[-1].lower()}"
+        if self.pending and DESIGNATOR.match(self.pending) and DESIGNATOR.match(thing):
+            self.pending = f"{self.pending} and {thing}"
+            return
+        self.flush()
+        self.pending, self.pending_count = thing, count
 
 
 def is_terse_piece(bare: str) -> bool:
     """True where a piece of the line is screws or a state without a verb."""
-    pieces = [piece.strip() for piece in _SPLIT.split(bare) if piece and piece.strip()]
+    pieces = [piece.strip() for piece in SPLIT.split(bare) if piece and piece.strip()]
     return any(_STATE.match(piece) or _TERSE_SCREWS.match(piece) for piece in pieces)
 
 
-_TERSE_SCREWS = re.compile(rf"^\d{{1,2}}\s?[x×]?\s*{_SIZES}(?:{_NOUN})?\b", re.IGNORECASE)
-
-
-def _the(thing: str) -> str:
-    thing = re.sub(r"^(?:the|all)\s+", "", thing.strip(), flags=re.IGNORECASE)
-    thing = thing[:1].lower() + thing[1:] if not thing[:2].isupper() else thing
-    thing = thing.replace("&", "and").replace(" + ", " and ")
-    return f"the {re.sub(r',(?= )', ' and', thing)}"
-
-
-_LISTED = re.compile(
-    r"^\W*(?:req(?:uire[sd]?|\.|uirements?)?|needs?|access(?: req\w*)?|prereq\w*|first|before|remove first|off first|rem(?:ove)? first|prior)\s*(?::|\s[-–])\s*(?P<rest>.+)$",  # noqa: E501
-    re.IGNORECASE,
-)
-_OFF_FIRST = re.compile(
-    r"^\W*(?P<rest>[\w/&, -]{3,60}?)\s+(?:off|out|removed)\s+(?:first|before|already)\W*$",
-    re.IGNORECASE,
-)
-_GONE = re.compile(
-    r"^(?:the )?(?P<thing>[\w/&+' -]+?)(?:\s+(?:off|out|removed|detached|away))?\s*(?:\([^)]*\))?$",
-    re.IGNORECASE,
-)
-_AS_STATE = re.compile(
-    r"^(?:the )?(?P<thing>[\w/&+' -]+?)\s+(?P<state>(?:swung |set |turned )?(?:open(?:ed)?|closed|drained|empty|emptied|blocked|locked|raised|lowered|cool|cold|tagged|unplugged|disconnected|isolated|parked|discharged|off|out|pulled))(?:\s+and\s+(?P<more>\w+))?(?:\s+(?:at|by|in|from)\s+.+)?$",  # noqa: E501
-    re.IGNORECASE,
-)  # fmt: skip
-
-
-def before_line(bare: str, lexicon: Lexicon) -> str:
-    """A line that says what must be off first, as "Remove first: …" or "Make sure that …"; ``""`` for other lines."""
-    power = _power_line(bare, lexicon)
-    if power:
-        return power
-    listed = _LISTED.match(bare) or _OFF_FIRST.match(bare)
-    if listed is None:
-        return ""
-    rest = re.sub(r"\([^)]*\)", "", listed["rest"]).strip(" .")
-    if listed.re is _LISTED and re.search(
-        rf"\d\s?[x×]|\b{_NOUN}\b|\b(?:loosen|slacken|pull|slide)\b", rest, re.IGNORECASE
-    ):
-        return ""
-    parts, states = [], []
-    for piece in re.split(r"\s*[,;]\s*|\.\s+(?=[A-Z])|\s+(?:and|&|\+)\s+(?!\w+$)", rest):
-        text = piece.strip(" .")
-        if not text or text.lower() in ("nil", "none", "n/a"):
-            continue
-        stated = _AS_STATE.match(text)
-        plain = (
-            stated and stated["state"].lower() in ("off", "out") and not _is_power(stated["thing"])
-        )
-        if stated and not plain:
-            states.append(f"the {stated['thing']} is {stated['state'].lower()}")
-        else:
-            gone = _GONE.match(text)
-            parts.append(gone["thing"] if gone else text)
-    said = []
-    if states:
-        said += [f"{state}" for state in states]
-    if parts or said:
-        return "Remove first: " + ", ".join([*parts, *said]) + "."
-    return "Remove first: none." if listed.re is not _LISTED else ""
-
-
-def _is_power(thing: str) -> bool:
-    return bool({word.lower().strip(".,") for word in thing.split()} & _POWER)
-
-
-def _power_line(bare: str, lexicon: Lexicon) -> str:
-    """As in "Pwr off, disc. mains.", "Mains lead out. Key off.": a state, where every piece speaks of power."""
-    bare = re.sub(
-        r"^(?P<thing>\w+(?: \w+)?)\s*:\s*(?=(?:off|out|open|isolated)\b)",
-        r"\g<thing> ",
-        bare,
-        flags=re.IGNORECASE,
-    )
-    pieces = [piece.strip() for piece in _SPLIT.split(bare) if piece and piece.strip()]
-    first = _AS_STATE.match(pieces[0]) if pieces else None
-    if first is None or not _is_power(first["thing"]) or len(pieces) > 5:
-        return ""
-    states = []
-    for piece in pieces:
-        stated = _AS_STATE.match(piece)
-        if stated is not None and stated["state"].lower():
-            states.append(f"{stated['thing'].lower()} is {stated['state'].lower()}")
-            continue
-        row = piece.lower().split()
-        if lexicon.verb_of(row[0], "base") and not _is_power(piece) and row[0] != "wait":
-            return ""
-        states.append(piece[:1].lower() + piece[1:])
-    return (
-        "Make sure that "
-        + " and ".join(f"the {state}" if " is " in state else state for state in states)
-        + "."
-    )
+_TERSE_SCREWS = re.compile(rf"^\d{{1,2}}\s?[x×]?\s*{SIZES}(?:{HAS_NOUN.pattern})?\b", re.IGNORECASE)

@@ -9,7 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from lastscrew.reading.card_lines import CardLine, before_line, is_terse_piece
+from lastscrew.reading.card_before import before_line
+from lastscrew.reading.card_lines import CardLine, is_terse_piece
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import table_group
 from lastscrew.reading.model import Line, Source
@@ -22,13 +23,23 @@ _REFIT_LINE = re.compile(
     re.IGNORECASE,
 )
 _HALF = re.compile(
-    r"^\W*(?P<half>out|off|strip|removal|open|in|on|build|refit|fit|close|back)\s*:?\s*$",
+    r"^\W*(?:(?:[a-z]|\d{1,2})[.)]\s+)?(?P<half>(?:strip|take|pull)[ -]?(?:down|apart)?|out|off|removal|remove|disassembly|dismantl\w+|open(?:ing)?(?: up)?|way out|"  # noqa: E501
+    r"in|on|build(?:[ -]?up)?|re-?fit(?:ting)?|fit(?:ting)?|clos(?:e|ing)(?: ?up)?|back(?: in| on| together)?|put back|re-?assembl[ey]|re-?assy|assembly|in again|way in|back up|reinstall\w*|installation|install)\s*:?\s*$",  # noqa: E501
     re.IGNORECASE,
 )
-"""A line that only says which half follows: "OUT", "In:"."""
+"""A line that only says which half follows: "OUT", "In:", "BACK IN"."""
+_WAY_IN = ("in", "on", "bu", "re", "fi", "cl", "ba", "pu", "as", "way in", "inst")
 _TELEGRAPHIC_SHARE = 0.3
 _UNTOUCHED = re.compile(
     r"(?:note|warning|caution|danger|notice|tools?|kit|after|do not|never|see)\b", re.IGNORECASE
+)
+_LETTERED = re.compile(
+    r"^\s*(?:(?:step|sect(?:ion)?|part|job|card|task)\.?\s+)?(?P<key>[A-Z]|\d{1,2})(?:[.):]|\s[-–—]|(?=\s\s))\s*(?P<name>\S.*)$",
+    re.IGNORECASE,
+)
+_WAY = re.compile(
+    r"^(?P<part>.*?\w)\s*(?:\s[-–—]+\s*|[:,]\s*|\s)(?P<way>off|out|strip|removal|remove|in|on|back|refit|install|back in|back on)$",  # noqa: E501
+    re.IGNORECASE,
 )
 
 
@@ -36,35 +47,117 @@ def written_out(source: Source, lexicon: Lexicon) -> Source:
     """The source with its telegraphic lines said as orders; unchanged where it is not telegraphic."""
     if source.spoken or not _is_telegraphic(source, lexicon):
         return source
-    refit, topic = False, ""
+    refit, topic, started, titles = False, "", False, 0
+    names: dict[str, str] = {}
     rows = []
     for line in source.lines:
         if line.kind in ("furniture", "blank", "table") or not line.text.strip():
             rows.append(line)
             continue
-        text = _long_words(line.text)
+        shouted = line.text
+        text = _long_words(shouted)
+        if not started and not _mark(shouted).strip():
+            started = True
+            topic = _topic(text, lexicon) if _is_title(text) else ""
+            rows.append(replace(line, text=text) if text != shouted else line)
+            continue
+        started = True
         half = _HALF.match(text)
         if half:
-            refit = half["half"].lower() in ("in", "on", "build", "refit", "fit", "close", "back")
+            refit = _is_way_in(half["half"])
+            topic = topic if titles <= 1 else ""
             rows.append(replace(line, text="Refitting" if refit else "Removal"))
             continue
-        if _is_title(text) and not _mark(text).strip() and not before_line(text.strip(), lexicon):
-            side = re.search(r"\s[-–—]\s*(in|on)$", text.strip(), re.IGNORECASE)
-            refit = bool(_REFIT_LINE.match(text)) or bool(side)
-            topic = "" if _REFIT_LINE.match(text) else _topic(text, lexicon)
-            rows.append(_title(line, text))
+        if _is_heading(shouted, text, lexicon, names):
+            titles += 1
+            told, way = _title_words(text, lexicon, names)
+            refit = bool(_REFIT_LINE.match(text)) or way == "refit"
+            topic = "" if _REFIT_LINE.match(text) else _topic(told, lexicon)
+            rows.append(_title(line, told))
             continue
-        told = _line(text, lexicon, refit=refit, topic=topic)
+        told = _line(text, lexicon, refit=refit, topic=topic, names=names)
         own = line.kind if _mark(told).strip() or told == text else "item"
         rows.append(replace(line, text=told, kind=own) if told != line.text else line)
     return replace(source, lines=tuple(rows))
+
+
+def _is_way_in(half: str) -> bool:
+    low = half.lower()
+    return low.startswith(_WAY_IN) and not low.startswith("remov")
+
+
+def _is_heading(shouted: str, text: str, lexicon: Lexicon, names: dict[str, str]) -> bool:
+    bare = _bare(shouted)
+    marked = bool(_mark(shouted).strip())
+    if marked:
+        plain = re.sub(r"\s*\([^()]*\)\s*$", "", bare).strip()
+        lettered = re.match(r"^\s*(?:[A-Za-z]|\d{1,2})[.)]?\s", shouted)
+        return (
+            bool(lettered)
+            and plain.isupper()
+            and bool(re.search(r"[A-Z]{2}", plain))
+            and _is_title(plain)
+            and not re.match(r"^[A-Z]{1,5}-?\d+", plain)
+        )
+    return _is_title(re.sub(r"^\W+", "", text)) and not before_line(text.strip(), lexicon, names)
+
+
+def _title_words(text: str, lexicon: Lexicon, names: dict[str, str]) -> tuple[str, str]:
+    """As in "B. PSU (needs A)", "MOTOR IN": which part and which half; what it needs stands in brackets behind it."""
+    bare = re.sub(r"^[^\w(]+", "", text.strip())
+    bare = re.sub(r"[^\w)]+$", "", bare)
+    lettered = _LETTERED.match(bare)
+    key = ""
+    if lettered and not re.match(r"^\w+\s+(?:card|sheet)\b", bare, re.IGNORECASE):
+        key, bare = lettered["key"].upper(), lettered["name"].strip()
+    needs = ""
+    inside = re.search(r"\s*\((?P<inside>[^()]+)\)\s*$", bare)
+    if inside:
+        asked = before_line(inside["inside"], lexicon, names)
+        plain = re.fullmatch(
+            r"(?P<parts>.+?)\s+(?:is |are |already )*(?:removed|off|out|taken off|detached|away|first)",
+            inside["inside"],
+            re.IGNORECASE,
+        )
+        if asked:
+            needs = asked.removeprefix("Remove first: ").rstrip(".")
+        elif plain:
+            needs = plain["parts"]
+        if re.fullmatch(r"[\d\s]*(?:off|x)?", inside["inside"]):
+            needs = ""
+            bare = bare[: inside.start()]
+        elif needs:
+            bare = bare[: inside.start()]
+    way = ""
+    told = _WAY.match(bare)
+    if told and not re.search(r"\d$", told["part"]):
+        way = "refit" if _is_way_in(told["way"]) else "removal"
+        part = told["part"].strip(" -–—:,")
+        bare = f"{'Installing' if way == 'refit' else 'Removing'} the {part.lower() if part.isupper() else part}"
+        name = part
+    else:
+        name = bare
+    name = re.sub(
+        r"\s*\([^()]*\)|^.*\b(?:card|sheet)\s+[\w./-]*\d[\w./-]*\s*[-–—:]*\s*",
+        "",
+        name,
+        flags=re.IGNORECASE,
+    )
+    if key:
+        names[key] = name.lower().strip()
+    return (f"{bare} ({needs} removed)" if needs else bare), way
 
 
 def _title(line: Line, text: str) -> Line:
     """As in "FAN ASSY - R/R": both halves; the number of a card is no name."""
     bare = re.sub(r"[-–—:, ]+remove$", " replacement", text, flags=re.IGNORECASE)
     needs = re.search(r"\((?:[^()]+) (?:removed|off|out)\)\s*$", bare)
-    return replace(line, text=bare, kind="heading", level=2) if needs else replace(line, text=bare)
+    told = bool(re.match(r"^(?:Removing|Installing) the ", bare))
+    return (
+        replace(line, text=bare, kind="heading", level=2)
+        if needs or told
+        else replace(line, text=bare)
+    )
 
 
 def _is_telegraphic(source: Source, lexicon: Lexicon) -> bool:
@@ -108,6 +201,8 @@ def _long_words(text: str) -> str:
 
 
 def _cased(short: str, full: str) -> str:
+    if short.isupper() and len(short.strip(".")) > 1:
+        return full.upper()
     return full.capitalize() if short[:1].isupper() and not full.isupper() else full
 
 
@@ -120,7 +215,7 @@ def _shorthands() -> list[tuple[re.Pattern[str], str]]:
             table_group("shorthands").items(), key=lambda row: (-len(row[0]), row[0])
         ):
             stop = r"\." if short.endswith(".") else r"\.?"
-            end = "" if short.endswith(".") else r"\b"
+            end = r"\b" if short[-1].isalnum() else ""
             _CACHE.append(
                 (
                     re.compile(
@@ -151,7 +246,7 @@ def _is_title(text: str) -> bool:
 def _topic(title: str, lexicon: Lexicon) -> str:
     """The part that a title names, whose screws the lines below it mean."""
     words = re.sub(
-        r"\([^)]*\)|\s[-–—]\s*(?:in|out|on|off|replacement|removal)$|[-–—:, ]+remove$|^\W*(?:(?:field|job|task|quick|service)\s+)*(?:card|job|sheet|task|fru)\s+[\w.-]*\d\w*\s+",  # noqa: E501
+        r"\([^)]*\)|^(?:removing|installing) the\s+|\s[-–—]\s*(?:in|out|on|off|replacement|removal)$|[-–—:, ]+remove$|^\W*(?:(?:field|job|task|quick|service)\s+)*(?:card|job|sheet|task|fru)\s+[\w.-]*\d\w*\s+",  # noqa: E501
         "",
         title,
         flags=re.IGNORECASE,
@@ -160,18 +255,27 @@ def _topic(title: str, lexicon: Lexicon) -> str:
     return words.lower() if known in ("cover", "part", "board", "card", "drawer") else ""
 
 
-def _line(text: str, lexicon: Lexicon, *, refit: bool, topic: str = "") -> str:
+def _line(
+    text: str,
+    lexicon: Lexicon,
+    *,
+    refit: bool,
+    topic: str = "",
+    names: dict[str, str] | None = None,
+) -> str:
     """A line as orders; as it stands where nothing in it is telegraphic."""
     mark = _mark(text)
     bare = text[len(mark) :].strip()
-    needed = before_line(bare, lexicon)
+    needed = before_line(bare, lexicon, names)
     if needed:
         return needed
     if _UNTOUCHED.match(bare) or not re.match(r"[A-Za-z\d]", bare):
         return text
     bare = re.sub(r"^(?:access|fixings?)\s*:\s*", "", bare, flags=re.IGNORECASE)
     if re.match(
-        r"(?:refit\w*|reassembly|install\w*|assembly)\s*[:=-]\s*(?:in )?revers", bare, re.IGNORECASE
+        r"(?:refit\w*|re-?assembly|re-?assy|install\w*|assembly|in|back)\s*[:=–-]\s*(?:in )?(?:revers|as (?:above )?(?:revers|backwards)|as above,? (?:in )?(?:revers|backward)|backwards)",  # noqa: E501
+        bare,
+        re.IGNORECASE,
     ):
         return f"{mark}Refitting is the reverse of removal."
     told = CardLine(
