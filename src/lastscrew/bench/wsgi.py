@@ -5,18 +5,16 @@ from __future__ import annotations
 import os
 
 from django.core.wsgi import get_wsgi_application
-from whitenoise import WhiteNoise
 
 from lastscrew.bench import assets
+from lastscrew.bench.serving.files import Files
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lastscrew.bench.settings")
 
 
-def make_application() -> WhiteNoise:
-    """The whole application; files are listed once, here."""
-    served = WhiteNoise(get_wsgi_application(), max_age=365 * 24 * 3600)
-    served.add_files(str(assets.FOLDER), prefix=assets.static_url().strip("/"))
-    return served
+def make_application() -> Files:
+    """The whole application; its files are those that lay there when the process started."""
+    return Files(get_wsgi_application(), assets.static_url(), assets.contents())
 
 
 application = make_application()

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, render
 from django.template.loader import render_to_string
 
 from lastscrew.bench.access.rights import Route
-from lastscrew.bench.assets import FOLDER
+from lastscrew.bench.assets import text_of
 from lastscrew.bench.depot.records import JobRecord, record_of
 from lastscrew.bench.models import OwnerData, Run, StoredEvent, Unit
 from lastscrew.bench.queries.overview import v_of
@@ -38,7 +38,7 @@ def record_pdf(request: HttpRequest, key: str) -> HttpResponse:
     """The record on paper: the same words."""
     unit = get_object_or_404(Unit, pk=key)
     context = _context(unit)
-    context["css"] = (FOLDER / "bench" / "record.css").read_text("utf-8")
+    context["css"] = text_of("bench/record.css")
     html = render_to_string("bench/records/paper.html", context)
     try:
         printed = print_pdf(html, _files(context["pictures"]))

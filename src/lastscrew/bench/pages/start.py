@@ -25,11 +25,9 @@ def healthz(_request: HttpRequest) -> JsonResponse:
 
 def service_worker(_request: HttpRequest) -> HttpResponse:
     """The service worker at the root, since it may only answer for pages below its own place."""
-    file = assets.FOLDER / "bench" / "service-worker.js"
     names = ",".join(f'"{assets.static_url()}{name}"' for name in assets.files())
-    text = f'const VERSION = "{assets.version()}";\nconst FILES = [{names}];\n' + file.read_text(
-        "utf-8"
-    )
+    known = f'const VERSION = "{assets.version()}";\nconst FILES = [{names}];\n'
+    text = known + assets.text_of("bench/service-worker.js")
     return HttpResponse(
         text, content_type="text/javascript; charset=utf-8", headers={"Cache-Control": "no-cache"}
     )
