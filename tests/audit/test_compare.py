@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+import json
+import re
+from collections import Counter
+from collections.abc import Iterator
+from random import Random
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -9,13 +15,19 @@ from hypothesis import strategies as st
 from lastscrew.audit.changes import Change
 from lastscrew.audit.compare_devices import compare_devices
 from lastscrew.audit.compare_texts import compare_readings
+from lastscrew.audit.pairing import REFERENCES, SECTIONS
+from lastscrew.device.keys import SECTIONS as KEYS
 from lastscrew.device.reading import load_device
+from lastscrew.device.types import Entries, Key, Ref
+from lastscrew.device.writing import device_tree
 from lastscrew.plan.model import Request
 from lastscrew.plan.planner import plan
 from lastscrew.reading import load_lexicon, read
 from lastscrew.reading.sources import open_source
 from tests.audit.test_device_files import SOUND
 from tests.audit.texts import MANUAL, demo, planted
+from tests.device.machines import Maker
+from tests.oracle.machines import machine_case
 
 
 def devices(old: str, new: str) -> tuple[Change, ...]:
@@ -61,7 +73,7 @@ def test_a_file_does_not_differ_from_itself(name: str) -> None:
         ("renew: {strip: 1}", "renew: {strip: 1}, close_s: 40", "Pack bond: time to close (s): from the table → 40."),
         ("torque_ncm: 17", "torque_ncm: 15", "Fastener long: torque (N cm): 17 → 15."),
         ("name: Board,", "name: Main board,", "Main board was called Board (board)."),
-        ("check_s: 10", "check_s: 20", "Function light: time of the check (s): 10 → 20."),
+        ("check_s: 10", "check_s: 20", "Function Light: time of the check (s): 10 → 20."),
         ("after: [board_screws]", "after: []", "Board seat: joints that must be open before: Board screws → nothing."),
     ],
 )  # fmt: skip
@@ -119,6 +131,157 @@ def test_what_comes_one_way_goes_the_other_way(data: st.DataObject) -> None:
     back = [c for c in compare_devices(changed, device) if c.about == "Joints"]
     assert [(c.kind, c.id) for c in there] == [("added", "extra")]
     assert [(c.kind, c.id) for c in back] == [("removed", "extra")]
+
+
+@pytest.mark.parametrize(
+    ("edits", "text"),
+    [
+        ([("driver: {name", "blade: {name"), ("tool: driver", "tool: blade")],
+         "Tool cross-recess driver stands under another id: driver → blade."),
+        ([("  long:", "  m2x6:"), ("fastener: long", "fastener: m2x6")],
+         "Fastener m2x6 (M2 × 6 mm pan PH0 black) stands under another id: long → m2x6."),
+        ([("  cover: {", "  lid: {"), ("[cover", "[lid")], "Cover stands under another id: cover → lid."),
+        ([("  cover: {name: Cover", "  lid: {name: Lid"), ("[cover", "[lid")], "Lid was called Cover (cover)."),
+        ([("board_screws", "holding_screws")], "Holding screws was called Board screws (board_screws)."),
+    ],
+)  # fmt: skip
+def test_a_new_id_is_one_sentence_wherever_it_is_used(
+    edits: list[tuple[str, str]], text: str
+) -> None:
+    """Without ``was``: told once, not at every joint that names it; no way in is another one."""
+    new = SOUND
+    for old_words, new_words in edits:
+        assert old_words in new
+        new = new.replace(old_words, new_words)
+    assert [c.text for c in compare_devices(load_device(SOUND), load_device(new))] == [text]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "text"),
+    [
+        ("hazards: [pack]}", "note: Take care}",
+         "Battery pack: hazards: warning “Lithium pack. Do not pierce it” → nothing."),
+        ("signal: warning", "signal: danger",
+         "Hazard “Lithium pack. Do not pierce it”: signal word: warning → danger."),
+        ("check_s: 10", "check_s: 10, measure: {unit: lx, low: 200}",
+         "Function Light: value to measure: nothing → at least 200 lx."),
+        ("into: metal, powered: true", "into: metal, powered: shutdown",
+         "Board screws: live: yes → after a shut-down only."),
+        ("kind: plug", "kind: latch", "Pack plug: kind: plug → latch."),
+        ("count: 3", "count: unknown", "Board screws: number of pieces: 3 → unknown."),
+        ("kind: adhesive", "open_s: unknown, kind: adhesive", "Pack bond: time to open (s): from the table → unknown."),
+        ("tool: driver, order", "close_tool: hand, tool: driver, order",
+         "Cover screws: tool for closing: cross-recess driver → hand."),
+        ("under: [cover], isolates: true", "isolates: true, access: [{under: [board]}, {under: [cover]}]",
+         "Pack plug can be reached another way now: from the top under Board."),
+        ("format: 1\n", "format: 1\nturn_s: 9\n", "Machine: time to turn it (s): 5 → 9."),
+    ],
+)  # fmt: skip
+def test_every_kind_of_value_is_told_in_words(old: str, new: str, text: str) -> None:
+    """No id, no key of the file, nothing of the program's own shapes."""
+    assert text in told(devices(old, new))
+
+
+def test_ways_to_reach_a_joint_in_another_order_are_the_same() -> None:
+    """Two accesses exchanged are no difference; one of them changed is told with which it is."""
+    two = (
+        "under: [cover], isolates: true",
+        "isolates: true, access: [{under: [cover]}, {under: [board], open_s: 9}]",
+    )
+    back = two[0], "isolates: true, access: [{under: [board], open_s: 9}, {under: [cover]}]"
+    slow = two[0], "isolates: true, access: [{under: [board], open_s: 8}, {under: [cover]}]"
+    one, same, other = (load_device(planted(SOUND, *edit)) for edit in (two, back, slow))
+    assert compare_devices(one, same) == ()
+    assert told(compare_devices(one, other)) == [
+        "Pack plug (from the top under Board): time to open (s): 9 → 8."
+    ]
+
+
+def test_what_is_wrong_with_it_is_compared_too() -> None:
+    """One chance of one fault changed: one sentence, with nothing beside it that stayed."""
+    old = demo("notebook").decode()
+    new = planted(old, "usually", "rarely")
+    changes = compare_devices(load_device(old), load_device(new))
+    assert [c.about for c in changes] == ["Faults"]
+    assert changes[0].text.count("usually") == changes[0].text.count("rarely") == 1
+    assert len(changes[0].text) < 120
+
+
+def mirrored(changes: tuple[Change, ...], *, back: bool) -> Counter[tuple[str, ...]]:
+    """What each says but for its words; seen from the other side where ``back``."""
+    turned = {"added": "removed", "removed": "added"}
+    return Counter(
+        (c.about, turned.get(c.kind, c.kind), c.key, c.new, c.old)
+        if back
+        else (c.about, c.kind, c.key, c.old, c.new)
+        for c in changes
+    )
+
+
+@settings(max_examples=25)
+@given(st.integers(0, 2**20), st.integers(0, 2**20))
+def test_old_and_new_exchanged_tell_the_same_backwards(first: int, second: int) -> None:
+    """Any two devices: what came has gone, and each value changes from the new one to the old one."""
+    one, other = (Maker(Random(seed)).device() for seed in (first, second))
+    there, back = (
+        compare_devices(one, other, ways=False),
+        compare_devices(other, one, ways=False),
+    )
+    assert mirrored(there, back=False) == mirrored(back, back=True)
+
+
+@settings(max_examples=25)
+@given(st.integers(0, 10_000))
+def test_a_machine_with_all_ids_new_is_the_same_machine(seed: int) -> None:
+    """Nothing came, went or changed: each entry is told once, as standing under another id or name."""
+    device = machine_case(seed)[0]
+    ids = sorted({key for s in SECTIONS for key in getattr(device, s)}, key=len, reverse=True)
+    words = re.compile(rf"\b(?:{'|'.join(ids)})\b")
+    tree = device_tree(device)
+    renamed = {
+        key: json.loads(words.sub(r"zz_\g<0>", json.dumps(value))) if key in SECTIONS else value
+        for key, value in tree.items()
+    }
+    for section in SECTIONS:
+        for key, entry in renamed.get(section, {}).items():
+            name = getattr(getattr(device, section)[key.removeprefix("zz_")], "name", None)
+            if name:
+                entry["name"] = name
+    other = load_device(json.dumps(renamed))
+    changes = compare_devices(device, other)
+    assert [c.text for c in changes if c.kind != "renamed"] == []
+    assert len(changes) == sum(len(getattr(device, s)) for s in SECTIONS)
+
+
+def test_every_field_that_refers_to_an_entry_is_known() -> None:
+    """The table of references holds what the table of keys says."""
+    found: dict[str, set[str]] = {}
+    for section in KEYS:
+        for key, refs in referring(section):
+            found.setdefault(key, set()).update(refs)
+    found.pop("side")  # sides have no ids of their own
+    known = {name: set(sections) for name, sections in REFERENCES.items()}
+    wrong = {name: refs for name, refs in found.items() if not refs <= known.get(name, set())}
+    assert wrong == {}
+
+
+def referring(key: Key) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Keys at any depth whose values are ids, with the sections that these name."""
+    waiting: list[tuple[str, object]] = [(key.name, key.type)]
+    while waiting:
+        name, kind = waiting.pop()
+        if isinstance(kind, Ref):
+            yield name, kind.sections
+        elif isinstance(kind, Entries):
+            waiting += [(k.name, k.type) for k in kind.record.keys]
+        else:
+            waiting += [(k.name, k.type) for k in getattr(kind, "keys", ())]
+            waiting += [
+                (name, getattr(kind, part))
+                for part in ("item", "key", "value")
+                if hasattr(kind, part)
+            ]
+            waiting += [(name, option) for option in getattr(kind, "options", ())]
 
 
 # --- texts ------------------------------------------------------------------------------------------

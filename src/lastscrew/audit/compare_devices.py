@@ -1,17 +1,27 @@
 """What differs between two revisions of a device file, in the trade's words.
 
-Entries are the same where their ids are, or where the new one says ``was: old_id``. What the difference means for
-the work is told as well: for every part how much longer or shorter its way in is.
+Entries are paired as :mod:`lastscrew.audit.pairing` says. What the difference means for the work is told as well: for
+every part how much longer or shorter its way in is.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import fields
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import fields, replace
 from typing import Final
 
 from lastscrew.audit.changes import Change, ChangeKind
-from lastscrew.device.model import Access, Device, Joint, Part
+from lastscrew.audit.pairing import Entry, Renames, in_new_ids
+from lastscrew.audit.telling import (
+    entry_name,
+    is_same,
+    key_of,
+    shown,
+    value_of,
+    without_equal,
+    words_for,
+)
+from lastscrew.device.model import POWERED_KINDS, Access, Device, Joint
 from lastscrew.plan.model import Plan, Request, StopRule
 from lastscrew.plan.planner import plan
 from lastscrew.plan.wording import fastener_text, joint_name, listed, part_name, seconds, tool_name
@@ -21,28 +31,23 @@ MOST_WORK: Final = 20_000
 """States that each single plan may expand; a plan that needs more is not compared."""
 
 _SECTIONS: Final = (
-    "tools",
-    "fasteners",
-    "supplies",
-    "hazards",
-    "functions",
-    "options",
-    "spares",
-    "acts",
-)
-_TITLES: Final = {"supplies": "supply", "functions": "function", "options": "option"}
+    "tools", "fasteners", "supplies", "hazards", "functions", "options", "spares", "acts", "symptoms", "checks",
+    "faults",
+)  # fmt: skip
 _SKIPPED: Final = frozenset(
-    ("id", "was", "sources", "joins", "accesses", "rigid", "unknown", "swap_given")
+    (
+        "id",
+        "was",
+        "sources",
+        "accesses",
+        "rigid",
+        "unknown",
+        "swap_given",
+        "prior_given",
+        "shutdown",
+    )
 )
-_WORDS: Final = {
-    "count": "number of pieces", "order": "order of tightening", "torque_ncm": "torque (N cm)",
-    "positions_mm": "positions", "outline_mm": "outline", "after": "joints that must be open before",
-    "max_length_mm": "greatest length (mm)", "reuse": "reuse", "renew": "supplies renewed",
-    "powered": "powered", "isolates": "takes the power away", "energy": "stores energy",
-    "order_code": "order code", "check_ms": "time of the check (s)", "ms": "time (s)",
-    "wait_open_ms": "waiting on opening (s)", "wait_close_ms": "waiting on closing (s)",
-    "length_mm": "length (mm)", "swap_ms": "time to take it up (s)", "text": "words",
-}  # fmt: skip
+_NAMES: Final = frozenset(("name", "text"))
 
 
 def compare_devices(one: Device, other: Device, *, ways: bool = True) -> tuple[Change, ...]:
@@ -57,241 +62,101 @@ def compare_devices(one: Device, other: Device, *, ways: bool = True) -> tuple[C
     """
     if one.revision_hash and one.revision_hash == other.revision_hash:
         return ()
+    old, pairs = in_new_ids(one, other)
+    ids = {section: {new: was for was, new in table.items()} for section, table in pairs.items()}
+    both = _Revisions(one, old, other, ids)
     return (
         *_device(one, other),
-        *_parts(one, other),
-        *_joints(one, other),
-        *(change for section in _SECTIONS for change in _section(one, other, section)),
-        *(_ways(one, other) if ways else ()),
+        *_entries(both, "parts"),
+        *_joints(both),
+        *(change for section in _SECTIONS for change in _entries(both, section)),
+        *(_ways(old, other) if ways else ()),
     )
 
 
-def renamed(
-    old: Mapping[str, object], new: Mapping[str, Joint] | Mapping[str, Part]
-) -> dict[str, str]:
-    """New id to old id: where they are the same, or where ``was`` says so."""
-    pairs = {}
-    for key, entry in new.items():
-        if key in old:
-            pairs[key] = key
-        elif entry.was is not None and entry.was in old and entry.was not in new:
-            pairs[key] = entry.was
-    return pairs
+class _Revisions:
+    """The two revisions: the old one as it is and in the ids of the new one.
+
+    Attributes:
+        given: The old one as it is.
+        old: The same, every entry that the new one has under its new id.
+        new: The new one.
+        was: For every section, new id to old id of the entries that both have.
+    """
+
+    def __init__(self, given: Device, old: Device, new: Device, was: Renames) -> None:
+        self.given, self.old, self.new, self.was = given, old, new, was
 
 
-# --- the machine and its parts ----------------------------------------------------------------------
+# --- the machine and its entries ----------------------------------------------------------------------
 
 
 def _device(one: Device, other: Device) -> Iterator[Change]:
-    for key in ("name", "kind", "revision", "sides", "turn_ms"):
+    for key in ("name", "id", "kind", "revision", "sides", "turn_ms", "frame_mm", "note"):
         old, new = getattr(one, key), getattr(other, key)
-        if old != new:
-            yield _changed("Machine", other.id, f"Machine: {_key(key)}", key, old, new)
-
-
-def _parts(one: Device, other: Device) -> Iterator[Change]:
-    pairs = renamed(one.parts, other.parts)
-    for key in other.parts:
-        name = part_name(other, key)
-        if key not in pairs:
-            yield Change("Parts", "added", key, f"{name} is new.")
-            continue
-        old, new = one.parts[pairs[key]], other.parts[key]
-        if old.name != new.name or pairs[key] != key:
-            yield Change(
-                "Parts", "renamed", key, f"{name} was called {old.name} ({pairs[key]}).", "name",
-                old.name, new.name,
-            )  # fmt: skip
-        yield from _fields("Parts", key, name, old, new, {"name"})
-    for key in one.parts:
-        if key not in pairs.values():
-            yield Change("Parts", "removed", key, f"{part_name(one, key)} is gone.")
-
-
-# --- joints -----------------------------------------------------------------------------------------
-
-
-def _joints(one: Device, other: Device) -> Iterator[Change]:
-    pairs = renamed(one.joints, other.joints)
-    parts = {old: new for new, old in renamed(one.parts, other.parts).items()}
-    joints = {old: new for new, old in pairs.items()}
-    for key in other.joints:
-        name = joint_name(other, key)
-        if key not in pairs:
-            yield Change(
-                "Joints", "added", key, f"{name} is new: {_what(other, other.joints[key])}."
-            )
-            continue
-        if pairs[key] != key:
-            old_name = joint_name(one, pairs[key])
-            yield Change(
-                "Joints",
-                "renamed",
-                key,
-                f"{name} was called {old_name} ({pairs[key]}).",
-                "id",
-                pairs[key],
-                key,
-            )
-        yield from _joint(one, other, one.joints[pairs[key]], other.joints[key], parts, joints)
-    for key in one.joints:
-        if key not in pairs.values():
-            what = _what(one, one.joints[key])
-            yield Change("Joints", "removed", key, f"{joint_name(one, key)} is gone: {what}.")
-
-
-def _what(device: Device, joint: Joint) -> str:
-    number = f"{joint.count} × " if joint.count > 1 else ""
-    return f"{number}{joint.kind} between {listed([part_name(device, p) for p in joint.joins])}"
-
-
-def _joint(
-    one: Device,
-    other: Device,
-    old: Joint,
-    new: Joint,
-    parts: Mapping[str, str],
-    joints: Mapping[str, str],
-) -> Iterator[Change]:
-    name = joint_name(other, new.id)
-    before, now = sorted(parts.get(p, p) for p in old.joins), sorted(new.joins)
-    if before != now:
-        yield _changed(
-            "Joints", new.id, f"{name} joins", "joins",
-            listed([part_name(one, p) for p in old.joins]),
-            listed([part_name(other, p) for p in new.joins]),
-        )  # fmt: skip
-    if old.fastener != new.fastener:
-        yield _changed(
-            "Joints", new.id, f"{name}: the screw is another one", "fastener",
-            _fastener(one, old), _fastener(other, new),
-        )  # fmt: skip
-    if sorted(joints.get(j, j) for j in old.after) != sorted(new.after):
-        yield _changed(
-            "Joints", new.id, f"{name}: {_WORDS['after']}", "after",
-            listed([joint_name(one, j) for j in old.after]),
-            listed([joint_name(other, j) for j in new.after]), kind="order",
-        )  # fmt: skip
-    yield from _fields("Joints", new.id, name, old, new, {"fastener", "after", "name"})
-    yield from _accesses(one, other, old, new, parts)
-
-
-def _fastener(device: Device, joint: Joint) -> str:
-    if joint.fastener is None:
-        return "not said"
-    known = device.fasteners.get(joint.fastener)
-    return fastener_text(known) if known is not None else joint.fastener
-
-
-def _accesses(
-    one: Device, other: Device, old: Joint, new: Joint, parts: Mapping[str, str]
-) -> Iterator[Change]:
-    name = joint_name(other, new.id)
-    if len(old.accesses) != len(new.accesses):
-        yield _changed(
-            "Joints",
-            new.id,
-            f"{name}: ways to reach it",
-            "access",
-            len(old.accesses),
-            len(new.accesses),
-        )
-        return
-    for before, now in zip(old.accesses, new.accesses, strict=True):
-        if before.side != now.side:
+        if old != new and not (key == "id" and one.name != other.name):
             yield _changed(
-                "Joints", new.id, f"{name}: side that faces up", "side", before.side, now.side
-            )
-        if sorted(parts.get(p, p) for p in before.under) != sorted(now.under):
-            yield _changed(
-                "Joints", new.id, f"{name}: what lies over it", "under",
-                listed([part_name(one, p) for p in before.under]),
-                listed([part_name(other, p) for p in now.under]), kind="order",
+                "Machine", other.id, f"Machine: {words_for(key)}", key, value_of(one, key, old),
+                value_of(other, key, new),
             )  # fmt: skip
-        for key, words in (("tool", "tool"), ("close_tool", "tool for closing")):
-            was, is_now = getattr(before, key), getattr(now, key)
-            if was != is_now and not (key == "close_tool" and _same_both(before, now)):
-                yield _changed(
-                    "Joints",
-                    new.id,
-                    f"{name}: {words}",
-                    key,
-                    tool_name(one, was),
-                    tool_name(other, is_now),
-                )
-        for key, words in (("open_ms", "time to open (s)"), ("close_ms", "time to close (s)")):
-            if getattr(before, key) != getattr(now, key):
-                yield _changed(
-                    "Joints", new.id, f"{name}: {words}", key.replace("_ms", "_s"),
-                    _time(getattr(before, key)), _time(getattr(now, key)), kind="time",
-                )  # fmt: skip
 
 
-def _same_both(before: Access, now: Access) -> bool:
-    """Closed with the tool that opens it, in both: told once."""
-    return before.close_tool == before.tool and now.close_tool == now.tool
-
-
-def _time(ms: int | None) -> str:
-    return "from the table" if ms is None else str(seconds(ms))
-
-
-# --- everything else --------------------------------------------------------------------------------
-
-
-def _section(one: Device, other: Device, section: str) -> Iterator[Change]:
+def _entries(both: _Revisions, section: str) -> Iterator[Change]:
+    """What came, went, is called otherwise or says something else, in one section."""
     about = section.capitalize()
-    old_entries, new_entries = getattr(one, section), getattr(other, section)
-    for key, entry in new_entries.items():
-        name = f"{_TITLES.get(section, section.removesuffix('s'))} {key}"
-        if key not in old_entries:
-            yield Change(about, "added", key, f"{name[0].upper()}{name[1:]} is new.")
-        else:
-            yield from _fields(
-                about, key, name[0].upper() + name[1:], old_entries[key], entry, set()
+    old, new = getattr(both.old, section), getattr(both.new, section)
+    for key, entry in new.items():
+        if key not in both.was[section]:
+            yield Change(
+                about, "added", key, f"{entry_name(both.new, section, entry, whole=True)} is new."
             )
-    for key in old_entries:
-        if key not in new_entries:
-            name = f"{_TITLES.get(section, section.removesuffix('s'))} {key}"
-            yield Change(about, "removed", key, f"{name[0].upper()}{name[1:]} is gone.")
+            continue
+        yield from _called(both, section, entry)
+        yield from _fields(both, section, old[key], entry, _NAMES)
+    for key, entry in getattr(both.given, section).items():
+        if key not in both.was[section].values():
+            name = entry_name(both.given, section, entry, whole=True)
+            yield Change(about, "removed", key, f"{name} is gone.")
+
+
+def _called(both: _Revisions, section: str, entry: Entry) -> Iterator[Change]:
+    """That an entry has another name or id."""
+    about, was = section.capitalize(), both.was[section][entry.id]
+    before = getattr(both.given, section)[was]
+    name, old_name = (
+        entry_name(device, section, item)
+        for device, item in ((both.new, entry), (both.given, before))
+    )
+    if name != old_name and section != "fasteners":
+        told = f"{name} was called {_lower(old_name, section)} ({was})."
+        yield Change(about, "renamed", entry.id, told, "name", old_name, name)
+    elif was != entry.id:
+        name = entry_name(both.new, section, entry, whole=True)
+        told = f"{name} stands under another id: {was} → {entry.id}."
+        yield Change(about, "renamed", entry.id, told, "id", was, entry.id)
+
+
+def _lower(name: str, section: str) -> str:
+    """A name within a sentence: what it is (``Tool``, ``Warning``) begins small, its own name stays."""
+    return name if section in ("parts", "joints") else name[0].lower() + name[1:]
 
 
 def _fields(
-    about: str, key: str, name: str, old: object, new: object, told: set[str]
+    both: _Revisions, section: str, old: Entry, new: Entry, told: Collection[str]
 ) -> Iterator[Change]:
-    for field in fields(old):  # type: ignore[arg-type]
+    """Each value of an entry that is another one, but for those that are told apart."""
+    name = entry_name(both.new, section, new)
+    for field in fields(old):
         if field.name in _SKIPPED or field.name in told:
             continue
         before, now = getattr(old, field.name), getattr(new, field.name)
-        if before != now:
+        if not is_same(field.name, before, now):
+            before, now = without_equal(before, now)
             yield _changed(
-                about, key, f"{name}: {_key(field.name)}", field.name, _value(field.name, before),
-                _value(field.name, now), kind="order" if field.name == "order" else "changed",
+                section.capitalize(), new.id, f"{name}: {words_for(field.name)}", key_of(field.name),
+                value_of(both.old, field.name, before), value_of(both.new, field.name, now),
+                kind="order" if field.name in ("order", "after") else "changed",
             )  # fmt: skip
-
-
-def _key(name: str) -> str:
-    return _WORDS.get(name, name.replace("_", " "))
-
-
-def _value(key: str, value: object) -> object:
-    return seconds(value) if key.endswith("ms") and isinstance(value, int) else value
-
-
-def _shown(value: object) -> str:
-    if value is None or value in ((), {}, ""):
-        return "nothing"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, Mapping):
-        return listed(
-            [f"{k} {v:g}" if isinstance(v, float) else f"{k} {v}" for k, v in value.items()]
-        )
-    if isinstance(value, tuple):
-        if value and isinstance(value[0], tuple):
-            return f"{len(value)} places"
-        return listed([str(item) for item in value])
-    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _changed(
@@ -299,15 +164,173 @@ def _changed(
     key: str,
     words: str,
     field: str,
-    old: object,
-    new: object,
+    before: str,
+    now: str,
     *,
     kind: ChangeKind = "changed",
 ) -> Change:
-    before, now = _shown(old), _shown(new)
+    before, now = before or "nothing", now or "nothing"
     if before == now:  # places of the same number
         return Change(about, kind, key, f"{words} changed.", field)
     return Change(about, kind, key, f"{words}: {before} → {now}.", field, before, now)
+
+
+# --- joints -----------------------------------------------------------------------------------------
+
+
+def _joints(both: _Revisions) -> Iterator[Change]:
+    for key, joint in both.new.joints.items():
+        name = joint_name(both.new, key)
+        if key not in both.was["joints"]:
+            yield Change("Joints", "added", key, f"{name} is new: {_what(both.new, joint)}.")
+            continue
+        yield from _called(both, "joints", joint)
+        yield from _joint(both, both.old.joints[key], joint)
+    for key, joint in both.given.joints.items():
+        if key not in both.was["joints"].values():
+            what = _what(both.given, joint)
+            yield Change(
+                "Joints", "removed", key, f"{joint_name(both.given, key)} is gone: {what}."
+            )
+
+
+def _what(device: Device, joint: Joint) -> str:
+    number = f"{joint.count} × " if joint.count > 1 else ""
+    kind = joint.kind.replace("_", " ")
+    return f"{number}{kind} between {listed([part_name(device, p) for p in joint.joins])}"
+
+
+def _joint(both: _Revisions, old: Joint, new: Joint) -> Iterator[Change]:
+    name = joint_name(both.new, new.id)
+    if sorted(old.joins) != sorted(new.joins):
+        yield _changed(
+            "Joints", new.id, f"{name} joins", "joins", value_of(both.old, "joins", old.joins),
+            value_of(both.new, "joins", new.joins),
+        )  # fmt: skip
+    if (old.fastener, "fastener" in old.unknown) != (new.fastener, "fastener" in new.unknown):
+        yield _changed(
+            "Joints", new.id, f"{name}: the screw is another one", "fastener", _fastener(both.old, old),
+            _fastener(both.new, new),
+        )  # fmt: skip
+    if (old.count, "count" in old.unknown) != (new.count, "count" in new.unknown):
+        yield _changed(
+            "Joints", new.id, f"{name}: {words_for('count')}", "count",
+            *("unknown" if "count" in joint.unknown else str(joint.count) for joint in (old, new)),
+        )  # fmt: skip
+    if (old.powered, old.shutdown) != (new.powered, new.shutdown) and not _goes_with_kind(old, new):
+        yield _changed("Joints", new.id, f"{name}: live", "powered", _live(old), _live(new))
+    yield from _fields(both, "joints", old, new, {"joins", "fastener", "name", "count", "powered"})
+    yield from _accesses(both, old, new)
+
+
+def _goes_with_kind(old: Joint, new: Joint) -> bool:
+    """Another kind of joint is live or not of itself: told once, with the kind."""
+    return old.kind != new.kind and all(
+        joint.powered == (joint.kind in POWERED_KINDS) and not joint.shutdown
+        for joint in (old, new)
+    )
+
+
+def _live(joint: Joint) -> str:
+    return "after a shut-down only" if joint.shutdown else shown(joint.powered)
+
+
+def _fastener(device: Device, joint: Joint) -> str:
+    if "fastener" in joint.unknown:
+        return "unknown"
+    if joint.fastener is None:
+        return "not said"
+    known = device.fasteners.get(joint.fastener)
+    if known is None:
+        return joint.fastener
+    text = fastener_text(known)
+    twins = [f for f in device.fasteners.values() if fastener_text(f) == text]
+    return f"{text} ({known.id})" if len(twins) > 1 else text
+
+
+# --- ways to reach a joint --------------------------------------------------------------------------
+
+
+def _accesses(both: _Revisions, old: Joint, new: Joint) -> Iterator[Change]:
+    name = joint_name(both.new, new.id)
+    several = len(old.accesses) > 1 or len(new.accesses) > 1
+    pairs, gone, come = _paired(old.accesses, new.accesses)
+    for before, now in pairs:
+        about = f"{name} ({_way_words(both.new, now)})" if several else name
+        yield from _access(both, new.id, about, before, now)
+    for access in come:
+        told = f"{name} can be reached another way now: {_way_words(both.new, access)}."
+        yield Change("Joints", "added", new.id, told, "access")
+    for access in gone:
+        told = f"{name} can no longer be reached {_way_words(both.old, access)}."
+        yield Change("Joints", "removed", new.id, told, "access")
+
+
+def _paired(
+    old: Sequence[Access], new: Sequence[Access]
+) -> tuple[list[tuple[Access, Access]], list[Access], list[Access]]:
+    """Which way is which, whatever their order: equal ones, then by what lies over and side, then as they stand."""
+    gone, come = list(old), list(new)
+    pairs: list[tuple[Access, Access]] = []
+    marks: tuple[Callable[[Access], object], ...] = (
+        lambda a: replace(a, under=tuple(sorted(a.under))),
+        lambda a: (a.side, sorted(a.under)),
+        lambda a: a.side,
+        lambda a: sorted(a.under),
+        lambda _: None,
+    )
+    for mark in marks:
+        if mark is marks[-1] and (len(gone) != 1 or len(come) != 1):
+            break
+        for before in list(gone):
+            now = next((a for a in come if mark(a) == mark(before)), None)
+            if now is not None:
+                gone.remove(before)
+                come.remove(now)
+                pairs.append((before, now))
+    pairs.sort(key=lambda pair: new.index(pair[1]))
+    return pairs, gone, come
+
+
+def _way_words(device: Device, access: Access) -> str:
+    side = f"from the {access.side.replace('_', ' ')}"
+    return f"{side} under {value_of(device, 'under', access.under)}" if access.under else side
+
+
+def _access(both: _Revisions, key: str, name: str, before: Access, now: Access) -> Iterator[Change]:
+    for field, words, told in (
+        ("side", "side that faces up", lambda _device, a: a.side),
+        ("tool", "tool", lambda device, a: tool_name(device, a.tool)),
+        ("close_tool", "tool for closing", lambda device, a: tool_name(device, a.close_tool)),
+        ("open_ms", "time to open (s)", lambda _device, a: _time(a.open_ms)),
+        ("close_ms", "time to close (s)", lambda _device, a: _time(a.close_ms)),
+    ):
+        # Closed with the tool that opens it, in both: told once.
+        if (
+            field == "close_tool"
+            and before.close_tool == before.tool
+            and now.close_tool == now.tool
+        ):
+            continue
+        is_unknown = [key_of(field) in access.unknown for access in (before, now)]
+        if getattr(before, field) != getattr(now, field) or is_unknown[0] != is_unknown[1]:
+            was, is_now = (
+                "unknown" if unknown else told(device, access)
+                for unknown, device, access in zip(
+                    is_unknown, (both.old, both.new), (before, now), strict=True
+                )
+            )
+            kind: ChangeKind = "time" if field.endswith("_ms") else "changed"
+            yield _changed("Joints", key, f"{name}: {words}", key_of(field), was, is_now, kind=kind)
+    if sorted(before.under) != sorted(now.under):
+        yield _changed(
+            "Joints", key, f"{name}: what lies over it", "under", value_of(both.old, "under", before.under),
+            value_of(both.new, "under", now.under), kind="order",
+        )  # fmt: skip
+
+
+def _time(ms: int | None) -> str:
+    return "from the table" if ms is None else str(seconds(ms))
 
 
 # --- what it means for the work ---------------------------------------------------------------------
@@ -315,22 +338,20 @@ def _changed(
 
 def _ways(one: Device, other: Device) -> Iterator[Change]:
     """For every part that both have: the way in, the way out, and the order of opening."""
-    pairs = renamed(one.parts, other.parts)
-    joints = {old: new for new, old in renamed(one.joints, other.joints).items()}
     for key, part in other.parts.items():
-        if key not in pairs or part.fixed or one.parts[pairs[key]].fixed:
+        if key not in one.parts or part.fixed or one.parts[key].fixed:
             continue
-        old, new = _plan(one, pairs[key]), _plan(other, key)
+        old, new = _plan(one, key), _plan(other, key)
         name = part_name(other, key)
         if old is None or new is None:
             if (old is None) != (new is None):
                 text = f"{name}: {'can be taken out now' if old is None else 'can no longer be taken out'}."
                 yield Change("Ways", "changed", key, text, "plan")
             continue
-        yield from _way(key, name, old, new, joints)
+        yield from _way(key, name, old, new)
 
 
-def _way(key: str, name: str, old: Plan, new: Plan, joints: Mapping[str, str]) -> Iterator[Change]:
+def _way(key: str, name: str, old: Plan, new: Plan) -> Iterator[Change]:
     told = []
     for words, before, now in (
         ("way in", old.way_in_ms, new.way_in_ms),
@@ -344,21 +365,23 @@ def _way(key: str, name: str, old: Plan, new: Plan, joints: Mapping[str, str]) -
     if told:
         was, is_now = str(seconds(old.total_ms)), str(seconds(new.total_ms))
         yield Change("Ways", "time", key, f"{name}: {', '.join(told)}.", "total_s", was, is_now)
-    first = [joints.get(step.joint, step.joint) for step in old.way_in]
-    second = [step.joint for step in new.way_in]
-    kept = [j for j in first if j in set(second)]
-    if kept != [j for j in second if j in set(first)]:
+    first, second = [step.joint for step in old.way_in], [step.joint for step in new.way_in]
+    if [j for j in first if j in set(second)] != [j for j in second if j in set(first)]:
         yield Change(
             "Ways", "order", key, f"{name}: the joints are opened in another order.", "way_in"
         )
     gained, lost = len(set(second) - set(first)), len(set(first) - set(second))
     if gained or lost:
-        text = (
-            f"{name}: {gained} more to open, {lost} fewer."
-            if gained and lost
-            else (f"{name}: {gained} more to open." if gained else f"{name}: {lost} fewer to open.")
+        counts = [f"{gained} more to open"] * bool(gained) + [f"{lost} fewer to open"] * bool(lost)
+        yield Change(
+            "Ways",
+            "changed",
+            key,
+            f"{name}: {', '.join(counts)}.",
+            "way_in",
+            str(len(first)),
+            str(len(second)),
         )
-        yield Change("Ways", "changed", key, text, "way_in", str(len(first)), str(len(second)))
 
 
 def _plan(device: Device, part: str) -> Plan | None:
