@@ -110,6 +110,7 @@ DEPOT: list[Happening] = [
     d.Placed(place="bench 2"), d.OwnerPhoto(sha256="ab" * 32), d.Custody(item="Drive", state="held", person="Ada"),
     d.HandedBack(outcome="repaired"), d.OwnerErased(reason="asked"),
     d.BranchDecided(branch="b", decision="taken", reason="same work"), d.LookedOver(job="r1", good=True),
+    d.WaitingGivenUp(job="r1", client="c", branch="b", count=2),
 ]  # fmt: skip
 
 

@@ -182,7 +182,11 @@ def test_what_waits_in_vain_goes_on_a_branch_and_so_does_what_comes_late(both: B
     making.begin()
     late = event("l", Noted(text="late"), client="c", sequence=0)
     add_run_events("r1", [event("w", Noted(text="waits"), client="c", sequence=1)], by=BY)
-    key = give_up_waiting("r1", "c")
+    key = give_up_waiting("r1", "c", "Lea")
+    told = StoredEvent.objects.get(name="waiting_given_up")
+    assert (told.unit, told.by, told.stored_ms > 0) == ("u1", "Lea", True)
+    body = {name: told.body[name] for name in ("job", "client", "branch")}
+    assert body == {"job": "r1", "client": "c", "branch": key}
     assert [body["id"] for body in Branch.objects.get(key=key).events] == ["w"]
     assert not WaitingEvent.objects.exists()
     assert add_run_events("r1", [late], by=BY).branch == key

@@ -385,7 +385,12 @@ def test_what_a_lost_screen_has_sent_can_be_decided_on(job: Client) -> None:
     sent(job, opened("cover_screws"), first=1)
     assert "That screen is lost" in shown(job, "histories")
     job.post("/runs/r1/histories/", {"do": "give_up", "client": "s1"})
-    assert Branch.objects.filter(run="r1", state="open").count() == 1
+    branch = Branch.objects.get(run="r1", state="open")
+    page = shown(job, "histories")
+    assert "Screens held to be lost" in page
+    assert "some_technician: one entry is decided on without what came before it" in page
+    job.post("/runs/r1/histories/", {"do": "take", "branch": branch.key, "reason": "seen there"})
+    assert "some_technician: 1 entry, taken over: seen there" in shown(job, "histories")
 
 
 def test_script_in_names_and_notes_is_shown_as_text(job: Client) -> None:

@@ -368,6 +368,9 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     ),
     d.OwnerErased: _simple(gettext_lazy("The owner’s name, contact, words and photos were erased")),
     d.BranchDecided: _simple(gettext_lazy("Two histories: a person decided"), "reason"),
+    d.WaitingGivenUp: _simple(
+        gettext_lazy("A screen is held to be lost: %(count)d of its entries are decided on without what is missing")
+    ),
     d.RevisionPublished: lambda w, _n: _joined(
         _("Published: %(device)s, revision %(revision)s")
         % {"device": w.device, "revision": w.revision[:8]},

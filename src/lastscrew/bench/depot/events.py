@@ -266,6 +266,20 @@ class BranchDecided(Happening):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WaitingGivenUp(Happening):
+    """A person no longer waits for what a screen never sent; what came after the gap is decided on as a branch."""
+
+    name: ClassVar[str] = "waiting_given_up"
+    job: str = field(metadata=_of(f.KEY, "Key of the job."))
+    client: str = field(metadata=_of(f.KEY, "Key of the screen."))
+    branch: str = field(metadata=_of(f.KEY, "Key of the branch that holds what came."))
+    count: int = field(metadata=_of(f.whole_rule(1, 10**6), "How many entries waited."))
+    missing: int | None = field(
+        default=None, metadata=_of(f.SEQUENCE, "Number of the first entry that never came.")
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LookedOver(Happening):
     """A second person looked the finished work of a job over."""
 
@@ -296,7 +310,8 @@ HAPPENINGS: Mapping[str, type[Happening]] = {
     for kind in (
         TakenIn, Described, HazardMet, HazardCleared, Placed, OwnerPhoto, Custody, SymptomsConfirmed,
         FaultTried, FaultTakenBack, HandedBack, OwnerErased,
-        StockCounted, StockMoved, RevisionPublished, AccountChanged, BranchDecided, LookedOver, RuleChanged,
+        StockCounted, StockMoved, RevisionPublished, AccountChanged, BranchDecided, WaitingGivenUp,
+        LookedOver, RuleChanged,
     )
 }  # fmt: skip
 """Every depot event by its name in JSON."""

@@ -16,7 +16,9 @@ Changes = dict[str, object]
 
 HAZARDS_OF_PACKS = {"swollen": "swollen_pack", "damaged": "damaged_pack"}
 
-AFTER_IT_WENT = (d.Described, d.OwnerErased, d.OwnerPhoto, d.Custody, d.BranchDecided)
+AFTER_IT_WENT = (
+    d.Described, d.OwnerErased, d.OwnerPhoto, d.Custody, d.BranchDecided, d.WaitingGivenUp,
+)  # fmt: skip
 """What may still be told about a unit that has left."""
 
 

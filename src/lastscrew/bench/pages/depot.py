@@ -24,7 +24,10 @@ from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.rules import MOST, DepotRules, depot_rules
 from lastscrew.run.lines import event_from_json
 
-TRAIL = ("account_changed", "rule_changed", "revision_published", "owner_erased", "branch_decided")
+TRAIL = (
+    "account_changed", "rule_changed", "revision_published", "owner_erased", "branch_decided",
+    "waiting_given_up",
+)  # fmt: skip
 TRAIL_LINES = 200
 
 

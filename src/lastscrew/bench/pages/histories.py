@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.event_words import say
 from lastscrew.bench.depot.running import moment_of
-from lastscrew.bench.models import Branch, WaitingEvent
+from lastscrew.bench.models import Branch, StoredEvent, WaitingEvent
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.pages.entering import job_or_404, text
 from lastscrew.bench.store.branches import decide_branch, give_up_waiting
@@ -69,7 +69,12 @@ def histories(request: HttpRequest, run: str) -> HttpResponse:
         "run": job.run,
         "unit": job.run.unit,
         "histories": [history_of(job, branch) for branch in branches[:10]],
-        "decided": Branch.objects.filter(run=run).exclude(state=Branch.State.OPEN)[:20],
+        "given_up": [
+            row
+            for row in _told(job, "waiting_given_up").values()
+            if row.body.get("job") == job.run.pk
+        ],
+        "decided": _decided(job),
         "waiting": _waiting(run),
     }
     return render(request, "bench/work/histories.html", context)
@@ -116,11 +121,46 @@ def _waiting(run: str) -> list[dict[str, object]]:
     return [{"client": client, "count": count} for client, count in found.items()]
 
 
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """Who decided what about a branch, when and why; ``by`` is empty where that was not kept."""
+
+    is_taken: bool
+    count: int
+    by: str
+    at_ms: int
+    reason: str
+
+
+def _told(job: Job, name: str) -> dict[str, StoredEvent]:
+    """What persons told about branches of a job, by the branch."""
+    rows = StoredEvent.objects.filter(unit=job.run.unit_id, name=name).order_by("position")
+    return {str(row.body.get("branch", "")): row for row in rows[:MOST_SHOWN]}
+
+
+def _decided(job: Job) -> list[Decision]:
+    told = _told(job, "branch_decided")
+    branches = Branch.objects.filter(run=job.run.pk).exclude(state=Branch.State.OPEN)[:20]
+    found = []
+    for branch in branches:
+        row = told.get(branch.key)
+        found.append(
+            Decision(
+                branch.state == Branch.State.TAKEN,
+                len(branch.events),
+                row.by if row else "",
+                row.stored_ms if row else branch.made_ms,
+                str(row.body.get("reason", "")) if row else "",
+            )
+        )
+    return found
+
+
 def _decide(request: HttpRequest, job: Job) -> None:
     what = request.POST.get("do", "")
     try:
         if what == "give_up":
-            give_up_waiting(job.run.pk, request.POST.get("client", "")[:100])
+            give_up_waiting(job.run.pk, request.POST.get("client", "")[:100], who(request))
             return
         if what not in ("take", "set_aside"):
             return

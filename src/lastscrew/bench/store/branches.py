@@ -13,7 +13,7 @@ from lastscrew.bench.store.desk import Desk
 from lastscrew.bench.store.jobs import fold_of
 from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.problems import InputError, Problem
-from lastscrew.run.events import Event
+from lastscrew.run.events import Event, Happening
 from lastscrew.run.lines import event_as_json, event_from_json
 
 
@@ -36,8 +36,6 @@ def decide_branch(key: str, take: bool, by: str, reason: str) -> None:  # noqa: 
     state = Branch.State.TAKEN if take else Branch.State.SET_ASIDE
     told = d.BranchDecided(branch=key, decision=str(state.value), reason=reason)
     stored_ms = now_ms()
-    event = Event(id=new_key(), what=told, at_ms=stored_ms, stored_ms=stored_ms, by=by)
-    event = event_from_json(event_as_json(event), d.HAPPENINGS)
     with one_at_a_time():
         branch = _open_branch(key, state)
         if branch is None:
@@ -52,7 +50,7 @@ def decide_branch(key: str, take: bool, by: str, reason: str) -> None:  # noqa: 
         others = Branch.objects.filter(run=branch.run, state=Branch.State.OPEN)
         row.is_split = others.exists()
         desk.touch(row)
-        store_depot_event(desk, row.unit_id, event)
+        _store(desk, row.unit_id, told, by)
         desk.save()
 
 
@@ -84,14 +82,16 @@ def _take_over(desk: Desk, row: Run, branch: Branch, stored_ms: int) -> None:
     store_run_events(desk, branch.run, None, based, fold_of(row))
 
 
-def give_up_waiting(run: str, client: str) -> str:
+def give_up_waiting(run: str, client: str, by: str) -> str:
     """No longer wait for what a screen has never sent: what came after the gap goes on a branch to be decided.
 
-    Should the missing events arrive after all, they go on a branch too.
+    Should the missing events arrive after all, they go on a branch too. Who gave up, when, and on how much is kept
+    as an event of the unit.
 
     Args:
         run: Key of the job.
         client: Key of the screen.
+        by: Who gives up.
 
     Returns:
         Key of the branch.
@@ -121,5 +121,25 @@ def give_up_waiting(run: str, client: str) -> str:
         WaitingEvent.objects.filter(pk__in=[waiting.pk for waiting in rows]).delete()
         row.is_split = True
         desk.touch(row)
+        told = d.WaitingGivenUp(
+            job=run,
+            client=client,
+            branch=branch.key,
+            count=len(rows),
+            missing=_first_missing(row, client),
+        )
+        _store(desk, row.unit_id, told, by)
         desk.save()
     return branch.key
+
+
+def _first_missing(row: Run, client: str) -> int:
+    """The number that a screen's next entry would have had."""
+    screen = fold_of(row).screens.get(client)
+    return screen.next_number if screen is not None else 0
+
+
+def _store(desk: Desk, unit: str, what: Happening, by: str) -> None:
+    stored_ms = now_ms()
+    event = Event(id=new_key(), what=what, at_ms=stored_ms, stored_ms=stored_ms, by=by)
+    store_depot_event(desk, unit, event_from_json(event_as_json(event), d.HAPPENINGS))
