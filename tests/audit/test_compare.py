@@ -6,6 +6,7 @@ import json
 import re
 from collections import Counter
 from collections.abc import Iterator
+from pathlib import Path
 from random import Random
 
 import pytest
@@ -28,6 +29,8 @@ from tests.audit.test_device_files import SOUND
 from tests.audit.texts import MANUAL, demo, planted
 from tests.device.machines import Maker
 from tests.oracle.machines import machine_case
+
+PRACTICE = Path(__file__).resolve().parents[1] / "reading" / "practice"
 
 
 def devices(old: str, new: str) -> tuple[Change, ...]:
@@ -296,12 +299,91 @@ def referring(key: Key) -> Iterator[tuple[str, tuple[str, ...]]]:
         ("3. Lift the battery out", "3. Remove the tray.\n4. Lift the battery out", "New: remove tray."),
         ("- Remove the bottom cover.\n- Remove the battery.\n\n1. Lift", "- Remove the bottom cover.\n\n1. Lift",
          "Before it begins: bottom cover and battery → bottom cover."),
-        ("It can burn you.", "It can cut you.", "New warning: the heat sink can be hot it can cut you."),
+        ("It can burn you.", "It can cut you.",
+         "Warning: “The heat sink can be hot. It can burn you” → “The heat sink can be hot. It can cut you”."),
     ],
 )  # fmt: skip
 def test_one_sentence_of_a_text(old: str, new: str, text: str) -> None:
     """One thing exchanged is told under its procedure."""
     assert text in told(texts(old, new))
+
+
+@pytest.mark.parametrize(
+    ("edits", "said"),
+    [
+        ([(" fan", " blower"), ("Fan", "Blower")], ["“fan” is called “blower” now."]),
+        ([("battery cable", "battery lead")], ["“battery cable” is called “battery lead” now."]),
+        ([("three M2x3 screws", "three M2x3 bolts")], ["“fan screw” is called “fan bolt” now."]),
+        ([("three M2x3", "four M2x3")],
+         ["remove fan screws: number 3 → 4.", "refit fan screws: number 3 → 4."]),
+        ([("Connect the fan cable to the main", "Connect the fan cable to the sub")],
+         ["connect fan cable: to main board → sub board."]),
+        ([("WARNING: The heat sink can be hot. It can burn you.\n", "")],
+         ["No longer a warning: “The heat sink can be hot. It can burn you”."]),
+        ([("WARNING: The heat", "CAUTION: The heat")],
+         ["warning → caution: “The heat sink can be hot. It can burn you”."]),
+        ([("WARNING: The heat sink can be hot. It can burn you.\n", ""),
+          ("2. Lift the heat sink", "WARNING: The heat sink can be hot. It can burn you.\n2. Lift the heat sink")],
+         ["Warning “The heat sink can be hot. It can burn you” stands at another step."]),
+        ([("- Remove the bottom cover.\n\n1. Disc", "- Remove the bottom cover.\n- Remove the fan.\n\n1. Disc")],
+         ["Before it begins: bottom cover → bottom cover and fan."]),
+        ([("captive screws that secure the heat sink to the main board.\n2.",
+           "captive screws that secure the heat sink to the main board with a PH1 screwdriver.\n2.")],
+         ["loosen heat sink captive screws: tool not said → PH1 screwdriver."]),
+        ([("Apply new thermal", "Apply thermal")], ["apply thermal paste: a new one yes → no."]),
+        ([("secure the fan to the chassis", "secure the fan to the frame")],
+         ["remove fan screws: holds together fan and chassis → fan and frame.",
+          "refit fan screws: holds together fan and chassis → fan and frame."]),
+    ],
+)  # fmt: skip
+def test_one_thing_exchanged_is_told_once(edits: list[tuple[str, str]], said: list[str]) -> None:
+    """In the trade's words, once for each place where the work is another one, and nothing beside it."""
+    text = MANUAL
+    for old, new in edits:
+        assert old in text
+        text = text.replace(old, new)
+    assert told(both(MANUAL, text)) == said
+
+
+def both(one: str, other: str) -> tuple[Change, ...]:
+    """What differs between two texts."""
+    lexicon = load_lexicon()
+    first, second = (read(open_source(text.encode(), "m.txt"), lexicon) for text in (one, other))
+    return compare_readings(first, second)
+
+
+@pytest.mark.parametrize("file", sorted(PRACTICE.iterdir()), ids=lambda path: path.name)
+def test_a_text_does_not_differ_from_itself(file: Path) -> None:
+    """Read twice, in whatever register: nothing."""
+    one, other = (read(open_source(file.read_bytes(), file.name), load_lexicon()) for _ in range(2))
+    assert compare_readings(one, other) == ()
+
+
+def test_halves_that_changed_places_are_one_sentence() -> None:
+    """Only what was moved is named: the half that now stands behind the other."""
+    start, middle, end = (
+        MANUAL.index(w) for w in ("Removing the b", "Installing the b", "2 Battery")
+    )
+    swapped = MANUAL[:start] + MANUAL[middle:end] + MANUAL[start:middle] + MANUAL[end:]
+    assert told(both(MANUAL, swapped)) == [
+        "bottom cover, taking off stands at another place in the text."
+    ]
+
+
+SENTENCES = [line for line in MANUAL.split("\n") if re.match(r"\d\. |- |WARNING", line)]
+
+
+@settings(max_examples=30)
+@given(data=st.data())
+def test_texts_exchanged_tell_the_same_backwards(data: st.DataObject) -> None:
+    """Sentences left out at random: what is gone one way has come the other way."""
+    gone = data.draw(st.sets(st.sampled_from(SENTENCES), min_size=1, max_size=4))
+    less = "\n".join(line for line in MANUAL.split("\n") if line not in gone)
+    there, back = both(MANUAL, less), both(less, MANUAL)
+    assert there
+    assert mirrored(there, back=False) == mirrored(back, back=True)
+    texts_told = [(c.about, c.text) for c in there]
+    assert len(set(texts_told)) == len(texts_told)
 
 
 def test_words_that_change_nothing_are_no_difference() -> None:

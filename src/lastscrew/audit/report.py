@@ -202,11 +202,15 @@ def compare_json(one: str, other: str, changes: Sequence[Change]) -> dict[str, o
     return {"from": one, "to": other, "changes": [change.as_json() for change in changes]}
 
 
+def _place(change: Change) -> str:
+    return f'<span class="place">line {change.line}:</span> ' if change.line else ""
+
+
 def compare_html(one: str, other: str, changes: Sequence[Change]) -> str:
     """What differs, as a page of the same make."""
     body = f"<p>From {html.escape(one)} to {html.escape(other)}.</p>"
     abouts = dict.fromkeys(change.about for change in changes)
     for about in abouts:
-        rows = "".join(f"<li>{_prose(c.text)}</li>" for c in changes if c.about == about)
+        rows = "".join(f"<li>{_place(c)}{_prose(c.text)}</li>" for c in changes if c.about == about)
         body += f"<section><h2>{html.escape(about)}</h2><ul>{rows}</ul></section>\n"
     return _page("What differs", body + ("" if changes else "<p>Nothing that matters differs.</p>"))

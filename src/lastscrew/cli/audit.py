@@ -260,5 +260,6 @@ def _change_lines(one: str, other: str, changes: Sequence[Change]) -> list[str]:
         if change.about != about:
             about = change.about
             lines += ["", about]
-        lines += wrap(change.text, width, indent=2, hang=4)
+        place = f"line {change.line}: " if change.line else ""
+        lines += wrap(place + change.text, width, indent=2, hang=4)
     return lines if changes else [*lines, "", "Nothing that matters differs."]
