@@ -26,6 +26,7 @@ from lastscrew.plan.wording import joint_name, marked
 from lastscrew.run.events import Closed, Event, Opened, Started
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, Remark
+from lastscrew.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,11 +326,11 @@ class _Waived:
 def _open_joints(device: Device, state: JobState, waived: _Waived) -> list[Hindrance]:
     found = []
     if state.check_on:
-        text = "A powered check is on: take the power away again."
+        text = say("A powered check is on: take the power away again.")
         found.append(Hindrance("check_on", text))
     for joint_id in state.open:
         if joint_id not in waived.joints:
-            text = f"{marked(joint_name(device, joint_id))} is open."
+            text = say("{joint} is open.", joint=marked(joint_name(device, joint_id)))
             found.append(Hindrance("open_joint", text, joint_id))
     return found
 
@@ -339,9 +340,14 @@ def _unbalanced_joints(device: Device, ledger: Ledger, waived: _Waived) -> list[
     for account in ledger.joints:
         if account.balances or account.joint in waived.joints:
             continue
-        text = (
-            f"{marked(joint_name(device, account.joint))}: {account.count} × {kind_text(device, account.kind)} "
-            f"belong there; {account.put_back} put back, {account.new} new, {account.left_empty} left empty."
+        text = say(
+            "{joint}: {count} × {kind} belong there; {put_back} put back, {new} new, {left_empty} left empty.",
+            joint=marked(joint_name(device, account.joint)),
+            count=account.count,
+            kind=kind_text(device, account.kind),
+            put_back=account.put_back,
+            new=account.new,
+            left_empty=account.left_empty,
         )
         found.append(Hindrance("unbalanced_joint", text, account.joint, account.kind))
     return found
@@ -351,24 +357,53 @@ def _unexplained(device: Device, ledger: Ledger, waived: _Waived) -> list[Hindra
     found = []
     for lot in ledger.out:
         if lot.joint not in waived.joints and lot.kind.key not in waived.pieces:
-            where = f" in {lot.compartment}" if lot.compartment else ""
-            text = (
-                f"{lot.count} × {kind_text(device, lot.kind)} out of "
-                f"{marked(joint_name(device, lot.joint))} lie out{where}."
-            )
+            text = _lies_out(device, lot)
             found.append(Hindrance("still_out", text, lot.joint, lot.kind))
     for account in ledger.kinds:
         if account.kind.key in waived.pieces:
             continue
         name = kind_text(device, account.kind)
         if account.unexplained:
-            text = f"{account.unexplained} × {name} went in or away and had come from nowhere."
+            text = say(
+                "{unexplained} × {name} went in or away and had come from nowhere.",
+                unexplained=account.unexplained,
+                name=name,
+            )
             found.append(Hindrance("unexplained", text, None, account.kind))
         if account.recount_gap:
-            more = "more" if account.recount_gap > 0 else "fewer"
-            text = f"The last recount found {abs(account.recount_gap)} × {name} {more} than the books say."
+            text = _recount_text(account.recount_gap, name)
             found.append(Hindrance("recount", text, None, account.kind))
     return found
+
+
+def _lies_out(device: Device, lot: OutLot) -> str:
+    values: dict[str, object] = {
+        "count": lot.count,
+        "kind": kind_text(device, lot.kind),
+        "joint": marked(joint_name(device, lot.joint)),
+    }
+    if lot.compartment:
+        return say(
+            "{count} × {kind} out of {joint} lie out in {place}.", place=lot.compartment, **values
+        )
+    return say("{count} × {kind} out of {joint} lie out.", **values)
+
+
+def _recount_text(gap: int, name: str) -> str:
+    if gap > 0:
+        return say(
+            "The last recount found {count} × {kind} more than the books say.", count=gap, kind=name
+        )
+    return say(
+        "The last recount found {count} × {kind} fewer than the books say.", count=-gap, kind=name
+    )
+
+
+def _loss_text(device: Device, loss: Loss) -> str:
+    values: dict[str, object] = {"count": loss.count, "kind": kind_text(device, loss.kind)}
+    if loss.inside:
+        return say("{count} × {kind} lost inside the machine and not searched for.", **values)
+    return say("{count} × {kind} lost perhaps inside the machine and not searched for.", **values)
 
 
 def _losses(device: Device, ledger: Ledger, waived: _Waived) -> list[Hindrance]:
@@ -376,14 +411,15 @@ def _losses(device: Device, ledger: Ledger, waived: _Waived) -> list[Hindrance]:
     for loss in ledger.losses:
         settled = loss.inside is False or loss.searched or loss.event in waived.events
         if not settled and loss.kind.key not in waived.pieces:
-            where = "inside the machine" if loss.inside else "perhaps inside the machine"
-            text = (
-                f"{loss.count} × {kind_text(device, loss.kind)} lost {where} and not searched for."
-            )
+            text = _loss_text(device, loss)
             found.append(Hindrance("lost_unsearched", text, loss.joint, loss.kind))
     for surplus in ledger.surplus:
         if surplus.event not in waived.events and surplus.kind.key not in waived.pieces:
-            text = f"{surplus.count} × {kind_text(device, surplus.kind)} belong to no joint."
+            text = say(
+                "{count} × {kind} belong to no joint.",
+                count=surplus.count,
+                kind=kind_text(device, surplus.kind),
+            )
             found.append(Hindrance("surplus", text, None, surplus.kind))
     return found
 

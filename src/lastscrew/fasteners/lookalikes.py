@@ -7,14 +7,15 @@ heads tell them apart (a rivet is no screw).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Device, Fastener, Joint, Signal
 from lastscrew.fasteners.ledger import fasteners_out
 from lastscrew.plan.model import Plan
-from lastscrew.plan.wording import fastener_text, joint_name, listed, marked, part_name, verb
+from lastscrew.plan.wording import fastener_text, how_many, joint_name, listed, marked, part_name
+from lastscrew.saying import joined, say
 
 RULE_DOUBT_MM = 0.5
 """Doubt of a length read off a ruler (our own figure; a ruler is divided into millimetres)."""
@@ -124,23 +125,36 @@ def look_alikes(
 def look_alike_text(device: Device, pair: LookAlike) -> str:
     """The pair in a sentence."""
     names = [fastener_text(device.fasteners[kind]) for kind in (pair.one, pair.other)]
-    how = {
-        "length": "length" if pair.apart_mm is None else f"length (by {pair.apart_mm:g} mm)",
-        "head": "head",
-        "finish": "finish",
-    }
-    what = listed([how[key] for key in pair.differs if key in how])
-    text = f"{names[0]} and {names[1]} look alike"
-    text += (
-        f": they differ in {what}."
-        if what
-        else ": nothing that the device file gives tells them apart."
-    )
+    length = say("length")
+    if pair.apart_mm is not None:
+        length = say("length (by {difference} mm)", difference=pair.apart_mm)
+    how = {"length": length, "head": say("head"), "finish": say("finish")}
+    pair_names = {"one": names[0], "other": names[1]}
+    if what := listed([how[key] for key in pair.differs if key in how]):
+        text = say("{one} and {other} look alike: they differ in {what}.", what=what, **pair_names)
+    else:
+        text = say(
+            "{one} and {other} look alike: nothing that the device file gives tells them apart.",
+            **pair_names,
+        )
+    sentences = [text]
     if pair.within_doubt:
-        text += " A ruler does not tell them apart; keep them by the place they came from."
+        sentences.append(
+            say("A ruler does not tell them apart; keep them by the place they came from.")
+        )
     if pair.assumed:
-        text += f" Not given: {listed([key.removesuffix('_mm') for key in pair.assumed])}."
-    return text
+        lacking = listed([_KEYS.get(key, key.removesuffix("_mm")) for key in pair.assumed])
+        sentences.append(say("Not given: {names}.", names=lacking))
+    return joined(" ", sentences)
+
+
+_KEYS: Mapping[str, str] = {
+    "thread": say("thread"),
+    "length_mm": say("length"),
+    "drive": say("drive"),
+    "head": say("head"),
+    "finish": say("finish"),
+}
 
 
 def look_alikes_of_plan(
@@ -183,9 +197,16 @@ def _length_caution(device: Device, joint: Joint, too_long: tuple[str, ...]) -> 
     harmed = energy or [part for part in joint.joins if part != device.fixed_part] or [*joint.joins]
     names = listed([marked(part_name(device, part)) for part in harmed], word="or")
     name = joint_name(device, joint.id)
-    text = (
-        f"{marked(name)} {verb(name, 'take', 'takes')} at most {joint.max_length_mm:g} mm. A screw of "
-        f"{_lengths(device, too_long)} is too long: it can pierce {names}. Measure before you turn it in."
+    text = say(
+        "{joint} takes at most {most} mm. A screw of {lengths} is too long: it can pierce {names}. "
+        "Measure before you turn it in.",
+        "{joint} take at most {most} mm. A screw of {lengths} is too long: it can pierce {names}. "
+        "Measure before you turn it in.",
+        joint=marked(name),
+        most=joint.max_length_mm,
+        lengths=_lengths(device, too_long),
+        names=names,
+        n=how_many(name),
     )
     return LengthCaution(joint.id, "caution" if energy else "notice", text, too_long)
 
@@ -198,7 +219,7 @@ def _lengths(device: Device, joints: tuple[str, ...]) -> str:
         assert length is not None
         by_length.setdefault(length, []).append(marked(joint_name(device, joint_id)))
     shown = [
-        f"{length:g} mm (from {listed(names, limit=4)})"
+        say("{length} mm (from {names})", length=length, names=listed(names, limit=4))
         for length, names in sorted(by_length.items())
     ]
     return listed(shown, word="or")

@@ -12,6 +12,7 @@ from typing import Literal
 
 from lastscrew.device.model import Device, Joint
 from lastscrew.plan.wording import fastener_text, joint_name
+from lastscrew.saying import say
 
 Sort = Literal["fastener", "washer", "unlisted", "measured"]
 SORTS: tuple[Sort, ...] = ("fastener", "unlisted", "measured", "washer")
@@ -102,9 +103,9 @@ def kind_text(device: Device, kind: Kind) -> str:
         fastener = device.fasteners.get(kind.name)
         return fastener_text(fastener) if fastener is not None else kind.name
     if kind.sort == "unlisted":
-        return f"fastener of {joint_name(device, kind.name)} (kind not given)"
+        return say("fastener of {joint} (kind not given)", joint=joint_name(device, kind.name))
     if kind.sort == "measured":
-        return f"unknown piece, {kind.name}"
+        return say("unknown piece, {name}", name=kind.name)
     return kind.name
 
 

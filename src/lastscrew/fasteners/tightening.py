@@ -15,12 +15,13 @@ from dataclasses import dataclass
 
 from lastscrew.device.model import Device, Joint, Order, Point
 from lastscrew.plan.wording import joint_name
+from lastscrew.saying import say
 
 FIRST_ROUND_SHARE = 0.5
 """Share of the torque in the first of two rounds (common practice, no source)."""
 
-BASIS_CROSSWISE = "crosswise from the middle outwards (common practice, no source)"
-BASIS_NUMBERED = "in the order of the device file"
+BASIS_CROSSWISE = say("crosswise from the middle outwards (common practice, no source)")
+BASIS_NUMBERED = say("in the order of the device file")
 
 SAME_MM = 0.05
 """Distances that differ by less count as equal: positions are measured or drawn, not exact."""
@@ -203,14 +204,14 @@ def _tightening(device: Device, members: Sequence[Joint], order: Order) -> Tight
 
 def _rounds(device: Device, members: Sequence[Joint]) -> tuple[Round, ...]:
     torques = [(m.id, torque) for m in members if (torque := torque_of(device, m)) is not None]
-    by_hand = Round("Start all of them by hand, a few turns, before any is tightened.")
+    by_hand = Round(say("Start all of them by hand, a few turns, before any is tightened."))
     if not torques:
-        return by_hand, Round("Tighten in this order.")
+        return by_hand, Round(say("Tighten in this order."))
     half = tuple((joint_id, torque * FIRST_ROUND_SHARE) for joint_id, torque in torques)
     return (
         by_hand,
-        Round("Tighten in this order to about half the torque.", half),
-        Round("Tighten in the same order to the full torque.", tuple(torques)),
+        Round(say("Tighten in this order to about half the torque."), half),
+        Round(say("Tighten in the same order to the full torque."), tuple(torques)),
     )
 
 

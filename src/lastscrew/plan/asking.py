@@ -12,6 +12,9 @@ from lastscrew.device.opening import access_is_free, clusters, is_live, isolatin
 from lastscrew.plan.model import Request
 from lastscrew.plan.wording import is_plural, joint_name, listed, marked, part_name
 from lastscrew.problems import Problem
+from lastscrew.saying import say
+
+_JOINT = say("joint")
 
 
 def check_request(device: Device, request: Request) -> tuple[Problem, ...]:
@@ -33,8 +36,8 @@ def check_request(device: Device, request: Request) -> tuple[Problem, ...]:
     if nothing:
         return (
             Problem(
-                "Nothing is asked for.",
-                "Name a part to replace, a joint to reach or a joint that is open.",
+                say("Nothing is asked for."),
+                say("Name a part to replace, a joint to reach or a joint that is open."),
                 path="replace",
                 code="nothing_asked",
             ),
@@ -45,7 +48,7 @@ def check_request(device: Device, request: Request) -> tuple[Problem, ...]:
 def unknown_joints(device: Device, joint_ids: Iterable[str]) -> tuple[Problem, ...]:
     """A problem for each id that is no joint; its ``path`` is the id."""
     return tuple(
-        replace(_unknown("", joint_id, "joint", _ids_by_name(device, "joint")), path=joint_id)
+        replace(_unknown("", joint_id, _JOINT, _ids_by_name(device, "joint")), path=joint_id)
         for joint_id in joint_ids
         if joint_id not in device.joints
     )
@@ -67,11 +70,11 @@ def _unknown_names(device: Device, request: Request) -> Iterator[Problem]:
     for field in ("reach", "opened", "without"):
         for joint_id in getattr(request, field):
             if joint_id not in device.joints:
-                yield _unknown(field, joint_id, "joint", _ids_by_name(device, "joint"))
+                yield _unknown(field, joint_id, _JOINT, _ids_by_name(device, "joint"))
             elif joint_id in lacking.joints and field != "without":
-                yield _not_there(field, joint_id, "Joint")
+                yield _not_there(field, joint_id, say("Joint"))
     if request.side is not None and request.side not in device.sides:
-        yield _unknown("side", request.side, "side", {side: side for side in device.sides})
+        yield _unknown("side", request.side, say("side"), {side: side for side in device.sides})
 
 
 def _unknown_fitting(device: Device, request: Request) -> Iterator[Problem]:
@@ -82,24 +85,27 @@ def _unknown_fitting(device: Device, request: Request) -> Iterator[Problem]:
     }
     for name in request.not_fitted:
         if name not in known.values():
-            yield _unknown("not_fitted", name, "option, part or joint", known)
+            yield _unknown("not_fitted", name, say("option, part or joint"), known)
         elif name == device.fixed_part:
             yield Problem(
-                f"{marked(part_name(device, name))} is the fixed part: every unit has it.",
-                "Leave it out.",
+                say(
+                    "{part} is the fixed part: every unit has it.",
+                    part=marked(part_name(device, name)),
+                ),
+                say("Leave it out."),
                 path=f"not_fitted.{name}",
                 code="fixed_part",
             )
         elif name in request.fitted:
             yield Problem(
-                f'"{name}" can\'t be fitted and not fitted at once.',
-                "Name it once.",
+                say('"{name}" can\'t be fitted and not fitted at once.', name=name),
+                say("Name it once."),
                 path=f"not_fitted.{name}",
                 code="fitted_and_not",
             )
     for name in request.fitted:
         if name not in device.options:
-            yield _unknown("fitted", name, "option", _ids_by_name(device, "option"))
+            yield _unknown("fitted", name, say("option"), _ids_by_name(device, "option"))
 
 
 def _unknown_piece(
@@ -107,21 +113,21 @@ def _unknown_piece(
 ) -> Iterator[Problem]:
     if not name:
         yield Problem(
-            f'A name is missing in "{piece}".',
-            "Name a part or a spare; between several that are exchanged as one stands one +.",
+            say('A name is missing in "{piece}".', piece=piece),
+            say("Name a part or a spare; between several that are exchanged as one stands one +."),
             path=f"replace.{piece}",
             code="unknown_name",
         )
     elif name in device.parts:
         if name in absent_parts:
-            yield _not_there("replace", name, "Part")
+            yield _not_there("replace", name, say("Part"))
     elif name in device.spares:
         if all(part in absent_parts for part in device.spares[name].contains):
-            yield _not_there("replace", name, "Spare")
+            yield _not_there("replace", name, say("Spare"))
     else:
         known = {**_ids_by_name(device, "spare"), **_ids_by_name(device, "part")}
         path = name if name == piece.strip() else f"{piece} ({name})"
-        yield _unknown("replace", name, "part or spare", known, shown=path)
+        yield _unknown("replace", name, say("part or spare"), known, shown=path)
 
 
 def _ids_by_name(device: Device, what: str) -> dict[str, str]:
@@ -142,13 +148,13 @@ def _unknown(
 ) -> Problem:
     close = nearest(name, known)
     if close is not None:
-        remedy = f'Did you mean "{known[close]}"?'
+        remedy = say('Did you mean "{known}"?', known=known[close])
     elif known:
-        remedy = f"Known: {listed(sorted(set(known.values())), limit=12)}."
+        remedy = say("Known: {names}.", names=listed(sorted(set(known.values())), limit=12))
     else:
-        remedy = f"The device file names no {what}."
+        remedy = say("The device file names no {what}.", what=what)
     return Problem(
-        f'There is no {what} "{name}".',
+        say('There is no {what} "{name}".', what=what, name=name),
         remedy,
         path=f"{field}.{shown or name}",
         code="unknown_name",
@@ -157,8 +163,8 @@ def _unknown(
 
 def _not_there(field: str, name: str, what: str) -> Problem:
     return Problem(
-        f'{what} "{name}" is not fitted to this unit.',
-        "Leave it out, or say that its option is fitted.",
+        say('{what} "{name}" is not fitted to this unit.', what=what, name=name),
+        say("Leave it out, or say that its option is fitted."),
         path=f"{field}.{name}",
         code="not_fitted",
     )
@@ -174,8 +180,12 @@ def _impossible(device: Device, request: Request) -> Iterator[Problem]:
         if joint_id in forbidden and joint_id not in told:
             told.add(joint_id)
             yield Problem(
-                f"{marked(joint_name(device, joint_id))} may not be opened, but {why}.",
-                f'Allow "{joint_id}", or ask for something else.',
+                say(
+                    "{joint} may not be opened, but {why}.",
+                    joint=marked(joint_name(device, joint_id)),
+                    why=why,
+                ),
+                say('Allow "{joint_id}", or ask for something else.', joint_id=joint_id),
                 path=f"without.{joint_id}",
                 code="forbidden_target",
             )
@@ -197,12 +207,17 @@ def _required(device: Device, request: Request) -> Iterator[tuple[str, str, str]
         for joint_id in joints_around(device, inside):
             parts = listed([marked(part_name(device, part)) for part in inside])
             plural = is_plural(joint_name(device, joint_id))
-            ties = "they tie" if plural else "it ties"
-            yield joint_id, f"replace.{piece}", f"{ties} {parts}, to be exchanged, to the rest"
+            why = say(
+                "it ties {parts}, to be exchanged, to the rest",
+                "they tie {parts}, to be exchanged, to the rest",
+                parts=parts,
+                n=2 if plural else 1,
+            )
+            yield joint_id, f"replace.{piece}", why
     for joint_id in request.reach:
-        yield joint_id, f"reach.{joint_id}", "that is what is to be reached"
+        yield joint_id, f"reach.{joint_id}", say("that is what is to be reached")
     for joint_id in request.opened:
-        yield joint_id, f"opened.{joint_id}", "that is open already"
+        yield joint_id, f"opened.{joint_id}", say("that is open already")
 
 
 def _blocked(device: Device, joint_id: str, field: str, forbidden: set[str]) -> Problem:
@@ -210,12 +225,14 @@ def _blocked(device: Device, joint_id: str, field: str, forbidden: set[str]) -> 
     name = marked(joint_name(device, joint_id))
     if enough:
         culprits = listed([marked(joint_name(device, j)) for j in enough], word="or")
-        remedy = f"Allow {listed([chr(34) + j + chr(34) for j in enough], word='or')}."
+        remedy = say(
+            "Allow {names}.", names=listed([chr(34) + j + chr(34) for j in enough], word="or")
+        )
     else:
         culprits = listed([marked(joint_name(device, j)) for j in sorted(forbidden)])
-        remedy = "Allow more of the joints that may not be opened."
+        remedy = say("Allow more of the joints that may not be opened.")
     return Problem(
-        f"{name} can't be reached without opening {culprits}.",
+        say("{name} can't be reached without opening {culprits}.", name=name, culprits=culprits),
         remedy,
         path=field,
         code="unreachable",

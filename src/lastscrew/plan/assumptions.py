@@ -9,6 +9,7 @@ from typing import Literal
 from lastscrew.device.model import Device, Joint
 from lastscrew.plan.model import Limb, Plan, Step
 from lastscrew.plan.wording import seconds
+from lastscrew.saying import joined, say
 from lastscrew.times.elapsed import Waits
 from lastscrew.times.ranges import TimeRange, time_range
 from lastscrew.times.work import DEVICE_FILE, FILE_SPREAD, JointTime, work_times
@@ -39,14 +40,15 @@ class Assumed:
     def words(self) -> str:
         """As people read it: ``joints.lid.count = 1 (unknown in the device file)``."""
         if self.kind == "table":
-            return f"{self.path} ({self.why})"
+            return joined("", (self.path, " (", self.why, ")"))
         if self.value is None:
             key = self.path.rpartition(".")[2]
-            return f"{self.path}: {_NOTHING.get(key, 'not known')} ({self.why})"
-        return f"{self.path} = {self.value} ({self.why})"
+            nothing = _NOTHING.get(key, say("not known"))
+            return joined("", (self.path, ": ", nothing, " (", self.why, ")"))
+        return joined("", (self.path, " = ", str(self.value), " (", self.why, ")"))
 
 
-_NOTHING = {"tool": "no tool", "fastener": "fastener not known"}
+_NOTHING = {"tool": say("no tool"), "fastener": say("fastener not known")}
 """What is taken where the device file says ``unknown`` and nothing stands in its place."""
 
 
@@ -129,25 +131,29 @@ def _assumed_at(device: Device, step: Step, time: JointTime) -> Iterator[Assumed
     path = f"joints.{joint.id}"
     for key in joint.unknown:
         value = _value(joint, key, time, step)
-        yield Assumed(f"{path}.{key}", value, "unknown", "unknown in the device file", joint.id)
+        yield Assumed(
+            f"{path}.{key}", value, "unknown", say("unknown in the device file"), joint.id
+        )
     where = path if len(joint.accesses) == 1 else f"{path}.access[{step.access}]"
     for key in access.unknown:
         if key not in joint.unknown:
             value = _value(joint, key, time, step)
             yield Assumed(
-                f"{where}.{key}", value, "unknown", "unknown in the device file", joint.id
+                f"{where}.{key}", value, "unknown", say("unknown in the device file"), joint.id
             )
     for words in time.assumed:
         if not _is_said(words, joint, access.unknown):
-            why = _TABLE_WHY.get(words, f"the table of times assumes {words}")
+            why = _TABLE_WHY.get(words, say("the table of times assumes {what}", what=words))
             yield Assumed(path, words, "table", why, joint.id)
 
 
 _TABLE_WHY = {
-    "kind not described": "the table of times takes a plain move: it does not know what this is",
-    "fastener not known": "the table of times does not know the fastener",
-    "time not known": "its time is not known",
-    "tool": "the table of times assumes some tool",
+    "kind not described": say(
+        "the table of times takes a plain move: it does not know what this is"
+    ),
+    "fastener not known": say("the table of times does not know the fastener"),
+    "time not known": say("its time is not known"),
+    "tool": say("the table of times assumes some tool"),
 }
 """Phrases for what the table says in one word."""
 
@@ -180,7 +186,7 @@ def _value(joint: Joint, key: str, time: JointTime, step: Step) -> str | int | f
 
 def _assumed_setups(device: Device, plan: Plan) -> Iterator[Assumed]:
     """Turns and tool changes at our own figures."""
-    why = "our own figure: the device file gives none"
+    why = say("our own figure: the device file gives none")
     steps = (*plan.way_in, *plan.way_out)
     if not device.turn_given and (plan.final_turn_ms or any(step.turn_ms for step in steps)):
         yield Assumed("turn_s", seconds(device.turn_ms), "default", why)

@@ -11,7 +11,8 @@ from lastscrew.device.opening import access_is_free, clusters, is_live, isolatin
 from lastscrew.plan.hold_words import isolation_words, standing_holds
 from lastscrew.plan.model import Limb, Plan, Step
 from lastscrew.plan.walking import Moment, moments_in, moments_out, open_at_start
-from lastscrew.plan.wording import joint_name, marked, verb
+from lastscrew.plan.wording import how_many, joint_name, marked
+from lastscrew.saying import say
 
 HazardCause = Literal["joint", "part", "uncovered"]
 HoldKind = Literal["isolation", "shutdown", "hold", "inspect", "prove", "second_person", "act"]
@@ -201,9 +202,16 @@ def _proving_holds(device: Device, joint: Joint) -> Iterator[Hold]:
     name = joint_name(device, joint.id)
     for function_id in joint.prove_before_close:
         function = device.functions.get(function_id)
-        what = function.check.rstrip(".") if function and function.check else "it works"
+        what = function.check.rstrip(".") if function and function.check else say("it works")
         shown = function.name if function else function_id
-        text = f"Prove before {marked(name)} {verb(name, 'are', 'is')} closed: {shown} ({what})."
+        text = say(
+            "Prove before {joint} is closed: {function} ({what}).",
+            "Prove before {joint} are closed: {function} ({what}).",
+            joint=marked(name),
+            function=shown,
+            what=what,
+            n=how_many(name),
+        )
         yield Hold("out", joint.id, "before", "prove", text, function=function_id)
 
 

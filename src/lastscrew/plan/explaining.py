@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from lastscrew.device.model import Device
 from lastscrew.plan.model import Plan
 from lastscrew.plan.reasons import Closing, Link, Reasons
-from lastscrew.plan.wording import joint_name, marked, part_name, verb
+from lastscrew.plan.wording import how_many, joint_name, marked, part_name, side_name
+from lastscrew.saying import joined, say
 
 _CONNECTORS = ("plug", "ribbon", "coax", "board_link")
 
@@ -13,20 +16,33 @@ _CONNECTORS = ("plug", "ribbon", "coax", "board_link")
 def opening_text(device: Device, plan: Plan, chain: tuple[Link, ...]) -> str:
     """Why a joint is opened: ``because …, and …``."""
     clauses = [clause for link in chain for clause in _clauses(device, plan, link)]
-    return "because " + ", and ".join(dict.fromkeys(clauses))
+    return say("because {clauses}", clauses=_and_so_on(list(dict.fromkeys(clauses))))
 
 
 def closing_text(device: Device, closing: Closing) -> str:
     """Why a joint is closed when it is."""
-    start = "was open at the start" if closing.from_start else "was opened"
     words: list[str] = []
     if closing.after is not None:
-        words.append(f"after {_after_clause(device, closing.after)}")
+        words.append(say("after {clause}", clause=_after_clause(device, closing.after)))
     if closing.before is not None:
-        words.append(f"before {_before_clause(device, closing.before)}")
-    if not words:
-        return f"it {start}; nothing fixes its place on the way out but the least time"
-    return f"it {start} and goes back {', and '.join(words)}"
+        words.append(say("before {clause}", clause=_before_clause(device, closing.before)))
+    if closing.from_start and words:
+        return say("it was open at the start and goes back {when}", when=_and_so_on(words))
+    if closing.from_start:
+        return say(
+            "it was open at the start; nothing fixes its place on the way out but the least time"
+        )
+    if words:
+        return say("it was opened and goes back {when}", when=_and_so_on(words))
+    return say("it was opened; nothing fixes its place on the way out but the least time")
+
+
+def _and_so_on(clauses: Sequence[str]) -> str:
+    """Clauses that are sentences of their own: ``…, and …``."""
+    told = clauses[0]
+    for clause in clauses[1:]:
+        told = say("{before}, and {clause}", before=told, clause=clause)
+    return told
 
 
 def chain_as_json(chain: tuple[Link, ...]) -> list[dict[str, object]]:
@@ -78,64 +94,124 @@ def _part(device: Device, part_id: str | None) -> str:
     return marked(part_name(device, part_id or ""))
 
 
-def _tie(device: Device, link: Link) -> str:
+def _tie(device: Device, link: Link, *, still: bool = False) -> str:
     """``*Cover screws* tie *Bottom cover* to *Chassis*``."""
     name = joint_name(device, link.joint)
-    connects = device.joints[link.joint].kind in _CONNECTORS
-    word = verb(name, "connect", "connects") if connects else verb(name, "tie", "ties")
-    return f"{marked(name)} {word} {_part(device, link.held)} to {_part(device, link.held_to)}"
+    values: dict[str, object] = {
+        "joint": marked(name),
+        "part": _part(device, link.held),
+        "other": _part(device, link.held_to),
+        "n": how_many(name),
+    }
+    if device.joints[link.joint].kind in _CONNECTORS:
+        return say(
+            "{joint} connects {part} to {other}", "{joint} connect {part} to {other}", **values
+        )
+    if still:
+        return say(
+            "{joint} still ties {part} to {other}", "{joint} still tie {part} to {other}", **values
+        )
+    return say("{joint} ties {part} to {other}", "{joint} tie {part} to {other}", **values)
 
 
 def _clauses(  # noqa: PLR0911  (one for each kind of link)
     device: Device, plan: Plan, link: Link
 ) -> list[str]:
-    way_out = "on the way out " if link.limb == "out" else ""
     if link.kind == "piece":
         return [_tie(device, link), _exchange_clause(device, plan, link)]
+    name = joint_name(device, link.joint)
     if link.kind == "reach":
-        return [f"{_joint(device, link.joint)} {_are(device, link.joint)} to be reached"]
-    if link.kind == "after":
         return [
-            f"{way_out}{_joint(device, link.joint)} must be open before {_joint(device, link.leads_to)}"
+            say(
+                "{joint} is to be reached",
+                "{joint} are to be reached",
+                joint=marked(name),
+                n=how_many(name),
+            )
         ]
+    if link.kind == "after":
+        clause = say(
+            "{joint} must be open before {other}",
+            joint=marked(name),
+            other=_joint(device, link.leads_to),
+        )
+        return [_on_the_way(link, clause)]
     if link.kind == "isolation":
-        return [way_out + _isolation_clause(device, link)]
+        return [_on_the_way(link, _isolation_clause(device, link))]
     if link.kind == "cover":
-        return _cover_clauses(device, plan, link, way_out)
+        return _cover_clauses(device, plan, link)
     if link.kind == "open":
-        return [f"{_joint(device, link.joint)} {_are(device, link.joint)} open already"]
+        return [
+            say(
+                "{joint} is open already",
+                "{joint} are open already",
+                joint=marked(name),
+                n=how_many(name),
+            )
+        ]
     return [_unneeded_clause(device, plan, link)]
 
 
-def _are(device: Device, joint_id: str) -> str:
-    return verb(joint_name(device, joint_id), "are", "is")
+def _on_the_way(link: Link, clause: str) -> str:
+    return say("on the way out {clause}", clause=clause) if link.limb == "out" else clause
 
 
 def _isolation_clause(device: Device, link: Link) -> str:
     name = joint_name(device, link.joint)
-    return f"{marked(name)} {verb(name, 'take', 'takes')} the power away before {_joint(device, link.leads_to)}"
+    return say(
+        "{joint} takes the power away before {other}",
+        "{joint} take the power away before {other}",
+        joint=marked(name),
+        other=_joint(device, link.leads_to),
+        n=how_many(name),
+    )
 
 
 def _exchange_clause(device: Device, plan: Plan, link: Link) -> str:
     piece = link.piece or ""
     held = part_name(device, link.held or "")
-    is_to_be = f"{marked(held)} {verb(held, 'are', 'is')} to be exchanged"
+    values: dict[str, object] = {"part": marked(held), "n": how_many(held)}
     if piece in device.spares:
-        return f"{is_to_be} with {_part(device, piece)}"
+        return say(
+            "{part} is to be exchanged with {spare}",
+            "{part} are to be exchanged with {spare}",
+            spare=_part(device, piece),
+            **values,
+        )
     parts = dict(zip(plan.request.replace, plan.pieces, strict=True)).get(piece, ())
     others = [_part(device, part) for part in parts if part != link.held]
-    return f"{is_to_be} together with {' and '.join(others)}" if others else is_to_be
+    if not others:
+        return say("{part} is to be exchanged", "{part} are to be exchanged", **values)
+    together = others[0]
+    for other in others[1:]:
+        together = say("{names} and {last}", names=together, last=other)
+    return say(
+        "{part} is to be exchanged together with {others}",
+        "{part} are to be exchanged together with {others}",
+        others=together,
+        **values,
+    )
 
 
-def _cover_clauses(device: Device, plan: Plan, link: Link, way_out: str) -> list[str]:
-    target = _joint(device, link.leads_to)
-    reached = _reached(device, plan, link)
+def _cover_clauses(device: Device, plan: Plan, link: Link) -> list[str]:
+    target = joined("", (_joint(device, link.leads_to), _reached(device, plan, link)))
     cover = part_name(device, link.cover or "")
     if link.held == link.cover:
-        lie = verb(cover, "lie", "lies")
-        return [_tie(device, link), f"{way_out}{marked(cover)} {lie} over {target}{reached}"]
-    tied = _tie(device, link).replace(" ties ", " still ties ").replace(" tie ", " still tie ")
-    return [f"{way_out}{tied}, with {marked(cover)} over {target}{reached}"]
+        lies = say(
+            "{part} lies over {joint}",
+            "{part} lie over {joint}",
+            part=marked(cover),
+            joint=target,
+            n=how_many(cover),
+        )
+        return [_tie(device, link), _on_the_way(link, lies)]
+    tied = say(
+        "{tie}, with {part} over {joint}",
+        tie=_tie(device, link, still=True),
+        part=marked(cover),
+        joint=target,
+    )
+    return [_on_the_way(link, tied)]
 
 
 def _reached(device: Device, plan: Plan, link: Link) -> str:
@@ -144,20 +220,21 @@ def _reached(device: Device, plan: Plan, link: Link) -> str:
     if len(joint.accesses) == 1:
         return ""
     steps = plan.way_in if link.limb == "in" else plan.way_out
-    step = next(step for step in steps if step.joint == joint.id)
-    words = f" as reached with the {step.side} side up"
+    side = side_name(next(step for step in steps if step.joint == joint.id).side)
     if not link.by_choice:
-        return words
-    cheaper = "cheaper on the whole" if plan.proven else "the cheapest found"
-    return f"{words} ({cheaper})"
+        return say(" as reached with the {side} side up", side=side)
+    if plan.proven:
+        return say(" as reached with the {side} side up (cheaper on the whole)", side=side)
+    return say(" as reached with the {side} side up (the cheapest found)", side=side)
 
 
 def _unneeded_clause(device: Device, plan: Plan, link: Link) -> str:
     if plan.proven:
-        return f"opening {_joint(device, link.joint)} costs nothing more"
-    return (
-        f"the search was stopped before it could leave {_joint(device, link.joint)} closed: "
-        "nothing that was asked for needs it open"
+        return say("opening {joint} costs nothing more", joint=_joint(device, link.joint))
+    return say(
+        "the search was stopped before it could leave {joint} closed: "
+        "nothing that was asked for needs it open",
+        joint=_joint(device, link.joint),
     )
 
 
@@ -165,19 +242,26 @@ def _after_clause(device: Device, link: Link) -> str:
     """``link`` is a need of a joint that was closed before: why that one came first."""
     sooner = _joint(device, link.leads_to)
     if link.kind == "isolation":
-        return f"{sooner}, for which the power has to be away"
+        return say("{joint}, for which the power has to be away", joint=sooner)
     if link.kind == "cover":
-        return f"{sooner}, which {_part(device, link.cover)} will lie over"
-    return f"{sooner}, which has to be closed first"
+        cover = _part(device, link.cover)
+        return say("{joint}, which {part} will lie over", joint=sooner, part=cover)
+    return say("{joint}, which has to be closed first", joint=sooner)
 
 
 def _before_clause(device: Device, link: Link) -> str:
     """``link`` is a need of the joint itself: what must still be open while it is closed."""
-    later = _joint(device, link.joint)
     name = joint_name(device, link.joint)
+    values: dict[str, object] = {"joint": marked(name), "n": how_many(name)}
     if link.kind == "isolation":
-        return f"{later}, which {verb(name, 'give', 'gives')} the power back"
+        return say(
+            "{joint}, which gives the power back", "{joint}, which give the power back", **values
+        )
     if link.kind == "cover":
-        holds = verb(name, "hold", "holds")
-        return f"{later}, which {holds} {_part(device, link.cover)} down over it"
-    return f"{later}, which {verb(name, 'go', 'goes')} on top of it"
+        return say(
+            "{joint}, which holds {part} down over it",
+            "{joint}, which hold {part} down over it",
+            part=_part(device, link.cover),
+            **values,
+        )
+    return say("{joint}, which goes on top of it", "{joint}, which go on top of it", **values)

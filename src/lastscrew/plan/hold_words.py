@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from typing import Literal
 
 from lastscrew.device.model import Device, Joint
 from lastscrew.device.opening import isolating_joints
 from lastscrew.plan.model import Limb
-from lastscrew.plan.wording import joint_name, listed, marked, verb
+from lastscrew.plan.wording import how_many, joint_name, listed, marked
+from lastscrew.saying import say
 
 StandingHold = Literal["shutdown", "second_person", "inspect", "hold"]
 
@@ -20,20 +21,46 @@ def standing_holds(device: Device, joint: Joint, limb: Limb) -> Iterator[tuple[S
     inspect`` the closing. In the order in which they are confirmed, each with its text.
     """
     name = joint_name(device, joint.id)
-    is_are = verb(name, "are", "is")
-    done = "opened" if limb == "in" else "closed"
+    values = {"joint": marked(name), "n": how_many(name)}
     if joint.shutdown:
-        text = (
-            f"Shut the machine down and take the mains away before {marked(name)} {is_are} {done}"
-        )
-        yield "shutdown", f"{text}: the power stays in it."
+        yield "shutdown", _shut_down(limb, values)
     if joint.hold_by == "second_person":
-        text = f"A second person holds the parts while {marked(name)} {is_are} {done}."
-        yield "second_person", text
+        yield "second_person", _held(limb, values)
     if limb == "out" and joint.reuse == "inspect":
-        yield "inspect", f"Look {marked(name)} over; put in new where anything is damaged."
+        yield (
+            "inspect",
+            say("Look {joint} over; put in new where anything is damaged.", joint=marked(name)),
+        )
     if joint.hold:
         yield "hold", joint.hold
+
+
+def _shut_down(limb: Limb, values: Mapping[str, object]) -> str:
+    if limb == "in":
+        return say(
+            "Shut the machine down and take the mains away before {joint} is opened: the power stays in it.",
+            "Shut the machine down and take the mains away before {joint} are opened: the power stays in it.",
+            **values,
+        )
+    return say(
+        "Shut the machine down and take the mains away before {joint} is closed: the power stays in it.",
+        "Shut the machine down and take the mains away before {joint} are closed: the power stays in it.",
+        **values,
+    )
+
+
+def _held(limb: Limb, values: Mapping[str, object]) -> str:
+    if limb == "in":
+        return say(
+            "A second person holds the parts while {joint} is opened.",
+            "A second person holds the parts while {joint} are opened.",
+            **values,
+        )
+    return say(
+        "A second person holds the parts while {joint} is closed.",
+        "A second person holds the parts while {joint} are closed.",
+        **values,
+    )
 
 
 def isolation_words(device: Device, joint_id: str, opened: Collection[str]) -> str:
@@ -49,9 +76,15 @@ def isolation_words(device: Device, joint_id: str, opened: Collection[str]) -> s
     name = joint_name(device, joint_id)
     if closed:
         others = listed([marked(joint_name(device, j)) for j in closed])
-        return (
-            f"{marked(name)} {verb(name, 'take', 'takes')} the power away only together with {others}: "
-            "it is still on."
+        return say(
+            "{joint} takes the power away only together with {others}: it is still on.",
+            "{joint} take the power away only together with {others}: it is still on.",
+            joint=marked(name),
+            others=others,
+            n=how_many(name),
         )
     all_of_them = listed([marked(joint_name(device, j)) for j in isolators])
-    return f"The power is taken away at {all_of_them}: make sure that it is off before going on."
+    return say(
+        "The power is taken away at {joints}: make sure that it is off before going on.",
+        joints=all_of_them,
+    )

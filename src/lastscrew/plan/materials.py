@@ -11,6 +11,7 @@ from lastscrew.device.model import Act, Device, Joint
 from lastscrew.plan.model import Plan
 from lastscrew.plan.walking import open_at_start
 from lastscrew.plan.wording import fastener_text, joint_name, part_name
+from lastscrew.saying import say
 
 OrderKind = Literal["part", "spare", "supply", "fastener", "joint"]
 
@@ -288,6 +289,8 @@ def losses_of(device: Device, plan: Plan) -> tuple[Loss, ...]:
 def loss_text(device: Device, loss: Loss) -> str:
     """A loss as a sentence's part: ``clock (Pack plug opened)``."""
     if loss.joint is not None:
-        return f"{loss.text} ({joint_name(device, loss.joint)} opened)"
-    how = "exchanged" if loss.exchanged else "taken off"
-    return f"{loss.text} ({part_name(device, loss.part or '')} {how})"
+        return say("{loss} ({joint} opened)", loss=loss.text, joint=joint_name(device, loss.joint))
+    part = part_name(device, loss.part or "")
+    if loss.exchanged:
+        return say("{loss} ({part} exchanged)", loss=loss.text, part=part)
+    return say("{loss} ({part} taken off)", loss=loss.text, part=part)

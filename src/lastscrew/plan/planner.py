@@ -23,6 +23,7 @@ from lastscrew.plan.repair import missed_chains
 from lastscrew.plan.search import Found, Outcome, Search, UnreachableError
 from lastscrew.plan.selection import ConditionalAct, Question
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import say
 from lastscrew.times.work import work_times
 
 MS_PER_HOUR = 3_600_000
@@ -268,11 +269,13 @@ def _unreachable(job: _Job, error: UnreachableError) -> list[Problem]:
     problems = []
     for joint_id in job.rules.ids(error.joints):
         banned = bool(job.question.banned & job.question.required & job.rules.mask([joint_id]))
-        why = "it may not be opened" if banned else "no order of openings reaches it"
+        why = say("it may not be opened") if banned else say("no order of openings reaches it")
         problems.append(
             Problem(
-                f'Joint "{joint_id}" can\'t be opened: {why}.',
-                "Ask for less, allow the joints that were ruled out, or mend its access in the device file.",
+                say('Joint "{joint_id}" can\'t be opened: {why}.', joint_id=joint_id, why=why),
+                say(
+                    "Ask for less, allow the joints that were ruled out, or mend its access in the device file."
+                ),
                 path=f"joints.{joint_id}",
                 code="unreachable",
             )
@@ -282,8 +285,8 @@ def _unreachable(job: _Job, error: UnreachableError) -> list[Problem]:
 
 def _stopped_too_early() -> Problem:
     return Problem(
-        "The search was stopped before it found a first plan.",
-        "Give it more time.",
+        say("The search was stopped before it found a first plan."),
+        say("Give it more time."),
         path="limit",
         code="stopped",
     )

@@ -2,10 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Literal
 
 from lastscrew.device.model import Device, Fastener, Joint
+from lastscrew.saying import changed, joined, say
 
+_SIDES: Mapping[str, str] = {
+    name: name
+    for name in (
+        say("bottom", context="side"),
+        say("top", context="side"),
+        say("left", context="side"),
+        say("right", context="side"),
+        say("front", context="side"),
+        say("back", context="side"),
+        say("rear", context="side"),
+        say("edge", context="side"),
+        say("upright", context="side"),
+    )
+}
 _SINGULAR_IN_S = ("ss", "us", "is", "lens", "gas")
 
 
@@ -27,15 +43,25 @@ def part_name(device: Device, part_id: str) -> str:
 def piece_name(device: Device, piece: str) -> str:
     """A piece that is exchanged: ``Fan``, or ``Screen + Frame in one piece`` for several parts."""
     names = [part_name(device, word.strip()) for word in piece.split("+")]
-    return names[0] if len(names) == 1 else f"{' + '.join(names)} in one piece"
+    return names[0] if len(names) == 1 else say("{parts} in one piece", parts=" + ".join(names))
 
 
 def tool_name(device: Device, tool_id: str | None) -> str:
     """The name of a tool; ``hand`` for none."""
     if tool_id is None:
-        return "hand"
+        return say("hand", context="tool")
     tool = device.tools.get(tool_id)
     return tool.name if tool is not None else _from_id(tool_id)
+
+
+def side_name(side: str) -> str:
+    """A side as people call it: the usual ones in their own language, any other as the device file has it."""
+    return _SIDES.get(side, side)
+
+
+def unit_name(unit: str) -> str:
+    """A unit as people write it; only ``piece`` is a word of our own."""
+    return say("piece", context="unit") if unit == "piece" else unit
 
 
 def _from_id(key: str) -> str:
@@ -44,7 +70,12 @@ def _from_id(key: str) -> str:
 
 def marked(name: str) -> str:
     """A name set off from the sentence around it, as in ``*Pack plug*``."""
-    return f"*{name}*"
+    return joined("", ("*", name, "*"))
+
+
+def plain(text: str) -> str:
+    """Words without the stars that set names off."""
+    return changed(text, lambda name: name.replace("*", ""))
 
 
 def is_plural(name: str) -> bool:
@@ -53,20 +84,30 @@ def is_plural(name: str) -> bool:
     return last[0].endswith("s") and not last[0].endswith(_SINGULAR_IN_S)
 
 
+def how_many(name: str) -> int:
+    """2 for an English name that takes a verb without s, else 1: what ``n`` is to :func:`say`."""
+    return 2 if is_plural(name) else 1
+
+
 def verb(name: str, plural: str, singular: str) -> str:
     """The form of a verb that goes with a name."""
     return plural if is_plural(name) else singular
 
 
-def listed(names: Sequence[str], *, word: str = "and", limit: int | None = None) -> str:
+def listed(
+    names: Sequence[str], *, word: Literal["and", "or"] = "and", limit: int | None = None
+) -> str:
     """Names as a sentence lists them: ``a``, ``a and b``, ``a, b and c``; a long list is cut short."""
     shown = list(names)
-    if limit is not None and len(shown) > limit:
-        more = len(shown) - limit
-        return ", ".join(shown[:limit]) + f" {word} {more} more"
-    if len(shown) < 2:
-        return "".join(shown)
-    return ", ".join(shown[:-1]) + f" {word} {shown[-1]}"
+    if len(shown) < 2 and (limit is None or limit > 0):
+        return shown[0] if shown else ""
+    cut = limit is not None and len(shown) > limit
+    kept = shown[:limit] if cut else shown[:-1]
+    last = say("{count} more", count=len(shown) - len(kept)) if cut else shown[-1]
+    first = joined(", ", kept)
+    if word == "or":
+        return say("{names} or {last}", names=first, last=last)
+    return say("{names} and {last}", names=first, last=last)
 
 
 def fastener_text(fastener: Fastener) -> str:

@@ -20,6 +20,7 @@ from lastscrew.run.events import CarriedOver, Checked, Event, Exchanged, Opened,
 from lastscrew.run.folding import in_force
 from lastscrew.run.rules import PowerHold, powered_check
 from lastscrew.run.state import JobState, parts_of
+from lastscrew.saying import joined, say
 from lastscrew.times.ranges import TimeRange, time_range
 from lastscrew.times.work import FILE_SPREAD
 
@@ -185,9 +186,11 @@ def because_text(device: Device, because: Because) -> str:
     """The reason in a few words: ``*Keyboard* was exchanged``."""
     part = marked(part_name(device, because.part)) if because.part else ""
     if because.cause == "part_exchanged":
-        return f"{part} was exchanged"
+        return say("{part} was exchanged", part=part)
     joint = marked(joint_name(device, because.joint or ""))
-    return f"{joint} was opened" + (f", a powered joint of {part}" if part else "")
+    if part:
+        return say("{joint} was opened, a powered joint of {part}", joint=joint, part=part)
+    return say("{joint} was opened", joint=joint)
 
 
 # --- the proof of a plan --------------------------------------------------------------------------
@@ -361,10 +364,13 @@ def _open_identities(device: Device, state: JobState) -> list[OpenProof]:
     for identity in identities_of(device, written):
         name = marked(part_name(device, identity.part))
         if identity.carry_over and not carried[identity.part]:
-            text = f"The identity of the machine has not been carried over to the new {name}."
+            text = say(
+                "The identity of the machine has not been carried over to the new {name}.",
+                name=name,
+            )
             found.append(OpenProof("identity", text, None, identity.part))
         if identity.write_serial and not written[identity.part]:
-            text = f"The serial number of the new {name} has not been written down."
+            text = say("The serial number of the new {name} has not been written down.", name=name)
             found.append(OpenProof("serial", text, None, identity.part))
     return found
 
@@ -374,12 +380,21 @@ def _open_check(device: Device, check: CheckState) -> OpenProof:
     name = marked(function.name if function else check.disturbed.function)
     why = listed([because_text(device, because) for because in check.disturbed.because], limit=2)
     if check.verdict == "open":
-        again = " again" if check.stale else ""
-        text = f"{name} has not been tried{again}: {why}."
+        text = _untried(name, why, again=check.stale)
         return OpenProof("check_open", text, check.disturbed.function)
-    outside = " (the value lies outside its limits)" if check.outside else ""
-    worked = {"works": "it worked before", "fails": "it failed before too"}.get(
-        check.before or "", ""
+    fails = say("{function} fails", function=name)
+    if check.outside:
+        fails = say("{function} fails (the value lies outside its limits)", function=name)
+    worked = {"works": say("it worked before"), "fails": say("it failed before too")}.get(
+        check.before or ""
     )
-    text = f"{name} fails{outside}" + (f"; {worked}." if worked else ".")
+    text = (
+        say("{what}; {before}.", what=fails, before=worked) if worked else joined("", (fails, "."))
+    )
     return OpenProof("check_fails", text, check.disturbed.function)
+
+
+def _untried(name: str, why: str, *, again: bool) -> str:
+    if again:
+        return say("{function} has not been tried again: {why}.", function=name, why=why)
+    return say("{function} has not been tried: {why}.", function=name, why=why)

@@ -19,6 +19,7 @@ from lastscrew.plan.wording import joint_name, listed, marked
 from lastscrew.run import events as e
 from lastscrew.run.rules import hold_texts, powered_check, ways, what_hinders
 from lastscrew.run.state import JobState, Remark, parts_of
+from lastscrew.saying import say
 
 
 def without_resends(events: Iterable[e.Event]) -> tuple[e.Event, ...]:
@@ -83,7 +84,11 @@ def _folded(
             job.take(event)
         elif isinstance(what, e.TakenBack) and place.get(what.about, len(log)) >= place[event.id]:
             job.remarks.append(
-                Remark(event.id, "unknown_event", f"there is no earlier event {what.about}")
+                Remark(
+                    event.id,
+                    "unknown_event",
+                    say("there is no earlier event {about}", about=what.about),
+                )
             )
     return job.state(log)
 
@@ -121,11 +126,11 @@ class _Job:
         if event.by is not None:
             self.values["worker"] = event.by
         if not self.values["started"] and not isinstance(what, e.Started):
-            self._remark_once("not_started", "the job has no event started before this one")
+            self._remark_once("not_started", say("the job has no event started before this one"))
         if self.values["outcome"] is not None and isinstance(what, _WORK):
-            self.remark("after_end", "the job had ended")
+            self.remark("after_end", say("the job had ended"))
         if isinstance(what, e.PowerOn) and event.by is None:
-            self.remark("nobody_confirmed", "a powered check needs a person who confirms it")
+            self.remark("nobody_confirmed", say("a powered check needs a person who confirms it"))
         handler = _HANDLERS.get(type(what))
         if handler is not None:
             handler(self, what)
@@ -150,16 +155,21 @@ class _Job:
 
     def started(self, what: e.Started) -> None:
         if self.values["started"]:
-            self.remark("started_twice", "the job had begun already")
+            self.remark("started_twice", say("the job had begun already"))
             return
         self.values["started"] = True
         if what.device != self.whole.id:
-            text = f"the job is about the device {what.device}, the file is about {self.whole.id}"
+            text = say(
+                "the job is about the device {device}, the file is about {id}",
+                device=what.device,
+                id=self.whole.id,
+            )
             self.remark("other_device", text)
         elif what.revision != self.whole.revision_hash:
-            text = (
-                f"the job began with revision {what.revision[:12]} of the device file, "
-                f"this one is {self.whole.revision_hash[:12]}"
+            text = say(
+                "the job began with revision {revision} of the device file, this one is {revision_hash}",
+                revision=what.revision[:12],
+                revision_hash=self.whole.revision_hash[:12],
             )
             self.remark("other_revision", text)
         for key in (
@@ -194,7 +204,7 @@ class _Job:
     def target_dropped(self, what: e.TargetDropped) -> None:
         key, value = ("replace", what.replace) if what.replace else ("reach", what.reach)
         if value not in self.values[key]:
-            self.remark("no_target", f"{value} was no target")
+            self.remark("no_target", say("{value} was no target", value=value))
         self.values[key] = tuple(target for target in self.values[key] if target != value)
 
     def finished(self, what: e.Finished) -> None:
@@ -202,7 +212,7 @@ class _Job:
         waived = {w.joint for w in self.values["waivers"]}
         if left := [joint_id for joint_id in self.open if joint_id not in waived]:
             names = listed([self.named(joint_id) for joint_id in left], limit=5)
-            self.remark("open_joints", f"it ended with {names} open")
+            self.remark("open_joints", say("it ended with {names} open", names=names))
 
     def paused(self, _what: e.Paused) -> None:
         self.values["paused"] = True
@@ -219,7 +229,7 @@ class _Job:
         isolators = isolating_joints(self.fitted)
         if what.isolated and any(joint_id not in self.open for joint_id in isolators):
             self.remark(
-                "not_isolated", "it was parked as isolated, but an isolating joint is closed"
+                "not_isolated", say("it was parked as isolated, but an isolating joint is closed")
             )
 
     # --- joints ---------------------------------------------------------------------------------
@@ -228,7 +238,9 @@ class _Job:
         if not self._know_joint(what.joint):
             return
         if what.joint in self.open:
-            self.remark("already_open", f"{self.named(what.joint)} was open already")
+            self.remark(
+                "already_open", say("{joint} was open already", joint=self.named(what.joint))
+            )
             return
         self._judge_opening(what)
         self._move(what.joint, what.side, what.tool)
@@ -244,27 +256,38 @@ class _Job:
         joint = self.whole.joints[what.joint]
         name = self.named(what.joint)
         if self.check_on and not joint.isolates:
-            self.remark("power_on", f"{name} was opened while power was on for a check")
+            self.remark(
+                "power_on", say("{name} was opened while power was on for a check", name=name)
+            )
         if what.joint in self.values["without"]:
-            self.remark("forbidden", f"{name} was not to be opened")
-        self._judge_step(what.joint, "in", "opened")
+            self.remark("forbidden", say("{name} was not to be opened", name=name))
+        self._judge_step(what.joint, "in")
 
     def closing(self, what: e.Closed) -> None:
         if not self._know_joint(what.joint):
             return
         name = self.named(what.joint)
         if what.joint not in self.open:
-            self.remark("not_open", f"{name} was not open")
+            self.remark("not_open", say("{name} was not open", name=name))
             return
         if what.came_closed:
             self._came_closed(what.joint)
             return
         if self.check_on:
-            self.remark("power_on", f"{name} was closed while power was on for a check")
-        self._judge_step(what.joint, "out", "closed")
+            self.remark(
+                "power_on", say("{name} was closed while power was on for a check", name=name)
+            )
+        self._judge_step(what.joint, "out")
         for function in self.whole.joints[what.joint].prove_before_close:
             if not self._was_proven(function):
-                self.remark("not_proven", f"{name} was closed before {function} was shown to work")
+                self.remark(
+                    "not_proven",
+                    say(
+                        "{name} was closed before {function} was shown to work",
+                        name=name,
+                        function=function,
+                    ),
+                )
         self._move(what.joint, what.side, what.tool)
         self.open.remove(what.joint)
 
@@ -273,7 +296,7 @@ class _Job:
         self.open.remove(joint_id)
         pieces = [parts_of(self.whole, each.part) for each in self.values["exchanged"]]
         if not any(joint_id in joints_within(self.fitted, parts) for parts in pieces):
-            text = f"{self.named(joint_id)} lies in nothing that was exchanged"
+            text = say("{joint} lies in nothing that was exchanged", joint=self.named(joint_id))
             self.remark("not_exchanged", text)
         self.append("renewed_joints", joint_id)
 
@@ -289,20 +312,21 @@ class _Job:
         waived = any(waiver.function == function for waiver in self.values["waivers"])
         return waived or any(check.outcome == "works" for check in found)
 
-    def _judge_step(self, joint_id: str, limb: Limb, done: str) -> None:
+    def _judge_step(self, joint_id: str, limb: Limb) -> None:
         """Remark on a step that the rules did not allow, or whose hold point nobody confirmed."""
         joint = self.fitted.joints.get(joint_id)
         if joint is None:
-            self.remark("not_fitted", f"{self.named(joint_id)} is not fitted in this unit")
+            self.remark(
+                "not_fitted", say("{joint} is not fitted in this unit", joint=self.named(joint_id))
+            )
             return
         if hindrance := what_hinders(self.fitted, self.open, joint_id):
-            self.remark("not_allowed", f"{self.named(joint_id)} was {done} although {hindrance}")
+            self.remark("not_allowed", _done_although(self.named(joint_id), limb, hindrance))
         if (
             hold_texts(self.fitted, joint, limb)
             and (joint_id, limb) not in self.values["confirmed"]
         ):
-            text = f"{self.named(joint_id)} was {done} before its hold point was confirmed"
-            self.remark("hold_not_confirmed", text)
+            self.remark("hold_not_confirmed", _done_unconfirmed(self.named(joint_id), limb))
 
     def _move(self, joint_id: str, side: str | None, tool: str | None) -> None:
         """Side and tool after a step: as told, else as the only access that allowed it has them."""
@@ -322,11 +346,12 @@ class _Job:
     def act_done(self, what: e.ActDone) -> None:
         act = self.whole.acts.get(what.act)
         if act is None:
-            self.remark("unknown_act", f"the device has no act {what.act}")
+            self.remark("unknown_act", say("the device has no act {act}", act=what.act))
             return
         if act.hold and not any(key == act.id for key, _ in self.values["confirmed"]):
             self.remark(
-                "hold_not_confirmed", f"{act.id} was done before its hold point was confirmed"
+                "hold_not_confirmed",
+                say("{id} was done before its hold point was confirmed", id=act.id),
             )
         self.append("acts_done", what.act)
 
@@ -352,7 +377,10 @@ class _Job:
         around = joints_around(self.fitted, parts)
         if tied := [joint_id for joint_id in around if joint_id not in self.open]:
             names = listed([self.named(joint_id) for joint_id in tied], limit=5)
-            self.remark("still_tied", f"{what.part} was exchanged while {names} held it")
+            self.remark(
+                "still_tied",
+                say("{part} was exchanged while {names} held it", part=what.part, names=names),
+            )
         self.append("exchanged", what)
         self.values["judged"] = {
             part: verdict for part, verdict in self.values["judged"].items() if part not in parts
@@ -370,22 +398,29 @@ class _Job:
 
     def power_on(self, what: e.PowerOn) -> None:
         if self.check_on:
-            self.remark("check_twice", "a powered check was on already")
+            self.remark("check_twice", say("a powered check was on already"))
             return
         hold = powered_check(self.fitted, self.open)
         if not hold.isolators:
-            self.remark("not_isolated", "no isolating joint was open before this powered check")
+            self.remark(
+                "not_isolated", say("no isolating joint was open before this powered check")
+            )
         for joint_id in hold.names:
             if joint_id not in what.names:
-                self.remark("not_named", f"{self.named(joint_id)} stayed open and was not named")
+                self.remark(
+                    "not_named",
+                    say("{joint} stayed open and was not named", joint=self.named(joint_id)),
+                )
         for joint_id in what.names:
             if joint_id not in hold.names:
-                self.remark("named_in_vain", f"{self.named(joint_id)} was named and was not open")
+                self.remark(
+                    "named_in_vain",
+                    say("{joint} was named and was not open", joint=self.named(joint_id)),
+                )
         for joint_id in hold.isolators:
             if hindrance := what_hinders(self.fitted, self.open, joint_id):
-                self.remark(
-                    "not_allowed", f"{self.named(joint_id)} was closed although {hindrance}"
-                )
+                text = _done_although(self.named(joint_id), "out", hindrance)
+                self.remark("not_allowed", text)
         self.open = [joint_id for joint_id in self.open if joint_id not in hold.isolators]
         self.check_on = True
         self.values["check_isolators"] = hold.isolators
@@ -393,7 +428,7 @@ class _Job:
 
     def power_off(self, _what: e.PowerOff) -> None:
         if not self.check_on:
-            self.remark("no_check", "no powered check was on")
+            self.remark("no_check", say("no powered check was on"))
             return
         self.open.extend(j for j in self.values["check_isolators"] if j not in self.open)
         self._end_check()
@@ -405,7 +440,10 @@ class _Job:
 
     def checked(self, what: e.Checked) -> None:
         if what.function not in self.whole.functions:
-            self.remark("unknown_function", f"the device has no function {what.function}")
+            self.remark(
+                "unknown_function",
+                say("the device has no function {function}", function=what.function),
+            )
             return
         self.values["checks"] = {**self.values["checks"], (what.function, what.phase): what}
 
@@ -414,24 +452,36 @@ class _Job:
     def _know_joint(self, joint_id: str | None) -> bool:
         if joint_id in self.whole.joints:
             return True
-        self.remark("unknown_joint", f"the device has no joint {joint_id}")
+        self.remark("unknown_joint", say("the device has no joint {joint_id}", joint_id=joint_id))
         return False
 
     def _know_part(self, part_id: str) -> bool:
         if part_id in self.whole.parts:
             return True
-        self.remark("unknown_part", f"the device has no part {part_id}")
+        self.remark("unknown_part", say("the device has no part {part_id}", part_id=part_id))
         return False
 
     def _know_piece(self, piece: str | None) -> bool:
         if piece and parts_of(self.whole, piece):
             return True
-        self.remark("unknown_part", f"the device has no part or spare {piece}")
+        self.remark("unknown_part", say("the device has no part or spare {piece}", piece=piece))
         return False
 
     def _know_sides(self, side: str | None) -> None:
         if side is not None and side not in self.whole.sides:
-            self.remark("unknown_side", f"the device has no side {side}")
+            self.remark("unknown_side", say("the device has no side {side}", side=side))
+
+
+def _done_although(joint: str, limb: Limb, hindrance: str) -> str:
+    if limb == "in":
+        return say("{joint} was opened although {hindrance}", joint=joint, hindrance=hindrance)
+    return say("{joint} was closed although {hindrance}", joint=joint, hindrance=hindrance)
+
+
+def _done_unconfirmed(joint: str, limb: Limb) -> str:
+    if limb == "in":
+        return say("{joint} was opened before its hold point was confirmed", joint=joint)
+    return say("{joint} was closed before its hold point was confirmed", joint=joint)
 
 
 _WORK = (e.Opened, e.Closed, e.Exchanged, e.PowerOn, e.ActDone)

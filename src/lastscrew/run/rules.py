@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from lastscrew.device.model import SIGNALS, Device, Joint
@@ -16,6 +16,7 @@ from lastscrew.device.opening import (
 from lastscrew.plan.hold_words import standing_holds
 from lastscrew.plan.model import Limb
 from lastscrew.plan.wording import joint_name, listed, marked, part_name
+from lastscrew.saying import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +56,16 @@ def what_hinders(device: Device, opened: Collection[str], joint_id: str) -> str:
     joint = device.joints[joint_id]
     reasons: list[str] = []
     if early := [j for j in joint.after if j not in rest]:
-        reasons.append(f"{_joints(device, early)} must be open")
+        reasons.append(say("{joints} must be open", joints=_joints(device, early)))
     closed = [j for j in isolating_joints(device) if j not in rest]
     if is_live(device, joint) and not joint.isolates and closed:
-        reasons.append(f"it is live until {_joints(device, closed)} has been opened")
+        reasons.append(
+            say("it is live until {joints} has been opened", joints=_joints(device, closed))
+        )
     covers = _covers(device, rest, joint)
     if covers:
         names = listed([marked(part_name(device, part)) for part in covers], word="or")
-        reasons.append(f"{names} lies over it")
+        reasons.append(say("{names} lies over it", names=names))
     return listed(reasons)
 
 
@@ -93,13 +96,20 @@ def powered_check(device: Device, opened: Iterable[str]) -> PowerHold:
     names = tuple(j for j in every if j not in isolators)
     known = [device.joints[j] for j in names if j in device.joints]
     live = tuple(joint.id for joint in known if is_live(device, joint))
-    text = f"{_joints(device, isolators) or 'Power'} closed for a check"
-    text += (
-        f" while {_joints(device, names)} {'stays' if len(names) == 1 else 'stay'} open."
-        if names
-        else "."
-    )
+    text = _hold_words(_joints(device, isolators) or say("Power"), [*names], _joints(device, names))
     return PowerHold(isolators, names, live, hazards_of(device, known), text)
+
+
+def _hold_words(closed: str, still_open: Sequence[str], names: str) -> str:
+    if not still_open:
+        return say("{joints} closed for a check.", joints=closed)
+    return say(
+        "{joints} closed for a check while {names} stays open.",
+        "{joints} closed for a check while {names} stay open.",
+        joints=closed,
+        names=names,
+        n=len(still_open),
+    )
 
 
 def hazards_of(device: Device, joints: Iterable[Joint]) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ import polib
 import pytest
 
 from tests.bench.conftest import Bench
-from tools.texts import LANGUAGES, catalogue, texts
+from tools.texts import LANGUAGES, catalogue, texts, unreadable
 
 PLACES = re.compile(r"%\(\w+\)[sd]|\{\w+\}|%[sd]")
 
@@ -21,12 +21,17 @@ def _places(text: str) -> list[str]:
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_marked_text_has_a_translation_and_no_text_is_left_over(language: str) -> None:
     book = {
-        (entry.msgid, entry.msgid_plural): entry for entry in polib.pofile(str(catalogue(language)))
+        (entry.msgid, entry.msgid_plural, entry.msgctxt or ""): entry
+        for entry in polib.pofile(str(catalogue(language)))
     }
     marked = set(texts())
     assert marked - set(book) == set(), "run: python -m tools.texts, then translate"
     assert set(book) - marked == set(), "run: python -m tools.texts"
     assert [entry.msgid for entry in book.values() if not entry.translated()] == []
+
+
+def test_every_sentence_that_is_said_is_written_out_where_it_is_said() -> None:
+    assert unreadable() == []
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -44,8 +49,10 @@ def test_a_translation_keeps_the_places_for_names_and_numbers(language: str) -> 
 def test_the_compiled_catalogue_is_that_of_the_readable_one(language: str) -> None:
     file = catalogue(language)
     compiled = polib.mofile(str(Path(file).with_suffix(".mo")))
-    assert {e.msgid: e.msgstr for e in compiled if not e.msgid_plural} == {
-        e.msgid: e.msgstr for e in polib.pofile(str(file)) if e.translated() and not e.msgid_plural
+    assert {(e.msgctxt, e.msgid): e.msgstr for e in compiled if not e.msgid_plural} == {
+        (e.msgctxt, e.msgid): e.msgstr
+        for e in polib.pofile(str(file))
+        if e.translated() and not e.msgid_plural
     }
 
 

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET, require_POST
 from lastscrew.bench import assets
 from lastscrew.bench.access.gate import role_of
 from lastscrew.bench.access.rights import Route
+from lastscrew.bench.language import all_told
 from lastscrew.bench.models import Branch, DevicePhoto, Photo, Run
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.pages.entering import job_or_404
@@ -68,7 +69,7 @@ def bundle(_request: HttpRequest, run: str) -> HttpResponse:
     if kept is None or kept[0] != version:
         work = work_of(job.device, job.state)
         value = bundle_of(job.device, job.state, work, fold_of(job.run).clock)
-        kept = (version, json.dumps(value, ensure_ascii=False, separators=(",", ":")))
+        kept = (version, json.dumps(all_told(value), ensure_ascii=False, separators=(",", ":")))
         _bundles.put(key, kept, unless=lambda there: there[0] > version)
     split = json.dumps(_split(job.run)["split"])
     photos = json.dumps(_photos_below(job.device.id))

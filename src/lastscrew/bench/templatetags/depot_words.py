@@ -15,6 +15,7 @@ from lastscrew.bench.depot import event_words, taking_in
 from lastscrew.bench.depot.small_v import SmallV, draw, to_markup
 from lastscrew.bench.models import Unit
 from lastscrew.problems import Problem
+from lastscrew.saying import told
 
 register = template.Library()
 
@@ -46,8 +47,9 @@ def words_for(value: object, kind: str) -> object:
 @register.filter
 def marked(text: object) -> SafeString:
     """A sentence in which ``*names*`` are set off."""
+    words = told(text) if isinstance(text, str) else str(text)
     # Escaped before anything else: names come from files of strangers.
-    return mark_safe(_MARKED.sub(r"<b>\1</b>", escape(str(text))))  # noqa: S308
+    return mark_safe(_MARKED.sub(r"<b>\1</b>", escape(words)))  # noqa: S308
 
 
 def _moment(ms: object) -> datetime | None:

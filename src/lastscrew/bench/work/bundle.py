@@ -13,13 +13,13 @@ from lastscrew.bench.work.drawing import drawing_of
 from lastscrew.bench.work.items import Stage
 from lastscrew.bench.work.needs import lines_of_job, waiting_lines
 from lastscrew.bench.work.stages import stages_of
-from lastscrew.bench.work.steps import cautions_of, isolation_now, plain
+from lastscrew.bench.work.steps import cautions_of, isolation_now
 from lastscrew.bench.work.tray import COLUMNS, ROWS, places_of
 from lastscrew.bench.work.trouble import missing_pieces, troubles_at, troubles_with, worn_pieces
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import Ledger, ledger_of
 from lastscrew.fasteners.pieces import kind_short
-from lastscrew.plan.wording import joint_name, part_name, piece_name
+from lastscrew.plan.wording import joint_name, part_name, piece_name, plain, side_name
 from lastscrew.run.events import TakenBack
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, allowed, parts_of
@@ -94,6 +94,7 @@ def bundle_of(device: Device, state: JobState, work: Work, clock: Clock | None =
         "ledger": ledger_as_json(device, work.ledger),
         "drawing": drawing_of(course.device),
         "isolation": isolation_now(course, state),
+        "sides": {side: side_name(side) for side in device.sides},
         "side": state.side or device.sides[0],
         "bare": [asdict(c) for c in cautions_of(device, briefing.bare_hazards if briefing else ())],
         "losses": [loss.text for loss in briefing.losses] if briefing else [],

@@ -10,9 +10,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from lastscrew.device.model import Device, Joint
-from lastscrew.plan.wording import fastener_text, is_plural, joint_name, marked, part_name
+from lastscrew.plan.wording import fastener_text, how_many, joint_name, marked, part_name
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
+from lastscrew.saying import say
 
 Value = int | str | bool
 
@@ -62,7 +63,12 @@ def _of_event(device: Device, event: e.Event) -> Iterator[Contradiction]:
     what = event.what
     name = marked(joint_name(device, joint.id))
     if isinstance(what, e.CountCorrected) and what.count != joint.count:
-        text = f"{name}: {what.count} were counted, the device file says {joint.count}."
+        text = say(
+            "{joint}: {count} were counted, the device file says {said}.",
+            joint=name,
+            count=what.count,
+            said=joint.count,
+        )
         yield Contradiction(joint.id, "count", what.count, text, event.id)
     elif isinstance(what, e.OtherKind):
         yield from _other_kind(device, joint, what, event.id)
@@ -76,12 +82,19 @@ def _other_kind(
     if what.piece is not None and what.piece == joint.fastener:
         return
     own = device.fasteners.get(joint.fastener or "")
-    says = fastener_text(own) if own else "nothing about it"
+    says = fastener_text(own) if own else say("nothing about it")
     listed = device.fasteners.get(what.piece or "")
     size = " × ".join(filter(None, (what.thread, f"{what.length_mm or 0:g} mm")))
     there = fastener_text(listed) if listed else (what.piece or size)
     name = marked(joint_name(device, joint.id))
-    text = f"{name}: {what.count} of {joint.count} are {there}; the device file says {says}."
+    text = say(
+        "{joint}: {count} of {all} are {kind}; the device file says {said}.",
+        joint=name,
+        count=what.count,
+        all=joint.count,
+        kind=there,
+        said=says,
+    )
     all_of_them = listed is not None and what.count >= joint.count
     key, value = ("fastener", listed.id) if listed and all_of_them else ("", there)
     yield Contradiction(joint.id, key, value, text, event)
@@ -92,17 +105,30 @@ def _unreachable(
 ) -> Iterator[Contradiction]:
     name = joint_name(device, joint.id)
     if what.reason == "in_the_way" and what.part is not None and what.part in device.parts:
-        text = f"{marked(name)}: {marked(part_name(device, what.part))} is in the way; the device file does not say so."
+        text = say(
+            "{joint}: {part} is in the way; the device file does not say so.",
+            joint=marked(name),
+            part=marked(part_name(device, what.part)),
+        )
         if not all(what.part in access.under for access in joint.accesses):
             yield Contradiction(joint.id, "under", what.part, text, event)
     elif what.reason == "too_short":
-        are = "are" if is_plural(name) else "is"
-        text = f"{marked(name)} {are} too short to lay the part aside; the device file takes it as flexible."
+        text = say(
+            "{joint} is too short to lay the part aside; the device file takes it as flexible.",
+            "{joint} are too short to lay the part aside; the device file takes it as flexible.",
+            joint=marked(name),
+            n=how_many(name),
+        )
         if not joint.rigid:
             yield Contradiction(joint.id, "rigid", value=True, text=text, event=event)
     else:
-        said = f": {what.text}" if what.text else ""
-        text = f"{marked(name)} can't be worked on as the device file says{said}."
+        text = say("{joint} can't be worked on as the device file says.", joint=marked(name))
+        if what.text:
+            text = say(
+                "{joint} can't be worked on as the device file says: {text}.",
+                joint=marked(name),
+                text=what.text,
+            )
         yield Contradiction(joint.id, "", what.text or "", text, event)
 
 

@@ -22,6 +22,7 @@ from lastscrew.problems import InputError, Problem
 from lastscrew.run import events as e
 from lastscrew.run.folding import fold, in_force
 from lastscrew.run.state import JobState, parts_of, request_from
+from lastscrew.saying import say
 
 MOST_STATES = 30_000
 """The bench waits for a plan: a search that is longer gives its best plan so far. Counted in states, not
@@ -141,7 +142,11 @@ def _planned(
         plan = planner(device, request)
     except InputError as error:
         return None, error.problems, ()
-    return plan, (), (f"With what was found in this machine no way leads on: {first}",)
+    return plan, (), (_no_way(first),)
+
+
+def _no_way(why: str) -> str:
+    return say("With what was found in this machine no way leads on: {why}", why=why)
 
 
 def _done(

@@ -12,7 +12,7 @@ from lastscrew.fasteners.tightening import tightening_of
 from lastscrew.paper.heads import head_radius_mm, recess_of
 from lastscrew.paper.strata import strata_of
 from lastscrew.paper.views import Lit, side_of_lit, views_of
-from lastscrew.plan.wording import joint_name, part_name
+from lastscrew.plan.wording import joint_name, part_name, side_name
 
 Json = dict[str, object]
 
@@ -21,7 +21,7 @@ def drawing_of(device: Device) -> Json:
     """All sides.
 
     Returns:
-        ``sides``: for each side its name, ``low`` and ``high`` corner, ``parts`` (ids) and ``joints``
+        ``sides``: for each side its id and name, ``low`` and ``high`` corner, ``parts`` (ids) and ``joints``
         (ids); ``parts``: id to name, outline, what lies over it, whether it is fixed; ``joints``: id to name,
         kind, places, head radius, recess, the side where it is seen, and the order of the screws where
         one matters (``loosen`` and ``tighten``: joint and number of the place, from 0); ``layers``: side to
@@ -34,6 +34,7 @@ def drawing_of(device: Device) -> Json:
         "sides": [
             {
                 "side": view.side,
+                "name": side_name(view.side),
                 "low": view.low,
                 "high": view.high,
                 "frame": view.frame,

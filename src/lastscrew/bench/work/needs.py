@@ -14,12 +14,21 @@ from lastscrew.plan.wording import joint_name, part_name, piece_name
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, parts_of
+from lastscrew.saying import joined, say
 
 STATES: tuple[str, ...] = (
     "to_order", "ordered", "received", "dead_on_arrival", "fitted", "old_kept", "returned", "scrapped",
 )  # fmt: skip
 MOST_KEY = 100
 """Longest key that an event may carry."""
+WHYS: Mapping[str, str] = {
+    "stripped": say("stripped"),
+    "missing": say("missing"),
+    "lost": say("lost"),
+    "bad": say("bad"),
+    "damaged": say("damaged"),
+}
+"""Why something is needed, in a word."""
 OLD_STATES: tuple[str, ...] = ("old_kept", "returned", "scrapped")
 
 
@@ -135,16 +144,16 @@ def _wrong(
         what = event.what
         joint = device.joints.get(getattr(what, "joint", None) or "")
         if isinstance(what, e.Stripped | e.Missing) and joint is not None:
-            yield _piece_line(device, told, event.id, joint.id, what.count, what.name)
+            yield _piece_line(device, told, event.id, joint.id, what.count, WHYS[what.name])
         elif isinstance(what, e.Broken) and joint is not None:
             key = f"broken:{event.id}"[:MOST_KEY]
-            why = what.text or "broke"
+            why = what.text or say("broke")
             name = joint_name(device, joint.id)
             names = {"order_code": name[:200]}
             yield NeedLine(key, name, what.count, "piece", why, _state(told, key), "", names)
     for loss in ledger.losses:
         if loss.joint is not None and loss.joint in device.joints:
-            yield _piece_line(device, told, loss.event, loss.joint, loss.count, "lost")
+            yield _piece_line(device, told, loss.event, loss.joint, loss.count, WHYS["lost"])
     asked = {part for piece in state.replace for part in parts_of(device, piece)}
     for part, verdict in state.judged.items():
         if verdict in ("bad", "damaged") and part not in asked and part in device.parts:
@@ -155,7 +164,7 @@ def _wrong(
                 part_name(device, part),
                 1,
                 "piece",
-                verdict,
+                WHYS[verdict],
                 _state(told, key),
                 code,
                 {"part": part},
@@ -169,7 +178,7 @@ def _piece_line(
     kind = own_kind(joint)
     fastener = device.fasteners.get(joint.fastener or "")
     key = f"piece:{event}"[:MOST_KEY]
-    reason = f"{why}: {joint_name(device, joint_id)}"
+    reason = joined(": ", (why, joint_name(device, joint_id)))
     code = (fastener.order_code if fastener else None) or ""
     names = {"piece": kind.key}
     return NeedLine(
@@ -185,7 +194,7 @@ def _old(device: Device, state: JobState, told: Mapping[str, e.PartLine]) -> Ite
         serial = f" {exchange.old_serial}" if exchange.old_serial else ""
         yield NeedLine(
             key,
-            f"{piece_name(device, exchange.part)}{serial}",
+            joined("", (piece_name(device, exchange.part), serial)),
             1,
             "piece",
             "",

@@ -9,7 +9,7 @@ from itertools import groupby
 from lastscrew.bench.work.course import Course
 from lastscrew.bench.work.items import Happened, Item, ItemKind, Line, Stage, StageKind, Tap
 from lastscrew.bench.work.needs import order_event
-from lastscrew.bench.work.steps import StepWriter, act_tap, act_words, cautions_of, plain
+from lastscrew.bench.work.steps import StepWriter, act_tap, act_words, cautions_of
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Act, Device
 from lastscrew.device.opening import parts_loose, parts_off
@@ -19,9 +19,10 @@ from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.handling import Loose, TurnNote
 from lastscrew.plan.model import Limb, Request, Step
 from lastscrew.plan.walking import open_at_start
-from lastscrew.plan.wording import joint_name, listed, part_name, piece_name
+from lastscrew.plan.wording import joint_name, listed, part_name, piece_name, plain
 from lastscrew.proof.checks import Gate, Proof, proof_of
 from lastscrew.run.state import JobState, parts_of
+from lastscrew.saying import say
 
 
 def acts_of_job(device: Device, course: Course, state: JobState) -> ActsDone:
@@ -114,7 +115,7 @@ class _Stages:
             side=self.side,
             tool=tool_words(self.device, act.tool) if act.tool else "",
             taps=(act_tap(self.device, act, is_done=act.id in self.state.acts_done),),
-            lines=(Line("value", "Take a photo of it."),) if "photo" in act.evidence else (),
+            lines=(Line("value", say("Take a photo of it.")),) if "photo" in act.evidence else (),
         )
 
     # --- the two ways -----------------------------------------------------------------------------
@@ -190,18 +191,18 @@ class _Stages:
             before,
             f"power_on:{gate.joint}",
             "power_on",
-            "Power on for a check",
+            say("Power on for a check"),
             (tap,),
         )
 
     def _power_off(self, gate: Gate, before: Item, *, is_done: bool) -> Item:
         off: Happened = {"event": "power_off"}
-        tap = Tap("power", "The power is taken away again", (off,), is_done=is_done)
+        tap = Tap("power", say("The power is taken away again"), (off,), is_done=is_done)
         return _beside(
             before,
             f"power_off:{gate.joint}",
             "power_off",
-            "Take the power away",
+            say("Take the power away"),
             (tap,),
         )
 
@@ -214,28 +215,29 @@ class _Stages:
             "phase": "during",
         }
         measure = function.measure
-        fields = {"value": f"Value in {measure.unit}"} if measure else {}
+        fields: dict[str, str] = {}
         if measure:
+            fields["value"] = say("Value in {unit}", unit=measure.unit)
             works = {**works, "unit": measure.unit}
         fails: Happened = {**works, "outcome": "fails"}
         tap = Tap(
             "prove",
-            f"{function.name}: works",
+            say("{function}: works", function=function.name),
             (works,),
             fields=fields,
-            otherwise=("fails", (fails,)),
+            otherwise=(say("fails"), (fails,)),
             is_done=is_done,
         )
         item = _beside(
             before,
             f"prove:{gate.joint}:{name}",
             "prove",
-            f"Prove: {function.name}",
+            say("Prove: {function}", function=function.name),
             (tap,),
         )
         lines = [Line("note", function.check)] if function.check else []
         lines += [
-            Line("note", f"It needs {joint_name(self.device, needed)} closed, which is still open.")
+            Line("note", _needs_closed(joint_name(self.device, needed)))
             for which, needed in gate.in_vain
             if which == name
         ]
@@ -249,7 +251,9 @@ class _Stages:
         lines = []
         if briefing.plan.request.reach:
             names = listed([joint_name(self.device, j) for j in briefing.plan.request.reach])
-            lines.append(Line("note", f"What was to be reached is open: {names}."))
+            lines.append(
+                Line("note", say("What was to be reached is open: {joints}.", joints=names))
+            )
         if items or lines:
             yield Stage("turning", "turning", self.side, "", "", tuple(lines), tuple(items))
 
@@ -258,7 +262,10 @@ class _Stages:
         parts = parts_of(device, piece)
         fields: dict[str, str] = {}
         if any(device.parts[part].serial for part in parts):
-            fields = {"old_serial": "Old serial number", "new_serial": "New serial number"}
+            fields = {
+                "old_serial": say("Old serial number"),
+                "new_serial": say("New serial number"),
+            }
         said: dict[str, object] = {"event": "exchanged", "part": piece}
         code = _order_code(device, piece)
         if code:
@@ -266,13 +273,19 @@ class _Stages:
         fitted = [order_event(device, word, "fitted") for word in piece.split("+")]
         name = piece_name(device, piece)
         lines = [
-            Line("move", f"Move across to the new one: {_names(device, across.parts)}.")
+            Line(
+                "move",
+                say("Move across to the new one: {parts}.", parts=_names(device, across.parts)),
+            )
             for across in briefing.moves_across
             if across.piece == piece
         ]
         for part in parts:
             if device.parts[part].identity:
-                text = f"The machine's identity lies in {part_name(device, part)}: it is carried over at the checks."
+                text = say(
+                    "The machine's identity lies in {part}: it is carried over at the checks.",
+                    part=part_name(device, part),
+                )
                 lines.append(Line("note", text))
         opened = briefing.plan.open_at_turning
         return Item(
@@ -281,7 +294,7 @@ class _Stages:
             limb="in",
             joint=None,
             number=None,
-            verb="Exchange",
+            verb=say("Exchange"),
             name=name,
             parts=_names(device, parts),
             side=self.side,
@@ -289,7 +302,7 @@ class _Stages:
             taps=(
                 Tap(
                     "exchange",
-                    f"{name}: exchanged",
+                    say("{piece}: exchanged", piece=name),
                     (said, *fitted),
                     fields=fields,
                     is_done=piece in self.course.exchanged,
@@ -303,6 +316,10 @@ class _Stages:
             loose=parts_loose(device, opened),
             opened=tuple(sorted(opened)),
         )
+
+
+def _needs_closed(joint: str) -> str:
+    return say("It needs {joint} closed, which is still open.", joint=joint)
 
 
 def _order_code(device: Device, piece: str) -> str | None:
@@ -341,9 +358,17 @@ def _loose_lines(device: Device, note: TurnNote) -> Iterator[Line]:
 
 
 def _loose_words(device: Device, loose: Loose) -> str:
-    several = len(loose.parts) > 1
-    names = _names(device, loose.parts)
+    values: dict[str, object] = {"parts": _names(device, loose.parts), "n": len(loose.parts)}
     if not loose.hangs_on:
-        return f"{names} {'are' if several else 'is'} loose and can fall: lay {'them' if several else 'it'} aside."
+        return say(
+            "{parts} is loose and can fall: lay it aside.",
+            "{parts} are loose and can fall: lay them aside.",
+            **values,
+        )
     ties = listed([joint_name(device, joint) for joint in loose.hangs_on])
-    return f"{names} {'hang' if several else 'hangs'} on {ties} only: hold or lay aside."
+    return say(
+        "{parts} hangs on {joints} only: hold or lay aside.",
+        "{parts} hang on {joints} only: hold or lay aside.",
+        joints=ties,
+        **values,
+    )

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from lastscrew.bench.work.course import Course
 from lastscrew.bench.work.items import Caution, Happened, Item, Line, Pieces, Tap, TapKind
 from lastscrew.device.fitting import joints_within
-from lastscrew.device.model import Act, Device, Joint
+from lastscrew.device.model import Act, Device, Joint, Supply
 from lastscrew.device.opening import parts_loose, parts_off
 from lastscrew.fasteners.lookalikes import LengthCaution, length_cautions
 from lastscrew.fasteners.pieces import kind_short, loose_pieces
@@ -19,16 +19,13 @@ from lastscrew.paper.look import severity
 from lastscrew.paper.words import count_words, step_verb, tool_words, torque_ncm
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.cautions import Hold
+from lastscrew.plan.materials import Use
 from lastscrew.plan.model import Limb, Step
-from lastscrew.plan.wording import joint_name, listed, part_name
+from lastscrew.plan.wording import joint_name, listed, part_name, plain, tool_name, unit_name
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, is_isolated, parts_of
-
-
-def plain(text: str) -> str:
-    """Words without the stars that set names off."""
-    return text.replace("*", "")
+from lastscrew.saying import joined, say
 
 
 def cautions_of(device: Device, hazards: Iterator[str] | tuple[str, ...]) -> tuple[Caution, ...]:
@@ -40,7 +37,9 @@ def cautions_of(device: Device, hazards: Iterator[str] | tuple[str, ...]) -> tup
 
 def wait_words(ms: int) -> str:
     """A wait in seconds or minutes."""
-    return f"{ms / 1000:g} s" if ms < 120_000 else f"{ms / 60_000:g} min"
+    if ms < 120_000:
+        return say("{number} s", number=ms / 1000)
+    return say("{number} min", number=ms / 60_000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +51,7 @@ class StepWriter:
     state: JobState
     places: Mapping[str, str]
     acts: Mapping[tuple[str, Limb, bool], tuple[Act, ...]]
-    said: Said
+    said: Confirmations
     lengths: tuple[LengthCaution, ...] = field(default=())
     inside: frozenset[str] = frozenset()
     """Joints inside a piece that was exchanged since they were opened."""
@@ -68,7 +67,7 @@ class StepWriter:
     ) -> StepWriter:
         """A writer; ``acts`` by joint, limb and whether before the work, ``places``: joint to compartment."""
         lengths = length_cautions(briefing.device, briefing.plan)
-        said, inside = Said.of(state), inside_the_new(course.device, state)
+        said, inside = Confirmations.of(state), inside_the_new(course.device, state)
         return cls(course, briefing, state, places, acts, said, lengths, inside)
 
     @property
@@ -121,10 +120,10 @@ class StepWriter:
         torque = torque_ncm(self.device, joint.id) if step.limb == "out" else None
         words = [
             count_words(self.device, joint.id),
-            "" if torque is None else f"{torque:g} N·cm",
-            "captive" if joint.captive and step.limb == "in" else "",
+            "" if torque is None else say("{torque} N·cm", torque=float(torque)),
+            say("captive") if joint.captive and step.limb == "in" else "",
         ]
-        return ", ".join(filter(None, words))
+        return joined(", ", filter(None, words))
 
     def _live(self, step: Step, opened: frozenset[str]) -> str:
         if (step.limb, step.joint) in self.briefing.still_live:
@@ -148,10 +147,12 @@ class StepWriter:
         for parts in dict.fromkeys(end.parts for end in ends):
             cables = [joint_name(self.device, end.cable) for end in ends if end.parts == parts]
             names = listed([part_name(self.device, part) for part in parts])
-            several = len(cables) > 1
-            text = (
-                f"First bring out the cable {'ends' if several else 'end'} of {listed(cables)}: "
-                f"{names} would trap {'them' if several else 'it'}."
+            text = say(
+                "First bring out the cable end of {cables}: {parts} would trap it.",
+                "First bring out the cable ends of {cables}: {parts} would trap them.",
+                cables=listed(cables),
+                parts=names,
+                n=len(cables),
             )
             yield Line("cable", text)
 
@@ -162,7 +163,7 @@ class StepWriter:
             yield from self._tightening(joint)
         wait = joint.wait_open_ms if step.limb == "in" else joint.wait_close_ms
         if wait:
-            yield Line("wait", f"Wait {wait_words(wait)} before going on.")
+            yield Line("wait", say("Wait {wait} before going on.", wait=wait_words(wait)))
         yield from self._act_lines(step, before=False)
 
     def _act_lines(self, step: Step, *, before: bool) -> Iterator[Line]:
@@ -171,7 +172,7 @@ class StepWriter:
             if act.hold and act.hold != act.text:
                 yield Line("act", act_words(self.device, act))
             if "photo" in act.evidence:
-                yield Line("act", "Take a photo of it.")
+                yield Line("act", say("Take a photo of it."))
 
     def _renewals(self, joint: Joint) -> Iterator[Line]:
         for use in self.briefing.uses:
@@ -179,11 +180,14 @@ class StepWriter:
                 continue
             supply = self.device.supplies.get(use.id)
             if use.kind == "supply" and supply is not None:
-                yield Line("renew", f"New: {use.amount:g} {supply.unit} {supply.name}.")
+                yield Line("renew", _new_supply(use, supply))
             elif use.kind == "fastener":
-                yield Line("renew", f"Use {use.amount:g} new ones; the old ones are scrap.")
+                text = say(
+                    "Use {amount} new ones; the old ones are scrap.", amount=float(use.amount)
+                )
+                yield Line("renew", text)
             else:
-                yield Line("renew", f"Use a new one ({use.amount:g}).")
+                yield Line("renew", say("Use a new one ({amount}).", amount=float(use.amount)))
 
     def _tightening(self, joint: Joint) -> Iterator[Line]:
         found = tightening_of(self.device, joint.id)
@@ -192,11 +196,14 @@ class StepWriter:
         members = [step.joint for step in self.briefing.plan.way_out if step.joint in found.joints]
         if members and members[-1] != joint.id:
             last = joint_name(self.device, members[-1])
-            yield Line("tighten", f"Start by hand only; tightened together with {last}.")
+            yield Line(
+                "tighten", say("Start by hand only; tightened together with {joint}.", joint=last)
+            )
             return
         for each in found.rounds:
             yield Line("tighten", each.text)
-        yield Line("tighten", f"The numbers on the drawing are the order: {found.basis}.")
+        basis = say("The numbers on the drawing are the order: {basis}.", basis=found.basis)
+        yield Line("tighten", basis)
 
     # --- what is confirmed ------------------------------------------------------------------------
 
@@ -221,7 +228,7 @@ class StepWriter:
             "event": "confirmed",
             "joint": hold.joint,
             "limb": hold.limb,
-            "text": text,
+            "text": str(text),
         }
         confirmed = self.said.is_confirmed(hold)
         return Tap("hold", text, (said,), is_done=is_past or confirmed)
@@ -253,12 +260,22 @@ class StepWriter:
     def _main_words(self, step: Step, pieces: tuple[Pieces, ...]) -> str:
         name = joint_name(self.device, step.joint)
         if not pieces:
-            return f"{step_verb(self.device, step.joint, step.limb)}: {name}"
-        said = listed([f"{each.count} {each.text}" for each in pieces])
+            return say(
+                "{verb}: {name}", verb=step_verb(self.device, step.joint, step.limb), name=name
+            )
+        said = listed([joined(" ", (str(each.count), each.text)) for each in pieces])
         place = self.places.get(step.joint)
         if step.limb == "in":
-            return f"{said} out" + (f", in {place}" if place else "")
-        return f"{said} in" + (f", {place} is empty" if place else "")
+            return (
+                say("{pieces} out, in {place}", pieces=said, place=place)
+                if place
+                else say("{pieces} out", pieces=said)
+            )
+        return (
+            say("{pieces} in, {place} is empty", pieces=said, place=place)
+            if place
+            else say("{pieces} in", pieces=said)
+        )
 
     def _act_taps(self, step: Step, *, before: bool, is_past: bool) -> Iterator[Tap]:
         for act in self.acts.get((step.joint, step.limb, before), ()):
@@ -277,7 +294,7 @@ def inside_the_new(device: Device, state: JobState) -> frozenset[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class Confirmations:
     """What was confirmed at joints, and when they were last opened and closed."""
 
     confirmed: Mapping[tuple[str, str, str], int]
@@ -285,7 +302,7 @@ class Said:
     closed: Mapping[str, int]
 
     @classmethod
-    def of(cls, state: JobState) -> Said:
+    def of(cls, state: JobState) -> Confirmations:
         """From the events of a job that count."""
         confirmed: dict[tuple[str, str, str], int] = {}
         opened: dict[str, int] = {}
@@ -323,12 +340,21 @@ class Said:
 
 def act_words(device: Device, act: Act) -> str:
     """An act with its tool and its wait."""
-    words = [act.text]
+    words: list[str] = [act.text]
     if act.tool is not None:
-        words.append(f"({tool_words(device, act.tool)})")
+        words.append(f"({tool_name(device, act.tool)})")
     if act.wait_ms:
-        words.append(f"Wait {wait_words(act.wait_ms)}.")
-    return " ".join(words)
+        words.append(say("Wait {wait}.", wait=wait_words(act.wait_ms)))
+    return joined(" ", words)
+
+
+def _new_supply(use: Use, supply: Supply) -> str:
+    return say(
+        "New: {amount} {unit} {supply}.",
+        amount=float(use.amount),
+        unit=unit_name(supply.unit),
+        supply=supply.name,
+    )
 
 
 def act_tap(device: Device, act: Act, *, is_done: bool) -> Tap:
@@ -338,7 +364,7 @@ def act_tap(device: Device, act: Act, *, is_done: bool) -> Tap:
         for supply, amount in act.renew.items()
     ]
     done: Happened = {"event": "act_done", "act": act.id}
-    fields = {"note": "Value"} if "value" in act.evidence else {}
+    fields: dict[str, str] = {"note": say("Value")} if "value" in act.evidence else {}
     if act.hold:
         said: Happened = {"event": "confirmed", "act": act.id, "text": act.hold}
         return Tap("hold", act.hold, (said, done, *renewed), fields=fields, is_done=is_done)

@@ -14,6 +14,7 @@ from lastscrew.plan.wording import fastener_text, joint_name, part_name, piece_n
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, parts_of
+from lastscrew.saying import say
 
 MOST_KINDS = 8
 CLIPPED = ("clip", "latch", "hook")
@@ -61,6 +62,11 @@ class Trouble:
     choices: tuple[Choice, ...]
 
 
+BREAKS = {
+    "clip": say("A clip breaks"),
+    "latch": say("A latch breaks"),
+    "hook": say("A hook breaks"),
+}
 BOTH = ("in", "out")
 
 
@@ -88,7 +94,7 @@ def troubles_with(device: Device, parts: tuple[str, ...], state: JobState) -> tu
     # Seen as it is unpacked: the old one is still in the machine, nothing has to come out again.
     to_come = [_as_ordered(device, p, state) for p in parts if _is_to_come(device, p, state)]
     unpacked = tuple(_dead_in_its_box(device, piece) for piece in dict.fromkeys(to_come))
-    found.append(Trouble("dead_new", "The new one is of no use", BOTH, unpacked))
+    found.append(Trouble("dead_new", say("The new one is of no use"), BOTH, unpacked))
     return tuple(trouble for trouble in found if trouble.choices)
 
 
@@ -104,24 +110,24 @@ def _about_pieces(device: Device, joint: Joint) -> Iterator[Trouble]:
         return
     one: Happened = {"joint": joint.id}
     missing: Happened = {"event": "missing", **one, "count": 1}
-    choices = (Choice("{count} missing", (missing,), counted=joint.count),)
-    yield Trouble("missing", "A screw is missing", ("in",), choices)
+    choices = (Choice(say("{count} missing"), (missing,), counted=joint.count),)
+    yield Trouble("missing", say("A screw is missing"), ("in",), choices)
     stripped = tuple(
         Choice(
-            f"{{count}} stripped: {text}",
+            text,
             ({"event": "stripped", **one, "count": 1, "what": what},),
             counted=joint.count,
         )
         for what, text in (
-            ("drive", "the drive is worn out"),
-            ("thread", "the thread is worn out"),
-            ("seat", "the thread in the part is worn out"),
+            ("drive", say("{count} stripped: the drive is worn out")),
+            ("thread", say("{count} stripped: the thread is worn out")),
+            ("seat", say("{count} stripped: the thread in the part is worn out")),
         )
     )
-    yield Trouble("stripped", "A screw is stripped", BOTH, stripped)
-    yield Trouble("lost", "A screw is lost", BOTH, _losses(joint))
-    yield Trouble("other_kind", "Another length or kind", BOTH, _kinds(device, joint))
-    yield Trouble("count", f"There are not {joint.count}", BOTH, _counts(joint))
+    yield Trouble("stripped", say("A screw is stripped"), BOTH, stripped)
+    yield Trouble("lost", say("A screw is lost"), BOTH, _losses(joint))
+    yield Trouble("other_kind", say("Another length or kind"), BOTH, _kinds(device, joint))
+    yield Trouble("count", say("There are not {count}", count=joint.count), BOTH, _counts(joint))
 
 
 def _losses(joint: Joint) -> tuple[Choice, ...]:
@@ -129,10 +135,10 @@ def _losses(joint: Joint) -> tuple[Choice, ...]:
     return tuple(
         Choice(text, ({**base, **said},), counted=joint.count)
         for text, said in (
-            ("{count} lost, searched for in the machine", {"searched": True}),
-            ("{count} lost, not searched for yet", {}),
-            ("{count} lost in the machine, can't be got out", {"inside": True}),
-            ("{count} lost outside of the machine", {"inside": False}),
+            (say("{count} lost, searched for in the machine"), {"searched": True}),
+            (say("{count} lost, not searched for yet"), {}),
+            (say("{count} lost in the machine, can't be got out"), {"inside": True}),
+            (say("{count} lost outside of the machine"), {"inside": False}),
         )
     )
 
@@ -146,16 +152,21 @@ def _kinds(device: Device, joint: Joint) -> tuple[Choice, ...]:
         said: Happened = {"event": "other_kind", "joint": joint.id, "piece": other.id}
         text = fastener_text(other)
         if joint.count > 1:
-            found.append(Choice(f"1 is {text}", ({**said, "count": 1},)))
-            found.append(Choice(f"all {joint.count} are {text}", ({**said, "count": joint.count},)))
+            found.append(Choice(say("1 is {text}", text=text), ({**said, "count": 1},)))
+            found.append(
+                Choice(
+                    say("all {count} are {text}", count=joint.count, text=text),
+                    ({**said, "count": joint.count},),
+                )
+            )
         else:
-            found.append(Choice(f"it is {text}", ({**said, "count": 1},)))
+            found.append(Choice(say("it is {text}", text=text), ({**said, "count": 1},)))
     measured: Happened = {"event": "other_kind", "joint": joint.id, "count": joint.count}
     asks: tuple[Field, ...] = (
-        ("count", "How many", "whole"),
-        ("length_mm", "Length in mm", "number"),
+        ("count", say("How many"), "whole"),
+        ("length_mm", say("Length in mm"), "number"),
     )
-    found.append(Choice("Another length, measured", (measured,), asks))
+    found.append(Choice(say("Another length, measured"), (measured,), asks))
     return tuple(found)
 
 
@@ -170,29 +181,32 @@ def _unlike(own: Fastener | None, other: Fastener) -> int:
 def _counts(joint: Joint) -> tuple[Choice, ...]:
     near = (joint.count + 1, joint.count - 1, joint.count + 2)
     found = [
-        Choice(f"There are {n}", ({"event": "count_corrected", "joint": joint.id, "count": n},))
+        Choice(
+            say("There are {n}", n=n),
+            ({"event": "count_corrected", "joint": joint.id, "count": n},),
+        )
         for n in near
         if n > 0
     ]
-    return (*found, _asked("Another number", "count_corrected", joint, "count"))
+    return (*found, _asked(say("Another number"), "count_corrected", joint, "count"))
 
 
 def _asked(text: str, event: str, joint: Joint, key: str) -> Choice:
-    return Choice(text, ({"event": event, "joint": joint.id},), ((key, "How many", "whole"),))
+    return Choice(text, ({"event": event, "joint": joint.id},), ((key, say("How many"), "whole"),))
 
 
 def _about_holding(joint: Joint) -> Iterator[Trouble]:
     if joint.kind in CLIPPED:
         broke: Happened = {"event": "broken", "joint": joint.id, "count": 1}
-        broken = (Choice("{count} broke", (broke,), counted=joint.count),)
-        yield Trouble("broken", f"A {joint.kind} breaks", BOTH, broken)
+        broken = (Choice(say("{count} broke"), (broke,), counted=joint.count),)
+        yield Trouble("broken", BREAKS[joint.kind], BOTH, broken)
     elif joint.kind in CABLES:
         said: Happened = {"event": "broken", "joint": joint.id}
         choices = (
-            Choice("The plug or its lock broke", ({**said, "text": "plug or lock"},)),
-            Choice("The cable is torn", ({**said, "text": "cable torn"},)),
+            Choice(say("The plug or its lock broke"), ({**said, "text": say("plug or lock")},)),
+            Choice(say("The cable is torn"), ({**said, "text": say("cable torn")},)),
         )
-        yield Trouble("broken", "A plug or cable breaks", BOTH, choices)
+        yield Trouble("broken", say("A plug or cable breaks"), BOTH, choices)
 
 
 def _about_way(device: Device, joint: Joint, state: JobState) -> Iterator[Trouble]:
@@ -202,16 +216,16 @@ def _about_way(device: Device, joint: Joint, state: JobState) -> Iterator[Troubl
     parts = [p.id for p in device.parts.values() if p.id not in gone and not p.fixed]
     parts.sort(key=lambda part: (part not in around, device.parts[part].name))
     there: Happened = {**said, "reason": "in_the_way"}
-    way = [Choice("{part} is in the way", (there,), parts=tuple(parts))] if parts else []
-    words: tuple[Field, ...] = (("text", "What is the matter", "text"),)
-    way.append(Choice("Something else is the matter", ({**said, "reason": "other"},), words))
-    yield Trouble("in_the_way", "It can't be reached", BOTH, tuple(way))
+    way = [Choice(say("{part} is in the way"), (there,), parts=tuple(parts))] if parts else []
+    words: tuple[Field, ...] = (("text", say("What is the matter"), "text"),)
+    way.append(Choice(say("Something else is the matter"), ({**said, "reason": "other"},), words))
+    yield Trouble("in_the_way", say("It can't be reached"), BOTH, tuple(way))
     if joint.kind in CABLES and not joint.rigid:
         short = Choice(
-            f"{joint_name(device, joint.id)}: too short to lay the part aside",
+            say("{joint}: too short to lay the part aside", joint=joint_name(device, joint.id)),
             ({**said, "reason": "too_short"},),
         )
-        yield Trouble("too_short", "The cable is too short", BOTH, (short,))
+        yield Trouble("too_short", say("The cable is too short"), BOTH, (short,))
 
 
 def _neighbours(device: Device, joint: Joint) -> set[str]:
@@ -236,17 +250,30 @@ def _about_parts(device: Device, parts: tuple[str, ...], state: JobState) -> Ite
             # What was ordered comes again: the spare that brought the part, not the part alone.
             word = ordered_as(device, fresh[part], part)
             events = ({**judged, "state": "dead_on_arrival"}, _dead_line(device, word))
-            came = "" if word == part else f", came with {piece_name(device, word)}"
-            dead.append(Choice(f"{name}: dead on arrival{came}", events))
+            text = say("{part}: dead on arrival", part=name)
+            if word != part:
+                came = piece_name(device, word)
+                text = say("{part}: dead on arrival, came with {piece}", part=name, piece=came)
+            dead.append(Choice(text, events))
         elif part not in asked:
             added = {"event": "target_added", "replace": part}
             bad.append(
-                Choice(f"{name} is bad: exchange it too", ({**judged, "state": "bad"}, added))
+                Choice(
+                    say("{name} is bad: exchange it too", name=name),
+                    ({**judged, "state": "bad"}, added),
+                )
             )
-            bad.append(Choice(f"{name} is bad: only say so", ({**judged, "state": "bad"},)))
-            bad.append(Choice(f"{name} is damaged: only say so", ({**judged, "state": "damaged"},)))
-    yield Trouble("bad", "A part turns out bad", BOTH, tuple(bad))
-    yield Trouble("dead", "The new part is dead on arrival", BOTH, tuple(dead))
+            bad.append(
+                Choice(say("{name} is bad: only say so", name=name), ({**judged, "state": "bad"},))
+            )
+            bad.append(
+                Choice(
+                    say("{name} is damaged: only say so", name=name),
+                    ({**judged, "state": "damaged"},),
+                )
+            )
+    yield Trouble("bad", say("A part turns out bad"), BOTH, tuple(bad))
+    yield Trouble("dead", say("The new part is dead on arrival"), BOTH, tuple(dead))
 
 
 def _as_ordered(device: Device, part: str, state: JobState) -> str:
@@ -257,7 +284,7 @@ def _as_ordered(device: Device, part: str, state: JobState) -> str:
 
 def _dead_in_its_box(device: Device, word: str) -> Choice:
     """The new one is of no use before it was fitted: its line of the order says so, and it still has to come."""
-    text = f"{piece_name(device, word)}: dead on arrival, not fitted"
+    text = say("{piece}: dead on arrival, not fitted", piece=piece_name(device, word))
     return Choice(text, (_dead_line(device, word),))
 
 

@@ -40,7 +40,7 @@ export function draw(drawing, item, words) {
     viewBox: `${-2 * unit} ${-4 * unit} ${width + 7 * unit} ${height + 7 * unit}`,
     role: "img",
     class: "machine",
-    "aria-label": `${words.view} ${side.side}: ${item.name}`,
+    "aria-label": `${words.view} ${side.name ?? side.side}: ${item.name}`,
     style: `--unit:${unit}px`,
   });
   const gone = new Set(item.gone);

@@ -5,9 +5,10 @@ function line({ kind, text }) {
   return el("p", { class: `line ${kind}` }, text);
 }
 
-function where(stage, item, words) {
+function where(job, stage, item, words) {
+  const side = (key) => job.bundle.sides?.[key] ?? key;
   const tool = item?.tool || stage.tool;
-  return [stage.turn_to ? fill(words.turnTo, { side: stage.turn_to }) : stage.side, tool]
+  return [stage.turn_to ? fill(words.turnTo, { side: side(stage.turn_to) }) : side(stage.side), tool]
     .filter(Boolean)
     .join(" · ");
 }
@@ -77,7 +78,7 @@ export function stageHead(job, stage, item, words, { byStep }) {
     "header",
     { class: "stage-head" },
     el("p", { class: "stage-count" }, `${kinds[stage.kind]} · ${count}`),
-    el("h2", {}, where(stage, byStep ? item : null, words)),
+    el("h2", {}, where(job, stage, byStep ? item : null, words)),
     stage.lines.map(line),
   );
 }
@@ -106,7 +107,7 @@ export function allSteps(job, current, words, { onChoose, onUpTo }) {
       el(
         "li",
         {},
-        el("p", { class: "stage-count" }, where(stage, null, words) || words.turning),
+        el("p", { class: "stage-count" }, where(job, stage, null, words) || words.turning),
         el(
           "ol",
           {},
