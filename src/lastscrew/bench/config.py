@@ -172,7 +172,7 @@ def database_settings(config: Config) -> dict[str, object]:
 def secret_of(config: Config) -> str:
     """The key that signs sessions: made at first use, readable by its owner only."""
     file = config.data / "secret.key"
-    config.data.mkdir(parents=True, exist_ok=True)
+    config.data.mkdir(parents=True, exist_ok=True, mode=0o700)
     try:
         descriptor = os.open(file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     except FileExistsError:

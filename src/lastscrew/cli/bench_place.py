@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import click
@@ -29,3 +30,24 @@ def installation(data: str | None) -> Config:
 
     named = data or os.environ.get(DATA) or DEFAULT_DATA
     return config_from({**os.environ, DATA: named})
+
+
+_ROWS = {
+    "people": ("account", "accounts"),
+    "tokens": ("token", "tokens"),
+    "revisions": ("revision of a device file", "revisions of device files"),
+    "drafts": ("draft", "drafts"),
+    "device_photos": ("photo under a drawing", "photos under drawings"),
+    "photos": ("photo on record", "photos on record"),
+    "owners": ("owner's data", "owners' data"),
+    "events": ("event", "events"),
+    "waiting": ("waiting event", "waiting events"),
+    "branches": ("branch", "branches"),
+    "pictures": ("picture file", "picture files"),
+}
+
+
+def told_rows(counts: Mapping[str, int]) -> str:
+    """How many rows of each table, in words; what there is none of is left out."""
+    told = [f"{count} {_ROWS[name][count != 1]}" for name, count in counts.items() if count]
+    return ", ".join(told) or "nothing"

@@ -5,6 +5,7 @@ Exit codes: 0 done, 1 done and something was found (audits), 2 the input can't b
 
 from __future__ import annotations
 
+import errno
 import json
 import sys
 from collections.abc import Iterator
@@ -15,6 +16,8 @@ import click
 from lastscrew.problems import InputError, Problem
 
 EXIT_BAD_INPUT = 2
+NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+MAKE_ROOM = "Make room on the disk, or name another place."
 
 
 @contextmanager
@@ -32,7 +35,7 @@ def edge(*, as_json: bool) -> Iterator[None]:
             [
                 Problem(
                     f"can't be read or written: {reason}",
-                    "Check the path and its permissions.",
+                    MAKE_ROOM if error.errno in NO_ROOM else "Check the path and its permissions.",
                     file=name,
                 )
             ],

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from lastscrew.cli.bench_place import data_option, installation, json_option
+from lastscrew.cli.bench_place import data_option, installation, json_option, told_rows
 from lastscrew.cli.edge import edge, json_text
 
 
@@ -30,5 +30,4 @@ def command(*, file: str, data: str | None, as_json: bool) -> None:
         if as_json:
             click.echo(json_text({"file": file, "rows": counts}))
             return
-        told = ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in counts.items())
-        click.echo(f"Exported to {file}: {told}.")
+        click.echo(f"Exported to {file}: {told_rows(counts)}.")

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from lastscrew.cli.bench_place import data_option, installation, json_option
+from lastscrew.cli.bench_place import data_option, installation, json_option, told_rows
 from lastscrew.cli.edge import edge, json_text
 
 
@@ -22,9 +22,12 @@ def command(*, file: str, data: str | None, as_json: bool) -> None:
     """
     with edge(as_json=as_json):
         config = installation(data)
-        from lastscrew.bench.store.starting import prepare
+        from lastscrew.bench.store.export_file import opened
+        from lastscrew.bench.store.starting import prepare_or_leave
 
-        with prepare(config):
+        with opened(Path(file)):
+            pass  # it is an export, as far as can be said before anything is made
+        with prepare_or_leave(config):
             from lastscrew.bench.store.importing import import_from
 
             result = import_from(Path(file))
@@ -37,7 +40,8 @@ def command(*, file: str, data: str | None, as_json: bool) -> None:
             }
             click.echo(json_text(values))
             return
-        told = ", ".join(f"{n} {name.replace('_', ' ')}" for name, n in result.rows.items())
-        click.echo(f"Imported into {config.data}: {told}, {result.pictures} pictures.")
+        told = told_rows({**result.rows, "pictures": result.pictures})
+        click.echo(f"Imported into {config.data}: {told}.")
         if result.missing:
-            click.echo(f"The file lacks {len(result.missing)} pictures that it names.")
+            lacking = told_rows({"pictures": len(result.missing)})
+            click.echo(f"The file lacks {lacking} that it names.")

@@ -16,7 +16,10 @@ if TYPE_CHECKING:
     from lastscrew.reading import Reading, Source
     from lastscrew.reading.lexicon import Lexicon
 
-NO_INSTRUCTION = "No line of this text is an instruction: there is nothing to check, and nothing to draft a device file from."
+NO_INSTRUCTION = (
+    "No line of this text is an instruction: there is nothing to check, "
+    "and nothing to draft a device file from."
+)
 
 _PROGRESS_AFTER_S = 1.0
 """A reading that takes longer than this says how far it is, where a person watches."""

@@ -116,7 +116,7 @@ def _secured(
         return replace(config, secure=True), brought_certificate(Path(cert), Path(key))
     if config.is_local:
         return config, None
-    config.data.mkdir(parents=True, exist_ok=True)
+    config.data.mkdir(parents=True, exist_ok=True, mode=0o700)
     needed = (*names, config.host)
     certificate = own_certificate(
         authority_folder(config), config.names, needed, dt.datetime.now(dt.UTC)

@@ -26,7 +26,7 @@ from lastscrew.bench.models import (
     Token,
     Unit,
 )
-from lastscrew.bench.store import importing
+from lastscrew.bench.store import export_file
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.bench.store.backup import backup, copy_sqlite
 from lastscrew.bench.store.importing import import_from
@@ -277,7 +277,7 @@ def test_other_names_than_ours_are_refused(
 def test_more_entries_than_there_is_reason_for_are_refused(
     bench: Bench, good: dict[str, bytes], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(importing, "MAX_ENTRIES", 200)
+    monkeypatch.setattr(export_file, "MAX_ENTRIES", 200)
     many = {f"photos/{number:064x}.jpg": b"" for number in range(200)}
     assert "entries are too many" in refusal(bench, zip_of(tmp_path / "a.zip", {**good, **many}))
 

@@ -7,6 +7,7 @@ empty folder it is an installation again. With PostgreSQL it is an export
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import sqlite3
@@ -27,17 +28,28 @@ def copy_sqlite(source: Path, target: Path) -> None:
     Args:
         source: The database.
         target: The copy; there is none yet, or it is replaced.
+
+    Raises:
+        OSError: It can't be read or written to its end; nothing is left of the copy.
     """
     part = target.with_name(target.name + ".part")
     part.unlink(missing_ok=True)
-    with (
-        closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True, timeout=60)) as live,
-        closing(sqlite3.connect(part)) as copy,
-    ):
-        # All pages in one go: with a log beside the file others may write meanwhile.
-        live.backup(copy, pages=-1)
-        copy.execute("PRAGMA journal_mode = DELETE")
-    _settle(part, target)
+    try:
+        # Nobody else may look at it while it grows.
+        os.close(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+        with (
+            closing(sqlite3.connect(f"file:{source}?mode=ro", uri=True, timeout=60)) as live,
+            closing(sqlite3.connect(part)) as copy,
+        ):
+            # All pages in one go: with a log beside the file others may write meanwhile.
+            live.backup(copy, pages=-1)
+            copy.execute("PRAGMA journal_mode = DELETE")
+        _settle(part, target)
+    except sqlite3.Error as error:
+        raise OSError(errno.EIO, str(error), str(target)) from error
+    finally:
+        for left in part.parent.glob(f"{part.name}*"):
+            left.unlink()
 
 
 def _settle(part: Path, target: Path) -> None:
@@ -117,10 +129,17 @@ def backup(config: Config, target: Path | None = None) -> Path:
             for photo in sorted(config.photos.rglob("*")):
                 _add_photo(archive, config, photo)
         _settle(part, target)
+    except OSError as error:
+        raise named(error, target) from error
     finally:
         copy.unlink(missing_ok=True)
         part.unlink(missing_ok=True)
     return target
+
+
+def named(error: OSError, file: Path) -> OSError:
+    """The error with the name of the file that it is about; a full disk says none."""
+    return error if error.filename else OSError(error.errno, error.strerror, str(file))
 
 
 def _add_photo(archive: zipfile.ZipFile, config: Config, photo: Path) -> None:
@@ -131,7 +150,9 @@ def _add_photo(archive: zipfile.ZipFile, config: Config, photo: Path) -> None:
     except FileNotFoundError:
         return  # erased a moment ago
     name = photo.relative_to(config.data).as_posix()
-    archive.writestr(zipfile.ZipInfo(name), content, zipfile.ZIP_STORED)
+    entry = zipfile.ZipInfo(name)
+    entry.external_attr = 0o100600 << 16  # unpacked, it is its owner's alone
+    archive.writestr(entry, content, zipfile.ZIP_STORED)
 
 
 def _unused(target: Path) -> Path:

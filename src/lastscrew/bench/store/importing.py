@@ -7,15 +7,15 @@ folder of photos, under a name that it chooses, or more than its own size has re
 from __future__ import annotations
 
 import hashlib
-import json
 import warnings
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
-from typing import IO, Any
+from typing import IO
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.management.color import no_style
 from django.db import DatabaseError, connection
@@ -26,34 +26,27 @@ from lastscrew.bench.depot import events as d
 from lastscrew.bench.models import Branch, Photo, Revision, StoredEvent, WaitingEvent
 from lastscrew.bench.store.depot_events import WITHOUT_UNIT
 from lastscrew.bench.store.desk import is_key
+from lastscrew.bench.store.export_file import (
+    MADE_BY_EXPORT,
+    MAX_PHOTO_BYTES,
+    MOST_PROBLEMS,
+    PHOTO_NAME,
+    object_of,
+    opened,
+    unreadable,
+)
 from lastscrew.bench.store.jobs import forget_everything
 from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.bench.store.photos import FORMATS, MAX_PIXELS, path_of, write_photo
 from lastscrew.bench.store.rebuilding import rebuild
-from lastscrew.bench.store.transfer import (
-    CHUNK,
-    FORMAT,
-    MAX_ENTRIES,
-    MAX_LINE_BYTES,
-    MAX_PHOTO_BYTES,
-    MAX_TABLE_BYTES,
-    PHOTO_NAME,
-    TABLES,
-    field_names,
-)
+from lastscrew.bench.store.starting import being_imported
+from lastscrew.bench.store.transfer import CHUNK, MAX_LINE_BYTES, TABLES, field_names
 from lastscrew.device.reading import load_device
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import HAPPENINGS, Event, Happening, Started
 from lastscrew.run.lines import event_from_json
 
-MOST_PROBLEMS = 50
-HEAD = "export.json"
 EMPTY: tuple[object, ...] = ("", [], {})
-
-MOST_SHRUNK = 250
-FREE_BYTES = 4 * 2**20
-"""An entry above the second may be at most the first times as large as it is in the zip. Rows of
-events shrink to a tenth or twentieth; a bomb to a thousandth."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,19 +72,14 @@ def import_from(source: Path) -> Imported:
         text = "this installation is not empty"
         remedy = "Import into a new one: name another folder with --data."
         raise InputError([Problem(text, remedy, file=str(source), code="not_empty")])
-    try:
-        archive = zipfile.ZipFile(source)
-    except (zipfile.BadZipFile, ValueError, NotImplementedError, UnicodeDecodeError) as error:
-        raise _unreadable(source) from error
-    with archive:
-        _check_entries(source, archive)
+    with opened(source) as archive, being_imported(settings.CONFIG):
         reading = _Reading(source, archive)
         try:
             with one_at_a_time():
                 return reading.read_all()
         except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError) as error:
             reading.undo()
-            raise _unreadable(source) from error
+            raise unreadable(source) from error
         except BaseException:
             reading.undo()
             raise
@@ -105,60 +93,6 @@ def is_empty() -> bool:
         else model._default_manager.exists()  # noqa: SLF001
         for name, model in TABLES
     )
-
-
-def _unreadable(source: Path) -> InputError:
-    text = "this is no zip that can be read to its end"
-    remedy = "Take a file that lastscrew export or lastscrew backup (with PostgreSQL) made."
-    return InputError([Problem(text, remedy, file=str(source), code="no_zip")])
-
-
-# --- the entries of the zip -----------------------------------------------------------------------
-
-
-def _check_entries(source: Path, archive: zipfile.ZipFile) -> None:
-    """Every entry is one that we know, once, and of a size that its own size in the zip has reason for.
-
-    Raises:
-        InputError: With what is wrong, at most ``MOST_PROBLEMS``.
-    """
-    entries = archive.infolist()
-    problems: list[Problem] = []
-    if len(entries) > MAX_ENTRIES:
-        text = f"{len(entries)} entries are too many"
-        problems.append(Problem(text, file=str(source), code="too_many_entries"))
-    seen: set[str] = set()
-    for entry in entries[:MAX_ENTRIES]:
-        if why := _objection(entry, seen):
-            shown = ascii(entry.filename[:80])
-            remedy = "Take the file as lastscrew export made it."
-            problems.append(Problem(f"{shown}: {why}", remedy, file=str(source), code="bad_entry"))
-        seen.add(entry.filename)
-        if len(problems) >= MOST_PROBLEMS:
-            break
-    if HEAD not in seen or "events.jsonl" not in seen:
-        what = "a backup, to be unpacked into an empty folder" if "backup.json" in seen else "none"
-        text = f"this is no export ({what})" if what != "none" else "this is no export"
-        problems = [Problem(text, "See docs/bench-data.md.", file=str(source), code="no_export")]
-    if problems:
-        raise InputError(problems)
-
-
-def _objection(entry: zipfile.ZipInfo, seen: set[str]) -> str:
-    is_photo = PHOTO_NAME.fullmatch(entry.filename) is not None
-    tables = {f"{name}.jsonl" for name, _ in TABLES}
-    most = MAX_PHOTO_BYTES if is_photo else MAX_TABLE_BYTES
-    if not is_photo and entry.filename not in {HEAD, *tables}:
-        return "no such entry belongs to an export"
-    if entry.filename in seen:
-        return "it stands twice"
-    if entry.flag_bits & 0x1:
-        return "it is encrypted"
-    if entry.file_size > most:
-        return "it is too large"
-    if entry.file_size > max(FREE_BYTES, MOST_SHRUNK * entry.compress_size):
-        return "it says that it unpacks to far more than there is"
-    return ""
 
 
 # --- rows -----------------------------------------------------------------------------------------
@@ -181,7 +115,6 @@ class _Reading:
 
     def read_all(self) -> Imported:
         """Everything, in the transaction of the caller."""
-        self._check_head()
         rows = {}
         for name, model in TABLES:
             rows[name] = self._read_table(name, model)
@@ -204,21 +137,13 @@ class _Reading:
 
     def _problem(self, entry: str, line: int | None, text: str, remedy: str = "") -> None:
         place = f"{self.source}/{entry}"
-        remedy = remedy or "Take the file as lastscrew export made it."
+        remedy = remedy or MADE_BY_EXPORT
         if len(self.problems) < MOST_PROBLEMS:
             self.problems.append(Problem(text, remedy, file=place, line=line, code="bad_export"))
 
     def _raise_if_wrong(self) -> None:
         if self.problems:
             raise InputError(self.problems)
-
-    def _check_head(self) -> None:
-        with self.archive.open(HEAD) as file:
-            head = _object(file.read(10_000))
-        if head is None or head.get("format") != FORMAT:
-            remedy = "Use the version of the program that made it, or a newer one."
-            self._problem(HEAD, None, f"its format is not {FORMAT}", remedy)
-        self._raise_if_wrong()
 
     def _read_table(self, name: str, model: type[Model]) -> int:
         entry = f"{name}.jsonl"
@@ -252,7 +177,7 @@ class _Reading:
             yield number, line
 
     def _row(self, entry: str, number: int, line: bytes, model: type[Model]) -> Model | None:
-        values = _object(line)
+        values = object_of(line)
         if values is None:
             self._problem(entry, number, "this line is no JSON object")
             return None
@@ -421,14 +346,6 @@ def _clean(row: Model) -> None:
             continue
         else:
             setattr(row, spec.attname, spec.clean(value, row))
-
-
-def _object(line: bytes) -> dict[str, Any] | None:
-    try:
-        value = json.loads(line)
-    except (ValueError, RecursionError):
-        return None
-    return value if isinstance(value, dict) else None
 
 
 def _event_of(body: object, run: str, key: str | None) -> tuple[Event | None, list[str]]:

@@ -9,9 +9,11 @@ from __future__ import annotations
 import fcntl
 import logging
 import os
+import re
+import shutil
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING
 
 from lastscrew.bench.config import Config, environment_of
@@ -43,11 +45,12 @@ def prepare(config: Config) -> Iterator[tuple[str, ...]]:
     """
     is_new = not config.database and not config.sqlite_file.exists()
     made = _make_folders(config)
-    with locked(config):
+    with locked(config), _told_plainly(config):
         set_up(config)
         done = [*made, *_bring_up_to_date(config, is_new=is_new)]
         from lastscrew.bench.store.owners import erase_due  # noqa: PLC0415 (needs the tables)
 
+        _tidy_copies(config)
         _tidy_photos(config)
         if erased := erase_due():
             done.append(f"Erased the owners' data of {len(erased)} units: their time had come.")
@@ -97,6 +100,80 @@ def erasing_daily() -> Iterator[None]:
         stop.set()
 
 
+NEW = "Made a new installation in {}."
+IMPORTING = "importing"
+"""A file of this name says that an import is under way, or that the process that made it has ended at once."""
+
+
+@contextmanager
+def being_imported(config: Config) -> Iterator[None]:
+    """While it lasts, the folder says that pictures without a row may lie in it."""
+    mark = config.data / IMPORTING
+    mark.touch(0o600)
+    try:
+        yield
+    finally:
+        mark.unlink(missing_ok=True)
+
+
+@contextmanager
+def prepare_or_leave(config: Config) -> Iterator[tuple[str, ...]]:
+    """As :func:`prepare`; what was made of a new installation goes again where the block fails.
+
+    An installation that was there before stays, and so does whatever else lies in the folder. With PostgreSQL
+    the tables go too where there were none.
+    """
+    is_new = not (config.data if config.database else config.sqlite_file).exists()
+    made = [each for each in (config.data, *config.data.parents) if not each.exists()]
+    there = set() if made else {each.name for each in config.data.iterdir()}
+    done: tuple[str, ...] = ()
+    try:
+        with prepare(config) as done:
+            yield done
+    except BaseException:
+        if is_new and config.data.exists():
+            _take_away(config, there, with_tables=NEW.format(config.data) in done)
+        for folder in made:
+            with suppress(OSError):  # something else lies in it
+                folder.rmdir()
+        raise
+
+
+def _take_away(config: Config, there: set[str], *, with_tables: bool) -> None:
+    """Remove what :func:`prepare` and an import make, unless somebody has begun to use it."""
+    ours = {LOCK_FILE, IMPORTING, "secret.key", "photos", "backups", "openings"}
+    try:
+        with locked(config):
+            if with_tables and config.database:
+                _drop_tables()
+            _close_database()
+            ours |= {file.name for file in config.data.glob(f"{config.sqlite_file.name}*")}
+            for name in sorted(ours - there):
+                path = config.data / name
+                if path.is_dir():
+                    shutil.rmtree(path)
+                else:
+                    path.unlink(missing_ok=True)
+    except InputError:
+        return
+
+
+def _drop_tables() -> None:
+    from django.core.management import call_command  # noqa: PLC0415 (needs the settings)
+    from django.db import connection  # noqa: PLC0415 (needs the settings)
+
+    for app in ("bench", "sessions", "auth", "contenttypes"):
+        call_command("migrate", app, "zero", verbosity=0, interactive=False)
+    with connection.cursor() as cursor:
+        cursor.execute("DROP TABLE django_migrations")
+
+
+def _close_database() -> None:
+    from django.db import connections  # noqa: PLC0415 (needs the settings)
+
+    connections.close_all()
+
+
 @contextmanager
 def ready(config: Config, *, changes: bool = False) -> Iterator[None]:
     """An installation for a command that does not serve: its tables must be as this version needs them.
@@ -113,14 +190,38 @@ def ready(config: Config, *, changes: bool = False) -> Iterator[None]:
         remedy = "Name its folder with --data, or start one with lastscrew serve."
         raise InputError([Problem(text, remedy, file=str(config.data), code="no_installation")])
     if changes:
-        with locked(config):
+        with locked(config), _told_plainly(config):
             set_up(config)
             _refuse_other_shape(config)
             yield
         return
-    set_up(config)
-    _refuse_other_shape(config)
-    yield
+    with _told_plainly(config):
+        set_up(config)
+        _refuse_other_shape(config)
+        yield
+
+
+@contextmanager
+def _told_plainly(config: Config) -> Iterator[None]:
+    """Say what a database says that can't go on: a full disk, one that can't be written, a server that is gone.
+
+    Raises:
+        InputError: That.
+    """
+    try:
+        yield
+    except Exception as error:
+        if type(error).__name__ != "OperationalError":  # Django need not be there yet
+            raise
+        raise _unusable(config, error) from error
+
+
+def _unusable(config: Config, error: Exception) -> InputError:
+    place = "the database named by LASTSCREW_DATABASE" if config.database else config.sqlite_file
+    said = (str(error).strip().splitlines() or [type(error).__name__])[0]
+    text = f"the database can't be used: {said}"
+    remedy = "Check that it runs and may be written, that the disk has room, or put a backup in its place."
+    return InputError([Problem(text, remedy, file=str(place), code="no_database")])
 
 
 @contextmanager
@@ -171,7 +272,38 @@ def _make_folders(config: Config) -> list[str]:
         os.close(os.open(config.sqlite_file, os.O_WRONLY | os.O_CREAT, 0o600))
     for folder in (config.photos, config.backups):
         folder.mkdir(exist_ok=True, mode=0o700)
+    _shut(config)
     return done
+
+
+def _shut(config: Config) -> None:
+    """Keep others on this machine out, also of what somebody has unpacked from a backup."""
+    for path in (config.photos, config.backups, config.data / "secret.key", config.sqlite_file):
+        with suppress(FileNotFoundError, PermissionError):
+            mode = path.stat().st_mode
+            if mode & 0o007:
+                path.chmod(mode & 0o770)
+
+
+_COPY = re.compile(r"\.(?:copy|export)-(\d+)[-.].*")
+"""A copy of the database that a backup or an export by that process is made from."""
+
+
+def _tidy_copies(config: Config) -> None:
+    """Copies of processes that ended at once: they hold all that the database holds."""
+    for file in config.backups.glob(".*"):
+        if (match := _COPY.fullmatch(file.name)) and not _is_running(int(match[1])):
+            file.unlink(missing_ok=True)
+
+
+def _is_running(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:
+        return True
+    return True
 
 
 def _tidy_photos(config: Config) -> None:
@@ -181,6 +313,12 @@ def _tidy_photos(config: Config) -> None:
 
     for part in config.photos.glob("*/.*.part"):
         part.unlink(missing_ok=True)
+    if (config.data / IMPORTING).exists():
+        known = set(Photo.objects.values_list("sha256", flat=True))
+        for picture in config.photos.glob("*/*"):
+            if picture.stem not in known:
+                picture.unlink(missing_ok=True)
+        (config.data / IMPORTING).unlink()
     remove_files(Photo.objects.filter(erased=True).iterator(chunk_size=1_000))
 
 
@@ -197,7 +335,7 @@ def _bring_up_to_date(config: Config, *, is_new: bool) -> list[str]:
         done.append(f"Backed up the database to {backup_tables(config)}.")
     call_command("migrate", verbosity=0, interactive=False)
     if is_new or is_empty:
-        done.append(f"Made a new installation in {config.data}.")
+        done.append(NEW.format(config.data))
     else:
         from lastscrew.bench.store.rebuilding import rebuild  # noqa: PLC0415 (needs the tables)
 
@@ -225,19 +363,16 @@ def _missing_steps(config: Config) -> tuple[list[str], bool]:
     from django.db import DatabaseError, connection  # noqa: PLC0415 (needs the settings)
     from django.db.migrations.executor import MigrationExecutor  # noqa: PLC0415
 
-    place = (
-        "the database named by LASTSCREW_DATABASE" if config.database else str(config.sqlite_file)
-    )
     try:
         executor = MigrationExecutor(connection)
         plan = executor.migration_plan(executor.loader.graph.leaf_nodes())
     except DatabaseError as error:
-        text = f"the database can't be used: {str(error).strip().splitlines()[0]}"
-        remedy = "Check that it runs and may be written, or put a backup in its place."
-        raise InputError([Problem(text, remedy, file=place, code="no_database")]) from error
+        raise _unusable(config, error) from error
     if newer := _unknown_steps(executor):
         text = f"a newer version of the program made this database ({newer[0]})"
         remedy = "Install that version, or restore the backup made before the change."
+        place = config.database and "the database named by LASTSCREW_DATABASE"
+        place = place or str(config.sqlite_file)
         raise InputError([Problem(text, remedy, file=place, code="new_database")])
     return [str(migration) for migration, _ in plan], not executor.loader.applied_migrations
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -33,35 +32,25 @@ from lastscrew.bench.models import (
     Token,
     WaitingEvent,
 )
-from lastscrew.bench.store.backup import copy_sqlite
+from lastscrew.bench.store.backup import copy_sqlite, named
+from lastscrew.bench.store.export_file import FORMAT, HEAD, TABLE_NAMES
 from lastscrew.bench.store.photos import SUFFIX, path_of
-
-FORMAT = 1
-MAX_ENTRIES = 500_000
-"""Ten photos of each of 50,000 units; the list of them is held in memory."""
 
 MAX_LINE_BYTES = 16 * 2**20
 """A row with a large device file and its procedure stays well below."""
 
-MAX_TABLE_BYTES = 16 * 2**30
-MAX_PHOTO_BYTES = 64 * 2**20
 CHUNK = 1_000
 
-TABLES: tuple[tuple[str, type[Model]], ...] = (
-    ("people", Person),
-    ("tokens", Token),
-    ("revisions", Revision),
-    ("drafts", Draft),
-    ("device_photos", DevicePhoto),
-    ("photos", Photo),
-    ("owners", OwnerData),
-    ("events", StoredEvent),
-    ("waiting", WaitingEvent),
-    ("branches", Branch),
-)
+TABLES: tuple[tuple[str, type[Model]], ...] = tuple(
+    zip(
+        TABLE_NAMES,
+        (
+            Person, Token, Revision, Draft, DevicePhoto, Photo, OwnerData, StoredEvent, WaitingEvent, Branch,
+        ),
+        strict=True,
+    )
+)  # fmt: skip
 """What is kept, in the order in which it is read back."""
-
-PHOTO_NAME = re.compile(r"photos/([0-9a-f]{64})\.(jpg|png|webp)")
 
 
 # --- export ---------------------------------------------------------------------------------------
@@ -90,13 +79,15 @@ def export_to(config: Config, target: Path) -> dict[str, int]:
         ):
             with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as archive:
                 head = {"format": FORMAT, "program": "lastscrew", "version": __version__}
-                archive.writestr("export.json", json.dumps(head))
+                archive.writestr(HEAD, json.dumps(head))
                 for name, model in TABLES:
                     counts[name] = _write_table(archive, name, model, alias)
                 counts["pictures"] = _write_photos(archive, alias)
             file.flush()
             os.fsync(file.fileno())
         part.replace(target)
+    except OSError as error:
+        raise named(error, target) from error
     finally:
         part.unlink(missing_ok=True)
     return counts
