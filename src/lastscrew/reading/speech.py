@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import itertools
 import re
+from functools import lru_cache
 
 from lastscrew.reading.blocks import Block
+from lastscrew.reading.lexicon.groups import table_group
 from lastscrew.reading.model import Source
 from lastscrew.reading.tokens import bounded
 
@@ -31,7 +33,7 @@ _COUNTING = re.compile(
 )
 """As in "one, two, three, four": the speaker counts while he works."""
 _BREAK = re.compile(
-    r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",  # noqa: E501
+    r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first(?!\s+(?:so|and|but|now|before|like|as|of|then|because|obviously|this|for)\b)|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -118,11 +120,29 @@ def _split_long(text: str, low: int, high: int) -> list[tuple[int, int]]:
 
 def mend_speech(sentence: str) -> str:
     """The sentence without fillers, repeats and what the speaker took back; same length, blanks instead."""
+    for pattern, meant in _slips():
+        sentence = pattern.sub(lambda match, meant=meant: _as_long(match, meant), sentence)  # type: ignore[misc]
     for pattern in (_CORRECTION, _FILLERS):
         sentence = pattern.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _LIKE.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _REPEAT.sub(_once, sentence)
     return _COUNTING.sub(lambda match: "," + " " * (len(match.group()) - 1), sentence)
+
+
+@lru_cache(maxsize=1)
+def _slips() -> tuple[tuple[re.Pattern[str], str], ...]:
+    """Words that recognition hears for others, each with what must stand beside it (``grammar.toml``)."""
+    return tuple(
+        (re.compile(pattern, re.IGNORECASE), meant)
+        for pattern, meant in table_group("slips").items()
+    )
+
+
+def _as_long(match: re.Match[str], meant: str) -> str:
+    """What is meant, in as many characters as were heard."""
+    head = match.groupdict().get("head") or ""
+    size = len(match.group())
+    return f"{head}{meant}"[:size].ljust(size)
 
 
 def mended_text(text: str) -> str:
@@ -137,7 +157,7 @@ def mended_text(text: str) -> str:
 
 def _once(match: re.Match[str]) -> str:
     first = match[1]
-    if first.isdigit():
+    if first.isdigit() or len(first) == 1:
         return match.group()
     return " " * (len(match.group()) - len(first)) + first
 
@@ -163,6 +183,11 @@ NAMED_ALONE = re.compile(
 )
 """As in "okay the heat sink": a whole thought that only names a part."""
 REFIT_TURN = re.compile(
-    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the |our |in the )?new|(?:to|we) put (?:the |our |in the )?new|install the new|install (?:the|our) replacement|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
+    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the |our |in the )?new|(?:to|we) put (?:the |our |in the )?new|install the new|install (?:the|our) replacement|goes? back (?:in |on |together )?(?:exactly )?(?:the )?(?:exact )?same way|(?:when|once|as) the new \w+(?: \w+)? (?:goes|comes) (?:in|on)|same (?:thing|way) backwards|to (?:fit|refit|close) (?:it|up)(?: again| back)?|(?:and )?to close up|closing up|to refit|back (?:in|on) (?:is|it's) the (?:same|reverse|opposite)|putting it (?:all )?back|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
     re.IGNORECASE,
 )
+WHOLE_REFIT = re.compile(
+    r"\b(?:together|everything|it all|all (?:of (?:this|it)|back|apart)|all go(?:es)? back|reassembl\w+|close (?:it |everything )?(?:back )?up|closing (?:it |everything )?(?:back )?up|button)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+"""The turn concerns the whole machine."""

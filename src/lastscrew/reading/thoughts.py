@@ -137,6 +137,12 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     ):
         end += 1
     follow = phrases.low(end)
+    if (
+        before == "and"
+        and follow in ("are", "have", "were", "aren't", "haven't")
+        and not thing.plural
+    ):
+        return False
     finite = phrases.lexicon.verb_of(follow, "s") and not phrases.lexicon.is_noun(follow)
     return follow in words["be"] or follow in words["modals"] or follow in _FINITE or bool(finite)
 

@@ -8,6 +8,13 @@ from functools import lru_cache
 from itertools import pairwise
 
 from lastscrew.reading import prerequisites as before
+from lastscrew.reading.action_rows import (
+    as_captive,
+    one_each,
+    said_twice,
+    share_objects,
+    with_total,
+)
 from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.conditions import Parsed
@@ -19,6 +26,7 @@ from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.speech import mended_text, speech_spans
+from lastscrew.reading.spoken_parts import behind_a_turn
 from lastscrew.reading.thoughts import thoughts
 from lastscrew.reading.tokens import Token, sentence_spans, tokenise
 from lastscrew.reading.walk_speech import SpokenWalk
@@ -26,6 +34,7 @@ from lastscrew.reading.walk_state import Builder
 
 REFIT_VERBS = word_group("document_refit_verbs")
 REMOVE_VERBS = word_group("document_remove_verbs")
+_TAKEN_APART = REMOVE_VERBS | {"undo", "unhook", "unclip", "unbolt"}
 _PIECES = frozenset(["fastener", "part", "cover", "board", "card", "cable", "connector", "film"])
 _DRAWN_ALONG = frozenset(["run", "work", "slide", "move", "drag", "sweep", "go", "guide", "walk"])
 _WITH_TOOL = word_group("walk_with_tool")
@@ -79,17 +88,8 @@ class SentenceWalk(SpokenWalk):
         actions: list[Action] = []
         spoken = self.document.source.spoken
         mended = mended_text(block.text) if spoken else block.text
-        spans = (
-            [
-                piece
-                for low, high in speech_spans(block.text)
-                for piece in thoughts(mended, low, high, self.lexicon)
-            ]
-            if spoken
-            else sentence_spans(block.text)
-        )
-        short = len(block.text.split()) <= 7 and not block.text.rstrip().endswith(".")
-        lead, self.lead = (self.lead if item or short else ""), self.lead if item or short else ""
+        spans = self._spans(block.text, mended)
+        lead = self._lead_of(block, item=item)
         for index, (low, high) in enumerate(spans):
             sentence = block.text[low:high]
             signal, rest = signal_of(sentence, self.lexicon)
@@ -111,7 +111,11 @@ class SentenceWalk(SpokenWalk):
             if self._reversal(sentence, block, line):
                 self._mark_span(block, low, high, "used")
                 continue
-            if self._required(sentence, block.text[high:], block, line):
+            if spoken:
+                sentence = self._asks_aside(sentence, mended[high : high + 80], line)
+            if not re.search(r"\w", sentence) or self._required(
+                sentence, block.text[high:], block, line
+            ):
                 self._mark_span(block, low, high, "used")
                 continue
             if not spoken and sentence.rstrip('*_"” ').endswith("?"):
@@ -123,9 +127,9 @@ class SentenceWalk(SpokenWalk):
             if spoken and not found:
                 found = self._named_only(sentence, block.line_at(low))
             if spoken and _CAPTIVE.search(sentence) and any(a.fastener for a in found):
-                found = [_as_captive(a) for a in found]
+                found = [as_captive(a) for a in found]
             elif _CAPTIVE.search(sentence) and any(action.fastener for action in actions):
-                actions = [_as_captive(a) for a in actions]
+                actions = [as_captive(a) for a in actions]
             elif not found:
                 self._captive_said(sentence)
             self._mark_sentence(block, low, high, sentence, found)
@@ -137,6 +141,23 @@ class SentenceWalk(SpokenWalk):
                 self._add_steps(block, found)
         if item and actions:
             self._add_steps(block, actions)
+
+    def _lead_of(self, block: Block, *, item: bool) -> str:
+        """The verb that opened the list, for an item or a scrap of it."""
+        short = len(block.text.split()) <= 7 and not block.text.rstrip().endswith(".")
+        lead, self.lead = (self.lead if item or short else ""), self.lead if item or short else ""
+        return lead
+
+    def _spans(self, text: str, mended: str) -> list[tuple[int, int]]:
+        """Places of the sentences of a text, of the thoughts of a speech."""
+        if not self.document.source.spoken:
+            return sentence_spans(text)
+        return [
+            piece
+            for low, high in speech_spans(text)
+            for thought in thoughts(mended, low, high, self.lexicon)
+            for piece in behind_a_turn(mended, *thought, self.lexicon)
+        ]
 
     def _named_alone(self, sentence: str) -> None:
         """As in "**Brown bar.** Push it down": the name before the order is what "it" means."""
@@ -161,7 +182,7 @@ class SentenceWalk(SpokenWalk):
             return
         for action in actions:
             last = builder.steps[-1] if builder.steps else None
-            if self.document.source.spoken and last is not None and _said_twice(last, action):
+            if self.document.source.spoken and last is not None and said_twice(last, action):
                 continue
             if (
                 last is not None
@@ -222,8 +243,8 @@ class SentenceWalk(SpokenWalk):
         self.reasons = parsed.reasons
         self.stated = bool(parsed.stated)
         actions = [action for action in actions if action.object or action.klass != "other"]
-        actions = _with_total(actions, whole)
-        rows = _one_each(_share_objects(actions))
+        actions = with_total(actions, whole)
+        rows = one_each(share_objects(actions))
         self.last_action = next((a for a in reversed(rows) if a.klass != "other"), self.last_action)
         return rows
 
@@ -340,7 +361,7 @@ class SentenceWalk(SpokenWalk):
         if builder is None or not _CAPTIVE.search(sentence):
             return
         for s in range(len(builder.steps) - 1, max(-1, len(builder.steps) - 3), -1):
-            actions = [_as_captive(a) for a in builder.steps[s].actions]
+            actions = [as_captive(a) for a in builder.steps[s].actions]
             if any(a.fastener for a in actions):
                 builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
                 return
@@ -360,6 +381,9 @@ class SentenceWalk(SpokenWalk):
         """From taking apart to putting together, by the verbs that say so."""
         builder = self.current
         if builder is not None and builder.kind == "refit":
+            if self.document.source.spoken and not self.whole_refit and lemma in _TAKEN_APART:
+                self.current, self.memory.refitting = None, False
+                return
             self.memory.refitting = True
             return
         if (
@@ -556,43 +580,6 @@ class SentenceWalk(SpokenWalk):
         return False
 
 
-_TOTAL = re.compile(
-    r"\b(?:quantity|total(?:ly)?|qty\.?|in total|altogether)\b[^.\d]{0,12}?(\d{1,3})\b(?!\s*(?:mm|cm|V|W|A|g|kg|N|°|%|-|min|sec))|\b(\d{1,3})\s*(?:pieces?|pcs\.?|ea\.?|nos\.?)\b|\b(\d{1,2}) of them\b|\b(?:screws?|bolts?|nuts?)\s+[x×]\s?(\d{1,2})\b",  # noqa: E501
-    re.IGNORECASE,
-)
-
-
-def _with_total(actions: list[Action], sentence: str) -> list[Action]:
-    """As in "remove the screws, quantity total 12 pieces": how many, said behind."""
-    match = _TOTAL.search(sentence)
-    open_ones = [
-        k
-        for k, action in enumerate(actions)
-        if action.count is None
-        and action.things
-        and (
-            action.fastener
-            or action.things[-1].category in ("cable", "connector", "clip", "lock", "part", "film")
-        )
-    ]
-    if match is None or len(open_ones) != 1:
-        return actions
-    number = int(next(group for group in match.groups() if group))
-    if not 0 < number < 200:
-        return actions
-    rows = list(actions)
-    rows[open_ones[0]] = replace(rows[open_ones[0]], count=number)
-    return rows
-
-
-def _as_captive(action: Action) -> Action:
-    """A screw that stays where it is was loosened, whatever the verb said."""
-    if not action.fastener:
-        return action
-    loosened = action.klass == "remove" and action.verb.split()[0] in ("unscrew", "undo")
-    return replace(action, captive=True, klass="loosen" if loosened else action.klass)
-
-
 @lru_cache(maxsize=1)
 def _plain_words() -> tuple[tuple[re.Pattern[str], str], ...]:
     rows = sorted(table_group("plain_words").items(), key=lambda row: (-len(row[0]), row[0]))
@@ -612,76 +599,6 @@ def _in_plain_words(sentence: str) -> str:
     return sentence
 
 
-def _said_twice(last: Step, action: Action) -> bool:
-    """As in "slide it in … and just push it in": the same act on the same thing in the same breath."""
-    before = last.actions[-1]
-    generic = (
-        action.things
-        and len(action.object.split()) == 1
-        and action.things[-1].category in ("connector", "cable")
-    )
-    if (
-        generic
-        and action.klass == before.klass == "disconnect"
-        and action.things[-1].article in ("that", "this", "it")
-    ):
-        return abs(action.line - last.line) <= 4
-    return (
-        (action.klass == before.klass or (before.klass, action.klass) == ("slide", "insert"))
-        and action.klass != "other"
-        and action.object == before.object
-        and action.count in (None, before.count)
-        and abs(action.line - last.line) <= 2
-    )
-
-
 def _disassembly_name(builder: Builder) -> str:
     """Name of the half that is done backwards."""
     return f"{builder.part} disassembly".strip()
-
-
-def _one_each(actions: list[Action]) -> list[Action]:
-    """As in "unscrew and remove the bolts" is one action, not two of the same class on the same thing."""
-    rows: list[Action] = []
-    for action in actions:
-        last = rows[-1] if rows else None
-        if (
-            last is not None
-            and last.klass == action.klass
-            and last.things
-            and action.things
-            and last.things[-1] == action.things[-1]
-            and last.verb != action.verb
-            and action.klass != "other"
-        ):
-            rows[-1] = action if len(action.joins) >= len(last.joins) else last
-        elif (
-            last is not None
-            and (last.klass, action.klass) == ("loosen", "remove")
-            and last.fastener
-            and last.fastener == action.fastener
-            and last.count == action.count
-        ):
-            rows[-1] = replace(action, joins=action.joins or last.joins)
-        else:
-            rows.append(action)
-    return rows
-
-
-def _share_objects(actions: list[Action]) -> list[Action]:
-    """As in "unlock and unplug the cable": a verb without an object shares the next one's, else the last one's."""
-    rows = list(actions)
-    for index in range(len(rows) - 1, -1, -1):
-        row = rows[index]
-        if row.object or row.klass == "other":
-            continue
-        donor = (
-            rows[index + 1]
-            if index + 1 < len(rows) and rows[index + 1].object
-            else rows[index - 1]
-            if index and rows[index - 1].object
-            else None
-        )
-        if donor is not None:
-            rows[index] = replace(row, object=donor.object, things=donor.things)
-    return [row for row in rows if row.object]

@@ -8,7 +8,10 @@ from dataclasses import replace
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.model import Action, Thing
 from lastscrew.reading.phrases import Phrases
-from lastscrew.reading.speech import ANNOUNCEMENTS, COMES_NEXT, NAMED_ALONE, REFIT_TURN
+from lastscrew.reading.prerequisites import Required
+from lastscrew.reading.speech import ANNOUNCEMENTS, COMES_NEXT, NAMED_ALONE, REFIT_TURN, WHOLE_REFIT
+from lastscrew.reading.spoken_before import asked_before, namely, power_states
+from lastscrew.reading.spoken_parts import Turn, only_a_lead, turned_to
 from lastscrew.reading.tokens import tokenise
 from lastscrew.reading.walk_lists import ListWalk
 
@@ -42,10 +45,50 @@ def _named(match: re.Match[str]) -> str:
     return groups.get("part") or groups.get("topic") or ""
 
 
+_NO_PART = frozenset(
+    [
+        "cable",
+        "connector",
+        "film",
+        "fastener",
+        "text",
+        "place",
+        "tool",
+        "unknown",
+        "lock",
+        "clip",
+        "button",
+        "body",
+    ]
+)
+
+
+_REMINDED = re.compile(
+    r"^\W*(?:(?:and|so|now|please|first|just|always|again|as always)\b[,\s]*)*(?:make sure|be sure|make certain|ensure|check|double check|remember)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+
+
+def _done_here(row: Required, done: list[Action]) -> bool:
+    """True where the same procedure has just taken off what it seems to ask for."""
+    words = row.text.lower().split()
+    if row.kind == "state":
+        words = words[:-1]
+    return any(
+        action.things and set(words[-1:]) & set(action.object.lower().split()) for action in done
+    )
+
+
 class SpokenWalk(ListWalk):
     """Announcements, introductions, repeated work and things that are only named."""
 
     last_action: Action | None = None
+    lead_alone = False
+    """The sentence before said that something new comes and did not name it."""
+    whole_refit = False
+    """The whole machine goes together again, not the part alone that was taken out."""
+    asked_last = ""
+    """The sentence before, where it may have announced a list of what must be out."""
 
     def _introduces(self, sentence: str) -> bool:
         """As in "Today we're going to replace the fan": says what will come, orders nothing."""
@@ -64,60 +107,136 @@ class SpokenWalk(ListWalk):
 
     def _announced(self, sentence: str, block: Block, low: int) -> None:
         """As in "Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
+        self._turns_back(sentence, block, low)
+        turn = turned_to(sentence, self.lexicon, led_before=self.lead_alone)
+        self.lead_alone = only_a_lead(sentence)
+        thing, end = (turn.thing, turn.high) if turn is not None else self._named_part(sentence)
+        if thing is None or self._asks_for_it(sentence, turn):
+            return
+        current = self.current
+        if current is not None and current.kind == "refit" and self.whole_refit:
+            if turn is not None and not turn.led:
+                return
+            kind = "refit"
+        else:
+            kind = "removal"
+        self.memory.mention(thing)
+        if current is not None and not current.steps and not current.part:
+            current.part, current.kind = thing.name, kind
+            self.memory.refitting = kind == "refit"
+        elif (
+            current is not None
+            and current.part.lower() == thing.name.lower()
+            and current.kind == kind
+        ):
+            return
+        else:
+            builder = self._open(thing.name, kind, block)
+            builder.line = block.line_at(low)
+            builder.heading = sentence.strip()
+        self._mark_span(block, low, low + end, "heading")
+
+    def _turns_back(self, sentence: str, block: Block, low: int) -> None:
+        """As in "putting the new one in", "back together with it": from here on things go in."""
         turn = REFIT_TURN.search(sentence)
         current = self.current
-        if (
-            turn is not None
-            and (current is None or current.kind != "refit")
-            and not re.search(
-                r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
-                sentence[: turn.end()],
-                re.IGNORECASE,
-            )
+        if turn is None or not any(builder.steps for builder in self.document.builders):
+            return
+        if re.search(
+            r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
+            sentence[: turn.end()],
+            re.IGNORECASE,
         ):
-            if self.document.builders and any(builder.steps for builder in self.document.builders):
-                builder = self._open(
-                    self.document.builders[0].part if current is None else "", "refit", block
-                )
-                builder.line = block.line_at(low + turn.start())
-                builder.heading = sentence.strip()
-                self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
+            return
+        self.whole_refit = self.whole_refit or bool(WHOLE_REFIT.search(sentence))
+        if current is not None and current.kind == "refit":
+            return
+        builder = self._open(
+            self.document.builders[0].part if current is None else "", "refit", block
+        )
+        builder.line = block.line_at(low + turn.start())
+        builder.heading = sentence.strip()
+        self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
+
+    def _named_part(self, sentence: str) -> tuple[Thing | None, int]:
+        """A part that one of the patterns of announcements names, and where the pattern ends."""
         match = ANNOUNCEMENTS.search(sentence)
         if match is None and not self.memory.refitting:
             match = NAMED_ALONE.match(sentence) or COMES_NEXT.match(sentence)
         if match is None:
-            return
+            return None, 0
         tokens = tokenise(_named(match), self.lexicon)
         thing, end = Phrases(tokens, self.lexicon).phrase(0)
         if (
             thing is None
             or (match.re is NAMED_ALONE and end < len(tokens))
             or thing.is_pronoun
-            or thing.category
-            in (
-                "fastener",
-                "text",
-                "place",
-                "tool",
-                "unknown",
-                "lock",
-                "clip",
-                "button",
-                "body",
-            )
+            or thing.category in _NO_PART
             or (thing.category == "device" and " " not in thing.name)
             or not thing.name
         ):
-            return
-        kind = self.current.kind if self.current is not None else "removal"
-        self.memory.mention(thing)
-        if self.current is not None and not self.current.steps and not self.current.part:
-            self.current.part = thing.name
-        else:
-            builder = self._open(thing.name, kind, block)
-            builder.line = block.line_at(low + match.start())
-            builder.heading = match.group().strip()
-        self._mark_span(block, low + match.start(), low + match.end(), "heading")
+            return None, 0
+        return thing, match.end()
+
+    def _asks_for_it(self, sentence: str, turn: Turn | None) -> bool:
+        """As in "okay the fan. battery first": right behind a part that is announced another "first" is asked for."""
+        current = self.current
+        return (
+            turn is not None
+            and not turn.led
+            and current is not None
+            and bool(current.part)
+            and not current.steps
+            and bool(re.search(r"\bfirst\W*$", sentence))
+        )
+
+    def _asks_aside(self, sentence: str, after: str, line: int) -> str:
+        """Keep what a sentence says must be off or unplugged before; what is left of the sentence, same length."""
+        builder = self.current
+        done = [
+            action
+            for step in (builder.steps if builder is not None else [])
+            for action in step.actions
+            if action.klass not in ("other", "release")
+        ]
+        first = not done and not self.memory.refitting
+        told, self.asked_last = self.asked_last, sentence
+        if self.memory.refitting:
+            return sentence
+        rest = namely(sentence, told, self.lexicon) if first else []
+        if rest:
+            for row in rest:
+                self._require(row, line)
+            return " " * len(sentence)
+        part = builder.part if builder is not None else ""
+        asked = asked_before(
+            sentence, self.lexicon, first=first, part=part, after=after, gone=self._gone()
+        )
+        if not done:
+            later = any(b.steps for b in self.document.builders[:-1])
+            asked += power_states(sentence, later=later)
+        reminded = bool(asked) and bool(_REMINDED.match(sentence))
+        for item in asked:
+            rows = [row for row in item.required if not _done_here(row, done)]
+            for row in rows:
+                self._require(row, line)
+            if rows:
+                blank = " " * (item.high - item.low)
+                sentence = sentence[: item.low] + blank + sentence[item.high :]
+        return " " * len(sentence) if reminded else sentence
+
+    def _gone(self) -> frozenset[str]:
+        """Last nouns of the parts that earlier procedures took off or unplugged."""
+        return frozenset(
+            thing.head
+            for builder in self.document.builders
+            if builder is not self.current and builder.kind != "refit"
+            for step in builder.steps
+            for action in step.actions
+            if action.klass in ("remove", "lift", "slide", "disconnect") and not action.fastener
+            for thing in action.things
+            if thing.category in ("part", "cover", "board", "card", "drawer", "connector")
+        )
 
     def _same_again(self, sentence: str, line: int, pending: list[Action]) -> list[Action]:
         """As in "Same thing with the keyboard ribbon": the last work once more, on another thing or side."""

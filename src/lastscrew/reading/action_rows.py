@@ -1,0 +1,114 @@
+"""Actions of one sentence put in order: counts said behind, the same act said twice, objects that verbs share."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from lastscrew.reading.model import Action, Step
+
+_TOTAL = re.compile(
+    r"\b(?:quantity|total(?:ly)?|qty\.?|in total|altogether)\b[^.\d]{0,12}?(\d{1,3})\b(?!\s*(?:mm|cm|V|W|A|g|kg|N|°|%|-|min|sec))|\b(\d{1,3})\s*(?:pieces?|pcs\.?|ea\.?|nos\.?)\b|\b(\d{1,2}) of them\b|\b(?:screws?|bolts?|nuts?)\s+[x×]\s?(\d{1,2})\b",  # noqa: E501
+    re.IGNORECASE,
+)
+
+
+def with_total(actions: list[Action], sentence: str) -> list[Action]:
+    """As in "remove the screws, quantity total 12 pieces": how many, said behind."""
+    match = _TOTAL.search(sentence)
+    open_ones = [
+        k
+        for k, action in enumerate(actions)
+        if action.count is None
+        and action.things
+        and (
+            action.fastener
+            or action.things[-1].category in ("cable", "connector", "clip", "lock", "part", "film")
+        )
+    ]
+    if match is None or len(open_ones) != 1:
+        return actions
+    number = int(next(group for group in match.groups() if group))
+    if not 0 < number < 200:
+        return actions
+    rows = list(actions)
+    rows[open_ones[0]] = replace(rows[open_ones[0]], count=number)
+    return rows
+
+
+def as_captive(action: Action) -> Action:
+    """A screw that stays where it is was loosened, whatever the verb said."""
+    if not action.fastener:
+        return action
+    loosened = action.klass == "remove" and action.verb.split()[0] in ("unscrew", "undo")
+    return replace(action, captive=True, klass="loosen" if loosened else action.klass)
+
+
+def said_twice(last: Step, action: Action) -> bool:
+    """As in "slide it in … and just push it in": the same act on the same thing in the same breath."""
+    before = last.actions[-1]
+    generic = (
+        action.things
+        and len(action.object.split()) == 1
+        and action.things[-1].category in ("connector", "cable")
+    )
+    if (
+        generic
+        and action.klass == before.klass == "disconnect"
+        and action.things[-1].article in ("that", "this", "it")
+    ):
+        return abs(action.line - last.line) <= 4
+    return (
+        (action.klass == before.klass or (before.klass, action.klass) == ("slide", "insert"))
+        and action.klass != "other"
+        and action.object == before.object
+        and action.count in (None, before.count)
+        and abs(action.line - last.line) <= 2
+    )
+
+
+def one_each(actions: list[Action]) -> list[Action]:
+    """As in "unscrew and remove the bolts" is one action, not two of the same class on the same thing."""
+    rows: list[Action] = []
+    for action in actions:
+        last = rows[-1] if rows else None
+        if (
+            last is not None
+            and last.klass == action.klass
+            and last.things
+            and action.things
+            and last.things[-1] == action.things[-1]
+            and last.verb != action.verb
+            and action.klass != "other"
+        ):
+            rows[-1] = action if len(action.joins) >= len(last.joins) else last
+        elif (
+            last is not None
+            and (last.klass, action.klass) == ("loosen", "remove")
+            and last.fastener
+            and last.fastener == action.fastener
+            and last.count == action.count
+        ):
+            rows[-1] = replace(action, joins=action.joins or last.joins)
+        else:
+            rows.append(action)
+    return rows
+
+
+def share_objects(actions: list[Action]) -> list[Action]:
+    """As in "unlock and unplug the cable": a verb without an object shares the next one's, else the last one's."""
+    rows = list(actions)
+    for index in range(len(rows) - 1, -1, -1):
+        row = rows[index]
+        if row.object or row.klass == "other":
+            continue
+        donor = (
+            rows[index + 1]
+            if index + 1 < len(rows) and rows[index + 1].object
+            else rows[index - 1]
+            if index and rows[index - 1].object
+            else None
+        )
+        if donor is not None:
+            rows[index] = replace(row, object=donor.object, things=donor.things)
+    return [row for row in rows if row.object]
