@@ -6,7 +6,7 @@ import os
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import click
 
@@ -178,12 +178,29 @@ def _words(config: Config, certificate: Certificate | None) -> dict[str, object]
         said["fingerprint"] = certificate.fingerprint
         if certificate.authority is not None:
             said["trust"] = address_of(config) + "trust/"
+    if warning := _warning(config):
+        said["warnings"] = [warning]
     if not config.is_local and needs_first_account():
         said["first_account_code"] = first_code(config)
     return said
 
 
+def _warning(config: Config) -> str:
+    """What is open that should not be; empty for nothing."""
+    from lastscrew.bench.config import is_loopback
+
+    if not config.behind_proxy or is_loopback(config.host):
+        return ""
+    return (
+        f"Plain HTTP on {config.host} port {config.port}: whoever reaches it past the proxy reads passwords on the "
+        "way and can speak as the proxy. Listen on 127.0.0.1 (the default), or have a firewall let the proxy alone "
+        "through."
+    )
+
+
 def _say(said: dict[str, object]) -> None:
+    for warning in cast("list[str]", said.get("warnings", [])):
+        click.echo(f"WARNING: {warning}", err=True)
     click.echo(f"The bench is open at   {said['address']}")
     click.echo(f"Its data               {said['data']} ({said['database']})")
     if "trust" in said:

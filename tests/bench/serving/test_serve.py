@@ -107,3 +107,10 @@ def test_a_port_in_use_is_said_without_a_trace(tmp_path: Path) -> None:
     assert refused.returncode == 2
     assert "can't listen" in json.loads(refused.stdout)["errors"][0]["message"]
     assert "Traceback" not in refused.stderr
+
+
+def test_plain_http_behind_a_proxy_warns_where_others_reach_it_too(tmp_path: Path) -> None:
+    with _served(tmp_path, "--behind-proxy", "--host", "0.0.0.0") as (said, _):
+        assert "past the proxy" in said["warnings"][0]
+    with _served(tmp_path, "--behind-proxy") as (said, _):
+        assert "warnings" not in said

@@ -10,7 +10,7 @@ import time_machine
 from django.conf import settings
 
 from lastscrew.bench.access.signing_in import MOST_FOR_NAME, first_code
-from lastscrew.bench.models import Person
+from lastscrew.bench.models import LoginTry, Person
 from tests.bench.conftest import PASSWORD, Bench
 
 
@@ -91,3 +91,22 @@ def test_every_answer_keeps_its_page_to_itself(open_bench: Bench) -> None:
     assert "script-src 'self';" in policy
     assert headers["X-Content-Type-Options"] == "nosniff"
     assert headers["X-Frame-Options"] == "DENY"
+
+
+@pytest.mark.parametrize("behind_proxy", [True, False])
+def test_whose_tries_are_counted_is_told_by_the_proxy_alone(
+    bench: Bench, *, behind_proxy: bool
+) -> None:
+    config = replace(bench.config, host="0.0.0.0", behind_proxy=behind_proxy)
+    settings.CONFIG = config
+    try:
+        bench.person("technician")
+        client = bench.client()
+        for number in range(3):
+            form = {"name": f"nobody{number}", "password": "guess"}
+            header = f"10.0.0.{number}, 203.0.113.9"
+            client.post("/login/", form, headers={"X-Forwarded-For": header})
+    finally:
+        settings.CONFIG = bench.config
+    known = {"203.0.113.9"} if behind_proxy else {"127.0.0.1"}
+    assert set(LoginTry.objects.values_list("address", flat=True)) == known

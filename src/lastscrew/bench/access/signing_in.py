@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 
+from django.conf import settings
 from django.contrib.auth import authenticate
 from django.db.models import Q
 from django.http import HttpRequest
@@ -36,7 +37,7 @@ class Tried:
 
 def sign_in(request: HttpRequest, name: str, password: str) -> Tried:
     """Check name and password, unless too many tries have failed just now."""
-    address = request.META.get("REMOTE_ADDR", "")[:64]
+    address = address_of(request)
     since = timezone.now() - WINDOW
     LoginTry.objects.filter(at__lt=since).delete()
     failed = LoginTry.objects.filter(at__gte=since)
@@ -51,6 +52,19 @@ def sign_in(request: HttpRequest, name: str, password: str) -> Tried:
         return Tried(None)
     LoginTry.objects.filter(name=name[:150]).delete()
     return Tried(person)
+
+
+def address_of(request: HttpRequest) -> str:
+    """The address of the machine that asks.
+
+    Behind a proxy that is what the proxy adds at the end of ``X-Forwarded-For``; what stands before it the caller
+    may have made up. Without one the header is a stranger's word and is not looked at.
+    """
+    asked_by = str(request.META.get("REMOTE_ADDR", ""))
+    if settings.CONFIG.behind_proxy:
+        passed_on = str(request.META.get("HTTP_X_FORWARDED_FOR", ""))
+        asked_by = passed_on.rpartition(",")[2].strip() or asked_by
+    return asked_by[:64]
 
 
 def needs_first_account() -> bool:
