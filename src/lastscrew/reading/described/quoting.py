@@ -12,7 +12,7 @@ import unicodedata
 from functools import cache
 from typing import Final
 
-from lastscrew.reading.sources.encoding import decode
+from lastscrew.reading.sources.encoding import as_read
 
 LONGEST_WORD: Final = 45
 """Most characters without a space that are set in one piece."""
@@ -98,4 +98,4 @@ def _plain(char: str) -> bool:
 
 
 def _survives(shown: str) -> bool:
-    return decode(shown.encode("utf-8"), "")[0] == shown
+    return as_read(shown) == shown

@@ -60,11 +60,17 @@ def decode(data: bytes, name: str) -> tuple[str, tuple[str, ...]]:
             "too_large",
             name,
         )
+    if _MOJIBAKE.search(text):
+        repairs = (*repairs, "characters that had been decoded twice were mended")
+    return as_read(text), repairs
+
+
+def as_read(text: str) -> str:
+    """A decoded text as it is read: one kind of line break, no control characters, mended, composed."""
     text = _CONTROL.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))
     if _MOJIBAKE.search(text):
         text = "\n".join(_mend(line) for line in text.split("\n"))
-        repairs = (*repairs, "characters that had been decoded twice were mended")
-    return unicodedata.normalize("NFC", text.translate(_TABLE)), repairs
+    return unicodedata.normalize("NFC", text.translate(_TABLE))
 
 
 def _decode(data: bytes) -> tuple[str, tuple[str, ...]]:
