@@ -160,7 +160,7 @@ class NoteClauses(SubjectClauses):
         things, j = self.phrases.list_of(i)
         if not things or things[-1].is_pronoun or self.lexicon.verb_of(things[-1].head, "ing"):
             return i
-        if self.lexicon.verb_of(self.low(j), "past"):
+        if self.lexicon.verb_of(self.low(j), "past") and not self.phrases.held_at(j):
             return self._noted_as_done(i, things, j)
         word = self.low(j)
         if word not in NOTE_WORDS:
@@ -199,7 +199,7 @@ class NoteClauses(SubjectClauses):
 
     def which_is_done(self, i: int) -> int:
         """Which = "which" (be past | verb): "held by six screws, which are then removed" tells of the work in passing."""  # noqa: E501
-        be = self.low(i + 1) in ("is", "are", "was", "were")
+        be = self.low(i + 1) in ("is", "are", "was", "were", "must", "should", "can", "may", "has")
         if not (self.low(i) == "which" or (self.low(i) in ("these", "they") and be)):
             return i
         name = "them" if self.low(i + 1) in ("are", "were") or self.low(i) != "which" else "it"
@@ -235,10 +235,13 @@ class NoteClauses(SubjectClauses):
     def topic_goes_on(self, i: int) -> int:
         """As in "the hood rests on a seal and is secured by two bolts": the subject of the statement goes on."""
         before = self.low(i - 1) if i else ""
+        must = self.low(i) in self.lexicon.words["modals"] or (
+            self.low(i) in ("has", "have", "need", "needs") and self.low(i + 1) == "to"
+        )
         if (
             not self.topic
             or before not in ("and", ",", "but")
-            or self.low(i) not in self.lexicon.words["be"]
+            or not (must or self.low(i) in self.lexicon.words["be"])
         ):
             return i
         subject = Found("", "", i, things=list(self.topic))

@@ -36,6 +36,19 @@ class Parsed:
     mentioned: list[Thing] = field(default_factory=list)
 
 
+_ON_THE_WAY = frozenset(
+    [
+        "reassembly",
+        "assembly",
+        "refitting",
+        "installation",
+        "reinstallation",
+        "fitting",
+        "assembling",
+        "disassembly",
+        "dismantling",
+    ]
+)
 _WHERE = frozenset(
     [
         "on",
@@ -167,6 +180,8 @@ class Conditions:
             purpose, end = self.predicates.verb_phrase(self.predicates.skip_adverbs(i + 1))
             self.parsed.actions[-1].purpose = self.parsed.actions[-1].purpose or purpose
             return max(end, i + 1)
+        if low in ("on", "for", "during", "in") and self.low(i + 1) in _ON_THE_WAY:
+            return i + 2 + (self.low(i + 2) == ",")
         removed = self._on_removal(i)
         if removed > i:
             return removed

@@ -103,8 +103,9 @@ class Memory:
             if thing.category in wanted and several == plural:
                 return thing
         if "fastener" in wanted:
+            one = pronoun.head in ("it", "that", "this")
             for thing in reversed(self.mentioned[-6:]):
-                if thing.category == "fastener":
+                if thing.category == "fastener" and not (one and thing.plural):
                     return thing
         return newest
 

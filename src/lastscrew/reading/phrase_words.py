@@ -22,6 +22,22 @@ _RESULT_ALONE = word_group("results_bare")
 _LY_NOUNS = word_group("phrases_ly_nouns")
 _RESULTING = word_group("results_verbs")
 _GENERIC_LIST = frozenset(["following", "rest"])
+_HOLDING_PLACES = frozenset(
+    [
+        "on",
+        "from",
+        "to",
+        "in",
+        "into",
+        "through",
+        "between",
+        "under",
+        "beneath",
+        "against",
+        "over",
+        "at",
+    ]
+)
 
 
 @dataclass
@@ -277,8 +293,10 @@ class PhraseWords:
             draft.lows
             and self.lexicon.verb_of(low, "s")
             and not self.lexicon.is_noun(low)
-            and (self.starts_phrase(i + 1) or self._goes_somewhere(i))
+            and (self.starts_phrase(i + 1) or self._goes_somewhere(i) or self.held_at(i))
         ):
+            return True
+        if draft.lows and is_plural(draft.lows[-1]) and self.held_at(i):
             return True
         if (
             draft.lows
@@ -317,6 +335,15 @@ class PhraseWords:
             and draft.count is None
             and low in words["adverbs"]
             and low not in ("front", "right", "first", "second")
+        )
+
+    def held_at(self, i: int) -> bool:
+        """As in "the board rests on", "two wires run from": how a thing is held or where it leads."""
+        lemma = self.lexicon.verb_of(self.low(i), "s", "base")
+        return (
+            lemma in self.lexicon.words["holding"]
+            and self.low(i + 1) in _HOLDING_PLACES
+            and not self.lexicon.is_noun(self.low(i))
         )
 
     def _is_manner(self, low: str) -> bool:

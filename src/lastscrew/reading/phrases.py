@@ -102,9 +102,18 @@ class Phrases(PhraseWords):
             return False
         if lemma in _RESULTING and self.low(k + 1) in ("off", "away"):
             return False
-        if self.low(k + 1) in ("up", "back", "home", "off", "away", "tight"):
+        if self.low(k + 1) in ("up", "back", "home", "off", "away", "tight", "down", "out", "in"):
             return True
         return self.kind(k + 1) in ("", "mark") and lemma not in self.lexicon.words["holding"]
+
+    def _holds_at(self, k: int) -> bool:
+        """As in "and four nuts hold it there": a verb with its own object, not one more thing."""
+        lemma = self.lexicon.verb_of(self.low(k), "s", "base")
+        return (
+            lemma in self.lexicon.words["holding"]
+            and not self.lexicon.is_noun(self.low(k))
+            and (self.low(k + 1) in ("it", "them", "the", "this") or self.held_at(k))
+        )
 
     def _past_alone(self, j: int) -> bool:
         """As in "pressed into its guides and plugged in": a verb that goes on, not one more thing."""
@@ -129,7 +138,7 @@ class Phrases(PhraseWords):
                 )
             ):
                 return True
-            if k > j and self._gapped_at(k):
+            if k > j and (self._gapped_at(k) or self._holds_at(k)):
                 return True
             if self.low(k) in ("and", "or", "that", "which") or (
                 self.low(k) in self.lexicon.words["prepositions"] and self.low(k) != "of"
@@ -145,6 +154,8 @@ class Phrases(PhraseWords):
         ) in ("from", "on", "at", "in", "along", "near", "under", "to"):
             return False
         if not self.starts_phrase(j) or self._is_pronoun(j) or self.is_command(j):
+            return False
+        if self._is_clause(j) and not self.spoken:
             return False
         k = j
         while k < min(j + 8, len(self.tokens)):

@@ -445,6 +445,9 @@ class VerbPhrases:
                 "inside",
                 "within",
                 "over",
+                "through",
+                "between",
+                "beneath",
             ) and not (low == "to" and self.base_at(j + 1)):
                 others, k = self.phrases.list_of(j + 1)
                 if not others:

@@ -74,6 +74,10 @@ class Predicates(Results):
             return self._modal(subject, j)
         if low in self.lexicon.words["be"]:
             return self._passive(subject, j)
+        if low in ("stays", "stay", "remains", "remain") and self.lexicon.verb_of(
+            self.low(j + 1), "past"
+        ):
+            return self._passive(subject, j)
         if self.in_condition and low in ("has", "have", "had") and self.low(j + 1) == "been":
             return self._passive(subject, j + 1)
         result = self.result(subject, j) or self.with_tool(subject, j)
@@ -287,6 +291,10 @@ class Predicates(Results):
                 )
             if as_held[0] is None and low == "fitted" and self._just_fitted(subject, k):
                 done = self._done_to(subject, k)
+            if as_held[0] is None and done is None and self._closes_here(subject, k):
+                done = self._done_to(subject, k)
+                if done is not None:
+                    done.weak = "listed"
             return (None, [done], done.end) if done is not None else as_held
         founds, end = self._by_after(k)
         itself = len(founds) == 1 and founds[0].things and founds[0].things[0].is_pronoun
@@ -303,6 +311,7 @@ class Predicates(Results):
         if founds:
             return None, founds, end
         laid = low in ("set", "put") and self.low(k + 1) in ("in", "on", "back", "into", "onto")
+        laid = laid or (low == "closed" and self.low(k + 1) in ("with", "again"))
         if lemma in _DONE_TO and (laid or low not in ("open", "closed", "set", "put")):
             done = self._done_to(subject, k)
             if done is not None:
@@ -324,6 +333,26 @@ class Predicates(Results):
                     end,
                 )
         return None, [], subject.position
+
+    def _closes_here(self, subject: Found, k: int) -> bool:
+        """As in "the leads are attached, and …", "the wires are soldered to the strip again": work on the way back."""
+        if self.phrases.spoken or subject.things[0].article not in (
+            "the",
+            "its",
+            "their",
+            "both",
+            "these",
+            "",
+        ):
+            return False
+        return self._ends_here(k + 1) and self.low(k + 1) not in (
+            "with",
+            "by",
+            "to",
+            "at",
+            "from",
+            "as",
+        )
 
     def _just_fitted(self, subject: Found, k: int) -> bool:
         """As in "The cover is then fitted.": nothing follows, so that it is an order and no description."""

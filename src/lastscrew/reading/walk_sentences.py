@@ -24,6 +24,7 @@ from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step, Thing
 from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.speech import mended_text, speech_spans
 from lastscrew.reading.spoken_parts import behind_a_turn
@@ -211,7 +212,7 @@ class SentenceWalk(SpokenWalk):
         if not tokens:
             return []
         if not self.document.source.spoken:
-            tokens = as_ordered(tokens, self.lexicon)
+            tokens = in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
         spoken = self.document.source.spoken
         carried = self.last_action.things if spoken and self.last_action is not None else ()
         parsed = parse_sentence(tokens, self.lexicon, spoken=spoken, item=item, carried=carried)

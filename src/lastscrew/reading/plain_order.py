@@ -1,0 +1,354 @@
+"""Running text in plain order: counts beside the noun, inverted and absolute clauses, relative clauses that go on.
+
+"The knobs, four of them, are pulled off" is read as "the four knobs are pulled off"; "Beneath it will be found three
+screws, by which the platter is attached to the hub" as "there are three screws that hold the platter to the hub".
+Tokens are moved, dropped or renamed and keep their places in the text, so that the one grammar reads them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.groups import phrase_group, word_group
+from lastscrew.reading.lexicon.morphology import is_plural
+from lastscrew.reading.tokens import Token
+
+_SUMS = tuple(tuple(row.split()) for row in phrase_group("order_sums"))
+_NECESSARY = tuple(tuple(row.split()) for row in phrase_group("order_necessary"))
+_FOUND = word_group("order_found")
+_GOES_ON = ("whereupon", "whereafter")
+_PREPOSITIONS = frozenset(
+    ["from", "to", "on", "in", "into", "onto", "under", "behind", "through", "around", "over"]
+)
+_BE = frozenset(["is", "are", "was", "were"])
+_COUNTED = frozenset(
+    [
+        "fastener",
+        "clip",
+        "cable",
+        "connector",
+        "lock",
+        "part",
+        "cover",
+        "tie",
+        "film",
+        "board",
+        "card",
+    ]
+)
+
+
+def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """The tokens of a written sentence in plain order; the same list where nothing is out of order."""
+    if len(tokens) < 4:
+        return tokens
+    rows = _counts_beside(tokens, lexicon)
+    for rule in (
+        _necessary,
+        _inverted_place,
+        _held_by_which,
+        _goes_on,
+        _absolute,
+        _asked,
+        _tool_used,
+    ):
+        rows = rule(rows, lexicon)
+    return rows
+
+
+def _low(tokens: list[Token], i: int) -> str:
+    return tokens[i].low if 0 <= i < len(tokens) else ""
+
+
+def _is_number(tokens: list[Token], i: int, lexicon: Lexicon) -> bool:
+    return 0 <= i < len(tokens) and (
+        tokens[i].low in lexicon.numbers
+        or (tokens[i].kind == "number" and tokens[i].low.isdigit() and int(tokens[i].low) < 100)
+    )
+
+
+def _matches(tokens: list[Token], i: int, words: tuple[str, ...]) -> bool:
+    return all(_low(tokens, i + k) == word for k, word in enumerate(words))
+
+
+def _counts_beside(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "the leads, five altogether,", "its bolts, of which there are four,", "screws, …, making five in all"."""
+    rows = list(tokens)
+    i = 1
+    while i < len(rows):
+        found = _count_at(rows, i, lexicon) if rows[i].low in (",", "(", "—", "–") else None
+        if found is None:
+            i += 1
+            continue
+        number, end = found
+        place = _noun_before(rows, i, lexicon)
+        if place < 0:
+            i += 1
+            continue
+        closes = rows[end].low if end < len(rows) else ""
+        if closes in (",", ")", "—", "–") and (
+            closes != "," or _goes_behind(rows, end + 1, lexicon)
+        ):
+            end += 1
+        rows = [*rows[:place], number, *rows[place:i], *rows[end:]]
+        i += 1
+    return rows
+
+
+def _goes_behind(rows: list[Token], i: int, lexicon: Lexicon) -> bool:
+    """True where the comma at the end of an aside belongs to the aside: a verb of the subject follows."""
+    low = _low(rows, i)
+    return (
+        low in lexicon.words["be"]
+        or low in lexicon.words["modals"]
+        or low
+        in ("which", "that", "have", "has", "need", "hold", "holds", "of", "on", "at", "in", "from")
+        or bool(lexicon.verb_of(low, "s"))
+        or not low
+    )
+
+
+def _count_at(rows: list[Token], i: int, lexicon: Lexicon) -> tuple[Token, int] | None:
+    """Number and end of an aside that opens at ``i``: "four of them", "five altogether", "of which there are four"."""
+    j = i + 1
+    if _matches(rows, j, ("of", "which", "there", "are")) and _is_number(rows, j + 4, lexicon):
+        return rows[j + 4], j + 5
+    if _matches(rows, j, ("of", "which", "you", "will", "find")) and _is_number(
+        rows, j + 5, lexicon
+    ):
+        return rows[j + 5], j + 6
+    if _low(rows, j) == "all" and _is_number(rows, j + 1, lexicon) and _low(rows, j + 2) == "of":
+        j += 1
+    if _is_number(rows, j, lexicon):
+        for words in _SUMS:
+            if _matches(rows, j + 1, words):
+                return rows[j], j + 1 + len(words)
+        if rows[i].low == "(" and _low(rows, j + 1) == ")":
+            return None
+    if not _is_number(rows, j, lexicon) and _low(rows, j) not in (
+        "one",
+        "two",
+        "three",
+        "four",
+        "making",
+        "six",
+        "which",
+    ):
+        return None
+    for k in range(j, min(j + 22, len(rows))):
+        if rows[k].low in (".", ";"):
+            return None
+        if rows[k].low in ("making", "makes", "totalling") and _is_number(rows, k + 1, lexicon):
+            end = k + 2
+            for words in _SUMS:
+                if _matches(rows, end, words):
+                    return rows[k + 1], end + len(words)
+            return rows[k + 1], end
+    return None
+
+
+def _noun_before(rows: list[Token], i: int, lexicon: Lexicon) -> int:
+    """Where the number goes: before the adjectives of the nearest plural noun before ``i``; -1 without one."""
+    for k in range(i - 1, max(-1, i - 9), -1):
+        low = rows[k].low
+        if rows[k].kind != "word" or not is_plural(low):
+            continue
+        if lexicon.category((low,)) not in _COUNTED:
+            continue
+        j = k
+        while (
+            j > 0
+            and rows[j - 1].kind in ("word", "size", "ways")
+            and rows[j - 1].low not in lexicon.words["stops"]
+            and rows[j - 1].low not in lexicon.words["prepositions"]
+            and rows[j - 1].low not in lexicon.words["determiners"]
+            and rows[j - 1].low not in lexicon.words["conjunctions"]
+            and not lexicon.verb_of(rows[j - 1].low, "past", "ing")
+        ):
+            j -= 1
+        return -1 if _is_number(rows, j, lexicon) or _is_number(rows, j - 1, lexicon) else j
+    return -1
+
+
+def _necessary(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "It is necessary to undo the nuts", "all that remains is to refit the lid": the order alone."""
+    rows = list(tokens)
+    i = 0
+    while i < len(rows):
+        for words in _NECESSARY:
+            if not _matches(rows, i, words):
+                continue
+            j = i + len(words)
+            while _low(rows, j) in lexicon.words["adverbs"]:
+                j += 1
+            if lexicon.verb_of(_low(rows, j), "base"):
+                rows = [*rows[:i], *rows[j:]]
+                break
+        i += 1
+    return rows
+
+
+def _inverted_place(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "Beneath it will be found three screws", "In the corners sit four nuts": "there are …"."""
+    if tokens[0].low not in (
+        "beneath",
+        "under",
+        "underneath",
+        "behind",
+        "below",
+        "inside",
+        "above",
+        "in",
+        "at",
+        "on",
+        "here",
+    ):
+        return tokens
+    for k in range(1, min(10, len(tokens) - 1)):
+        low = tokens[k].low
+        if low in (",", ";", "."):
+            return tokens
+        if low in _FOUND and (
+            _low(tokens, k - 1) in ("be", "is", "are")
+            or low not in ("found", "seen", "fitted", "located")
+        ):
+            opens = (
+                _is_number(tokens, k + 1, lexicon)
+                or _low(tokens, k + 1) in lexicon.words["determiners"]
+            )
+            if not opens:
+                return tokens
+            first = k
+            while first > 1 and _low(tokens, first - 1) in (
+                "be",
+                "is",
+                "are",
+                "will",
+                "can",
+                "may",
+                "to",
+                "also",
+            ):
+                first -= 1
+            there = replace(tokens[0], low="there", kind="word")
+            be = replace(tokens[first], low="are", kind="word")
+            return [there, be, *tokens[k + 1 :]]
+    return tokens
+
+
+def _held_by_which(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "three screws, by which the platter is attached to the hub": "that hold the platter to the hub"."""
+    for i in range(1, len(tokens) - 4):
+        if tokens[i].low not in ("by", "with", "through") or tokens[i + 1].low not in (
+            "which",
+            "whose",
+        ):
+            continue
+        if tokens[i].low == "by" and _low(tokens, i + 2) == "means":
+            continue
+        for k in range(i + 3, min(i + 12, len(tokens) - 1)):
+            if (
+                tokens[k].low in _BE
+                and lexicon.verb_of(_low(tokens, k + 1), "past") in lexicon.words["holding"]
+            ):
+                start = i - 1 if _low(tokens, i - 1) == "," else i
+                that = replace(tokens[i], low="that", kind="word")
+                hold = replace(tokens[i + 1], low="hold", kind="word")
+                return [*tokens[:start], that, hold, *tokens[i + 2 : k], *tokens[k + 2 :]]
+            if tokens[k].kind == "mark":
+                break
+    return tokens
+
+
+def _goes_on(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in ", whereupon the lid can be lifted", ", whose plugs are pulled", ", from which it is separated"."""
+    rows = list(tokens)
+    told = not lexicon.verb_of(tokens[0].low, "base")
+    i = 1
+    while i < len(rows) - 2:
+        low, follow = rows[i].low, rows[i + 1].low
+        if low in _GOES_ON or (low in ("after", "upon", "on") and follow == "which"):
+            end = i + 1 + (follow == "which")
+            rows = [*rows[:i], replace(rows[i], low=";", kind="mark"), *rows[end:]]
+        elif low == "so" and follow == "that" and told and _can_be_done(rows, i + 2, lexicon):
+            rows = [*rows[:i], replace(rows[i], low=";", kind="mark"), *rows[i + 2 :]]
+        elif low in _PREPOSITIONS and follow == "which" and _low(rows, i - 1) == ",":
+            rows = [*rows[: i - 1], replace(rows[i], low=";", kind="mark"), *rows[i + 2 :]]
+        elif low == "whose" and _low(rows, i - 1) == ",":
+            plural = is_plural(_low(rows, i - 2))
+            rows[i] = replace(rows[i], low="their" if plural else "its")
+        i += 1
+    return rows
+
+
+def _can_be_done(rows: list[Token], i: int, lexicon: Lexicon) -> bool:
+    """True where "the lid can be lifted …" follows."""
+    for k in range(i + 1, min(i + 7, len(rows) - 2)):
+        if rows[k].low in ("can", "may", "could") and _low(rows, k + 1) in (
+            "be",
+            "now",
+            "then",
+            "easily",
+        ):
+            return bool(lexicon.verb_of(_low(rows, k + 2), "past")) or _low(rows, k + 2) == "be"
+        if rows[k].kind == "mark":
+            return False
+    return False
+
+
+def _absolute(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "The bolts having been removed, the plate …", "being free to be raised": said with "are"."""
+    rows: list[Token] = []
+    i = 0
+    while i < len(tokens):
+        low = tokens[i].low
+        if low == "having" and _low(tokens, i + 1) == "been" and i > 0:
+            rows.append(replace(tokens[i], low="are"))
+            i += 2
+            continue
+        if (
+            low in ("free", "ready")
+            and _low(tokens, i + 1) == "to"
+            and _low(tokens, i + 2) == "be"
+            and _low(tokens, i - 1) in lexicon.words["be"]
+        ):
+            i += 1
+            continue
+        rows.append(tokens[i])
+        i += 1
+    return rows
+
+
+def _asked(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "only when all three have been started are they tightened", "only then is it removed": plain order."""
+    rows = list(tokens)
+    if rows[0].low != "only" and not any(token.low == "only" for token in rows):
+        return tokens
+    for i in range(2, len(rows) - 2):
+        if (
+            rows[i].low in _BE
+            and rows[i + 1].low in ("it", "they")
+            and lexicon.verb_of(rows[i + 2].low, "past")
+        ):
+            rows[i], rows[i + 1] = (
+                replace(rows[i + 1], start=rows[i].start, end=rows[i].end),
+                replace(rows[i], start=rows[i + 1].start, end=rows[i + 1].end),
+            )
+    return rows
+
+
+def _tool_used(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "A box spanner is used to undo them": "using a box spanner, undo them"."""
+    for i in range(1, min(9, len(tokens) - 3)):
+        if (
+            tokens[i].low in _BE
+            and tokens[i + 1].low in ("used", "needed", "employed", "required")
+            and tokens[i + 2].low == "to"
+            and lexicon.verb_of(tokens[i + 3].low, "base")
+            and lexicon.category((tokens[i - 1].low,)) == "tool"
+        ):
+            using = replace(tokens[0], low="using", kind="word", text="")
+            comma = replace(tokens[i], low=",", kind="mark")
+            return [using, *tokens[:i], comma, *tokens[i + 3 :]]
+    return tokens
