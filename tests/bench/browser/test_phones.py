@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 from lastscrew.bench.store.jobs import load_job
 from lastscrew.fasteners.ledger import ledger_of
 from tests.bench.browser.conftest import Windows
-from tests.bench.browser.test_working import all_sent, new_job, open_job, tap
+from tests.bench.browser.test_working import all_sent, new_job, open_job, read_on, tap
 from tests.bench.conftest import Bench
 
 GRAVEST_IN_SIGHT = """() => {
@@ -46,6 +46,48 @@ def test_the_gravest_hazard_is_in_sight_on_a_phone_after_a_tap_and_when_the_page
     other.wait_for_function(GRAVEST_IN_SIGHT)
 
 
+LAST_IN_SIGHT = """() => {
+  const end = document.querySelector(".thumbs").getBoundingClientRect().top;
+  const box = [...document.querySelectorAll(".step.now [data-see]")].at(-1).getBoundingClientRect();
+  return box.bottom <= end + 1;
+}"""
+
+
+def test_a_step_that_is_longer_than_a_phone_is_read_to_its_end_before_a_press_confirms_it(
+    served: Bench, windows: Windows
+) -> None:
+    page = windows.open(360, 600)
+    run = new_job("pack")
+    open_job(page, run)
+    button = page.locator("[data-at=next]")
+    for _ in range(12):
+        if button.get_attribute("data-below") != "0":
+            break
+        tap(page)
+    else:
+        raise AssertionError("every step of this job fits the phone")
+    all_sent(page)
+    before = load_job(run).state.version
+    step = page.locator(".step.now .step-name")
+    name = step.inner_text()
+    expect(button).to_contain_text("First read what else stands here")
+
+    def pedal() -> None:
+        page.wait_for_timeout(310)
+        page.keyboard.press("PageDown")
+
+    assert read_on(page, pedal) >= 1
+    assert page.evaluate(LAST_IN_SIGHT)
+    expect(step).to_have_text(name, use_inner_text=True)
+    all_sent(page)
+    assert load_job(run).state.version == before
+    label = button.inner_text()
+    pedal()
+    expect(button).not_to_have_text(label, use_inner_text=True)
+    all_sent(page)
+    assert load_job(run).state.version > before
+
+
 def test_a_screw_that_is_missed_later_is_told_at_its_own_joint_from_any_step(
     served: Bench, windows: Windows
 ) -> None:
@@ -57,12 +99,15 @@ def test_a_screw_that_is_missed_later_is_told_at_its_own_joint_from_any_step(
     page.get_by_role("button", name="It is about another joint").click()
     page.get_by_role("button", name="Cover screws", exact=True).click()
     page.get_by_role("button", name="A screw is lost").click()
-    page.get_by_role("button", name="1 lost, not searched for yet").click()
+    more = page.get_by_role("button", name="One more")
+    more.click()
+    more.click()
+    page.get_by_role("button", name="3 lost, not searched for yet").click()
     expect(page.locator(".ledger")).to_contain_text("lost, not searched for yet")
     all_sent(page)
     job = load_job(run)
     losses = ledger_of(job.device, job.state.log).losses
-    assert [loss.joint for loss in losses] == ["cover_screws"]
+    assert [(loss.joint, loss.count) for loss in losses] == [("cover_screws", 3)]
 
 
 def test_a_file_that_is_no_picture_is_refused_in_a_sentence_and_holds_nothing_up(

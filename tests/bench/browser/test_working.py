@@ -49,11 +49,27 @@ def open_job(page: Page, run: str) -> None:
 
 
 def tap(page: Page, *, asks: bool = False) -> None:
-    """Press the main button, and wait until it is kept (or something is asked)."""
+    """Press the main button, and wait until it is kept (or something is asked).
+
+    What of the step was not in sight is brought there by presses before that one.
+    """
     button = page.locator("[data-at=next]")
+    read_on(page, button.click)
     button.click()
     if not asks:
         expect(button).not_to_have_attribute("aria-disabled", "true")
+
+
+def read_on(page: Page, press: Callable[[], object]) -> int:
+    """Press until the whole step was in sight; how often."""
+    button = page.locator("[data-at=next]")
+    for presses in range(20):
+        below = int(button.get_attribute("data-below") or 0)
+        if below == 0:
+            return presses
+        press()
+        expect(button).not_to_have_attribute("data-below", str(below))
+    raise AssertionError("there is always more to read")
 
 
 def all_sent(page: Page) -> None:

@@ -28,6 +28,7 @@ def _of_steps() -> dict[str, str]:
         "doneSteps": _("Done: {count} steps"),
         "next": _("On"),
         "confirm": _("Confirm"),
+        "readFirst": _("First read what else stands here ({count})"),
         "upTo": _("all done up to here"),
         "upToName": _("All done up to {name}"),
         "upToCount": _(

@@ -32,6 +32,12 @@ export function caution({ signal, text }) {
   return el("div", { class: `hazard ${signal}`, role: "note" }, el("b", {}, SIGNALS[signal]), el("span", {}, text));
 }
 
+/* Marks what has to be read before a step is confirmed. */
+export function toSee(place, made) {
+  made.dataset.see = `${place} ${made.textContent}`;
+  return made;
+}
+
 /* Its signal word alone, where the text stands elsewhere on the page. */
 export function chip({ signal }) {
   return el("span", { class: `chip hazard ${signal}` }, el("b", {}, SIGNALS[signal]));

@@ -1,5 +1,5 @@
 /* One stage, or one step of it, in large type. */
-import { caution, chip, el, fill } from "./elements.js";
+import { caution, chip, el, fill, toSee } from "./elements.js";
 
 function line({ kind, text }) {
   return el("p", { class: `line ${kind}` }, text);
@@ -54,16 +54,17 @@ export function stepCard(job, item, words, { isNow, onChoose, shared = new Set()
     el("button", { type: "button", class: "step-name", "aria-current": isNow ? "step" : null, onclick: () => onChoose(item) }, isDone ? el("span", { class: "unseen" }, `${words.done}: `) : null, heading),
   );
   const facts = [item.count, item.compartment ? fill(item.kind === "close" ? words.from : words.into, { place: item.compartment }) : ""].filter(Boolean);
+  const see = (made) => toSee(item.id, made);
   const body = el(
     "div",
     { class: "step-body" },
-    item.cautions.filter(({ text }) => !shared.has(text)).map(caution),
+    item.cautions.filter(({ text }) => !shared.has(text)).map(caution).map(see),
     item.cautions.filter(({ text }) => shared.has(text)).map(chip),
-    item.taps.flatMap((tap) => tap.cautions).map(caution),
-    facts.length ? el("p", { class: "facts" }, facts.join(" · ")) : null,
+    item.taps.flatMap((tap) => tap.cautions).map(caution).map(see),
+    facts.length ? see(el("p", { class: "facts" }, facts.join(" · "))) : null,
     item.parts ? el("p", { class: "parts" }, item.parts) : null,
-    item.lines.map(line),
-    item.after.map(line),
+    item.lines.map(line).map(see),
+    item.after.map(line).map(see),
   );
   const saysMore = item.taps.length > 1 || (item.taps[0].kind !== "do" && item.taps[0].text !== item.name);
   const taps = saysMore ? el("ul", { class: "taps" }, item.taps.map((_, index) => tapLine(job, item, index, words))) : null;
@@ -79,7 +80,7 @@ export function stageHead(job, stage, item, words, { byStep }) {
     { class: "stage-head" },
     el("p", { class: "stage-count" }, `${kinds[stage.kind]} · ${count}`),
     el("h2", {}, where(job, stage, byStep ? item : null, words)),
-    stage.lines.map(line),
+    stage.lines.map(line).map((made) => toSee(stage.id, made)),
   );
 }
 
@@ -93,7 +94,7 @@ export function stageView(job, item, words, { byStep, onChoose }) {
     "div",
     { class: `stage ${byStep ? "one" : ""}` },
     stageHead(job, stage, item, words, { byStep }),
-    shared.map(({ signal, text, numbers }) => caution({ signal, text: `${text} ${fill(words.steps, { numbers: numbers.filter(Boolean).join(", ") })}` })),
+    shared.map(({ signal, text, numbers }) => toSee(stage.id, caution({ signal, text: `${text} ${fill(words.steps, { numbers: numbers.filter(Boolean).join(", ") })}` }))),
     shown.map((each) => stepCard(job, each, words, { isNow: each === item, onChoose, shared: texts })),
   );
 }

@@ -3,6 +3,7 @@ import { draw, drawV } from "./drawing.js";
 import { ask, caution, el, fill, json, minutes } from "./elements.js";
 import { Job, tapKey } from "./job.js";
 import { keep, keepBundle, keepPhoto, keptBundle, knows, local } from "./kept.js";
+import { Seen } from "./seen.js";
 import { Sender } from "./sending.js";
 import { canRead, hush, read } from "./speech.js";
 import { allSteps, ledgerStrip, powerSign, stageView } from "./stage.js";
@@ -38,6 +39,8 @@ let showsAll = false;
 let hasMoved = false;
 // After something was taken back, the first open step is the place to be.
 let startsAnew = false;
+
+const seen = new Seen(at("stage"), () => document.querySelector(".thumbs").getBoundingClientRect().top);
 
 const sender = new Sender(run, (state) => {
   showStatus(state);
@@ -111,6 +114,7 @@ function show() {
   else showStep();
   at("all").replaceChildren(allSteps(job, cursor, words, { onChoose: choose, onUpTo: told.mayWrite ? upTo : null }));
   showButtons();
+  lookAgain();
   document.body.dataset.ready = "1";
 }
 
@@ -196,7 +200,9 @@ function showButtons() {
   const taps = cursor ? job.nextTaps(cursor, wanted.byStep) : [];
   const words1 = taps.length === 1 ? taps[0].tap.text : fill(words.doneSteps, { count: taps.length });
   const tap = taps.length === 1 ? taps[0].tap : null;
-  next.replaceChildren(el("span", {}, taps.length ? words1 : job.isAllDone ? words.allDone : words.next));
+  const below = blocked() ? 0 : notSeen(taps).length;
+  next.replaceChildren(el("span", {}, below ? fill(words.readFirst, { count: below }) : taps.length ? words1 : job.isAllDone ? words.allDone : words.next));
+  next.dataset.below = below;
   next.disabled = taps.length > 0 && blocked();
   at("otherwise").hidden = !tap?.otherwise;
   at("otherwise").textContent = tap?.otherwise?.[0] ?? "";
@@ -208,6 +214,18 @@ function showButtons() {
   at("back").disabled = index <= 0;
   at("all-button").setAttribute("aria-expanded", String(showsAll));
   at("all").hidden = !showsAll;
+}
+
+/* What has to be read before these are confirmed and was not in sight yet. */
+function notSeen(taps) {
+  return seen.rest([...new Set(taps.map(({ item }) => item))]);
+}
+
+function lookAgain() {
+  if (!job) return;
+  seen.look();
+  const below = cursor && !blocked() ? notSeen(job.nextTaps(cursor, wanted.byStep)).length : 0;
+  if (Number(at("next").dataset.below) !== below) showButtons();
 }
 
 function announce() {
@@ -281,6 +299,14 @@ async function confirmNext() {
     return;
   }
   if (blocked()) return;
+  const rest = notSeen(taps);
+  if (rest.length) {
+    hasMoved = true;
+    seen.bring(rest);
+    showButtons();
+    at("live").textContent = rest[0].textContent;
+    return;
+  }
   for (const each of taps) {
     const events = await eventsOf(each);
     if (!events) break;
@@ -464,6 +490,9 @@ at("all-button").addEventListener("click", () => {
   showButtons();
   if (showsAll) at("all").scrollIntoView({ block: "nearest" });
 });
+
+addEventListener("scroll", () => requestAnimationFrame(lookAgain), { passive: true });
+addEventListener("resize", () => requestAnimationFrame(lookAgain), { passive: true });
 
 /* --- the network, other screens, other windows -------------------------------------------------------------- */
 
