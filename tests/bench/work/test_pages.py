@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -316,13 +317,41 @@ def test_a_parked_job_is_counted_before_work_goes_on(job: Client) -> None:
     assert parked is not None
     assert (parked.place, parked.waiting_for) == ("machine: shelf 3; tray: T1", "a part")
     assert Unit.objects.get(pk="u1").stage == "parked"
-    assert "Count, then go on" in shown(job, "park")
+    page = shown(job, "park")
+    assert "Count, then go on" in page
+    # Nobody is told what to find: seven lie out.
+    assert "7 ×" not in page
+    assert ">7<" not in page
     job.post("/runs/r1/park/", {"do": "resume"})
     assert load_job("r1").state.parked is not None
     answer = job.post("/runs/r1/park/", {"do": "resume", "count_m2x4_t5": "6"})
-    assert answer.headers["Location"] == "/runs/r1/work/"
+    assert answer.headers["Location"] == "/runs/r1/park/"
     assert load_job("r1").state.parked is None
+    page = shown(job, "park")
+    assert "What was counted differs from the books" in page
+    assert '<td class="number">6</td><td class="number">7</td><td><b>differs</b></td>' in page
     assert "1 × M2 × 4 mm countersunk T5 black fewer than the books say" in shown(job, "prove")
+
+
+def test_what_is_counted_as_the_books_have_it_leads_back_to_the_work(job: Client) -> None:
+    sent(job, opened("foot_bond"), opened("cover_screws"))
+    job.post("/runs/r1/park/", {"do": "park", "machine": "shelf 3"})
+    answer = job.post("/runs/r1/park/", {"do": "resume", "count_m2x4_t5": "7"})
+    assert answer.headers["Location"] == "/runs/r1/work/"
+    assert "<b>differs</b>" not in shown(job, "park")
+
+
+def test_only_a_part_can_be_dead_on_arrival(job: Client) -> None:
+    page = shown(job, "park")
+    lines = re.findall(r'name="line" value="([^"]+)">(.*?)</form>', page, re.DOTALL)
+    offered = {line: "dead_on_arrival" in choices for line, choices in lines}
+    assert offered["part:fan"]
+    assert {line for line, dead in offered.items() if dead} == {"part:fan"}
+    assert any(line.startswith("supply:") for line in offered)
+    job.post(
+        "/runs/r1/park/", {"do": "line", "line": "supply:fan_tape", "state": "dead_on_arrival"}
+    )
+    assert load_job("r1").state.version == 1
 
 
 def test_parking_an_open_live_machine_is_warned_of(job: Client) -> None:

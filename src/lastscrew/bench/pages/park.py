@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import cast
 
 from django.contrib import messages
@@ -13,18 +14,21 @@ from django.utils.translation import gettext as _
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.event_words import LINE_WORDS
 from lastscrew.bench.depot.reading_forms import end_of_day
+from lastscrew.bench.depot.running import moment_of
 from lastscrew.bench.pages.entering import enter, job_or_404, line, text
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.jobs import Job
 from lastscrew.bench.work.course import course_of
 from lastscrew.bench.work.needs import OLD_STATES, STATES, NeedLine, lines_of_job
 from lastscrew.device.fitting import fit
+from lastscrew.device.model import Device
 from lastscrew.device.opening import isolating_joints
-from lastscrew.fasteners.ledger import ledger_of
-from lastscrew.fasteners.pieces import kind_text
+from lastscrew.fasteners.ledger import Ledger, ledger_of
+from lastscrew.fasteners.pieces import kind_from_key, kind_text
 from lastscrew.plan.wording import joint_name
 from lastscrew.run import events as e
 from lastscrew.run.fields import MOMENT
+from lastscrew.run.folding import in_force
 from lastscrew.run.state import is_isolated
 
 MOST_PIECES = 999
@@ -46,10 +50,6 @@ def _context(job: Job) -> dict[str, object]:
     ledger = ledger_of(device, state.log)
     fitted = fit(device, state.not_fitted, state.fitted)
     rows = lines_of_job(device, course_of(device, state), state, ledger)
-    counts: dict[str, tuple[str, int]] = {}
-    for lot in ledger.out:
-        name, count = counts.get(lot.kind.key, (kind_text(device, lot.kind), 0))
-        counts[lot.kind.key] = (name, count + lot.count)
     return {
         "job": job,
         "run": job.run,
@@ -68,7 +68,11 @@ def _context(job: Job) -> dict[str, object]:
             }
             for lot in ledger.out
         ],
-        "counts": [(key, name, count) for key, (name, count) in counts.items()],
+        # Counted blind: nobody finds what they look for. The figure of the books comes afterwards.
+        "counts": [(key, name) for key, (name, _) in _books(device, ledger).items()]
+        if state.parked
+        else [],
+        "recount": None if state.parked else _last_recount(job),
         "rows": [(row, _choices(row)) for row in rows],
         "new_key": new_key,
         "line_words": LINE_WORDS,
@@ -76,8 +80,65 @@ def _context(job: Job) -> dict[str, object]:
     }
 
 
+def _books(device: Device, ledger: Ledger) -> dict[str, tuple[str, int]]:
+    """What lies out by the books: kind to its name and how many, the joints taken together."""
+    found: dict[str, tuple[str, int]] = {}
+    for lot in ledger.out:
+        name, count = found.get(lot.kind.key, (kind_text(device, lot.kind), 0))
+        found[lot.kind.key] = (name, count + lot.count)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Counted:
+    """One kind of piece at a recount: its name, how many were counted, how many the books had."""
+
+    name: str
+    counted: int
+    books: int
+
+
+@dataclass(frozen=True, slots=True)
+class Recount:
+    """The last recount of a job beside the books as they were then."""
+
+    by: str
+    at_ms: int
+    rows: tuple[Counted, ...]
+
+    @property
+    def differs(self) -> bool:
+        """True when anything was counted otherwise than the books have it."""
+        return any(row.counted != row.books for row in self.rows)
+
+
+def _last_recount(job: Job) -> Recount | None:
+    events = in_force(job.state.log)
+    last = max(
+        (n for n, each in enumerate(events) if isinstance(each.what, e.Recounted)), default=-1
+    )
+    if last < 0:
+        return None
+    event = events[last]
+    assert isinstance(event.what, e.Recounted)
+    books = _books(job.device, ledger_of(job.device, events[:last]))
+    rows = tuple(
+        Counted(
+            books[key][0] if key in books else kind_text(job.device, kind_from_key(key)),
+            counted,
+            books[key][1] if key in books else 0,
+        )
+        for key, counted in event.what.counts.items()
+    )
+    return Recount(event.by or "", moment_of(event), rows) if rows else None
+
+
 def _choices(row: NeedLine) -> tuple[str, ...]:
-    return OLD_STATES if row.is_old else NEW_STATES
+    if row.is_old:
+        return OLD_STATES
+    # Compound, tape and screws are not tried before they are used: only a part can be dead on arrival.
+    is_used_up = not row.names.keys().isdisjoint(("supply", "piece"))
+    return tuple(s for s in NEW_STATES if s != "dead_on_arrival") if is_used_up else NEW_STATES
 
 
 # --- what is entered here ------------------------------------------------------------------------------
@@ -115,15 +176,21 @@ def _park(request: HttpRequest, job: Job) -> str:
 def _resume(request: HttpRequest, job: Job) -> str:
     """Work goes on: first what lies there is counted again."""
     counts: dict[str, int] = {}
-    for lot in ledger_of(job.device, job.state.log).out:
-        said = request.POST.get(f"count_{lot.kind.key}", "").strip()
+    books = _books(job.device, ledger_of(job.device, job.state.log))
+    for key in books:
+        said = request.POST.get(f"count_{key}", "").strip()
         if not said.isdecimal() or int(said) > MOST_PIECES:
             messages.error(request, _("Count every kind of piece before going on."))
             return ""
-        counts[lot.kind.key] = int(said)
+        counts[key] = int(said)
     happened: list[e.Happening] = [e.Recounted(counts=counts)] if counts else []
     happened.append(e.Resumed())
-    return f"/runs/{job.run.pk}/work/" if enter(request, job.run.pk, happened) else ""
+    if not enter(request, job.run.pk, happened):
+        return ""
+    if any(counts[key] != count for key, (_name, count) in books.items()):
+        messages.warning(request, _("What was counted differs from the books: see below."))
+        return ""
+    return f"/runs/{job.run.pk}/work/"
 
 
 def _line(request: HttpRequest, job: Job) -> str:
