@@ -245,7 +245,17 @@ class NoteClauses(SubjectClauses):
         ):
             return i
         subject = Found("", "", i, things=list(self.topic))
+        earlier = self.parsed.stated[-1] if self.parsed.stated else None
         stated, founds, end = self.predicates.said_of(subject, i)
+        if (
+            stated is not None
+            and earlier is not None
+            and stated.things
+            and not stated.others
+            and not earlier.things
+            and earlier.subjects == stated.subjects
+        ):
+            stated.others = list(earlier.others)
         return self._keep_told(stated, founds, end) if stated is not None or founds else i
 
     def _keep_told(self, stated: Stated | None, founds: list[Found], end: int) -> int:

@@ -129,12 +129,18 @@ class SentenceParser(NoteClauses):
             self.low(j) in self.lexicon.words["be"] or self.low(j) in self.lexicon.words["adverbs"]
         ):
             j += 1
+        given = self.predicates.given(Found("", "", i, things=list(passive.things)), j)
+        if given is not None:
+            self._keep(given)
+            return given.end
         bare = j == i
         lemma = self.lexicon.verb_of(self.low(j), "past")
         if not lemma or (
             bare
             and self.phrases.starts_phrase(j + 1)
             and self.low(j + 1) not in self.lexicon.words["prepositions"]
+            and self.low(j + 1) not in self.lexicon.words["adverbs"]
+            and not self.low(j + 1).endswith("ly")
         ):
             return i
         found, end = self.predicates.verb_phrase(j)

@@ -418,6 +418,8 @@ class Conditions:
         ):
             j += 1
         low = self.low(j)
+        if not self.spoken and self.phrases.is_det(j) and self.phrases.is_clause(j):
+            return True
         return (
             self.phrases.is_command(j)
             or low in self.lexicon.words["subjects"]

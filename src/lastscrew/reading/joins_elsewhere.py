@@ -113,22 +113,32 @@ class Joiner:
             for fact in self.told.near(action.line, NEARBY)
             if fact not in self.own and fact.kind != "table"
         ]
-        for fact in [*self.own.near(action.line, NEARBY), *elsewhere]:
+        near = sorted(
+            [*self.own.near(action.line, NEARBY), *elsewhere],
+            key=lambda fact: (fact.line > action.line, abs(fact.line - action.line)),
+        )
+        for fact in near:
             speaks = any(
                 t.category == "fastener"
                 and same_kind(t, action.things[-1])
-                and t.count in (None, action.count)
+                and (t.count is None or action.count in (None, t.count))
                 for t in fact.things
             )
             fits = not known or any(shares(known[0], name) for name in fact.joins)
             if fact.joins and speaks and fits:
-                return tuple(dict.fromkeys([*known, *fact.joins]))
-        for fact in self.own.near(action.line):
+                known = [*dict.fromkeys([*known, *fact.joins])]
+                return tuple(known) if len(known) > 1 else self._with_host(known, action)
+        hosted = self._with_host(known, action) if known else ()
+        return hosted if len(hosted) > 1 else ()
+
+    def _with_host(self, known: list[str], action: Action) -> tuple[str, ...]:
+        """As in "The box hangs on the motor. It is fixed there by two screws": where the part sits, said nearest."""
+        for fact in sorted(self.own.near(action.line), key=lambda f: abs(f.line - action.line)):
             bare = not any(t.category in ("cable", "connector") for t in fact.things)
-            if known and bare and len(fact.joins) > 1 and shares(known[0], fact.joins[0]):
+            if bare and len(fact.joins) > 1 and shares(known[0], fact.joins[0]):
                 others = [name for name in fact.joins[1:] if not shares(name, known[0])]
                 return (known[0], *others[:1])
-        return ()
+        return tuple(known)
 
     def _of_cable(self, action: Action) -> tuple[str, ...]:
         """A statement about the cable that was read before, nearest first."""

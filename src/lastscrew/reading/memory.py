@@ -145,6 +145,7 @@ class Memory:
             "all",
             "themselves",
             "ones",
+            "each",
         )
         if (
             not plural

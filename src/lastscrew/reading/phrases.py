@@ -89,7 +89,7 @@ class Phrases(PhraseWords):
             or self._past_alone(j)
             or self._is_pronoun(j)
             or self.is_command(j)
-            or (not (low == "," and had > 1) and self._is_clause(j))
+            or (not (low == "," and had > 1) and self.is_clause(j))
         ):
             return None
         return j
@@ -124,7 +124,7 @@ class Phrases(PhraseWords):
             and (not self._more_words(j + 1) or self.low(j + 1) in self.lexicon.words["particles"])
         )
 
-    def _is_clause(self, j: int) -> bool:
+    def is_clause(self, j: int) -> bool:
         """Phrase (be | modal): a new sentence without a full stop, not one more thing."""
         k = j
         while k < min(j + 6, len(self.tokens)) and self.kind(k) in ("word", "number", "ways"):
@@ -155,7 +155,7 @@ class Phrases(PhraseWords):
             return False
         if not self.starts_phrase(j) or self._is_pronoun(j) or self.is_command(j):
             return False
-        if self._is_clause(j) and not self.spoken:
+        if self.is_clause(j) and not self.spoken:
             return False
         k = j
         while k < min(j + 8, len(self.tokens)):

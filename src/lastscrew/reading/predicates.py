@@ -152,7 +152,14 @@ class VerbPhrases:
                 found.key = candidate
             found.particle = found.particle or low
             i += 1
-            if low in ("out", "off", "away", "clear") and found.things:
+            of_place = self.low(i) in ("of", "from") and low in (
+                "out",
+                "off",
+                "away",
+                "clear",
+                "free",
+            )
+            if low in ("out", "off", "away", "clear") and (found.things or of_place):
                 i = self._off_what(i, low, found)
             if self.low(i) == "and" and (
                 self.low(i + 1) in ("out", "off", "away")

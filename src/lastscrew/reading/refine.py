@@ -97,7 +97,9 @@ def _same_screws(left: Action, right: Action) -> bool:
 def _drop_restated(builder: Builder, facts: FactIndex) -> None:
     """A passive, a reminder or a result counts only where no order says the same."""
     rows = flat(builder)
-    told = sum(action.weak in ("passive", "must") for _, _, action in rows)
+    told = sum(
+        action.weak in ("passive", "must", "done", "result", "with") for _, _, action in rows
+    )
     passive_text = told > 1 and 2 * told >= len(rows)
     for index in range(len(rows) - 1, -1, -1):
         s, a, action = rows[index]

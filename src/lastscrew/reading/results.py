@@ -23,6 +23,8 @@ class Results(VerbPhrases):
         if thing.head == "thing":
             thing = Thing("it", "it", "pronoun")
             subject.things = [*subject.things[:-1], thing]
+        if self.low(j) in ("follows", "follow") and not self.phrases.spoken:
+            return self._follows(subject, j)
         past = self.low(j) in (
             "came",
             "fell",
@@ -41,6 +43,19 @@ class Results(VerbPhrases):
         if not thing.plural and not self.lexicon.verb_of(self.low(j), "s") and not thing.is_pronoun:
             return None
         return self.result_at(subject, j)
+
+    def _follows(self, subject: Found, j: int) -> Found | None:
+        """As in "The bowl follows with its six screws": told of the way back."""
+        found, end = self.verb_phrase(j)
+        if (
+            found is None
+            or found.things
+            or subject.things[-1].category in ("text", "place", "pronoun")
+        ):
+            return None
+        found.lemma = found.key = "refit"
+        found.things, found.weak, found.end = list(subject.things), "result", end
+        return found
 
     def result_at(self, subject: Found, j: int) -> Found | None:
         """The same behind "will", "should", "has to", where the verb has its base form."""

@@ -225,6 +225,7 @@ class Predicates(Results):
             return (None, [told], told.end) if told is not None else (None, [], subject.position)
         if not allowed and any(self.low(x) in ("if", "when", "may", "might") for x in range(j, k)):
             return None, [], end
+        self._place_of_passive(found)
         found.things = [*subject.things]
         found.holds += subject.holds
         found.held_to += subject.held_to
@@ -296,6 +297,9 @@ class Predicates(Results):
                 if done is not None:
                     done.weak = "listed"
             return (None, [done], done.end) if done is not None else as_held
+        given = self.given(subject, k)
+        if given is not None:
+            return None, [given], given.end
         founds, end = self._by_after(k)
         itself = len(founds) == 1 and founds[0].things and founds[0].things[0].is_pronoun
         if itself and lemma in _DONE_TO:
@@ -308,6 +312,17 @@ class Predicates(Results):
                 )
                 found.by, found.end = founds, end
                 return None, [found], end
+        if founds and self._also_told(subject, lemma, founds):
+            main, _ = self.verb_phrase(k)
+            if main is not None:
+                main.things, main.weak, main.position = (
+                    [*subject.things],
+                    "passive",
+                    subject.position,
+                )
+                main.holds, main.by, main.end = list(subject.holds), [], end
+                main.held_to += subject.held_to
+                return None, [*founds, main], end
         if founds:
             return None, founds, end
         laid = low in ("set", "put") and self.low(k + 1) in ("in", "on", "back", "into", "onto")
@@ -333,6 +348,45 @@ class Predicates(Results):
                     end,
                 )
         return None, [], subject.position
+
+    def given(self, subject: Found, k: int) -> Found | None:
+        """As in "is given a thin film of grease": what it is given is spread on it."""
+        if self.low(k) != "given":
+            return None
+        spread, end = self.phrases.list_of(k + 1)
+        if not spread or not any(
+            thing.category in ("supply", "residue", "film")
+            or self.lexicon.category(tuple(thing.of.lower().split())) in ("supply", "residue")
+            for thing in spread
+        ):
+            return None
+        found = Found("apply", "apply", subject.position, things=spread, weak="passive", end=end)
+        found.to = list(subject.things)
+        return found
+
+    def _also_told(self, subject: Found, lemma: str, founds: list[Found]) -> bool:
+        """As in "the flat cable is freed by raising the bar", "the lid is removed by undoing two screws": two acts."""
+        thing = subject.things[-1]
+        if lemma not in ("free", "remove", "disconnect", "unplug", "detach", "withdraw", "release"):
+            return False
+        if lemma in ("free", "release") and thing.category not in ("cable", "connector"):
+            return False
+        if thing.category in ("fastener", "pronoun", "text", "device", "lock", "clip", "unknown"):
+            return False
+        return all(
+            found.things
+            and found.things[-1].category in ("fastener", "lock", "clip", "button", "tie")
+            for found in founds
+        )
+
+    def _place_of_passive(self, found: Found) -> None:
+        """As in "is drawn off its shaft", "can be put on the studs": what stands behind the particle is a place."""
+        if not found.things or found.things[0].is_pronoun:
+            return
+        if found.particle in ("off", "out"):
+            found.from_ += found.things
+        elif found.particle in ("on", "in", "over", "down"):
+            found.to += found.things
 
     def _closes_here(self, subject: Found, k: int) -> bool:
         """As in "the leads are attached, and …", "the wires are soldered to the strip again": work on the way back."""
@@ -415,6 +469,7 @@ class Predicates(Results):
         if found is None:
             return None
         found.end = end
+        self._place_of_passive(found)
         found.things = [*subject.things]
         found.holds += subject.holds
         found.held_to += subject.held_to

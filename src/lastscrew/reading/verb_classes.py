@@ -115,8 +115,11 @@ def class_of(
         turned = _turned(category, sentence)
         if turned:
             return turned
+    if found.lemma == "slip" and klass == "slide" and found.from_:
+        return "remove"
     if found.lemma in ("raise", "lift", "hoist") and any(
-        t.head in ("position", "place") for t in found.to
+        t.head in ("position", "place") or (refitting and found.to_word in ("into", "onto"))
+        for t in found.to
     ):
         return "replace"
     if found.key == "pry up" and _PART_OF_IT.search(sentence):

@@ -78,6 +78,16 @@ _TO_REFIT = re.compile(
     r"^\W*to (?:refit|reinstall|reassemble|reattach|put (?:it|them|everything|the [\w -]{2,30}?) back(?: together)?|close (?:it|everything) up|install the (?:new|replacement)\b[\w -]{0,30}?)(?:\s+the [\w -]{2,40}?)?,\s+",  # noqa: E501
     re.IGNORECASE,
 )
+_PUT_BACK = re.compile(
+    r"^\W*(?:(?:finally|then|now|lastly|last of all|next)\b,?\s+)?(?:when|once|after|before|as soon as)\s+(?:the |a |an |its |all )?[\w -]{2,40}?\s+(?:is|are|has been|have been)\s+(?:\w+ )?(?:put back|refitted|reinstalled|fitted again|reassembled|fitted|replaced|back in (?:place|position))\b"  # noqa: E501
+    r"|^\W*(?:on|for|during|in|upon|before|after)?\s*(?:the\s+)?(?:re-?assembly|refitting|reinstallation|re-?assembling|installation|fitting|mounting|putting (?:it|everything|the [\w ]{2,20}?) (?:back|together)|closing up)\b(?!\s+(?:screws?|holes?|bracket|plate|kit|nuts?|bolts?))"  # noqa: E501
+    r"|\b(?:is|are) (?:put together|reassembled|assembled again|put back together)\b|^\W*to (?:refit|reassemble|reinstall|put (?:it|them|the [\w ]{2,30}?) back)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+_TAKEN_OFF = re.compile(
+    r"^\W*(?:to (?:remove|reach|get at|gain access|take (?:out|off)|dismantle)|(?:for |on |the )?(?:removal|dismantling|disassembly) (?:of|begins|starts)|removing|dismantling)\b",  # noqa: E501
+    re.IGNORECASE,
+)
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
 
 
@@ -212,6 +222,7 @@ class SentenceWalk(SpokenWalk):
         if not tokens:
             return []
         if not self.document.source.spoken:
+            self._half_told(sentence)
             tokens = in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
         spoken = self.document.source.spoken
         carried = self.last_action.things if spoken and self.last_action is not None else ()
@@ -248,6 +259,13 @@ class SentenceWalk(SpokenWalk):
         rows = one_each(share_objects(actions))
         self.last_action = next((a for a in reversed(rows) if a.klass != "other"), self.last_action)
         return rows
+
+    def _half_told(self, sentence: str) -> None:
+        """As in "When the plate is refitted, …", "On reassembly …": which half a running text has turned to."""
+        if _PUT_BACK.search(sentence):
+            self.memory.refitting = True
+        elif _TAKEN_OFF.search(sentence):
+            self.memory.refitting = False
 
     def _without_topic(self, sentence: str) -> str:
         """As in "Heating tube replace: pull out …", "To refit, place …": what the sentence is about, not an order."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field, replace
 
 from lastscrew.reading import prerequisites as before
@@ -114,7 +115,7 @@ class WalkState:
     def _context_part(self) -> str:
         for _level, heading, _block in reversed(self.context):
             if heading.part and heading.kind in ("neutral", "removal", "refit", "both", "steps"):
-                return heading.part
+                return re.sub(r"^(?:The|the|A|An)\s+(?=\w)", "", heading.part)
         return ""
 
     def _context_kind(self) -> str:
@@ -183,7 +184,15 @@ class WalkState:
         other = (
             self.memory.resolve(thing)
             if thing.name
-            else next((t for t in reversed(self.memory.mentioned) if t.plural), None)
+            else next(
+                (
+                    t
+                    for t in reversed(self.memory.mentioned[-4:])
+                    if t.plural and t.category == "fastener"
+                ),
+                None,
+            )
+            or next((t for t in reversed(self.memory.mentioned) if t.plural), None)
         )
         return (
             replace(other, count=thing.count or other.count, size=thing.size or other.size)
