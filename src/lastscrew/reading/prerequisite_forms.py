@@ -37,6 +37,8 @@ _FORMS = (
     rf"{_START}(?:with|once|after|when|now that)\s+{_PARTS} (?:{_IS} )?(?:been )?(?:now |already )?(?P<way>{_STATE})\b(?=[,\s])",  # noqa: E501
 )
 _PATTERNS = tuple(re.compile(form, re.IGNORECASE) for form in _FORMS)
+_CONTRARY = re.compile(r"(?:n't|\bnot|\bno longer|\bnever)$", re.IGNORECASE)
+"""As in "the battery doesn't | have to come out"."""
 _WAY_IS_STATE = re.compile(rf"^{_STATE}$", re.IGNORECASE)
 
 
@@ -44,7 +46,7 @@ def told_before(text: str) -> tuple[str, str] | None:
     """What a sentence asks for, as (words of the parts, state or ``""``); None where it asks for nothing."""
     for pattern in _PATTERNS:
         match = pattern.search(text)
-        if match is None:
+        if match is None or _CONTRARY.search(match["parts"]):
             continue
         way = match.groupdict().get("way") or ""
         return match["parts"], way if _WAY_IS_STATE.match(way) else ""

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
+from lastscrew.reading.asked_before import asked_before, asks_nothing, rest_of_label
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
@@ -26,7 +27,7 @@ class Required:
 
 _OFF = r"(?:remov\w*|detach\w*|open(?:ing|ed)?|disassembl\w*|dismantl\w*|tak(?:e|ing|en) (?:off|out)|uninstall\w*|extract\w*|lift\w* off|unmount\w*|pull\w* out|disengag\w*|separat\w*|unscrew\w*)"  # noqa: E501
 _REFERENCE = re.compile(
-    r"(?:\(\s*\d+(?:\.\d+)+[a-z]?(?:\s*,[^)]*)?\s*\)|\(\s*(?:FRU|CRU|Unit|Task|Proc\w*|Job|Card|Sheet|(?-i:[A-Z]{2,3}-))\s*\d+(?:[.-]\d+)*\s*\)|\(\s*(?:procedure|task|job)\b[^)]*\))|"
+    r"(?:\(\s*(?:para(?:graph|s)?\b\.?|clause|item|sub-?section|ref\b\.?)\s*[\dA-Z][^)]*\)|\(\s*\d+(?:\.\d+)+[a-z]?(?:\s*,[^)]*)?\s*\)|\(\s*(?:FRU|CRU|Unit|Task|Proc\w*|Job|Card|Sheet|(?-i:[A-Z]{2,3}-))\s*\d+(?:[.-]\d+)*\s*\)|\(\s*(?:procedure|task|job)\b[^)]*\))|"
     r"(?:\(\s*(?:see|refer|cf\.?|section|sect\.|chapter|page|pages|p\.|pp\.|steps?)\b(?!\s*(?:fig|image|picture|photo|\d*\s*in fig)))"  # noqa: E501
     r"|\b(?:see|refer to|reference)\s+(?:also\s+)?(?:the\s+)?(?!fig|image|picture|photo|above|illustration|diagram|note|table)[\"“'‘A-Z\dtps(]"  # noqa: E501
     r"|\bas (?:described|explained|shown|outlined|detailed|instructed) (?:in|on|under) (?:the\s+)?(?!fig|image|picture|photo)(?:[\"“'‘]|section|step|chapter|page|\w+ing\b|procedure|\d|[A-Z])"  # noqa: E501
@@ -240,7 +241,30 @@ def of_sentence(
         return found
     if not first:
         return []
-    return _merged(_by_state_of_things(text, lexicon), _by_form(text, lexicon))
+    formed = _merged(_by_state_of_things(text, lexicon), _by_form(text, lexicon))
+    return _by_label(text, lexicon) or _merged(formed, _by_sense(text, after, lexicon))
+
+
+def _by_label(text: str, lexicon: Lexicon) -> list[Required]:
+    """As in "Needed beforehand: front panel, core.", "Preliminary: cover and panel removed"."""
+    rest = rest_of_label(text)
+    if rest is None:
+        return []
+    pieces = re.split(r"[;,]|\band\b", re.sub(r"\s*\(see link\)", "", rest))
+    asked = [piece.strip() for piece in pieces if not asks_nothing(piece)]
+    return [required for piece in asked for required in listed(piece, lexicon)]
+
+
+def _by_sense(text: str, after: str, lexicon: Lexicon) -> list[Required]:
+    """As in "you'll want the battery out, like we did": whatever the form (see ``asked_before``)."""
+    return [
+        Required(
+            "state" if asked.way else "part",
+            f"{asked.name} {asked.way}".strip(),
+            also_step=asked.along,
+        )
+        for asked in asked_before(text, after, lexicon)
+    ]
 
 
 def _merged(one: list[Required], two: list[Required]) -> list[Required]:
@@ -287,7 +311,7 @@ _CIRCUMSTANCE = re.compile(r"^\W*(?:with|once|after|when|now that)\b", re.IGNORE
 def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
     """As in "Remove the X. See …", "Remove the X (page 12)", "Remove X as described in …"."""
     head = re.match(
-        rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",  # noqa: E501
+        rf"^\W*(?:first[,:]?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",  # noqa: E501
         text,
         re.IGNORECASE,
     )
@@ -305,7 +329,7 @@ def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
         return [Required("state", _strip_reference(text))]
     objects = _objects_after(
         _strip_reference(text),
-        rf"^\W*(?:first,?\s+|then,?\s+|next,?\s+)?{re.escape(verb)}\b",
+        rf"^\W*(?:first[,:]?\s+|then,?\s+|next,?\s+)?{re.escape(verb)}\b",
         lexicon,
     )
     kind: Kind = "state" if verb in ("disconnect", "unplug") else "part"

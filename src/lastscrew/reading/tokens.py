@@ -78,7 +78,7 @@ def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
             tokens.append(Token("", second, "word", match.end(), match.end()))
             continue
         if low.endswith("'s") and lexicon.is_noun(low[:-2]) and _SAYS.match(text, match.end()):
-            tokens.append(Token(piece, low[:-2], kind, match.start(), match.end()))
+            tokens.append(Token(piece[:-2], low[:-2], kind, match.start(), match.end() - 2))
             tokens.append(Token("", "is", "word", match.end(), match.end()))
             continue
         tokens.append(Token(piece, low, kind, match.start(), match.end()))
