@@ -16,7 +16,7 @@ BlockKind = Literal["heading", "item", "para", "table", "legend", "furniture", "
 MARK = re.compile(
     r"^(?P<indent>\s*)(?P<mark>"
     r"(?:step|STEP|Step)\s+\d+[a-z]?\s*(?:[.:)\-–—]+|(?=\s))"
-    r"|\d{1,3}(?:\.\d{1,3}){1,3}\.?(?=\s)"
+    r"|\d{1,3}(?:\.\d{1,3}){1,3}\.?(?=\s)|\d{1,2}-\d{1,2}[.)]?(?=\s+[A-Z][A-Za-z])(?!\s+[A-Z]\d)"
     r"|\d{1,3}\s?[.)](?=\s)|\d{1,3}[.)](?=[A-Z])|\(\d{1,3}\)(?=\s)|\[\d{1,3}\](?=\s)|\d{1,2}(?=\s{1,4}[A-Z][a-z]+)"
     r"|[a-zA-Z][.)](?=\s)|\([a-z]\)(?=\s)|(?:[ivx]{1,4})[.)](?=\s)"
     r"|#\.(?=\s)|[-*+•–—▪▫■□●○◦‣►▶➤✓✔·§o](?=\s)|[•▪■●►▶➤✓✔·](?=\S)|→\s|>>\s"
@@ -370,14 +370,16 @@ def _is_short_title(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
 
 
 def _level_of_mark(mark: str) -> int:
-    if re.match(r"^\d+(\.\d+)+", mark):
-        return mark.rstrip(".").count(".") + 2
+    if re.match(r"^\d+([.-]\d+)+", mark):
+        return len(re.findall(r"[.-]", mark.rstrip(".)"))) + 2
     return 3
 
 
 def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     block = blocks[index]
     text = block.text.strip().rstrip("*_")
+    if text.isupper() and text.endswith(".") and len(text.split()) <= 9:
+        text = text[:-1]
     words = text.split()
     asks = text.endswith("?") and block.kind == "para" and len(block.numbers) == 1
     if (
@@ -485,11 +487,13 @@ def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     """As in "5.3.1 Removing the fan", "2. Removal" with its own list beneath, "Step 2: Bottom cover" with bullets."""
     block = blocks[index]
     text = block.text.strip()
+    if text.isupper() and text.endswith("."):
+        text = text[:-1]
     following = blocks[index + 1] if index + 1 < len(blocks) else None
     if following is None or block.mark[:1] in "-*•+–—▪■●○◦‣►▶➤✓✔·o→>":
         return False
     kind = classify(text, lexicon)
-    multi = bool(re.match(r"^\d+\.\d+", block.mark))
+    multi = bool(re.match(r"^\d+[.-]\d+", block.mark))
     own_list = (
         following.kind == "item" and _opens_list(following.mark) and following.mark != block.mark
     ) or (

@@ -230,6 +230,9 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
             things.append(replace(thing, name=full, category=category))
     if not things and inherit is not None:
         return list(inherit.things)
+    if not things and found.lemma in ("tighten", "retighten", "torque"):
+        screws = [thing for thing in memory.mentioned[-5:] if thing.category == "fastener"]
+        return [replace(screws[-1], article="the")] if screws else things
     return things
 
 

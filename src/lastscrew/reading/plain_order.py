@@ -43,7 +43,7 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """The tokens of a written sentence in plain order; the same list where nothing is out of order."""
     if len(tokens) < 4:
         return tokens
-    rows = _counts_beside(tokens, lexicon)
+    rows = _counts_beside(_at_corners(tokens), lexicon)
     for rule in (
         _necessary,
         _inverted_place,
@@ -94,6 +94,29 @@ def _counts_beside(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         rows = [*rows[:place], number, *rows[place:i], *rows[end:]]
         i += 1
     return rows
+
+
+def _at_corners(tokens: list[Token]) -> list[Token]:
+    """As in "screws, one at each corner", "there is one in each corner": four of them."""
+    rows = list(tokens)
+    for i in range(len(rows) - 3):
+        if (
+            rows[i].low != "one"
+            or rows[i + 1].low not in ("at", "in", "on")
+            or rows[i + 2].low not in ("each", "every")
+            or rows[i + 3].low != "corner"
+        ):
+            continue
+        if _low(rows, i + 4) in ("and", "plus") or (i + 4 < len(rows) and _low(rows, i + 4) == ","):
+            return tokens
+        rows[i] = replace(rows[i], low="four")
+        rows[i + 1] = replace(rows[i + 1], low="of")
+        rows[i + 2] = replace(rows[i + 2], low="them")
+        rows = [*rows[: i + 3], *rows[i + 4 :]]
+        if _low(rows, i - 1) == "is":
+            rows[i - 1] = replace(rows[i - 1], low="are")
+        return rows
+    return tokens
 
 
 def _goes_behind(rows: list[Token], i: int, lexicon: Lexicon) -> bool:

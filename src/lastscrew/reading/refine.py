@@ -14,6 +14,7 @@ from lastscrew.reading.joins_elsewhere import OWN_SIDE, Joiner
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.likeness import NEARBY, OPENING, flat, put, same_kind, shares
 from lastscrew.reading.model import Action, Count, Fact, Step
+from lastscrew.reading.own_procedures import set_apart
 from lastscrew.reading.walk_state import Builder, Document
 
 _CLOSING = word_group("refine_closing")
@@ -23,6 +24,7 @@ _SPAN = 150
 
 def refine(document: Document) -> None:
     """Refine every procedure of ``document`` in place."""
+    set_apart(document)
     told = FactIndex(document.facts)
     for builder in document.builders:
         _drop_restated(builder, told)

@@ -211,9 +211,11 @@ class ListWalk(WalkState):
             "",
         )
         thing = screw or Thing("screws", "screw", "fastener", plural=True)
+        label = re.fullmatch(r"[(\[]?(\d{1,3}|[A-Z])[)\]]?", cells[0].strip())
         thing = replace(
             thing,
             count=count,
+            label=thing.label or (f"({label[1]})" if label and len(cells) > 2 else ""),
             size=thing.size or size,
             drive=thing.drive or next((t.drive for t in things if t is not None and t.drive), ""),
         )

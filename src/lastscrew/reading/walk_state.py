@@ -13,6 +13,7 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.memory import Memory
 from lastscrew.reading.model import Caution, Fact, Prerequisite, Source, Step, Thing
 from lastscrew.reading.predicates import Stated
+from lastscrew.reading.states_said import plain_states
 from lastscrew.reading.tokens import sentence_spans, tokenise
 
 _RANK = {"used": 5, "heading": 4, "caution": 3, "not_understood": 2, "other": 1}
@@ -155,8 +156,9 @@ class WalkState:
 
     def _require(self, required: before.Required, line: int) -> None:
         if required.kind == "state":
-            for text in before.single_states(required.text):
-                self._require_one(before.Required("state", text), line)
+            for said in before.single_states(required.text):
+                for text in plain_states(said, self.lexicon):
+                    self._require_one(before.Required("state", text), line)
         else:
             self._require_one(required, line)
 

@@ -1,0 +1,58 @@
+"""A state of the machine as it is asked for, without what stands around it.
+
+"The capacitors must be discharged before any part is touched" asks for "the capacitors are discharged"; "No part should
+be touched until the plug has been pulled" for "the plug has been pulled".
+"""
+
+from __future__ import annotations
+
+import re
+
+from lastscrew.reading.lexicon import Lexicon
+
+_SIGNAL = re.compile(
+    r"^\W*(?:warn\wng|caution|danger|note|notice|important|attention|safety)\b\s*[:!.–—-]+\s*",
+    re.IGNORECASE,
+)
+_UNTIL = re.compile(
+    r"^\W*(?:no|nothing|do not|don't|never|not)\b.*?\b(?:until|unless|before)\s+(?P<state>.+)$",
+    re.IGNORECASE,
+)
+_TAIL = re.compile(
+    r",?\s+(?:before|prior to)\s+(?:any|you|the|this|work|start|begin|remov|open|touch|servic|doing|dismantl|disassembl|carry|attempt)\w*.*$",  # noqa: E501
+    re.IGNORECASE,
+)
+_MUST = re.compile(
+    r"\b(?P<many>\w+s)?\s*\b(?:must|should|shall|has to|have to|needs? to|is to|are to|ought to)\s+(?:first\s+|already\s+|always\s+)?(?:be|have been)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+_CLAUSES = re.compile(
+    r"\s*;\s*|,?\s+and\s+(?=(?:the|at least|a|an|your|its|all|let|wait|allow|that)\b)|,\s+(?=(?:then|and|wait|let|allow)\b)",  # noqa: E501
+    re.IGNORECASE,
+)
+_WAIT = re.compile(r"^\W*(?:and |then )*(?:at least|allow|wait|let)\b|\bminutes?\b", re.IGNORECASE)
+
+
+def plain_states(text: str, lexicon: Lexicon) -> list[str]:
+    """The states that a sentence asks for, each by itself; the text as it stands where it is short."""
+    bare = _SIGNAL.sub("", text.strip()).strip(" .")
+    until = _UNTIL.match(bare)
+    bare = until["state"] if until else bare
+    shorter = _TAIL.sub("", bare).strip(" ,.")
+    bare = shorter if len(shorter.split()) >= 2 else bare
+    if len(bare.split()) <= 5 and not _MUST.search(bare):
+        return [bare or text]
+    clauses = [clause.strip(" ,.") for clause in _CLAUSES.split(bare) if clause.strip(" ,.")]
+    low = [clause.lower() for clause in clauses]
+    powered = [
+        clause
+        for clause, lower in zip(clauses, low, strict=True)
+        if any(phrase in lower for phrase in lexicon.phrases["power_states"])
+    ]
+    kept = powered or [clause for clause in clauses if not _WAIT.search(clause)] or clauses
+    return [_MUST.sub(_is, clause) for clause in kept]
+
+
+def _is(match: re.Match[str]) -> str:
+    many = match["many"] or ""
+    return f"{many} {'are' if many else 'is'}".strip()
