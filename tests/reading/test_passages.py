@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from benchmarks.reading import Score, score
+from lastscrew.problems import InputError
 from lastscrew.reading import read
 from lastscrew.reading.sources import open_source
 
@@ -83,10 +84,10 @@ def test_there_are_passages_of_many_kinds() -> None:
     [
         "screw",
         "Remove",
-        "?",
+        "a?",
         "Remove:",
-        "- ",
-        "1.",
+        "- a",
+        "1. a",
         "**Q: how?**",
         "How do I?",
         "Legend: (1) a (2) b",
@@ -101,3 +102,9 @@ def test_a_scrap_of_text_is_read_without_a_fault(name: str, text: str) -> None:
     rows = reading["lines"]
     assert isinstance(rows, list)
     assert len(rows) == len(text.splitlines())
+
+
+@pytest.mark.parametrize("text", ["?", "- ", "1.", ""])
+def test_a_scrap_without_a_word_is_refused_in_a_sentence(text: str) -> None:
+    with pytest.raises(InputError, match="word"):
+        open_source(text.encode(), "a.txt")
