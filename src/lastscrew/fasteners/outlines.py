@@ -17,6 +17,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from lastscrew.device.model import Fastener
+from lastscrew.saying import say
 from lastscrew.times.threads import read_thread
 
 HeadShape = Literal["pan", "flat", "socket", "button", "hexagon", "none", "nut"]
@@ -80,10 +81,10 @@ _TABLES: Mapping[HeadShape, tuple[Sizes, str]] = MappingProxyType(
     {
         "pan": (PAN_HEADS_MM, "ISO 7045"),
         "flat": (FLAT_HEADS_MM, "ISO 7046-2"),
-        "socket": (SOCKET_HEADS_MM, "ISO 4762 (from memory)"),
-        "button": (BUTTON_HEADS_MM, "ISO 7380 (from memory)"),
-        "hexagon": (HEXAGON_HEADS_MM, "ISO 4017 (from memory)"),
-        "nut": (NUTS_MM, "ISO 4032 (from memory)"),
+        "socket": (SOCKET_HEADS_MM, say("{norm} (from memory)", norm="ISO 4762")),
+        "button": (BUTTON_HEADS_MM, say("{norm} (from memory)", norm="ISO 7380")),
+        "hexagon": (HEXAGON_HEADS_MM, say("{norm} (from memory)", norm="ISO 4017")),
+        "nut": (NUTS_MM, say("{norm} (from memory)", norm="ISO 4032")),
     }
 )
 
@@ -167,7 +168,7 @@ def outline_of(fastener: Fastener | None, *, nut: bool = False) -> Outline | Non
             HEAD_PER_DIAMETER * thread.diameter_mm,
             HEIGHT_PER_DIAMETER * thread.diameter_mm,
         )
-        source = "our own rule"
+        source = say("our own rule")
         assumed.append("head size")
     if shape == "none":
         head, height, source = thread.diameter_mm, 0.0, "no head"

@@ -16,6 +16,7 @@ from lastscrew.fasteners.outlines import Outline, outline_of
 from lastscrew.fasteners.pieces import kind_text
 from lastscrew.fasteners.tray import TrayGroup, TrayMap
 from lastscrew.plan.wording import joint_name, listed
+from lastscrew.saying import joined, say, told
 
 DEFAULT_CELL_MM = (45.0, 34.0)
 """Width and height of a compartment where none is given: six in a row go on A4 across (our own figure)."""
@@ -99,7 +100,7 @@ class _Sheet:
         self.tray = tray
         self.cell_width, self.cell_height = cell_mm
         self.inner = max(tray.columns * self.cell_width, SCALE_MM + 40)
-        self.title = f"{device.name}: {title}" if title else device.name
+        self.title = joined(": ", filter(None, (device.name, title)))
         self.notes = [part for note in self._notes() for part in _wrapped(note, self.inner, 2.6)]
         self.width, self.height = sheet_size_mm(tray, cell_mm, len(self.notes))
         self.root = Element("svg")
@@ -118,7 +119,7 @@ class _Sheet:
             "font-family": FONT,
         }.items():
             root.set(key, value)
-        _add(root, "title", f"Tray map: {self.title}", id="tray-title")
+        _add(root, "title", say("Tray map: {title}", title=self.title), id="tray-title")
         _add(root, "desc", self._description(), id="tray-desc")
         _add(root, "style", _CSS)
         _add(root, "rect", x=0.0, y=0.0, width=self.width, height=self.height, class_="paper")
@@ -130,14 +131,24 @@ class _Sheet:
 
     def _description(self) -> str:
         lines = [
-            f"{g.compartment}: step {g.step}, {joint_name(self.device, g.joint)}, {self._pieces(g)}"
+            say(
+                "{place}: step {step}, {joint}, {pieces}",
+                place=g.compartment,
+                step=g.step,
+                joint=joint_name(self.device, g.joint),
+                pieces=self._pieces(g),
+            )
             for g in self.tray.groups
         ]
-        return "; ".join(lines) or "Nothing loose comes out."
+        return joined("; ", lines) or say("Nothing loose comes out.")
 
     def _pieces(self, group: TrayGroup) -> str:
-        return ", ".join(
-            f"{count} × {kind_text(self.device, kind)}" for kind, count in group.pieces
+        return joined(
+            ", ",
+            (
+                joined(" × ", (str(count), kind_text(self.device, kind)))
+                for kind, count in group.pieces
+            ),
         )
 
     def _head(self) -> None:
@@ -145,19 +156,21 @@ class _Sheet:
             self.root,
             MARGIN_MM,
             MARGIN_MM + 4.5,
-            f"Tray map · {self.title}",
+            joined(" · ", (say("Tray map"), self.title)),
             5,
             width=self.inner,
             class_="b",
         )
-        revision = f"revision {self.device.revision}" if self.device.revision else "device file"
-        mark = f"{revision} {self.device.revision_hash[:12]}".strip()
+        revision = say("device file")
+        if self.device.revision:
+            revision = say("revision {revision}", revision=self.device.revision)
+        mark = joined(" ", filter(None, (revision, self.device.revision_hash[:12])))
         _text(self.root, MARGIN_MM, MARGIN_MM + 9.5, mark, 2.8, class_="g")
         self._scale(self.width - MARGIN_MM - SCALE_MM, MARGIN_MM + 11)
 
     def _scale(self, x: float, y: float) -> None:
         scale = _add(self.root, "g")
-        _add(scale, "title", "This line is 50 mm long when printed at full size.")
+        _add(scale, "title", say("This line is 50 mm long when printed at full size."))
         _line(scale, x, y, x + SCALE_MM, y)
         for mark in range(0, int(SCALE_MM) + 1, 10):
             _line(scale, x + mark, y - 1.2, x + mark, y)
@@ -165,7 +178,7 @@ class _Sheet:
             scale,
             x,
             y - 1.8,
-            "50 mm: print at full size (100 %), check with a ruler",
+            say("50 mm: print at full size (100 %), check with a ruler"),
             2,
             class_="g",
         )
@@ -193,18 +206,19 @@ class _Sheet:
         if group is None:
             return
         name = joint_name(self.device, group.joint)
-        _add(cell, "title", f"{group.compartment}: {name}, {self._pieces(group)}")
+        _add(cell, "title", joined("", (group.compartment, ": ", name, ", ", self._pieces(group))))
         room = box.width - 2 * PAD_MM
         x, y = box.x + PAD_MM, box.y + PAD_MM
-        step = f"step {group.step}"
+        step = say("step {number}", number=group.step)
         _text(cell, x, y + 2.6, group.compartment, 3, class_="b")
         _text(cell, box.x + box.width - PAD_MM, y + 2.4, step, 2.4, class_="g", anchor="end")
         lines = [(part, 2.9, "b") for part in _wrapped(name, room, 2.9)[:2]]
         for kind, count in group.pieces:
-            text = f"{count} × {kind_text(self.device, kind)}"
+            text = joined(" × ", (str(count), kind_text(self.device, kind)))
             lines += [(part, 2.5, "") for part in _wrapped(text, room, 2.5)[:2]]
         if group.not_the_same_as:
-            text = f"not the same as {listed(group.not_the_same_as, limit=5)}"
+            others = listed(group.not_the_same_as, limit=5)
+            text = say("not the same as {places}", places=others)
             lines += [(part, 2.2, "g") for part in _wrapped(text, room, 2.2)[:2]]
         y += 3.4
         bottom = box.y + box.height - PAD_MM
@@ -225,7 +239,12 @@ class _Sheet:
         if outline.overall_mm > room.width or height > room.height:
             if room.height >= 2.2:
                 _text(
-                    cell, room.x, room.y + 2, "outline larger than the compartment", 1.9, class_="g"
+                    cell,
+                    room.x,
+                    room.y + 2,
+                    say("outline larger than the compartment"),
+                    1.9,
+                    class_="g",
                 )
             return
         draw_outline(cell, outline, room.x, room.y + room.height - height / 2)
@@ -238,24 +257,36 @@ class _Sheet:
     def _notes(self) -> Iterable[str]:
         tray = self.tray
         if tray.out_of_order:
-            yield "To keep look-alikes apart the compartments are not all in order: go by the step numbers."
+            yield say(
+                "To keep look-alikes apart the compartments are not all in order: go by the step numbers."
+            )
         else:
-            yield "Compartments are filled as one reads, in the order in which they are emptied on the way out."
+            yield say(
+                "Compartments are filled as one reads, in the order in which they are emptied on the way out."
+            )
         for one, other in tray.beside:
-            more = " One more tray would keep them apart." if tray.one_more_tray_helps else ""
-            yield f"{one} and {other} lie side by side and look alike: there was no room to keep them apart.{more}"
+            words = say(
+                "{one} and {other} lie side by side and look alike: there was no room to keep them apart.",
+                one=one,
+                other=other,
+            )
+            more = say("One more tray would keep them apart.") if tray.one_more_tray_helps else ""
+            yield joined(" ", filter(None, (words, more)))
         if tray.thrown_away:
             names = listed([joint_name(self.device, joint) for joint in tray.thrown_away])
-            yield f"Used once, does not go back (new ones go in): {names}."
+            yield say("Used once, does not go back (new ones go in): {joints}.", joints=names)
         outlines = [self._outline_of(group) for group in tray.groups]
         sources = sorted({o.source for o in outlines if o is not None})
         if sources:
-            yield f"Outlines 1:1, heads by {listed(sources)}; what lies in the tray decides, not the drawing."
+            yield say(
+                "Outlines 1:1, heads by {sources}; what lies in the tray decides, not the drawing.",
+                sources=listed(sources),
+            )
         guessed = [
             g.compartment for g, o in zip(tray.groups, outlines, strict=True) if o and o.assumed
         ]
         if guessed:
-            yield f"Head or thread assumed in {listed(guessed)}."
+            yield say("Head or thread assumed in {places}.", places=listed(guessed))
 
     def _outline_of(self, group: TrayGroup) -> Outline | None:
         joint = self.device.joints[group.joint]
@@ -273,7 +304,7 @@ class _Sheet:
 def draw_outline(parent: Element, outline: Outline, x: float, y: float) -> None:
     """Draw a piece from the side at 1:1, head to the left, its axis at ``y``, beginning at ``x``."""
     piece = _add(parent, "g")
-    _add(piece, "title", f"outline 1:1, {outline.source}")
+    _add(piece, "title", say("outline 1:1, {source}", source=outline.source))
     if outline.shape == "nut":
         _nut(piece, outline, x, y)
         return
@@ -371,7 +402,7 @@ def _add(parent: Element, tag: str, content: str = "", **attributes: Value) -> E
         shown = _FORBIDDEN.sub("\ufffd", value) if isinstance(value, str) else _number(value)
         element.set(key.rstrip("_").replace("_", "-"), shown)
     if content:
-        element.text = _FORBIDDEN.sub("\ufffd", content)
+        element.text = _FORBIDDEN.sub("\ufffd", told(content))
     return element
 
 
@@ -412,6 +443,7 @@ def _text(
 
 
 def _fitted(content: str, width: float, size: float) -> str:
+    content = told(content)
     room = max(1, int(width / (size * WIDE_EM)))
     return content if len(content) <= room else content[: room - 1].rstrip() + "…"
 
@@ -419,7 +451,7 @@ def _fitted(content: str, width: float, size: float) -> str:
 def _wrapped(content: str, width: float, size: float) -> list[str]:
     room = max(4, int(width / (size * WIDE_EM)))
     lines, current = [], ""
-    for word in content.split():
+    for word in told(content).split():
         longer = f"{current} {word}".strip()
         if current and len(longer) > room:
             lines.append(current)

@@ -8,6 +8,7 @@ from copy import deepcopy
 from xml.etree import ElementTree as ET
 
 from lastscrew.paper.svg import Element, clean
+from lastscrew.saying import told
 
 Child = Element | str | None
 
@@ -46,7 +47,7 @@ def _append_text(parent: Element, words: str) -> None:
 
 def prose(words: str) -> list[Child]:
     """A sentence in which ``*names*`` are set off."""
-    pieces = _MARKED.split(words)
+    pieces = _MARKED.split(told(words))
     return [el("b", piece) if index % 2 else piece for index, piece in enumerate(pieces) if piece]
 
 

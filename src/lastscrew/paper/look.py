@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from lastscrew.device.model import SIGNALS, Signal
+from lastscrew.saying import say
 
 FONTS: Final = "'Liberation Sans', Arimo, Helvetica, Arial, 'DejaVu Sans', 'Noto Sans', 'Noto Sans CJK SC', sans-serif"
 
@@ -39,10 +40,10 @@ class SignalLook:
 
 
 SIGNAL_LOOKS: Final[dict[Signal, SignalLook]] = {
-    "danger": SignalLook("DANGER", "#c8102e", "#ffffff", triangle=True),
-    "warning": SignalLook("WARNING", "#f58220", "#000000", triangle=True),
-    "caution": SignalLook("CAUTION", "#ffd100", "#000000", triangle=True),
-    "notice": SignalLook("NOTICE", "#0057a8", "#ffffff", triangle=False),
+    "danger": SignalLook(say("DANGER"), "#c8102e", "#ffffff", triangle=True),
+    "warning": SignalLook(say("WARNING"), "#f58220", "#000000", triangle=True),
+    "caution": SignalLook(say("CAUTION"), "#ffd100", "#000000", triangle=True),
+    "notice": SignalLook(say("NOTICE"), "#0057a8", "#ffffff", triangle=False),
 }
 
 SAFETY_COLOURS: Final = tuple(look.ground for look in SIGNAL_LOOKS.values())

@@ -11,6 +11,7 @@ from lastscrew.paper.look import SIGNAL_LOOKS, severity
 from lastscrew.paper.svg import Element
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.model import Limb
+from lastscrew.saying import say
 
 TAG_SIZE = 2.1
 TAG_HEIGHT = 2.9
@@ -79,9 +80,9 @@ class Tag:
 
 def tags_of(device: Device, marks: StepMarks) -> tuple[Tag, ...]:
     """The tags of a step: the hold point first, then the power, then signal words by severity."""
-    tags = [Tag("hold", "HOLD", triangle=False)] if marks.hold else []
+    tags = [Tag("hold", say("HOLD"), triangle=False)] if marks.hold else []
     if marks.live:
-        tags.append(Tag("live", "still live", triangle=False))
+        tags.append(Tag("live", say("still live"), triangle=False))
     for signal in signals_of(device, marks.hazards):
         look = SIGNAL_LOOKS[signal]
         tags.append(Tag(signal, look.word, look.triangle))

@@ -8,6 +8,7 @@ from lastscrew.paper import svg
 from lastscrew.paper.heads import LEAST_RADIUS_MM, draw_head, head_radius_mm
 from lastscrew.paper.svg import Element
 from lastscrew.plan.wording import joint_name, listed
+from lastscrew.saying import say
 
 WIDEST_MM, TALLEST_MM = 62.0, 28.0
 BORDER_MM = 4.0
@@ -48,7 +49,7 @@ def draw_order_map(
 
     names = listed([joint_name(device, joint) for joint in tightening.joints])
     root = svg.drawing(
-        *size, f"Order of {names}", "Numbers are the order of tightening.",
+        *size, say("Order of {joints}", joints=names), say("Numbers are the order of tightening."),
         prefix=prefix, dark=dark, true_scale=True,
     )  # fmt: skip
     if outline:

@@ -31,14 +31,23 @@ from lastscrew.paper.v_text import tall_rows
 from lastscrew.paper.words import asked_words, piece_names, revision_words
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.materials import OrderLine, loss_text
-from lastscrew.plan.wording import fastener_text, joint_name, listed, part_name, tool_name
+from lastscrew.plan.wording import (
+    fastener_text,
+    joint_name,
+    listed,
+    part_name,
+    side_name,
+    tool_name,
+    unit_name,
+)
 from lastscrew.proof.checks import Proof, because_text, proof_of
+from lastscrew.saying import joined, say
 
-SAFETY_NOTE = (
+SAFETY_NOTE = say(
     "Follow the maker's instructions and local rules first. Only trained people do this work. "
     "This sheet does not replace any of them."
 )
-TRAY_TOO_LARGE = (
+TRAY_TOO_LARGE = say(
     "This tray is larger than the paper: print it on larger paper to have it true to scale."
 )
 LEAST_V_SCALE = 0.78
@@ -59,11 +68,13 @@ class SheetOptions:
         paper: Size of the paper.
         date: Printed as it is; empty for a line to write it on.
         for_pdf: Lay texts of drawings out as text of the page (browsers do not need that).
+        language: Of the words of the page, as the voice in force tells them.
     """
 
     paper: Paper = "a4"
     date: str = ""
     for_pdf: bool = True
+    language: str = "en"
 
 
 def sheet_html(briefing: Briefing, options: SheetOptions, tray: TrayPage | None = None) -> str:
@@ -76,7 +87,7 @@ def sheet_html(briefing: Briefing, options: SheetOptions, tray: TrayPage | None 
     """
     page = tray or TrayPage()
     writer = _Sheet(briefing, options, proof_of(briefing.device, briefing.plan), page)
-    title = f"{briefing.device.name}: {asked_words(briefing)}"
+    title = joined(": ", (briefing.device.name, asked_words(briefing)))
     head = el(
         "head",
         el("meta", charset="utf-8"),
@@ -85,7 +96,7 @@ def sheet_html(briefing: Briefing, options: SheetOptions, tray: TrayPage | None 
         el("style", sheet_css(options.paper, landscape_tray=page.landscape)),
     )
     body = el("body", *writer.parts(), *writer.tray())
-    return to_html(el("html", head, body, lang="en"))
+    return to_html(el("html", head, body, lang=options.language))
 
 
 class _Sheet:
@@ -129,7 +140,7 @@ class _Sheet:
     def _running(self) -> Iterator[Element]:
         if self.options.for_pdf:
             width = text_width_mm(self.options.paper) * RUNNING_SHARE
-            words = f"{self.device.name}, {revision_words(self.device)}"
+            words = joined(", ", (self.device.name, revision_words(self.device)))
             yield el("div", fit(words, width, RUNNING_SIZE_MM), class_="running")
             yield el("div", fit(asked_words(self.briefing), width, RUNNING_SIZE_MM), class_="foot")
 
@@ -140,9 +151,9 @@ class _Sheet:
         kind = f"{device.kind}, " if device.kind else ""
         left = el(
             "td",
-            el("p", "Job sheet", class_="small"),
+            el("p", say("Job sheet"), class_="small"),
             el("h1", device.name),
-            el("p", f"{kind}{revision_words(device)}"),
+            el("p", kind, revision_words(device)),
             el("p", asked_words(self.briefing), class_="asked"),
             self._fields(),
         )
@@ -151,42 +162,46 @@ class _Sheet:
         if held != text:
             yield el(
                 "p",
-                "The code holds the device and its revision only: the request is too long for it.",
+                say(
+                    "The code holds the device and its revision only: the request is too long for it."
+                ),
             )
         yield self._figures()
         yield signal_panel("notice", SAFETY_NOTE)
 
     def _fields(self) -> Element:
-        cells = [el("td", name, fill()) for name in ("serial number", "order", "name")]
+        cells = [
+            el("td", name, fill()) for name in (say("serial number"), say("order"), say("name"))
+        ]
         date = self.options.date
-        cells.append(el("td", "date", el("b", el("br"), date) if date else fill()))
+        cells.append(el("td", say("date"), el("b", el("br"), date) if date else fill()))
         return el("table", el("tr", *cells), class_="fields")
 
     def _figures(self) -> Element:
         timing, waits = self.briefing.timing, self.briefing.waits
         figures = [
-            ("hands-on", str(timing.total)),
-            ("way in", str(timing.way_in)),
-            ("way out", str(timing.way_out)),
+            (say("hands-on"), str(timing.total)),
+            (say("way in"), str(timing.way_in)),
+            (say("way out"), str(timing.way_out)),
         ]
         if waits.total_ms:
-            figures.append(("waiting", str(timing.waiting)))
+            figures.append((say("waiting"), str(timing.waiting)))
         if self.proof.check_ms:
-            figures.append(("checks", str(self.proof.check_range)))
+            figures.append((say("checks"), str(self.proof.check_range)))
         cells = [el("td", el("b", value), name) for name, value in figures]
         return el("table", el("tr", *cells), class_="figures")
 
     # -- before the work --------------------------------------------------------------------------
 
     def _before(self) -> Iterator[Element]:
-        yield el("h2", "Before the work")
+        yield el("h2", say("Before the work"))
         for hazard in self.briefing.bare_hazards:
-            yield hazard_panel(self.device, hazard, "Bare already: ")
+            yield hazard_panel(self.device, hazard, say("Bare already:"))
         if self.briefing.opened_before:
             names = [joint_name(self.device, joint) for joint in self.briefing.opened_before]
-            yield el("p", el("b", "Open at the start: "), f"{listed(names)}.")
+            yield el("p", el("b", say("Open at the start:"), " "), listed(names), ".")
         if self.briefing.losses:
-            yield el("h3", "Would be lost: save it, or have the owner agree")
+            yield el("h3", say("Would be lost: save it, or have the owner agree"))
             yield ticked([loss_text(self.device, loss) for loss in self.briefing.losses])
         columns = el("div", *self._ready(), class_="columns")
         if len(columns):
@@ -197,19 +212,22 @@ class _Sheet:
 
     def _ready(self) -> Iterator[Element]:
         tools = [tool_name(self.device, tool) for tool in self.briefing.tools]
-        tools += [f"{tool_name(self.device, tool)} (besides)" for tool in self.briefing.act_tools]
+        tools += [
+            say("{tool} (besides)", tool=tool_name(self.device, tool))
+            for tool in self.briefing.act_tools
+        ]
         if tools:
-            yield el("div", el("h3", "Tools, in order of first use"), ticked(list(tools)))
+            yield el("div", el("h3", say("Tools, in order of first use")), ticked(list(tools)))
         if self.briefing.order:
             rows = [_order_row(line) for line in self.briefing.order]
-            yield el("div", el("h3", "Parts and supplies"), lines(rows, ("t", "", "r")))
+            yield el("div", el("h3", say("Parts and supplies")), lines(rows, ("t", "", "r")))
 
     def _hazards(self) -> Iterator[Element]:
         """All that can hurt in this job, once; each is repeated at its step."""
         found = {at.hazard for at in self.briefing.hazards}
         if not found:
             return
-        yield el("h3", "Dangers of this job (each is said again where it bites)")
+        yield el("h3", say("Dangers of this job (each is said again where it bites)"))
         hazards = self.device.hazards
         for hazard in sorted(found, key=lambda key: (severity(hazards[key].signal), key)):
             yield hazard_panel(self.device, hazard)
@@ -228,48 +246,71 @@ class _Sheet:
             drawing = draw_v(
                 self.briefing, width_mm=width, rows=rows, prefix=f"v{number}", dark=False
             )
-            part = f", part {number} of {len(pieces)}" if len(pieces) > 1 else ""
-            heading = el("h2", f"The way in and the way out{part}")
+            words = say("The way in and the way out")
+            if len(pieces) > 1:
+                words = say(
+                    "The way in and the way out, part {number} of {count}",
+                    number=number,
+                    count=len(pieces),
+                )
+            heading = el("h2", words)
             made = figure(drawing, texts_as_html=self.options.for_pdf, scale=scale)
             yield el("section", heading, made, class_="v", style="break-inside:avoid")
 
     # -- steps ------------------------------------------------------------------------------------
 
     def _way_in(self) -> Iterator[Element]:
-        yield el("h2", f"Way in: {len(self.course.way_in)} steps")
+        yield el("h2", say("Way in: {count} steps", count=len(self.course.way_in)))
         yield from self.steps.way("in")
 
     def _turning_point(self) -> Element:
-        box = el("section", el("h2", "Turning point"), class_="turning")
+        box = el("section", el("h2", say("Turning point")), class_="turning")
         names = piece_names(self.device, self.plan)
-        said = f"Exchange {names}." if names else "Everything that was asked for is open."
-        box.append(el("p", tick(), f" {said}"))
+        said = say("Everything that was asked for is open.")
+        if names:
+            said = say("Exchange {pieces}.", pieces=names)
+        box.append(el("p", tick(), " ", said))
         for across in self.briefing.moves_across:
             parts = listed([part_name(self.device, part) for part in across.parts])
-            box.append(el("p", tick(), f" Move across to the new one: {parts}."))
+            words = say("Move across to the new one: {parts}.", parts=parts)
+            box.append(el("p", tick(), " ", words))
         for identity in self.proof.identities:
             name = part_name(self.device, identity.part)
             if identity.write_serial:
-                cells: list[Child] = [name, ", serial number old ", fill(38), " new ", fill(38)]
+                cells: list[Child] = [
+                    joined(", ", (name, say("serial number old"))),
+                    " ",
+                    fill(38),
+                    " ",
+                    say("new", context="serial number"),
+                    " ",
+                    fill(38),
+                ]
                 box.append(el("p", tick(), " ", *cells))
             if identity.carry_over:
-                box.append(
-                    el("p", tick(), f" Carry the machine's identity over to the new {name}.")
-                )
+                words = say("Carry the machine's identity over to the new {part}.", part=name)
+                box.append(el("p", tick(), " ", words))
         for act in self.plan.turning_acts:
             box.extend(self.steps.act(act))
         return box
 
     def _way_out(self) -> Iterator[Element]:
         before, count = len(self.course.way_in), len(self.course.way_out)
-        numbers = f" ({before + 1} to {before + count})" if count else ""
-        yield el("h2", f"Way out: {count} steps{numbers}")
+        words = say("Way out: {count} steps", count=count)
+        if count:
+            words = say(
+                "Way out: {count} steps ({first} to {last})",
+                count=count,
+                first=before + 1,
+                last=before + count,
+            )
+        yield el("h2", words)
         yield from self.steps.way("out")
         for note in self.briefing.turns:
             if note.limb == "out" and note.before is None:
                 yield from self.steps.turn_note(note)
         if self.plan.final_turn_ms:
-            yield el("p", tick(), f" Turn to {self.device.sides[0]}.")
+            yield el("p", tick(), " ", say("Turn to {side}.", side=side_name(self.device.sides[0])))
         for act in self.plan.end_acts:
             yield from self.steps.act(act)
 
@@ -278,8 +319,14 @@ class _Sheet:
     def _checks(self) -> Iterator[Element]:
         if not self.proof.checks:
             return
-        yield el("h2", "Checks at the end")
-        head = el("tr", *(el("th", name) for name in ("function", "how", "value", "result")))
+        yield el("h2", say("Checks at the end"))
+        head = el(
+            "tr",
+            *(
+                el("th", name)
+                for name in (say("function"), say("how"), say("value"), say("result"))
+            ),
+        )
         table = el("table", el("thead", head), class_="checks")
         body = el("tbody")
         for check in self.proof.checks:
@@ -295,13 +342,22 @@ class _Sheet:
         kinds: dict[str, tuple[int, list[str]]] = {}
         for out in self.briefing.fasteners:
             fastener = self.device.fasteners.get(out.fastener or "")
-            name = fastener_text(fastener) if fastener else "fastener of no stated kind"
+            name = fastener_text(fastener) if fastener else say("fastener of no stated kind")
             count, joints = kinds.get(name, (0, []))
             kinds[name] = (count + out.count, [*joints, joint_name(self.device, out.joint)])
         if not kinds:
             return
-        yield el("h2", "Every fastener accounted for")
-        names = ("kind", "from", "out", "back", "new", "scrapped", "lost", "left over")
+        yield el("h2", say("Every fastener accounted for"))
+        names = (
+            say("kind"),
+            say("from", context="account"),
+            say("out", context="account"),
+            say("back", context="account"),
+            say("new", context="account"),
+            say("scrapped", context="account"),
+            say("lost"),
+            say("left over", context="account"),
+        )
         classes = ("k", "f", *[""] * 6)
         heads = [el("th", name, class_=c) for name, c in zip(names, classes, strict=True)]
         table = el("table", el("thead", el("tr", *heads)), class_="checks account")
@@ -320,64 +376,88 @@ class _Sheet:
     def _small_print(self) -> Iterator[Element]:
         timing = self.briefing.timing
         sources = [
-            f"{count} {words}"
+            words
             for count, words in (
-                (timing.from_file, "from the device file"),
-                (timing.from_table, "from tables of work measurement"),
-                (timing.from_assumption, "from tables with something assumed"),
+                (timing.from_file, say("{n} from the device file", n=timing.from_file)),
+                (
+                    timing.from_table,
+                    say("{n} from tables of work measurement", n=timing.from_table),
+                ),
+                (
+                    timing.from_assumption,
+                    say("{n} from tables with something assumed", n=timing.from_assumption),
+                ),
             )
             if count
         ]
-        proven = (
-            "no other way is quicker (proven)" if self.plan.proven else "best way found, not proven"
-        )
-        if self.plan.request.objective != "time":
-            proven = f"planned for {self.plan.request.objective}, " + (
-                "proven" if self.plan.proven else "not proven"
-            )
-        said = (
-            f"Times of steps: {listed(sources) or 'none'}; ranges hold eight of ten jobs; {proven}."
+        said = say(
+            "Times of steps: {sources}; ranges hold eight of ten jobs; {proven}.",
+            sources=listed(sources) or say("none"),
+            proven=self._how_sure(),
         )
         yield el("p", said, class_="small", style="margin-top:4mm")
         if self.briefing.assumed:
-            rows = "; ".join(one.words for one in self.briefing.assumed)
-            yield el("p", f"Assumed, because the device file does not say: {rows}.", class_="small")
+            rows = joined("; ", (one.words for one in self.briefing.assumed))
+            words = say("Assumed, because the device file does not say: {values}.", values=rows)
+            yield el("p", words, class_="small")
+
+    def _how_sure(self) -> str:
+        objective, proven = self.plan.request.objective, self.plan.proven
+        if objective == "time":
+            if proven:
+                return say("no other way is quicker (proven)")
+            return say("best way found, not proven")
+        if objective == "risk":
+            return (
+                say("planned for risk, proven") if proven else say("planned for risk, not proven")
+            )
+        return say("planned for steps, proven") if proven else say("planned for steps, not proven")
 
     def _sign_off(self) -> Element:
-        names = ("done by", "date", "checked by (not the one who did it)", "date")
+        names = (
+            say("done by"),
+            say("date"),
+            say("checked by (not the one who did it)"),
+            say("date"),
+        )
         return el("table", el("tr", *(el("td", name, fill()) for name in names)), class_="sign-off")
 
     def tray(self) -> Iterator[Element]:
         """The tray map on pages of its own."""
         page = self.tray_page
         for number, drawing in enumerate(page.drawings, 1):
-            part = f" {number} of {len(page.drawings)}" if len(page.drawings) > 1 else ""
+            words = say("Tray, true to scale")
+            if len(page.drawings) > 1:
+                count = len(page.drawings)
+                words = say("Tray {number} of {count}, true to scale", number=number, count=count)
             made = figure(drawing, texts_as_html=self.options.for_pdf)
-            heading = el("h2", f"Tray{part}, true to scale")
+            heading = el("h2", words)
             large = el("p", TRAY_TOO_LARGE, class_="small") if page.too_large else None
             yield el("section", heading, large, made, class_="tray-page")
 
 
 def _order_row(line: OrderLine) -> list[Child]:
-    amount = (
-        f"{line.amount:g} {line.unit}".strip() if line.unit != "piece" else f"{line.amount:g} ×"
-    )
-    return [tick(), f"{amount} {line.name}", line.order_code or ""]
+    amount = f"{line.amount:g} ×"
+    if line.unit != "piece":
+        amount = joined(" ", filter(None, (f"{line.amount:g}", unit_name(line.unit))))
+    return [tick(), joined(" ", (amount, line.name)), line.order_code or ""]
 
 
 def _check_row(device: Device, function: Function, because: str) -> Element:
-    how: list[Child] = [function.check or "Try it"]
+    how: list[Child] = [function.check or say("Try it")]
     if function.needs:
         needed = listed([joint_name(device, joint) for joint in function.needs])
-        how.append(f" (with {needed} closed)")
-    why = el("p", "because ", *prose(because), class_="small")
+        how += [" ", say("(with {joints} closed)", joints=needed)]
+    why = el("p", *prose(say("because {clauses}", clauses=because)), class_="small")
     measure = function.measure
     value: Sequence[Child] = ()
     if measure is not None:
         limits = [
-            f"at least {measure.low:g}" if measure.low is not None else "",
-            f"at most {measure.high:g}" if measure.high is not None else "",
+            say("at least {limit}", limit=float(measure.low)) if measure.low is not None else "",
+            say("at most {limit}", limit=float(measure.high)) if measure.high is not None else "",
         ]
-        value = (fill(), f" {measure.unit}", el("br"), ", ".join(filter(None, limits)))
-    result = el("td", tick(), " works ", el("br"), tick(), " fails", class_="result")
+        value = (fill(), f" {measure.unit}", el("br"), joined(", ", filter(None, limits)))
+    result = el(
+        "td", tick(), " ", say("works"), " ", el("br"), tick(), " ", say("fails"), class_="result"
+    )
     return el("tr", el("td", el("b", function.name)), el("td", *how, why), el("td", *value), result)

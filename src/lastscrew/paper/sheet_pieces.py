@@ -9,6 +9,7 @@ from lastscrew.paper.html import Child, el, prose
 from lastscrew.paper.look import SIGNAL_LOOKS
 from lastscrew.paper.marks import draw_triangle
 from lastscrew.paper.svg import Element
+from lastscrew.saying import say
 
 
 def tick() -> Element:
@@ -59,7 +60,7 @@ def signal_panel(signal: Signal, *words: Child) -> Element:
 def hazard_panel(device: Device, hazard: str, before: str = "") -> Element:
     """A hazard of the device."""
     found = device.hazards[hazard]
-    return signal_panel(found.signal, f"{before}{found.text}")
+    return signal_panel(found.signal, before, " " if before else None, found.text)
 
 
 def hold_panel(text: str, *, ticked: bool = False, after: Sequence[Child] = ()) -> Element:
@@ -67,9 +68,9 @@ def hold_panel(text: str, *, ticked: bool = False, after: Sequence[Child] = ()) 
     box: list[Child] = [tick(), " "] if ticked else []
     row = el(
         "tr",
-        el("td", "HOLD", class_="sign"),
+        el("td", say("HOLD"), class_="sign"),
         el("td", *box, *prose(text), el("p", *after) if after else None),
-        el("td", "initials ", fill(), class_="initials"),
+        el("td", say("initials"), " ", fill(), class_="initials"),
     )
     return el("table", row, class_="hold")
 

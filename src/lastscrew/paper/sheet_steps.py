@@ -28,8 +28,17 @@ from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.handling import Loose, TurnNote
 from lastscrew.plan.materials import FASTENED_KINDS
 from lastscrew.plan.model import Limb
-from lastscrew.plan.wording import joint_name, listed, part_name
+from lastscrew.plan.wording import (
+    joint_name,
+    listed,
+    marked,
+    part_name,
+    side_name,
+    tool_name,
+    unit_name,
+)
 from lastscrew.proof.checks import Proof
+from lastscrew.saying import joined, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +83,9 @@ class StepWriter:
         away = [part for loose in note.loose if set(loose.parts) <= off for part in loose.parts]
         if away:
             names = listed([f"*{part_name(self.device, part)}*" for part in away])
-            said.append(f"Nothing of what came off lies inside any more: {names}.")
-        head = el("b", f"Before you turn to {note.side}: ")
-        yield el("p", head, *prose(" ".join(said)), class_="loose")
+            said.append(say("Nothing of what came off lies inside any more: {parts}.", parts=names))
+        head = el("b", say("Before you turn to {side}:", side=side_name(note.side)), " ")
+        yield el("p", head, *prose(joined(" ", said)), class_="loose")
 
     def _off_at(self, note: TurnNote) -> set[str]:
         """Parts of which every joint is open when the machine is turned."""
@@ -90,20 +99,34 @@ class StepWriter:
 
     def _loose(self, loose: Loose) -> str:
         parts = listed([f"*{part_name(self.device, part)}*" for part in loose.parts])
-        several = len(loose.parts) > 1
+        count = len(loose.parts)
         if not loose.hangs_on:
-            return f"{parts} {'are' if several else 'is'} loose and can fall."
+            return say(
+                "{parts} is loose and can fall.",
+                "{parts} are loose and can fall.",
+                parts=parts,
+                n=count,
+            )
         ties = listed([joint_name(self.device, joint) for joint in loose.hangs_on])
-        return f"{parts} {'hang' if several else 'hangs'} on {ties} only: hold or lay aside."
+        return say(
+            "{parts} hangs on {joints} only: hold or lay aside.",
+            "{parts} hang on {joints} only: hold or lay aside.",
+            parts=parts,
+            joints=ties,
+            n=count,
+        )
 
     def _stage(self, number: int, stage: Stage, *, turned: bool) -> Element:
         device = self.device
         first = stage.steps[0].step
-        side = f"turn to {stage.side}" if first.turn_ms else stage.side
+        side = side_name(stage.side)
+        if first.turn_ms:
+            side = say("turn to {side}", side=side)
         where = el("b", side) if turned else side
         head = el(
             "th",
-            f"Stage {number} · ",
+            say("Stage {number}", number=number),
+            " · ",
             where,
             " · ",
             el("b", tool_words(device, stage.tool)),
@@ -141,7 +164,7 @@ class StepWriter:
         for hazard in shared:
             found = self.device.hazards[hazard]
             steps = [str(t.number) for t in stage.steps if hazard in self._hazards_at(t)]
-            words = f"{found.text} (steps {listed(steps)})"
+            words = say("{hazard} (steps {numbers})", hazard=found.text, numbers=listed(steps))
             panel = signal_panel(found.signal, words)
             yield el("tr", el("td", panel, colspan="4"), class_="all")
 
@@ -169,21 +192,19 @@ class StepWriter:
                 if caution.joint == joint:
                     yield signal_panel(caution.signal, *prose(caution.text))
         if (limb, joint) in self.briefing.still_live:
-            words = "still live" if limb == "in" else "live again"
-            yield el(
-                "p", el("span", words, class_="live"), "\u2002the power is not taken away here"
-            )
+            words = say("still live") if limb == "in" else say("live again")
+            why = say("the power is not taken away here")
+            yield el("p", el("span", words, class_="live"), "\u2002", why)
         for end in self.briefing.cable_ends:
             if limb == "out" and end.joint == joint:
                 parts = listed([part_name(self.device, part) for part in end.parts])
-                cable = joint_name(self.device, end.cable)
-                yield el(
-                    "p",
-                    tick(),
-                    " Bring out the cable end of ",
-                    el("b", cable),
-                    f" before {parts} is seated.",
+                cable = marked(joint_name(self.device, end.cable))
+                words = say(
+                    "Bring out the cable end of {cable} before {parts} is seated.",
+                    cable=cable,
+                    parts=parts,
                 )
+                yield el("p", tick(), " ", *prose(words))
         yield from self._holds_and_acts(limb, joint, "before")
         if limb == "out":
             yield from self._renewals(joint)
@@ -197,7 +218,7 @@ class StepWriter:
             yield from self._tightening(joint)
         wait = found.wait_open_ms if limb == "in" else found.wait_close_ms
         if wait:
-            yield el("p", tick(), f" Wait {_wait_words(wait)} before going on.", class_="note")
+            yield el("p", tick(), " ", _wait_before(wait), class_="note")
         yield from self._holds_and_acts(limb, joint, "after")
 
     def _instruction(self, timed: TimedStep, shared: list[str]) -> Element:
@@ -210,7 +231,11 @@ class StepWriter:
         return el(
             "p",
             *chips,
-            el("span", f"{verb}: {joint_name(device, joint)}", class_="do"),
+            el(
+                "span",
+                say("{verb}: {name}", verb=verb, name=joint_name(device, joint)),
+                class_="do",
+            ),
             el("span", f" ({parts})", class_="with"),
         )
 
@@ -218,21 +243,25 @@ class StepWriter:
         """How many of what; loose fasteners with room to write the number down."""
         found = self.device.joints[joint]
         torque = torque_ncm(self.device, joint) if limb == "out" else None
-        said = [count_words(self.device, joint), "" if torque is None else f"{torque:g} N·cm"]
+        said = [count_words(self.device, joint), _torque_words(torque)]
         if found.captive and limb == "in":
-            said.append("captive")
-        words: list[Child] = [", ".join(filter(None, said)) or None]
+            said.append(say("captive"))
+        words: list[Child] = [joined(", ", filter(None, said)) or None]
         if found.kind in FASTENED_KINDS and not (found.captive or found.loosen_only):
-            way = "out " if limb == "in" else "in "
-            words += [el("br"), way, fill(), f" of {found.count}"]
+            way = say("out", context="count") if limb == "in" else say("in", context="count")
+            words += [el("br"), way, " ", fill(), " ", say("of {count}", count=found.count)]
         compartment = self.compartments.get(joint)
         if compartment is not None:
-            words += [" to " if limb == "in" else " from ", el("b", compartment)]
+            way = say("to", context="place") if limb == "in" else say("from", context="place")
+            words += [" ", way, " ", el("b", compartment)]
         if limb == "in":
             words += [
                 child
                 for name, count in found.washers.items()
-                for child in (el("br"), f"with {count} {name.replace('_', ' ')}")
+                for child in (
+                    el("br"),
+                    say("with {count} {name}", count=count, name=name.replace("_", " ")),
+                )
             ]
         return words
 
@@ -262,11 +291,12 @@ class StepWriter:
             for function, needed in gate.in_vain:
                 name = self.device.functions[function].name
                 open_still = joint_name(self.device, needed)
-                yield el(
-                    "p",
-                    f"{name} needs {open_still} closed, which is still open here.",
-                    class_="loose",
+                words = say(
+                    "{function} needs {joint} closed, which is still open here.",
+                    function=name,
+                    joint=open_still,
                 )
+                yield el("p", words, class_="loose")
 
     def act(self, act_id: str) -> Iterator[Element]:
         """An act with its box; where it is a hold point, with room for initials."""
@@ -278,21 +308,21 @@ class StepWriter:
 
     def _act_line(self, act_id: str) -> Element:
         act = self.device.acts[act_id]
-        words = [act.text]
+        words: list[str] = [act.text]
         if act.tool is not None:
-            words.append(f"({tool_words(self.device, act.tool)})")
+            words.append(f"({tool_name(self.device, act.tool)})")
         if act.wait_ms:
-            words.append(f"Wait {_wait_words(act.wait_ms)}.")
+            words.append(say("Wait {wait}.", wait=_wait_words(act.wait_ms)))
         evidence = () if act.hold else self._evidence(act)
-        return el("p", tick(), f" {' '.join(words)}", *evidence, class_="act")
+        return el("p", tick(), " ", joined(" ", words), *evidence, class_="act")
 
     def _evidence(self, act: Act) -> list[Child]:
         """Room for what has to be kept of an act."""
         room: list[Child] = []
         if "photo" in act.evidence:
-            room += ["\u2003photo taken\u00a0", tick()]
+            room += ["\u2003", say("photo taken"), "\u00a0", tick()]
         if "value" in act.evidence:
-            room += ["\u2003value\u00a0", fill(22)]
+            room += ["\u2003", say("value"), "\u00a0", fill(22)]
         return room
 
     def _tightening(self, joint: str) -> Iterator[Element]:
@@ -301,17 +331,12 @@ class StepWriter:
             return
         members = [step.joint for step in self.briefing.plan.way_out if step.joint in found.joints]
         if members and members[-1] != joint:
-            last = joint_name(self.device, members[-1])
-            yield el(
-                "p",
-                "Start by hand only; tightened together with ",
-                el("b", last),
-                ".",
-                class_="note",
-            )
+            last = marked(joint_name(self.device, members[-1]))
+            text = say("Start by hand only; tightened together with {joint}.", joint=last)
+            yield el("p", *prose(text), class_="note")
             return
         words = [el("p", each.text, class_="note") for each in found.rounds]
-        words.append(el("p", f"Order: {found.basis}.", class_="small"))
+        words.append(el("p", say("Order: {basis}.", basis=found.basis), class_="small"))
         drawing = draw_order_map(self.device, found, prefix=f"order-{joint}")
         if drawing is None:
             yield from words
@@ -326,14 +351,30 @@ class StepWriter:
                 continue
             supply = self.device.supplies.get(use.id)
             if use.kind == "supply" and supply is not None:
-                words = f" Apply {use.amount:g} {supply.unit} {supply.name}, new."
+                words = say(
+                    "Apply {amount} {unit} {supply}, new.",
+                    amount=float(use.amount),
+                    unit=unit_name(supply.unit),
+                    supply=supply.name,
+                )
             elif use.kind == "fastener":
-                words = f" Use new ones ({use.amount:g}). The old ones are scrap."
+                amount = float(use.amount)
+                words = say("Use new ones ({amount}). The old ones are scrap.", amount=amount)
             else:
-                words = f" Use a new one ({use.amount:g})."
-            yield el("p", tick(), words, class_="note")
+                words = say("Use a new one ({amount}).", amount=float(use.amount))
+            yield el("p", tick(), " ", words, class_="note")
 
 
 def _wait_words(ms: int) -> str:
     minutes = ms / 60_000
-    return f"{ms / 1000:g} s" if minutes < 2 else f"{minutes:g} min"
+    if minutes < 2:
+        return say("{number} s", number=ms / 1000)
+    return say("{number} min", number=minutes)
+
+
+def _wait_before(ms: int) -> str:
+    return say("Wait {wait} before going on.", wait=_wait_words(ms))
+
+
+def _torque_words(torque: float | None) -> str:
+    return "" if torque is None else say("{torque} N·cm", torque=float(torque))

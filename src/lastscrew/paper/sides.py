@@ -19,7 +19,8 @@ from lastscrew.paper.strata import strata_of
 from lastscrew.paper.svg import Element
 from lastscrew.paper.views import WIDTH_MM, Lit, View, side_of_lit, views_of
 from lastscrew.paper.words import joint_details
-from lastscrew.plan.wording import joint_name, listed, part_name
+from lastscrew.plan.wording import joint_name, listed, part_name, side_name
+from lastscrew.saying import joined, say
 
 LABEL_SIZE, NOTE_SIZE, HEAD_SIZE = 2.3, 2.4, 3.4
 NOTE_LINE = 3.6
@@ -80,20 +81,33 @@ def _without(device: Device, view: View, away: Collection[str]) -> View:
 
 def _title(device: Device, lit: Lit | None) -> str:
     if lit is None:
-        return f"{device.name}, all views"
-    verb = {"in": "open ", "out": "close ", None: ""}[lit.limb]
-    step = f"step {lit.number}: " if lit.number is not None else ""
-    return f"{device.name}, {step}{verb}{joint_name(device, lit.joint)}"
+        return say("{device}, all views", device=device.name)
+    words = _lit_words(lit, joint_name(device, lit.joint))
+    if lit.number is not None:
+        words = say("step {number}: {what}", number=lit.number, what=words)
+    return joined(", ", (device.name, words))
+
+
+def _lit_words(lit: Lit, joint: str) -> str:
+    if lit.limb == "in":
+        return say("open {joint}", joint=joint)
+    return say("close {joint}", joint=joint) if lit.limb == "out" else joint
 
 
 def _describe(device: Device, views: Sequence[View], lit: Lit | None) -> str:
     sentences = []
     for view in views:
         names = [joint_name(device, joint) for joint in view.joints]
-        sentences.append(f"View {view.side}: {listed(names) or 'no joint with a known place'}.")
+        sentences.append(
+            say(
+                "View {side}: {joints}.",
+                side=side_name(view.side),
+                joints=listed(names) or say("no joint with a known place"),
+            )
+        )
     if lit is not None:
-        sentences.append(f"Lit: {joint_name(device, lit.joint)}.")
-    return " ".join(sentences)
+        sentences.append(say("Lit: {joint}.", joint=joint_name(device, lit.joint)))
+    return joined(" ", sentences)
 
 
 Box = tuple[float, float, float, float]
@@ -118,14 +132,26 @@ class _Block:
     def draw(self, root: Element, top: float) -> None:
         """Draw it with its upper edge at ``top``."""
         view = self.view
-        block = svg.group(root, f"view: {view.side}", "side")
+        block = svg.group(root, say("view: {side}", side=side_name(view.side)), "side")
         width, height = view.high[0] - view.low[0], view.high[1] - view.low[1]
         said = (
-            f"{width:g} × {height:g} mm, scale 1 : {1 / view.scale:.2g}"
+            say(
+                "{width} × {height} mm, scale 1 : {scale}",
+                width=float(width),
+                height=float(height),
+                scale=float(f"{1 / view.scale:.2g}"),
+            )
             if view.parts or view.joints
             else ""
         )
-        svg.text(block, 0, top + 3.5, f"view: {view.side}", HEAD_SIZE, class_="t b")
+        svg.text(
+            block,
+            0,
+            top + 3.5,
+            say("view: {side}", side=side_name(view.side)),
+            HEAD_SIZE,
+            class_="t b",
+        )
         svg.text(block, WIDTH_MM, top + 3.5, said, NOTE_SIZE, class_="g", anchor="end")
         svg.line(block, 0, top + 5, WIDTH_MM, top + 5, "lg")
         field_top = top + 8
@@ -147,7 +173,7 @@ class _Block:
         corners = [(0.0, 0.0), (view.frame[0], 0.0), view.frame, (0.0, view.frame[1])]
         points = [view.at(corner, top) for corner in corners]
         self.edges += pairwise([*points, points[0]])
-        entry = svg.group(block, f"{view.side}, {view.frame[0]:g} × {view.frame[1]:g} mm", "frame")
+        entry = svg.group(block, _frame_words(view.side, view.frame), "frame")
         svg.polygon(entry, points, "lg")
 
     # -- parts ------------------------------------------------------------------------------------
@@ -297,7 +323,7 @@ class _Block:
         if not self.view.unplaced:
             return []
         names = listed([joint_name(self.device, joint) for joint in self.view.unplaced])
-        words = f"Without a place in the device file: {names}."
+        words = say("Without a place in the device file: {joints}.", joints=names)
         return [(line, False) for line in svg.wrap(words, WIDTH_MM, NOTE_SIZE)]
 
     def _keyed(self) -> tuple[str, ...]:
@@ -325,16 +351,16 @@ class _Block:
         notes = [(_joint_line(self.device, lit.joint), True)]
         found = self._tightening()
         if found is not None:
-            done = "loosened" if lit.limb == "in" else "tightened"
-            lines = [f"The numbers are the order in which they are {done}, {found.basis}."]
+            lines = [_order_words(lit, found.basis)]
             if lit.limb != "in":
                 lines += [one.text for one in found.rounds]
-                lines.append(f"By place in the device file: {order_text(self.device, found)}.")
+                order = order_text(self.device, found)
+                lines.append(say("By place in the device file: {order}.", order=order))
             notes.extend(
                 (part, False) for line in lines for part in svg.wrap(line, WIDTH_MM, NOTE_SIZE)
             )
         if not joint.positions_mm:
-            notes.append(("The device file does not say where it lies.", False))
+            notes.append((say("The device file does not say where it lies."), False))
         return notes
 
 
@@ -346,7 +372,17 @@ class _PlaceOf:
 
 def _joint_line(device: Device, joint: str) -> str:
     details = joint_details(device, joint, "out")
-    return f"{joint_name(device, joint)}, {details}" if details else joint_name(device, joint)
+    return joined(", ", filter(None, (joint_name(device, joint), details)))
+
+
+def _frame_words(side: str, frame: Point) -> str:
+    return joined(", ", (side_name(side), f"{frame[0]:g} × {frame[1]:g} mm"))
+
+
+def _order_words(lit: Lit, basis: str) -> str:
+    if lit.limb == "in":
+        return say("The numbers are the order in which they are loosened, {basis}.", basis=basis)
+    return say("The numbers are the order in which they are tightened, {basis}.", basis=basis)
 
 
 def _letter(index: int) -> str:

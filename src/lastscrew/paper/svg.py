@@ -1,7 +1,8 @@
 """Drawings as trees of elements: escaped and well formed by construction, the same bytes every time.
 
-One user unit is one millimetre. Text stays text; how wide it will be is estimated from the advance
-widths of DejaVu Sans, a wide face, so that what fits here fits in the narrower ones as well.
+One user unit is one millimetre. Text stays text, told by the voice in force (:mod:`lastscrew.saying`); how wide it will
+be is estimated from the advance widths of DejaVu Sans, a wide face, so that what fits here fits in the narrower
+ones as well.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from xml.etree import ElementTree as ET
 
 from lastscrew.paper.look import DARK_CSS, FONTS, LIGHT_CSS
+from lastscrew.saying import told
 
 Element = ET.Element
 Value = str | float
@@ -37,8 +39,8 @@ _ELLIPSIS = "…"
 
 
 def clean(text: str) -> str:
-    """Text that XML allows: characters that it forbids become the replacement character."""
-    return _FORBIDDEN.sub("\ufffd", text)
+    """Text that XML allows, told by the voice in force: characters that XML forbids are replaced."""
+    return _FORBIDDEN.sub("\ufffd", told(text))
 
 
 def number(value: float) -> str:
@@ -165,6 +167,7 @@ def text(
 ) -> Element:
     """Text with its baseline at ``y``; cut to ``width`` with an ellipsis, whole in its title."""
     bold = "b" in class_.split()
+    content = told(content)
     shown = content if width is None else fit(content, width, size, bold=bold)
     element = ET.SubElement(parent, "text")
     _set(
@@ -201,11 +204,12 @@ def advance(character: str) -> float:
 
 def text_width(content: str, size: float, *, bold: bool = False) -> float:
     """Estimated width of a line of text in millimetres, rather too wide than too narrow."""
-    return sum(advance(character) for character in content) * size * (_BOLD if bold else 1.0)
+    return sum(advance(character) for character in told(content)) * size * (_BOLD if bold else 1.0)
 
 
 def fit(content: str, width: float, size: float, *, bold: bool = False) -> str:
     """The text, or as much of its beginning as fits with an ellipsis behind it."""
+    content = told(content)
     if text_width(content, size, bold=bold) <= width:
         return content
     room = width - text_width(_ELLIPSIS, size, bold=bold)
@@ -224,7 +228,7 @@ def wrap(
     """Break text into lines of at most ``width``; what exceeds ``most`` lines ends in an ellipsis."""
     lines: list[str] = []
     current = ""
-    words = content.split()
+    words = told(content).split()
     for index, word in enumerate(words):
         longer = f"{current} {word}".strip()
         if current and text_width(longer, size, bold=bold) > width:

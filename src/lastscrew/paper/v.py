@@ -35,6 +35,7 @@ from lastscrew.plan.assumptions import Timing
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.model import Limb, Plan
 from lastscrew.plan.wording import joint_name, listed
+from lastscrew.saying import joined, say
 
 A4_WIDTH_MM = 186.0
 """Width between margins of 12 mm on A4."""
@@ -88,7 +89,11 @@ def draw_v(
     course, marks = course_of(device, plan), marks_of(briefing)
     tall = tall_rows(device, course, marks, width_mm)
     layout = lay_out(course, width_mm, rows, tall=tall, offset=TITLE_HEIGHT if said.title else 0.0)
-    title = f"The V: {piece_names(device, plan) or 'the way in and the way out'}, {device.name}"
+    title = say(
+        "The V: {job}, {device}",
+        job=piece_names(device, plan) or say("the way in and the way out"),
+        device=device.name,
+    )
     below = legend_height(device, marks, layout) if said.legend else 0.0
     root = svg.drawing(
         width_mm, layout.height + below, title, describe(device, course),
@@ -116,17 +121,26 @@ def describe(device: Device, course: Course) -> str:
     """The V in a few sentences, for people who do not see it."""
     opened = [joint_name(device, timed.step.joint) for timed in course.way_in]
     closed = [joint_name(device, timed.step.joint) for timed in course.way_out]
+    none = say("none")
     sentences = [
-        f"Way in, {len(opened)} steps: {', '.join(opened) or 'none'}.",
-        f"Way out, {len(closed)} steps: {', '.join(closed) or 'none'}.",
+        say(
+            "Way in, {count} steps: {joints}.",
+            count=len(opened),
+            joints=", ".join(opened) or none,
+        ),
+        say(
+            "Way out, {count} steps: {joints}.",
+            count=len(closed),
+            joints=", ".join(closed) or none,
+        ),
     ]
-    for limb, missing in (("at the start", "opening"), ("at the end", "closing")):
-        alone = [
-            joint_name(device, row.joint) for row in course.rows if getattr(row, missing) is None
-        ]
-        if alone:
-            sentences.append(f"Open {limb}: {listed(alone)}.")
-    return " ".join(sentences)
+    alone = [joint_name(device, row.joint) for row in course.rows if row.opening is None]
+    if alone:
+        sentences.append(say("Open at the start: {joints}.", joints=listed(alone)))
+    left = [joint_name(device, row.joint) for row in course.rows if row.closing is None]
+    if left:
+        sentences.append(say("Open at the end: {joints}.", joints=listed(left)))
+    return joined(" ", sentences)
 
 
 def _draw_title(root: Element, layout: Layout, said: VExtras) -> None:
@@ -138,20 +152,25 @@ def _draw_title(root: Element, layout: Layout, said: VExtras) -> None:
 def _draw_headings(root: Element, layout: Layout, timing: Timing) -> None:
     """Number of steps and time of each way."""
     y = layout.top - HEAD_HEIGHT - 1.5
-    for limb, figures in (("in", str(timing.way_in)), ("out", str(timing.way_out))):
+    ways: tuple[tuple[Limb, str, float, str], ...] = (
+        ("in", say("WAY IN"), 16.2, str(timing.way_in)),
+        ("out", say("WAY OUT"), 19.5, str(timing.way_out)),
+    )
+    for limb, head, least, figures in ways:
+        wide = max(least, svg.text_width(head, 3.4, bold=True) + 1.4)
         count = len(layout.course.way_in if limb == "in" else layout.course.way_out)
-        rest = " · ".join(filter(None, (f"{count} step{'' if count == 1 else 's'}", figures)))
-        room = layout.side - 26
+        rest = joined(" · ", filter(None, (say("{n} step", "{n} steps", n=count), figures)))
+        room = layout.side - max(26, wide + 6.5)
         if limb == "in":
-            svg.text(root, 0, y, "WAY IN", 3.4, class_="t b")
-            _arrow(root, 16.2, y - 1.2, down=True)
-            svg.text(root, 19, y, rest, DETAIL_SIZE, class_="g", width=room)
+            svg.text(root, 0, y, head, 3.4, class_="t b")
+            _arrow(root, wide, y - 1.2, down=True)
+            svg.text(root, wide + 2.8, y, rest, DETAIL_SIZE, class_="g", width=room)
         else:
-            svg.text(root, layout.width, y, "WAY OUT", 3.4, class_="t b", anchor="end")
-            _arrow(root, layout.width - 19.5, y - 1.2, down=False)
+            svg.text(root, layout.width, y, head, 3.4, class_="t b", anchor="end")
+            _arrow(root, layout.width - wide, y - 1.2, down=False)
             svg.text(
                 root,
-                layout.width - 22.5,
+                layout.width - wide - 3,
                 y,
                 rest,
                 DETAIL_SIZE,
@@ -186,7 +205,7 @@ def tick_word(ms: int) -> str:
 def _draw_axis(root: Element, layout: Layout) -> None:
     """Time marks above the field and their lines down through it."""
     total, y = layout.course.total_ms, layout.top
-    axis = svg.group(root, "Hands-on time since the start, in minutes and seconds")
+    axis = svg.group(root, say("Hands-on time since the start, in minutes and seconds"))
     for ms in range(0, total + 1, tick_ms(total, layout.field)):
         x = layout.x(ms)
         svg.line(axis, x, y, x, layout.bottom, "lp")
@@ -210,7 +229,7 @@ def _draw_isolated(root: Element, device: Device, layout: Layout) -> None:
     if not tops:
         return
     x, top = layout.x(span[0]), min(tops) if layout.begins else layout.top
-    band = svg.group(root, "While the power is away")
+    band = svg.group(root, say("While the power is away"))
     svg.rect(band, x, top, layout.x(span[1]) - x, layout.bottom - top, "wash")
 
 
@@ -231,10 +250,11 @@ def _draw_rung(root: Element, device: Device, layout: Layout, slot: Slot) -> Non
 
 
 def _say_away(root: Element, x: float, y: float, room: float) -> None:
-    width = svg.text_width("power away", DETAIL_SIZE) + 1.6
+    words = say("power away")
+    width = svg.text_width(words, DETAIL_SIZE) + 1.6
     if room > width + 8:
         svg.rect(root, x - width / 2, y - 1.5, width, 3, "wash")
-        svg.text(root, x, y + 0.8, "power away", DETAIL_SIZE, class_="t i", anchor="middle")
+        svg.text(root, x, y + 0.8, words, DETAIL_SIZE, class_="t i", anchor="middle")
 
 
 def _draw_limb(root: Element, layout: Layout, steps: Sequence[TimedStep], limb: Limb) -> None:
@@ -296,7 +316,10 @@ def _draw_apex(root: Element, device: Device, plan: Plan, layout: Layout) -> Non
     svg.circle(root, right, y, 1.3, "ink")
     pieces = piece_names(device, plan)
     middle = min(max(right, layout.width * 0.3), layout.width * 0.7)
-    svg.text(root, middle, y + 5.0, "TURNING POINT", DETAIL_SIZE, class_="t b", anchor="middle")
-    said = f"exchange {pieces}" if pieces else "everything that is needed is open"
+    turning = say("TURNING POINT")
+    svg.text(root, middle, y + 5.0, turning, DETAIL_SIZE, class_="t b", anchor="middle")
+    said = say("everything that is needed is open")
+    if pieces:
+        said = say("exchange {pieces}", pieces=pieces)
     room = 2 * min(middle, layout.width - middle)
     svg.text(root, middle, y + 8.6, said, NAME_SIZE, anchor="middle", width=room)

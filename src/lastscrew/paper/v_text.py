@@ -26,6 +26,7 @@ from lastscrew.paper.v_layout import GAP, Layout, Slot, text_room
 from lastscrew.paper.words import count_words, joint_details, stage_words
 from lastscrew.plan.model import Limb
 from lastscrew.plan.wording import joint_name
+from lastscrew.saying import joined, say
 
 NAME_SIZE, DETAIL_SIZE, STAGE_SIZE, AXIS_SIZE = 2.9, 2.3, 2.3, 2.2
 LIMBS: tuple[Limb, Limb] = ("in", "out")
@@ -87,8 +88,7 @@ class _Entry:
         if self.timed is None:
             self._draw_missing(name)
             return
-        verb = "open" if self.limb == "in" else "close"
-        entry = svg.group(self.root, f"Step {self.timed.number}: {verb} {name}", class_="step")
+        entry = svg.group(self.root, self._title(name, self.timed.number), class_="step")
         self._leader(entry, self.layout.limb_x(self.slot, self.timed, self.limb))
         svg.text(
             entry,
@@ -104,9 +104,14 @@ class _Entry:
         else:
             self._draw_tight(entry, name)
 
+    def _title(self, name: str, number: int) -> str:
+        if self.limb == "in":
+            return say("Step {number}: open {joint}", number=number, joint=name)
+        return say("Step {number}: close {joint}", number=number, joint=name)
+
     def _draw_missing(self, name: str) -> None:
-        said = "open at the start" if self.limb == "in" else "stays open"
-        entry = svg.group(self.root, f"{name}: {said}", class_="missing")
+        said = say("open at the start") if self.limb == "in" else say("stays open")
+        entry = svg.group(self.root, joined(": ", (name, said)), class_="missing")
         svg.text(
             entry, self._x(3.0), self._baseline, said, DETAIL_SIZE,
             class_="g i", anchor=self._anchor, width=self._room,
@@ -235,7 +240,7 @@ def _draw_stage_words(
 
 def turn_mark(root: Element, x: float, y: float) -> None:
     """A disc, half black: the machine is turned over."""
-    mark = svg.group(root, "turn the machine")
+    mark = svg.group(root, say("turn the machine"))
     svg.circle(mark, x, y, 1.1, "ring thin")
     shown = f"M{svg.number(x - 1.1)} {svg.number(y)}a1.1 1.1 0 0 0 2.2 0z"
     svg.add(mark, "path", class_="ink", d=shown)
@@ -243,7 +248,7 @@ def turn_mark(root: Element, x: float, y: float) -> None:
 
 def swap_mark(root: Element, x: float, y: float) -> None:
     """A small lozenge: another tool is taken up."""
-    mark = svg.group(root, "another tool")
+    mark = svg.group(root, say("another tool"))
     svg.polygon(mark, [(x - 0.9, y), (x, y - 0.9), (x + 0.9, y), (x, y + 0.9)], "ring thin")
 
 
@@ -289,12 +294,12 @@ def draw_legend(root: Element, device: Device, marks: Marks, layout: Layout) -> 
 def _draw_mark_legend(root: Element, y: float) -> None:
     x = 0.0
     for mark, words in (
-        (turn_mark, "turn the machine"),
-        (swap_mark, "another tool"),
-        (_ring_mark, "no partner in this job"),
-        (_band_mark, "power away"),
-        (_rung_mark, "joint is open"),
-        (_limb_mark, "flat: long, steep: quick"),
+        (turn_mark, say("turn the machine")),
+        (swap_mark, say("another tool")),
+        (_ring_mark, say("no partner in this job")),
+        (_band_mark, say("power away")),
+        (_rung_mark, say("joint is open")),
+        (_limb_mark, say("flat: long, steep: quick")),
     ):
         mark(root, x + 2, y - 0.8)
         svg.text(root, x + 5, y, words, DETAIL_SIZE, class_="g")

@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 
 from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
@@ -56,6 +57,7 @@ from lastscrew.problems import InputError, Problem
 from lastscrew.proof.checks import because_text
 from lastscrew.run.events import Event, Started, TargetAdded, TargetDropped
 from lastscrew.run.state import request_from as request_from_job
+from lastscrew.saying import say
 
 V_WIDTH_MM: Final = 186.0
 SHEETS_KEPT: Final = 8
@@ -300,11 +302,11 @@ def changes_of(place: Place, wanted: Request) -> Change | None:
 def _title(device: Device, wanted: Request) -> str:
     pieces = [piece_name(device, piece) for piece in wanted.replace]
     if pieces:
-        return _("Exchange %(pieces)s") % {"pieces": listed(pieces)}
+        return say("Exchange {pieces}", pieces=listed(pieces))
     reached = [joint_name(device, joint) for joint in wanted.reach]
     if reached:
-        return _("Reach %(joints)s") % {"joints": listed(reached)}
-    return _("Close what is open")
+        return say("Reach {joints}", joints=listed(reached))
+    return say("Close what is open")
 
 
 # --- on paper -------------------------------------------------------------------------------------
@@ -337,7 +339,11 @@ def sheet(request: HttpRequest, key: str = "", device_id: str = "") -> HttpRespo
 def _sheet(place: Place, wanted: Request) -> HttpResponse:
     briefing = PLANNER.plan(place.device, wanted).briefing
     day = datetime.fromtimestamp(now_ms() / 1000, UTC).date().isoformat()
-    page = sheet_html(briefing, SheetOptions(date=day), tray_page(briefing, TrayWish(), "a4"))
+    page = sheet_html(
+        briefing,
+        SheetOptions(date=day, language=get_language() or "en"),
+        tray_page(briefing, TrayWish(), "a4"),
+    )
     name = f"{place.unit or place.device.id}-job-sheet.pdf"
     return HttpResponse(
         _printed(page),

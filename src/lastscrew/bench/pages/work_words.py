@@ -4,10 +4,20 @@ from __future__ import annotations
 
 from django.utils.translation import gettext as _
 
+from lastscrew.paper.look import SIGNAL_LOOKS
+from lastscrew.saying import told
 
-def work_words() -> dict[str, str]:
+
+def work_words() -> dict[str, str | dict[str, str]]:
     """Text by the name under which the scripts know it; values stand in braces."""
-    return {**_of_steps(), **_of_status(), **_of_trouble(), **_of_other_things()}
+    signals = {name: told(look.word) for name, look in SIGNAL_LOOKS.items()}
+    return {
+        "signals": signals,
+        **_of_steps(),
+        **_of_status(),
+        **_of_trouble(),
+        **_of_other_things(),
+    }
 
 
 def _of_steps() -> dict[str, str]:

@@ -14,6 +14,7 @@ from django.utils.safestring import SafeString, mark_safe
 from lastscrew.bench.depot import event_words, taking_in
 from lastscrew.bench.depot.small_v import SmallV, draw, to_markup
 from lastscrew.bench.models import Unit
+from lastscrew.paper.look import SIGNAL_LOOKS
 from lastscrew.problems import Problem
 from lastscrew.saying import told
 
@@ -50,6 +51,12 @@ def marked(text: object) -> SafeString:
     words = told(text) if isinstance(text, str) else str(text)
     # Escaped before anything else: names come from files of strangers.
     return mark_safe(_MARKED.sub(r"<b>\1</b>", escape(words)))  # noqa: S308
+
+
+@register.filter
+def signal_word(signal: str) -> str:
+    """A signal word as the standard has it, in the language of the page."""
+    return told(SIGNAL_LOOKS[signal].word) if signal in SIGNAL_LOOKS else signal
 
 
 def _moment(ms: object) -> datetime | None:

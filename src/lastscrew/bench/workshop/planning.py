@@ -24,6 +24,7 @@ from lastscrew.plan.planner import plan
 from lastscrew.plan.wording import joint_name, piece_name
 from lastscrew.problems import InputError
 from lastscrew.proof.checks import Proof, proof_of
+from lastscrew.saying import joined, say
 from lastscrew.times.ranges import TimeRange
 
 LIMIT_S: Final = 3.0
@@ -168,7 +169,11 @@ def other_requests(
                 dict.fromkeys(other if one == piece else one for one in request.replace)
             )
             yield (
-                f"{piece_name(device, other)} instead of {piece_name(device, piece)}",
+                say(
+                    "{piece} instead of {other}",
+                    piece=piece_name(device, other),
+                    other=piece_name(device, piece),
+                ),
                 replace(request, replace=swapped),
             )
     if request.without:
@@ -235,7 +240,7 @@ def variants_of(
         if same is None:
             found.append(Variant(name, other, planned))
         elif name not in found[same].name:
-            found[same] = replace(found[same], name=f"{found[same].name}, {name}")
+            found[same] = replace(found[same], name=joined(", ", (found[same].name, name)))
     return tuple(found)
 
 

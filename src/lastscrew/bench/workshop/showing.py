@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from lastscrew.device.model import Hazard
 from lastscrew.plan.briefing import Briefing
 from lastscrew.plan.model import Limb
-from lastscrew.plan.wording import joint_name, pieces_text, tool_name
+from lastscrew.plan.wording import joint_name, pieces_text, side_name, tool_name
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ def steps_of(briefing: Briefing, limb: Limb) -> tuple[ShownStep, ...]:
                 number=number,
                 joint=joint_name(device, step.joint),
                 details=pieces_text(device, joint),
-                side=step.side if step.side != side else "",
+                side=side_name(step.side) if step.side != side else "",
                 tool=tool_name(device, step.tool) if step.tool != tool else "",
                 seconds=round((step.setup_ms + step.work_ms) / 1000),
                 still_live=(limb, step.joint) in briefing.still_live,

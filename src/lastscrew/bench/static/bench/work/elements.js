@@ -26,7 +26,14 @@ export function minutes(ms) {
   return whole < 60 ? `${whole} min` : `${Math.floor(whole / 60)} h ${String(whole % 60).padStart(2, "0")}`;
 }
 
-const SIGNALS = { danger: "DANGER", warning: "WARNING", caution: "CAUTION", notice: "NOTICE" };
+/* The signal words as the standard has them in the language of the page. */
+export const SIGNALS = {
+  danger: "DANGER",
+  warning: "WARNING",
+  caution: "CAUTION",
+  notice: "NOTICE",
+  ...(document.getElementById("words") ? json("words").signals : {}),
+};
 
 export function caution({ signal, text }) {
   return el("div", { class: `hazard ${signal}`, role: "note" }, el("b", {}, SIGNALS[signal]), el("span", {}, text));

@@ -1,3 +1,5 @@
+import { SIGNALS } from "./elements.js";
+
 /* Read-aloud by the browser's own voice, where it has one on this machine. */
 export const canRead = "speechSynthesis" in window && "SpeechSynthesisUtterance" in window;
 
@@ -9,7 +11,7 @@ export function read(item) {
   if (!canRead || !item) return;
   hush();
   const said = [
-    ...item.cautions.map(({ signal, text }) => `${signal}. ${text}`),
+    ...item.cautions.map(({ signal, text }) => `${SIGNALS[signal]}. ${text}`),
     item.verb,
     item.name,
     item.count,
