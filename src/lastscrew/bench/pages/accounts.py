@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django import forms
 from django.conf import settings
-from django.contrib.auth import login, logout, password_validation
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.contrib import messages
+from django.contrib.auth import login, logout, password_validation, update_session_auth_hash
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -18,8 +21,13 @@ from lastscrew.bench.access.signing_in import (
     needs_first_account,
     sign_in,
 )
+from lastscrew.bench.depot.events import AccountChanged
 from lastscrew.bench.models import Person
+from lastscrew.bench.pages.common import who
 from lastscrew.bench.serving.trust import Trust, trust_of
+from lastscrew.bench.store.adding import add_depot_event
+
+_MUST_WAIT = _("Too many tries have failed. Wait a quarter of an hour, or ask a lead.")
 
 
 class SignInForm(forms.Form):
@@ -73,6 +81,34 @@ class FirstForm(forms.Form):
         return password
 
 
+class OwnPasswordForm(forms.Form):
+    """A person's own password anew."""
+
+    old = forms.CharField(
+        label=_("Present password"),
+        max_length=1000,
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "current-password"}),
+    )
+    password = forms.CharField(
+        label=_("New password, ten signs or more"),
+        max_length=1000,
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "new-password"}),
+    )
+
+    def __init__(self, person: Person, data: QueryDict | None) -> None:
+        """The form of one person."""
+        super().__init__(data)
+        self.person = person
+
+    def clean_password(self) -> str:
+        """By the rules for passwords."""
+        password = str(self.cleaned_data["password"])
+        password_validation.validate_password(password, self.person)
+        return password
+
+
 def sign_in_page(request: HttpRequest) -> HttpResponse:
     """Sign in, or make the first account where there is none."""
     if settings.CONFIG.is_local:
@@ -85,12 +121,7 @@ def sign_in_page(request: HttpRequest) -> HttpResponse:
         if tried.person is not None:
             login(request, tried.person)
             return redirect(_next(request))
-        form.add_error(
-            None,
-            _("Too many tries have failed. Wait a quarter of an hour, or ask a lead.")
-            if tried.must_wait
-            else _("Name and password do not fit."),
-        )
+        form.add_error(None, _MUST_WAIT if tried.must_wait else _("Name and password do not fit."))
     return render(
         request,
         "bench/accounts/sign_in.html",
@@ -113,6 +144,28 @@ def sign_out(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         logout(request)
     return redirect("sign_in")
+
+
+def own_password(request: HttpRequest) -> HttpResponse:
+    """Change one's own password; the present one is asked, and guessing at it is slowed down as at the door."""
+    if settings.CONFIG.is_local:
+        return redirect("home")
+    person = cast("Person", request.user)
+    form = OwnPasswordForm(person, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        tried = sign_in(request, person.username, form.cleaned_data["old"])
+        if tried.person is not None:
+            tried.person.set_password(form.cleaned_data["password"])
+            tried.person.save()
+            what = AccountChanged(account=person.username, what="password")
+            add_depot_event("", what, by=who(request))
+            update_session_auth_hash(request, tried.person)
+            messages.success(request, _("Your password is changed. Other screens sign in anew."))
+            return redirect("home")
+        form.add_error("old", _MUST_WAIT if tried.must_wait else _("This is not your password."))
+    return render(
+        request, "bench/accounts/password.html", {"form": form}, status=400 if form.errors else 200
+    )
 
 
 def first_account(request: HttpRequest) -> HttpResponse:
@@ -158,6 +211,7 @@ def _trust() -> Trust:
 ROUTES = (
     Route("login/", sign_in_page, "sign_in", "anybody", "anybody"),
     Route("logout/", sign_out, "sign_out", "anybody", "anybody"),
+    Route("password/", own_password, "own_password", "guest", "guest"),
     Route("first/", first_account, "first_account", "anybody", "anybody"),
     Route("trust/", trust_page, "trust", "anybody", "lead"),
     Route("trust/authority.crt", trust_certificate, "trust_certificate", "anybody", "lead"),

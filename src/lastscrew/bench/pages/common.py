@@ -23,4 +23,6 @@ def page_context(request: HttpRequest) -> dict[str, object]:
         "static": assets.static_url() + "bench/",
         "role": role_of(request),
         "is_local": settings.CONFIG.is_local,
+        # A request that was refused before anybody looked who asks has no user at all.
+        "user": getattr(request, "user", None),
     }

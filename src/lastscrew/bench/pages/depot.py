@@ -18,6 +18,7 @@ from lastscrew.bench.access.rights import Route
 from lastscrew.bench.access.tokens import SCOPES, make_token
 from lastscrew.bench.depot.event_words import say
 from lastscrew.bench.depot.events import HAPPENINGS, AccountChanged, RuleChanged
+from lastscrew.bench.depot.folded import folded
 from lastscrew.bench.models import Person, StoredEvent, Token
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.store.adding import add_depot_event
@@ -55,7 +56,8 @@ class PersonForm(forms.Form):
     def clean_name(self) -> str:
         """A name is given once."""
         name = str(self.cleaned_data["name"])
-        if Person.objects.filter(username__iexact=name).exists():
+        taken = Person.objects.values_list("username", flat=True)
+        if folded(name) in map(folded, taken):
             raise forms.ValidationError(_("This name is taken."))
         return name
 
