@@ -156,7 +156,13 @@ class Joiner:
     def _of_two(self, action: Action) -> list[Fact]:
         """Statements near by that name two ends, read before the step."""
         facts = [*self.own.near(action.line), *self.told.near(action.line)]
-        return [fact for fact in facts if len(fact.joins) >= 2 and fact.line <= action.line + 1]
+        return [
+            fact
+            for fact in facts
+            if len(fact.joins) >= 2
+            and fact.line <= action.line + 1
+            and not any(thing.category == "fastener" for thing in fact.things)
+        ]
 
     def _distance(self, fact: Fact, action: Action) -> tuple[int, int]:
         shared = max((_overlap(t.name, action.things[-1].name) for t in fact.things), default=0)

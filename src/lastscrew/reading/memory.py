@@ -56,6 +56,8 @@ class Memory:
     facts: list[Fact] = field(default_factory=list)
     default_drive: str = ""
     part: str = ""
+    acted: str = ""
+    """Name of the screw that was worked on last."""
 
     def mention(self, *things: Thing) -> None:
         """Keep the last things named, newest last; behind "the positions of all cables" the cables count as named."""
@@ -88,6 +90,16 @@ class Memory:
         """As :meth:`_newest`, but a verb looks first for what it is done to: cables are unplugged, screws loosened."""
         wanted = _WANTED.get(verb)
         newest = self._newest(pronoun)
+        last = self.mentioned[-1] if self.mentioned else None
+        if (
+            verb in ("take out", "get out", "undo", "whip out")
+            and pronoun.head in ("it", "that")
+            and last is not None
+            and last.category == "fastener"
+            and last.count == 1
+            and last.name != self.acted
+        ):
+            return last
         if newest is not None and newest.category == "fastener" and wanted is None:
             if verb.split(" ", maxsplit=1)[0] not in _FASTENER_VERBS or verb in _TAKING - {
                 "remove"

@@ -25,6 +25,11 @@ _RESULTING = word_group("results_verbs")
 _PIECES = word_group("phrases_pieces")
 _GENERIC_LIST = frozenset(["following", "rest"])
 
+_SHORT_SCREWS = frozenset(
+    ["phillips", "torx", "hex", "allen", "tri-wing", "cross-head", "crosshead"]
+)
+"""Said for screws: "three tiny phillips"."""
+
 
 class Phrases(PhraseWords):
     """Noun phrases in one sentence."""
@@ -227,6 +232,17 @@ class Phrases(PhraseWords):
                 return None, start
         i = self._closing(i, draft)
         thing = self._thing(draft)
+        if self.spoken and thing.head in _SHORT_SCREWS and isinstance(thing.count, int):
+            name = f"{thing.name} screws" if thing.count > 1 else f"{thing.name} screw"
+            drive = thing.drive or self.lexicon.drives.get(thing.head, "")
+            thing = replace(
+                thing,
+                name=name,
+                head="screw",
+                category="fastener",
+                plural=thing.count > 1,
+                drive=drive,
+            )
         if (
             self.low(i) == "of"
             and self.starts_phrase(i + 1)

@@ -435,8 +435,12 @@ class VerbPhrases:
             low = self.low(j)
             if low in ("in", "into") and self.low(j + 1) in ("place", "position"):
                 j += 2
-            elif low in ("down", "together", "up", "securely", "firmly", "on", "off") and (
-                low != "on" or self._ends_here(j + 1)
+            elif (
+                low in ("down", "together", "up", "securely", "firmly", "on", "off")
+                and (low != "on" or self._ends_here(j + 1))
+            ) or (
+                low in ("across", "over", "along", "round", "around", "straight", "back")
+                and (self.low(j + 1) in ("to", "onto", "into"))
             ):
                 j += 1
             elif low in (

@@ -48,6 +48,8 @@ def told_before(text: str) -> tuple[str, str] | None:
         match = pattern.search(text)
         if match is None or _CONTRARY.search(match["parts"]):
             continue
+        if re.search(r"n't\b|\bnot\b", match["parts"]):
+            continue
         way = match.groupdict().get("way") or ""
         return match["parts"], way if _WAY_IS_STATE.match(way) else ""
     return None

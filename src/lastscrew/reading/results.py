@@ -25,6 +25,13 @@ class Results(VerbPhrases):
             subject.things = [*subject.things[:-1], thing]
         if self.low(j) in ("follows", "follow") and not self.phrases.spoken:
             return self._follows(subject, j)
+        if (
+            self.phrases.spoken
+            and thing.category in ("cable", "connector", "antenna")
+            and self.low(j) in ("goes", "go")
+            and self.low(j + 1) in ("to", "into", "across", "over", "straight")
+        ):
+            return None
         past = self.low(j) in (
             "came",
             "fell",

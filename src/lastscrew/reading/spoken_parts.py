@@ -54,6 +54,11 @@ _BELONGS = frozenset(
         "next",
     ]
 )
+_SHOWN = re.compile(
+    r"^\W*(?:then |now |and |next )*(?:we have|we've got|we've also got|you have|you've got|here's|here is|here we have|there's|comes|it's) (?=(?:the|our|your)\b)",  # noqa: E501
+    re.IGNORECASE,
+)
+"""Names a new part only where nothing else follows, or what is asked for it: "then we have the drive. Again, cover off"."""  # noqa: E501
 _ASKING = re.compile(
     r"^[\s,]*(?:(?:with|assuming|provided|again|obviously)\b[\s,]+(?:(?:that|the|your|you've|you|our|both)\b\s+)*[\w ,]{3,40}?\b(?:off|out|unplugged|disconnected|removed|first)\b"  # noqa: E501
     r"|for (?:this|that)(?: one)?\b|same (?:as|rules?|thing|prerequisites)\b|(?:and )?(?:for (?:this|that)(?: one)? )?(?:you|we)(?:'ll|'ve)? (?:got to |have to |need to |will )?(?:need|want|have|need to have)\b)",  # noqa: E501
@@ -101,6 +106,10 @@ def turned_to(text: str, lexicon: Lexicon, *, led_before: bool = False) -> Turn 
     lead = _LEAD.match(text[start:])
     led = (lead is not None and lead.end() > 0) or led_before
     place = start + lead.end() if lead is not None and led else start
+    if not led:
+        shown = _SHOWN.match(text[start:])
+        place = start + shown.end() if shown is not None else start
+        opener = opener or shown
     tokens = tokenise(text[place:], lexicon)
     phrases = Phrases(tokens, lexicon, spoken=True)
     thing, end = phrases.phrase(0)
@@ -118,6 +127,7 @@ def turned_to(text: str, lexicon: Lexicon, *, led_before: bool = False) -> Turn 
         short = len(tokens) - end <= 2 and end <= 4
         fits = alone and (opener is not None or short) and not _moves(tokens, end)
         rest = text[place + tokens[end - 1].end :]
+        fits = fits and (opener is None or "there" not in text[:place].lower())
         if opener is not None and phrases.low(end) == "," and thing.article:
             fits = not _lists_on(phrases, end + 1)
         elif (opener is not None or phrases.is_det(0)) and thing.category in _PIECES:

@@ -161,7 +161,8 @@ class Predicates(Results):
             return None, [], end
         if holder.holds and all(thing.category == "fastener" for thing in holder.holds):
             return Stated(subject.things, holder.held_to, holder.holds, subject.position), [], end
-        link = any(
+        pronoun = self.phrases.spoken and subject.things[0].is_pronoun and bool(holder.holds)
+        link = pronoun or any(
             thing.category in ("fastener", "cable", "connector", "clip", "film", "tie", "lock")
             for thing in subject.things
         )

@@ -117,6 +117,10 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
         follow = phrases.low(j + 1)
         if follow in words["be"] or follow in words["modals"] or follow in _FINITE:
             return _free(phrases, j)
+    if here in ("both", "all", "each") and phrases.low(j + 1) == "of":
+        told = phrases.low(j + 3)
+        if told in ("just", "simply") or told in words["be"] or told in _FINITE:
+            return phrases.low(j + 2) in (*_POINTING, "them") and _free(phrases, j)
     if here in ("new", "fresh") and before in _CLOSED:
         return True
     named = phrases.is_det(j) or (before in _CLOSED - _SIDES and phrases.lexicon.is_noun(here))
@@ -176,15 +180,23 @@ def _order_at(phrases: Phrases, j: int) -> bool:
             and f"{lemma} {follow}" not in phrases.lexicon.verbs
         ):
             return False
-    sure = phrases.low(k) in ("the", "that", "it", "them") or (
+    sure = phrases.low(k) in ("the", "that", "it", "them", "all", "both", "those", "these") or (
         phrases.is_det(k) and not phrases.lexicon.is_noun(phrases.low(j))
     )
     if not sure or phrases.low(k) == "one":
         return False
-    if (
-        phrases.low(j - 1) in _POINTING
-        and phrases.lexicon.verb_of(phrases.low(j), "base") in phrases.lexicon.words["holding"]
-    ):
+    fastener = phrases.lexicon.category((phrases.low(j - 1),)) == "fastener" and phrases.low(j) in (
+        "hold",
+        "secure",
+        "keep",
+        "retain",
+        "fasten",
+        "attach",
+        "fix",
+    )
+    if (phrases.low(j - 1) in _POINTING or fastener) and phrases.lexicon.verb_of(
+        phrases.low(j), "base"
+    ) in phrases.lexicon.words["holding"]:
         return False
     if phrases.lexicon.is_noun(phrases.low(j)) and (
         phrases.low(j - 1) in phrases.lexicon.numbers or phrases.kind(j - 1) == "number"
@@ -219,12 +231,13 @@ def _bare_screws(phrases: Phrases, j: int) -> bool:
     if thing is None or thing.category != "fastener":
         return False
     gone = phrases.low(end) in ("out", "off", "in") and not phrases.is_det(end + 1)
+    before = phrases.low(j - 2) if phrases.low(j - 1) in ("then", "and") else phrases.low(j - 1)
     told = (
         gone
         and phrases.low(j - 1) not in _WAITING | _LINKS
         and not phrases.lexicon.verb_of(phrases.low(j - 1), "base")
     )
-    return told or phrases.low(j - 1) in (
+    return told or before in (
         "in",
         "on",
         "down",
@@ -268,7 +281,10 @@ def _free(phrases: Phrases, j: int) -> bool:
 def _complete(phrases: Phrases, start: int, end: int) -> bool:
     """True where the words up to ``end`` say something: they hold a verb, or name a thing and stop."""
     words = phrases.lexicon.words
-    if phrases.low(end - 1) in _WAITING:
+    pointed = phrases.low(end - 1) in ("that", "this") and bool(
+        phrases.lexicon.verb_of(phrases.low(end - 2), "base")
+    )
+    if phrases.low(end - 1) in _WAITING and not pointed:
         return False
     return (
         any(

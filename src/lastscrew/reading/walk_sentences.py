@@ -132,11 +132,12 @@ class SentenceWalk(SpokenWalk):
             if not spoken and sentence.rstrip('*_"” ').endswith("?"):
                 self._mark_span(block, low, high, "other", "question")
                 continue
-            found = self._same_again(sentence, block.line_at(low), actions) or self._orders(
-                sentence, block, low, item=item and index == 0, lead=lead
+            found = (
+                self._heard(sentence, block, low, actions)
+                if spoken
+                else self._same_again(sentence, line, actions)
+                or self._orders(sentence, block, low, item=item and index == 0, lead=lead)
             )
-            if spoken and not found:
-                found = self._named_only(sentence, block.line_at(low))
             if spoken and _CAPTIVE.search(sentence) and any(a.fastener for a in found):
                 found = [as_captive(a) for a in found]
             elif _CAPTIVE.search(sentence) and any(action.fastener for action in actions):
@@ -152,6 +153,18 @@ class SentenceWalk(SpokenWalk):
                 self._add_steps(block, found)
         if item and actions:
             self._add_steps(block, actions)
+
+    def _heard(self, sentence: str, block: Block, low: int, pending: list[Action]) -> list[Action]:
+        """The orders of a spoken thought, those in scraps and in passing among them."""
+        line = block.line_at(low)
+        self._topic_said(sentence)
+        in_scraps, sentence = self._in_scraps(sentence, block, low)
+        found = self._same_again(sentence, line, pending) or self._orders(
+            sentence, block, low, item=False, lead=""
+        )
+        if not found:
+            found = self._named_only(sentence, line) or self._gone_now(sentence, line)
+        return [*in_scraps, *self._along_the_seam(sentence, found)]
 
     def _lead_of(self, block: Block, *, item: bool) -> str:
         """The verb that opened the list, for an item or a scrap of it."""
@@ -257,6 +270,7 @@ class SentenceWalk(SpokenWalk):
         actions = [action for action in actions if action.object or action.klass != "other"]
         actions = with_total(actions, whole)
         rows = one_each(share_objects(actions))
+        self.memory.acted = next((a.things[-1].name for a in reversed(rows) if a.fastener), "")
         self.last_action = next((a for a in reversed(rows) if a.klass != "other"), self.last_action)
         return rows
 

@@ -6,11 +6,13 @@ import re
 from dataclasses import replace
 
 from lastscrew.reading.blocks import Block
+from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.prerequisites import Required
 from lastscrew.reading.speech import ANNOUNCEMENTS, COMES_NEXT, NAMED_ALONE, REFIT_TURN, WHOLE_REFIT
 from lastscrew.reading.spoken_before import asked_before, namely, power_states
+from lastscrew.reading.spoken_notes import scraps
 from lastscrew.reading.spoken_parts import Turn, only_a_lead, turned_to
 from lastscrew.reading.tokens import tokenise
 from lastscrew.reading.walk_lists import ListWalk
@@ -79,6 +81,37 @@ def _done_here(row: Required, done: list[Action]) -> bool:
     )
 
 
+_SHOWN = re.compile(
+    r"^\W*(?:(?:so|and|now|well|okay|right|yeah|oh|yes|no)\b[,\s]*)*(?:that's|that is|this is|here's|here is|this here is|they're|those are|these are|it's|we call (?:it|that))\s+(?=(?:the|your|our|a|an)\b)",  # noqa: E501
+    re.IGNORECASE,
+)
+_LINKED = re.compile(
+    r"^\W*(?:(?:so|and|now|well|okay|ok|right|yeah|oh|then|next|also|plus|alright|but|first off|first of all|first)\b[,\s]*)+",  # noqa: E501
+    re.IGNORECASE,
+)
+_IS_OFF = re.compile(
+    r"^\W*(?:(?:so|and|now|then|okay|ok|right|yeah|there|that's it|once that's done)\b[,\s]*)*(?P<thing>(?:the|our|your|that) [\w -]{2,30}?|it|that)(?:'s| is| are)(?: now| then| all)? (?:off|out|free|away|loose and out)\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
+_PIECES = frozenset(["part", "cover", "board", "card", "drawer"])
+_SEAM = re.compile(r"\b(?P<seam>seam|gap|adhesive|glue line|join|glue)\b", re.IGNORECASE)
+_ROUND = re.compile(r"\b(?:round|around|along|all the way|edges?|sides?)\b", re.IGNORECASE)
+_DRAWN = re.compile(r"^(?:run|work|slide|drag|move|go|guide|sweep|walk|take|push|wiggle)\b")
+_SAME_WAY = re.compile(
+    r"^\W*(?:(?:and|so|now|then|okay|again)\b[,\s]*)*(?:it|they|that|(?:the|this) [\w -]{2,30}?)(?: just| all)? (?:goes?|comes?) (?:back )?(?:in |on |together )?(?:exactly |in )?the (?:exact )?same way\b(?: (?:it|they) (?:came|comes?) (?:off|out))?",  # noqa: E501
+    re.IGNORECASE,
+)
+_LATER = re.compile(
+    r"\b(?:i'll|i will|we'll|we will|i'm going to|we're going to)\b.*\b(?:later(?: on)?|in a (?:minute|second|moment|bit)|some other time|another (?:day|time|video))\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
+_SHOWN_FIRST = re.compile(
+    r"\bthe one (?:that|you|with|we|which|everybody|everyone)\b|^\W*(?:so |and |okay |today |right )*(?:we've got|we have|here's|this is|here we have) (?:a|an|the|our) (?-i:[A-Z]\w+)",  # noqa: E501
+    re.IGNORECASE,
+)
+_UNTOPICAL = frozenset(["text", "place", "tool", "body", "device", "software", "force"])
+
+
 class SpokenWalk(ListWalk):
     """Announcements, introductions, repeated work and things that are only named."""
 
@@ -93,7 +126,10 @@ class SpokenWalk(ListWalk):
     def _introduces(self, sentence: str) -> bool:
         """As in "Today we're going to replace the fan": says what will come, orders nothing."""
         early = self.document.source.spoken and not any(b.steps for b in self.document.builders)
-        if not _INTRODUCTION.search(sentence) and not (early and _PLAN.match(sentence)):
+        if self.document.source.spoken and _LATER.search(sentence):
+            return True
+        shown = early and _SHOWN_FIRST.search(sentence)
+        if not (shown or _INTRODUCTION.search(sentence) or (early and _PLAN.match(sentence))):
             return False
         subject = _SUBJECT.search(sentence)
         if subject and not self.document.title:
@@ -181,14 +217,9 @@ class SpokenWalk(ListWalk):
     def _asks_for_it(self, sentence: str, turn: Turn | None) -> bool:
         """As in "okay the fan. battery first": right behind a part that is announced another "first" is asked for."""
         current = self.current
-        return (
-            turn is not None
-            and not turn.led
-            and current is not None
-            and bool(current.part)
-            and not current.steps
-            and bool(re.search(r"\bfirst\W*$", sentence))
-        )
+        if turn is None or turn.led or current is None or not current.part or current.steps:
+            return False
+        return not _LINKED.match(sentence) or bool(re.search(r"\bfirst\W*$", sentence))
 
     def _asks_aside(self, sentence: str, after: str, line: int) -> str:
         """Keep what a sentence says must be off or unplugged before; what is left of the sentence, same length."""
@@ -238,6 +269,80 @@ class SpokenWalk(ListWalk):
             if thing.category in ("part", "cover", "board", "card", "drawer", "connector")
         )
 
+    def _in_scraps(self, sentence: str, block: Block, low: int) -> tuple[list[Action], str]:
+        """As in "fan back in, three screws": on the way back, with what is left of the sentence (same length)."""
+        same = _SAME_WAY.match(sentence)
+        if same is not None:
+            return [], " " * same.end() + sentence[same.end() :]
+        if not self.memory.refitting:
+            return [], sentence
+        actions: list[Action] = []
+        for scrap in scraps(sentence, self.lexicon):
+            line = block.line_at(low + scrap.low)
+            actions += actions_from(scrap.found, self.memory, line, sentence)
+            blank = " " * (scrap.high - scrap.low)
+            sentence = sentence[: scrap.low] + blank + sentence[scrap.high :]
+        if actions:
+            self.last_action = actions[-1]
+        return actions, sentence
+
+    def _gone_now(self, sentence: str, line: int) -> list[Action]:
+        """As in "and the lid is off", "and it's out": done by now, where no order says it."""
+        match = _IS_OFF.match(sentence)
+        if match is None or self.memory.refitting or self.current is None:
+            return []
+        thing, _ = Phrases(tokenise(match["thing"], self.lexicon), self.lexicon).phrase(0)
+        if thing is not None and thing.is_pronoun:
+            thing = self.memory.resolve(thing, "take off")
+        if thing is None or thing.category not in _PIECES or thing.head in self._gone():
+            return []
+        name = self.memory.full_name(thing)
+        return [Action("remove", "be off", name, things=(thing,), line=line, weak="result")]
+
+    def _along_the_seam(self, sentence: str, found: list[Action]) -> list[Action]:
+        """As in "get a card into the seam and run it all the way round": what is stuck or clipped lets go there."""
+        seam = _SEAM.search(f"{self.asked_last} {sentence}")
+        moved = [a for a in found if a.klass in ("other", "route") and _DRAWN.match(a.verb)]
+        drawn = moved[-1] if moved else None
+        if seam is None or drawn is None or self.memory.refitting:
+            return found
+        told = any(action.klass == "release" for action in found)
+        if told or not drawn.things or not _ROUND.search(sentence):
+            return found
+        tools = any(a.things and a.things[-1].category in ("tool", "card") for a in moved)
+        if not tools and drawn.things[-1].category not in ("tool", "card", "pronoun", "unknown"):
+            return found
+        thing = Thing(seam["seam"].lower(), seam["seam"].lower(), "part", article="the")
+        let_go = Action("release", drawn.verb, thing.name, things=(thing,), line=drawn.line)
+        return [let_go if action is drawn else action for action in found]
+
+    def _topic_said(self, sentence: str) -> None:
+        """As in "and then the power jack, just unplug it", "that's the spider": "it" is what was named so."""
+        shown = _SHOWN.search(sentence)
+        start = shown.end() if shown is not None else 0
+        opener = None if shown is not None else _LINKED.match(sentence)
+        if opener is not None:
+            start = opener.end()
+        tokens = tokenise(sentence[start:], self.lexicon)
+        phrases = Phrases(tokens, self.lexicon, spoken=True)
+        thing, end = phrases.phrase(0)
+        if thing is None or thing.is_pronoun or not thing.article or thing.category in _UNTOPICAL:
+            return
+        alone = all(token.kind == "mark" for token in tokens[end:])
+        moves = phrases.low(end).endswith("s") and not self.lexicon.is_noun(phrases.low(end))
+        goes_on = moves or phrases.low(end) in (
+            ",",
+            "just",
+            "you",
+            "we",
+            "i",
+            "simply",
+            "that",
+            "those",
+        )
+        if alone or (goes_on and shown is None):
+            self.memory.mention(thing)
+
     def _same_again(self, sentence: str, line: int, pending: list[Action]) -> list[Action]:
         """As in "Same thing with the keyboard ribbon": the last work once more, on another thing or side."""
         match = _SAME.match(sentence)
@@ -254,15 +359,15 @@ class SpokenWalk(ListWalk):
             return [replace(action, line=line, weak="again") for action in done]
         self.memory.mention(thing)
         alike = [a for a in done if a.things and a.things[-1].category == thing.category]
-        own = alike[-1] if alike else done[-1]
-        return [
-            replace(a, line=line, weak="again") if a is not own else self._on(own, thing, line)
-            for a in (done if alike else [own])
-        ]
+        if alike:
+            return [self._on(alike[-1], thing, line)]
+        return [self._on(done[-1], thing, line)]
 
     def _on(self, action: Action, thing: Thing, line: int) -> Action:
         """The same work on another thing."""
-        count = thing.count if thing.count is not None else action.count
+        several = action.count not in (None, 1)
+        carried = action.count if several == thing.plural else None
+        count = thing.count if thing.count is not None else carried
         return replace(
             action,
             object=thing.name,
@@ -299,7 +404,14 @@ class SpokenWalk(ListWalk):
             or tokens[end].low in ("and", "too")
         ):
             end += 1
+        counted = bool(things) and things[0].category == "fastener" and self.memory.refitting
+        if counted and isinstance(things[0].count, int):
+            told = any(t.low in self.lexicon.words["be"] for t in tokens[end:])
+            things, end = things[:1], end if told else len(tokens)
         if not things or end < len(tokens) or any(not t.name or t.is_pronoun for t in things):
+            return []
+        if sentence.rstrip().endswith(":"):
+            self.memory.mention(*things)
             return []
         last = self.last_action
         thing = things[-1]
@@ -311,10 +423,13 @@ class SpokenWalk(ListWalk):
         if (
             alike
             and last is not None
+            and last.klass not in ("release", "route")
             and thing.category in ("cable", "connector", "antenna", "fastener")
         ):
             self.memory.mention(*things)
             return [self._on(last, thing, line)]
+        if thing.category == "fastener":
+            self.memory.mention(thing)
         if thing.category in ("unknown", "fastener", "text", "place", "tool", "body", "device"):
             return []
         self.memory.mention(*things)

@@ -202,15 +202,45 @@ class WalkState:
             else thing
         )
 
+    def _meant(self, thing: Thing, things: list[Thing]) -> Thing:
+        """As in "okay the fan … it's three screws": "it" is the part that is spoken of."""
+        builder = self.current
+        if (
+            not self.document.source.spoken
+            or thing.name not in ("it", "that", "this")
+            or builder is None
+            or not builder.part
+            or not any(other.category == "fastener" for other in things)
+        ):
+            return thing
+        taken = any(
+            action.klass in ("remove", "lift", "slide") and not action.fastener
+            for step in builder.steps
+            for action in step.actions
+        )
+        words = tuple(builder.part.lower().split())
+        if taken or self.lexicon.category(words) not in (
+            "part",
+            "cover",
+            "board",
+            "card",
+            "drawer",
+        ):
+            return thing
+        return Thing(builder.part, words[-1], self.lexicon.category(words), article="the")
+
     def _state(self, stated: Stated, line: int) -> None:
         """Keep what a sentence states, as facts."""
         things = [self._known(thing) for thing in stated.things]
-        subjects = [self._known(thing) for thing in stated.subjects]
+        subjects = [self._known(self._meant(thing, things)) for thing in stated.subjects]
         others = [self._known(thing) for thing in stated.others]
         named = [
             t.name
             for t in [*subjects, *others]
-            if t.name and t.category not in ("fastener", "place", "text") and not t.is_pronoun
+            if t.name
+            and t.category not in ("fastener", "place", "text")
+            and not t.is_pronoun
+            and t.name.lower() not in self.lexicon.words["colours"]
         ]
         fact = Fact(
             tuple(dict.fromkeys(named)),
@@ -224,7 +254,11 @@ class WalkState:
                 )
         elif fact.joins or fact.things:
             self._keep_fact(fact)
-        self.memory.mention(*subjects, *stated.others, *[thing for thing in things if thing.name])
+        linked = [thing for thing in things if thing.name]
+        if self.document.source.spoken:
+            self.memory.mention(*stated.others, *subjects, *linked)
+        else:
+            self.memory.mention(*subjects, *stated.others, *linked)
 
     def _facts_of(self, block: Block, text: str) -> None:
         for low, high in sentence_spans(text):
