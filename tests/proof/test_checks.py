@@ -8,6 +8,7 @@ from random import Random
 from hypothesis import given
 from hypothesis import strategies as st
 
+from lastscrew.device.diagnosis import Check
 from lastscrew.device.model import Function, Measure
 from lastscrew.plan.model import Request
 from lastscrew.plan.planner import plan
@@ -15,6 +16,7 @@ from lastscrew.proof.checks import (
     because_text,
     checks_of_job,
     disturbed_by,
+    final_checks_of_job,
     identities_of,
     open_proofs,
     proof_of,
@@ -212,3 +214,33 @@ def test_a_new_board_wants_its_serial_number_and_the_machines_identity() -> None
     assert open_codes(*told, works, swapped) == [
         ("check_open", "boots"), ("identity", "board"), ("serial", "board"),
     ]  # fmt: skip
+
+
+def test_a_final_check_is_open_until_it_was_made_after_the_last_work() -> None:
+    check = Check("whole", "All of it", "Try all.", final=True)
+    device = replace(RADIO, checks={"whole": check, "other": Check("other", "Other")})
+
+    def codes(*happenings: e.Happening) -> list[str]:
+        state = fold(device, events_of(start(device), *happenings))
+        assert [remark.code for remark in state.remarks] == []
+        return [proof.code for proof in open_proofs(device, state)]
+
+    works = e.FinalCheck(check="whole", outcome="works")
+    assert codes() == ["final_open"]
+    assert codes(works) == []
+    assert codes(works, e.FinalCheck(check="whole", outcome="fails")) == ["final_fails"]
+    assert codes(e.FinalCheck(check="whole", outcome="not_tried")) == ["final_open"]
+    again = [works, e.Opened(joint="cover_screws"), e.Closed(joint="cover_screws")]
+    assert codes(*again) == ["final_open"]
+    assert codes(*again, works) == []
+    waived = e.Waived(person="Lea", reason="no mains", check="whole")
+    assert codes(waived) == []
+    (final,) = final_checks_of_job(device, fold(device, events_of(start(device), *again)))
+    assert (final.check, final.verdict, final.stale) == ("whole", "open", True)
+
+
+def test_only_final_checks_of_the_device_can_be_made_at_the_end() -> None:
+    device = replace(RADIO, checks={"other": Check("other", "Other")})
+    for name in ("other", "nothing"):
+        state = fold(device, events_of(start(device), e.FinalCheck(check=name, outcome="works")))
+        assert [remark.code for remark in state.remarks] == ["unknown_check"]

@@ -16,7 +16,17 @@ from lastscrew.device.model import Device, Function, Joint
 from lastscrew.device.opening import isolating_joints
 from lastscrew.plan.model import Plan
 from lastscrew.plan.wording import joint_name, listed, marked, part_name
-from lastscrew.run.events import CarriedOver, Checked, Event, Exchanged, Opened, PowerOff, Started
+from lastscrew.run.events import (
+    CarriedOver,
+    Checked,
+    Closed,
+    Event,
+    Exchanged,
+    FinalCheck,
+    Opened,
+    PowerOff,
+    Started,
+)
 from lastscrew.run.folding import in_force
 from lastscrew.run.rules import PowerHold, powered_check
 from lastscrew.run.state import JobState, parts_of
@@ -123,13 +133,31 @@ class CheckState:
 
 
 @dataclass(frozen=True, slots=True)
+class FinalState:
+    """How a check stands that the device file wants after every job, whatever was disturbed.
+
+    Attributes:
+        check, name, text: The check, what it is called, what to do.
+        verdict: ``works``, ``fails``, ``open`` (not tried since the last work) or ``waived``.
+        stale: It was tried, and worked on afterwards.
+    """
+
+    check: str
+    name: str
+    text: str
+    verdict: Verdict
+    stale: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class OpenProof:
-    """A reason why a job is not yet proven."""
+    """A reason why a job is not yet proven: a function, a final check, or what a part asks for."""
 
     code: str
     text: str
     function: str | None = None
     part: str | None = None
+    check: str | None = None
 
 
 # --- what is disturbed ----------------------------------------------------------------------------
@@ -347,7 +375,65 @@ def open_proofs(device: Device, state: JobState) -> tuple[OpenProof, ...]:
     """What still has to be proven, carried over or written down; empty when the job is proven."""
     checks = checks_of_job(device, state)
     found = [_open_check(device, c) for c in checks if c.verdict in ("open", "fails")]
-    return (*found, *_open_identities(device, state))
+    finals = [
+        _open_final(final)
+        for final in final_checks_of_job(device, state)
+        if final.verdict in ("open", "fails")
+    ]
+    return (*found, *finals, *_open_identities(device, state))
+
+
+_WORK = (Opened, Closed, Exchanged)
+
+
+def final_checks_of_job(device: Device, state: JobState) -> tuple[FinalState, ...]:
+    """How the checks stand that a device asks for after every job, in the order of the device file.
+
+    Args:
+        device: The whole device.
+        state: How the job stands.
+    """
+    waived = {waiver.check for waiver in state.waivers if waiver.check}
+    last: dict[str, FinalCheck] = {}
+    stale: set[str] = set()
+    for event in in_force(state.log):
+        what = event.what
+        if isinstance(what, _WORK):
+            stale.update(last)
+            last.clear()
+        elif isinstance(what, FinalCheck):
+            last[what.check] = what
+            stale.discard(what.check)
+    return tuple(
+        FinalState(
+            check.id,
+            check.name,
+            check.check,
+            _final_verdict(last.get(check.id), is_waived=check.id in waived),
+            check.id in stale,
+        )
+        for check in device.checks.values()
+        if check.final
+    )
+
+
+def _final_verdict(last: FinalCheck | None, *, is_waived: bool) -> Verdict:
+    if last is not None and last.outcome == "works":
+        return "works"
+    if is_waived:
+        return "waived"
+    return "fails" if last is not None and last.outcome == "fails" else "open"
+
+
+def _open_final(final: FinalState) -> OpenProof:
+    name = marked(final.name)
+    if final.verdict == "fails":
+        return OpenProof("final_fails", say("{check} fails.", check=name), check=final.check)
+    if final.stale:
+        text = say("{check} has not been tried again: it was worked on since.", check=name)
+    else:
+        text = say("{check} has not been tried: it closes every job on this device.", check=name)
+    return OpenProof("final_open", text, check=final.check)
 
 
 def _open_identities(device: Device, state: JobState) -> list[OpenProof]:

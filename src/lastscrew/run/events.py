@@ -259,16 +259,18 @@ class Confirmed(Happening):
 class Waived(Happening):
     """A named person lets something stand as it is, with a reason.
 
-    An open or unbalanced joint, a check, a lost or found piece (``about``: the id of that event), or
+    An open or unbalanced joint, a function that was not tried or fails, a final check, a lost or found piece
+    (``about``: the id of that event), or
     what is unexplained of a kind of piece.
     """
 
     name: ClassVar[str] = "waived"
-    one_of: ClassVar[tuple[str, ...]] = ("joint", "function", "about", "piece")
+    one_of: ClassVar[tuple[str, ...]] = ("joint", "function", "check", "about", "piece")
     person: str = field(metadata=_of(f.LINE, "Who answers for it."))
     reason: str = field(metadata=_of(f.TEXT, "Why it may stand."))
     joint: str | None = field(default=None, metadata=_of(f.NAME, "The joint."))
-    function: str | None = field(default=None, metadata=_of(f.NAME, "The check."))
+    function: str | None = field(default=None, metadata=_of(f.NAME, "The function to be tried."))
+    check: str | None = field(default=None, metadata=_of(f.NAME, "The final check."))
     about: str | None = field(default=None, metadata=_of(f.KEY, "Id of an earlier event."))
     piece: str | None = field(default=None, metadata=_of(PIECE_KEY, "Kind of piece."))
 
@@ -522,6 +524,18 @@ class Checked(Happening):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FinalCheck(Happening):
+    """A check that the device file wants after every job (``final: true``) was made; work after it makes it stale."""
+
+    name: ClassVar[str] = "final_check"
+    check: str = field(metadata=_of(f.NAME, "The check."))
+    outcome: str = field(
+        metadata=_of(f.choice_rule("works", "fails", "not_tried"), "What came out.")
+    )
+    text: str | None = field(default=None, metadata=_of(f.TEXT, "What was seen."))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Measured(Happening):
     """A value was measured."""
 
@@ -570,7 +584,7 @@ HAPPENINGS: Mapping[str, type[Happening]] = {
         Started, TargetAdded, TargetDropped, Opened, Closed, Laid, Turned, ActDone, Confirmed, Waived,
         Renewed, Scrapped, Lost, Searched, Found, Missing, CountCorrected, OtherKind, Recounted,
         Stripped, Broken, Unreachable, Exchanged, CarriedOver, PartJudged, PartLine, PowerOn, PowerOff,
-        Checked, Measured, Noted, Photo, Paused, Resumed, HandedOver, Parked, TakenBack, Finished,
+        Checked, FinalCheck, Measured, Noted, Photo, Paused, Resumed, HandedOver, Parked, TakenBack, Finished,
     )
 }  # fmt: skip
 """Every happening by its name in JSON."""

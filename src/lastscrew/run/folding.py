@@ -447,6 +447,13 @@ class _Job:
             return
         self.values["checks"] = {**self.values["checks"], (what.function, what.phase): what}
 
+    def final_check(self, what: e.FinalCheck) -> None:
+        check = self.whole.checks.get(what.check)
+        if check is None or not check.final:
+            self.remark(
+                "unknown_check", say("the device has no final check {check}", check=what.check)
+            )
+
     # --- what the device knows ------------------------------------------------------------------
 
     def _know_joint(self, joint_id: str | None) -> bool:
@@ -508,5 +515,6 @@ _HANDLERS: dict[type[e.Happening], Callable[[_Job, Any], None]] = {
     e.PowerOn: _Job.power_on,
     e.PowerOff: _Job.power_off,
     e.Checked: _Job.checked,
+    e.FinalCheck: _Job.final_check,
 }
 """Happenings that change the state; the others speak to the ledger, or to people."""

@@ -82,6 +82,7 @@ EXAMPLES: dict[str, dict[str, object]] = {
     "part_line": {"line": "l1", "state": "ordered", "part": "fan", "order_code": "E-9"},
     "power_on": {}, "power_off": {},
     "checked": {"function": "boots", "outcome": "fails", "phase": "before", "value": 3.5, "unit": "V"},
+    "final_check": {"check": "works", "outcome": "works", "text": "all of it"},
     "measured": {"quantity": "voltage", "value": 3.3, "unit": "V"}, "noted": {"text": "dusty", "part": "fan"},
     "photo": {"sha256": "ab" * 32}, "paused": {}, "resumed": {}, "handed_over": {"to": "Bo"},
     "parked": {"place": "shelf 2", "waiting_for": "fan"},

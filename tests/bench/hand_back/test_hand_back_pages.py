@@ -72,6 +72,34 @@ def test_nothing_open_leaves_and_each_thing_in_the_way_is_named(bench: Bench) ->
     assert not StoredEvent.objects.filter(name__in=("handed_back", "finished")).exists()
 
 
+def test_a_job_is_not_closed_while_the_check_that_closes_every_job_is_open_or_fails(
+    bench: Bench,
+) -> None:
+    whole_job()
+    opened = event("o", e.Opened(joint="foot_bond"))
+    closed = event("c", e.Closed(joint="foot_bond"))
+    add_run_events("r1", [opened, closed], by="Ada")
+    assert Unit.objects.get(pk="u1").stage == "to_prove"
+    answer = post(bench)
+    assert answer.status_code == 422
+    assert "has not been tried again: it was worked on since" in answer.content.decode()
+    fails = event("f", e.FinalCheck(check="works", outcome="fails"))
+    add_run_events("r1", [fails], by="Ada")
+    answer = post(bench)
+    assert answer.status_code == 422
+    assert "<b>Everything works</b> fails" in answer.content.decode()
+    add_run_events("r1", [event("g", e.FinalCheck(check="works", outcome="works"))], by="Ada")
+    assert Unit.objects.get(pk="u1").stage == "proven"
+    assert post(bench).status_code == 302
+
+
+def test_a_machine_that_fails_its_final_check_may_go_back_unrepaired(bench: Bench) -> None:
+    whole_job()
+    add_run_events("r1", [event("f", e.FinalCheck(check="works", outcome="fails"))], by="Ada")
+    assert post(bench).status_code == 422
+    assert post(bench, outcome="returned_unrepaired").status_code == 302
+
+
 def test_two_histories_must_be_decided_first(bench: Bench) -> None:
     whole_job()
     late = e.Event(id="z1", what=e.Opened(joint="cover_screws"), client="c2", sequence=0, base=1)

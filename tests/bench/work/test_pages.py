@@ -295,7 +295,24 @@ def test_standing_checks_are_asked_for_again_after_more_work(job: Client) -> Non
     article = shown(job, "prove").split('id="standing-works"')[1][:80]
     assert "✓" in article
     add_run_events("r1", [Event(id=new_key(), what=e.Opened(joint="foot_bond"))], by="Ada")
-    assert "✓" not in shown(job, "prove").split('id="standing-works"')[1][:80]
+    page = shown(job, "prove")
+    assert "✓" not in page.split('id="standing-works"')[1][:80]
+    assert "Now: worked on again since it was tried" in page
+
+
+def test_a_final_check_is_let_stand_by_a_lead_with_a_name_and_a_reason(
+    job: Client, bench: Bench
+) -> None:
+    done()
+    stand = {"do": "waive", "field": "check", "value": "works", "person": "Bo"}
+    job.post("/runs/r1/prove/", {**stand, "reason": "no mains here"})
+    bench.client("lead").post("/runs/r1/prove/", {**stand, "reason": ""})
+    assert load_job("r1").state.waivers == ()
+    bench.client("lead").post("/runs/r1/prove/", {**stand, "reason": "no mains here"})
+    assert [each.check for each in load_job("r1").state.waivers] == ["works"]
+    page = shown(job, "prove")
+    assert page.count("Now: let stand") == 1
+    assert "Everything works" in bench.client("guest").get("/units/u1/record/").content.decode()
 
 
 # --- parking --------------------------------------------------------------------------------------------

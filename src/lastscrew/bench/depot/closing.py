@@ -203,13 +203,20 @@ def _from_proof(facts: Facts, device: Device, state: JobState) -> list[Obstacle]
         _of_proof(proof)
         for proof in open_proofs(device, state)
         if facts.outcome != "returned_unrepaired"
-        or proof.code != "check_fails"
-        or proof.function not in failed_before
+        or not (
+            # A machine that is given back unrepaired need not pass; it must have been tried.
+            proof.code == "final_fails"
+            or (proof.code == "check_fails" and proof.function in failed_before)
+        )
     ]
 
 
 def _of_proof(proof: OpenProof) -> Obstacle:
-    waiver = ("function", proof.function) if proof.function else ("", "")
+    waiver = ("", "")
+    if proof.function:
+        waiver = ("function", proof.function)
+    elif proof.check:
+        waiver = ("check", proof.check)
     return Obstacle(proof.code, proof.text, "prove", waiver)
 
 

@@ -127,15 +127,18 @@ class _Names:
         found = self.device.symptoms.get(key) if self.device else None
         return found.name if found else key.replace("_", " ")
 
+    def check(self, key: str | None) -> str:
+        found = self.device.checks.get(key) if self.device and key else None
+        return found.name if found else (key or "").replace("_", " ")
+
     def fault_work(self, key: str) -> str:
-        found = self.device.checks.get(key) if self.device else None
-        return found.name if found else key.replace("_", " ")
+        return self.check(key)
 
     def about(self, what: Any) -> str:  # noqa: ANN401 - happenings that name a joint, a part, a piece
         """The joint, part, function or piece that a happening names."""
         for field, name in (
             ("joint", self.joint), ("part", self.part), ("act", self.act), ("function", self.function),
-            ("piece", self.kind),
+            ("check", self.check), ("piece", self.kind),
         ):  # fmt: skip
             key = getattr(what, field, None)
             if key:
@@ -311,6 +314,7 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     r.Lost: _lost,
     r.Found: _found,
     r.Checked: _checked,
+    r.FinalCheck: lambda w, n: _joined(f"{n.check(w.check)}: {CHECK_WORDS[w.outcome]}", w.text),
     r.Parked: _parked,
     r.Waived: _waived,
     r.Unreachable: _unreachable,

@@ -5,8 +5,10 @@ Pure: a device, how the job stands and its events in; lines to be shown out. Pag
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+
+from django.utils.translation import gettext as _
 
 from lastscrew.bench.depot.event_words import say
 from lastscrew.bench.depot.running import moment_of
@@ -14,7 +16,7 @@ from lastscrew.device.model import Device, Function
 from lastscrew.fasteners.ledger import KindAccount, ledger_of
 from lastscrew.fasteners.pieces import kind_text
 from lastscrew.plan.wording import joint_name, piece_name
-from lastscrew.proof.checks import because_text, checks_of_job
+from lastscrew.proof.checks import because_text, checks_of_job, final_checks_of_job
 from lastscrew.run import events as r
 from lastscrew.run.events import Event
 from lastscrew.run.folding import in_force
@@ -268,7 +270,7 @@ def _supplies(device: Device, events: Iterable[Event]) -> tuple[Renewal, ...]:
 
 
 def _proven(
-    device: Device, state: JobState, events: Iterable[Event], before: Mapping[str, str]
+    device: Device, state: JobState, events: Sequence[Event], before: Mapping[str, str]
 ) -> tuple[Proven, ...]:
     tried = {
         event.what.function: event
@@ -291,7 +293,17 @@ def _proven(
                 moment_of(event) if event else 0,
             )
         )
-    return tuple(found)
+    return (*found, *_final(device, state, events))
+
+
+def _final(device: Device, state: JobState, events: Iterable[Event]) -> Iterator[Proven]:
+    """The checks that close every job on the device."""
+    tried = {event.what.check: event for event in events if isinstance(event.what, r.FinalCheck)}
+    for check in final_checks_of_job(device, state):
+        event = tried.get(check.check) if check.verdict != "open" else None
+        by, at_ms = (event.by or "", moment_of(event)) if event else ("", 0)
+        why = _("after every job on this device")
+        yield Proven(check.name, "", check.verdict, why=why, by=by, at_ms=at_ms)
 
 
 def _value(value: float | None, function: Function | None) -> str:
@@ -318,6 +330,9 @@ def _waiver(device: Device, waived: r.Waived) -> Waiver:
     elif waived.function is not None:
         function = device.functions.get(waived.function)
         what = function.name if function else waived.function
+    elif waived.check is not None:
+        check = device.checks.get(waived.check)
+        what = check.name if check else waived.check
     else:
         what = waived.piece or waived.about or ""
     return Waiver(what, waived.person, waived.reason)

@@ -23,16 +23,24 @@ from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.jobs import Job
 from lastscrew.bench.work.second_look import workers
-from lastscrew.bench.work.standing import OUTCOMES, note_of, standing_checks
 from lastscrew.device.fitting import fit
 from lastscrew.device.model import Function
 from lastscrew.fasteners.ledger import Hindrance, Ledger, hindrances, ledger_of
 from lastscrew.plan.wording import joint_name, listed, part_name
 from lastscrew.problems import InputError
-from lastscrew.proof.checks import CheckState, because_text, checks_of_job, identities_of
+from lastscrew.proof.checks import (
+    CheckState,
+    because_text,
+    checks_of_job,
+    final_checks_of_job,
+    identities_of,
+)
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import parts_of
+
+OUTCOMES = ("works", "fails", "not_tried")
+SHOWN_BELOW = ("check_open", "check_fails", "final_open", "final_fails")
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,22 +98,21 @@ def _context(request: HttpRequest, job: Job) -> dict[str, object]:
         is_parked=job.run.is_parked,
     )
     rows = check_rows(job)
+    finals = final_checks_of_job(device, state)
     settled = settle(facts, device, state)
     return {
         "job": job,
         "run": job.run,
         "unit": job.run.unit,
         "rows": rows,
-        "fails": [row for row in rows if row.verdict == "fails"],
-        "standing": standing_checks(device, state.log),
+        "fails": [each for each in (*rows, *finals) if each.verdict == "fails"],
+        "standing": finals,
         "books": [_book(ledger, each) for each in hindrances(device, state, ledger)],
         "identities": _identities(job),
         "settled": settled,
         # Checks stand below, each with its buttons: here it is enough to say how many are open.
-        "besides": [
-            bar for bar in settled.obstacles if bar.code not in ("check_open", "check_fails")
-        ],
-        "untried": sum(row.verdict == "open" for row in rows),
+        "besides": [bar for bar in settled.obstacles if bar.code not in SHOWN_BELOW],
+        "untried": sum(each.verdict == "open" for each in (*rows, *finals)),
         "lacks_look": facts.second_look,
         "looks": looks_of(job.run.pk, job.run.unit_id),
         "workers": listed(workers(state.log)),
@@ -237,7 +244,7 @@ def _check(request: HttpRequest, job: Job) -> None:
     key = request.POST.get("function", "")
     function = job.device.functions.get(key)
     outcome = request.POST.get("outcome", "")
-    if function is None or outcome not in ("works", "fails", "not_tried"):
+    if function is None or outcome not in OUTCOMES:
         messages.error(request, _("Choose what came out."))
         return
     try:
@@ -261,11 +268,14 @@ def _check(request: HttpRequest, job: Job) -> None:
 
 
 def _standing(request: HttpRequest, job: Job) -> None:
-    """What a standing check showed."""
-    check, outcome = request.POST.get("check", ""), request.POST.get("outcome", "")
-    known = {each.check for each in standing_checks(job.device, ())}
-    if check in known and outcome in OUTCOMES:
-        enter(request, job.run.pk, [note_of(job.device, check, outcome)])
+    """What a check showed that closes every job on the device."""
+    key, outcome = request.POST.get("check", ""), request.POST.get("outcome", "")
+    check = job.device.checks.get(key)
+    if check is None or not check.final or outcome not in OUTCOMES:
+        messages.error(request, _("Choose what came out."))
+        return
+    said = e.FinalCheck(check=key, outcome=outcome, text=text(request, "text", 400) or None)
+    enter(request, job.run.pk, [said])
 
 
 def _carry(request: HttpRequest, job: Job) -> None:
@@ -316,7 +326,7 @@ def _waive(request: HttpRequest, job: Job) -> None:
         return
     field, value = request.POST.get("field", ""), request.POST.get("value", "")
     person, reason = line(request, "person"), text(request, "reason")
-    if field not in ("joint", "function", "about", "piece") or not value:
+    if field not in ("joint", "function", "check", "about", "piece") or not value:
         return
     if not person or not reason:
         messages.error(request, _("A waiver needs a name and a reason."))
@@ -326,6 +336,7 @@ def _waive(request: HttpRequest, job: Job) -> None:
         reason=reason,
         joint=value if field == "joint" else None,
         function=value if field == "function" else None,
+        check=value if field == "check" else None,
         about=value if field == "about" else None,
         piece=value if field == "piece" else None,
     )

@@ -18,11 +18,11 @@ from lastscrew.faults.evidence import DONE, Evidence
 from lastscrew.faults.words import symptoms_meant
 from lastscrew.faults.works import Work, function_limits, mend_works
 from lastscrew.problems import Problem
-from lastscrew.run.events import Checked, Event, Exchanged, TakenBack
+from lastscrew.run.events import Checked, Event, Exchanged, FinalCheck, TakenBack
 from lastscrew.run.state import parts_of
 
 DEPOT_NAMES: Final = ("symptoms_confirmed", "fault_tried", "fault_taken_back")
-RUN_NAMES: Final = ("exchanged", "checked", "taken_back")
+RUN_NAMES: Final = ("exchanged", "checked", "final_check", "taken_back")
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,23 @@ def _tried(device: Device, event: Event, mends: Sequence[Work]) -> tuple[Tried, 
         named = _check_of(device, what.function, what.outcome, value)
         if named is not None:
             return (Tried(event.id, *named, what.text or "", by, at_ms, from_job=True),)
+    if isinstance(what, FinalCheck):
+        return _final(device, event, what)
     return ()
+
+
+def _final(device: Device, event: Event, what: FinalCheck) -> tuple[Tried, ...]:
+    """The device's own check, made at the end of a job."""
+    check = device.checks.get(what.check)
+    if check is None or what.outcome == "not_tried":
+        return ()
+    if what.outcome != "works" and len(check.outcomes) != 2:
+        return ()  # nobody said which of the bad ones it was
+    outcome = check.outcomes[0 if what.outcome == "works" else 1]
+    told = Tried(
+        event.id, check.id, outcome, what.text or "", event.by or "", event.at_ms, from_job=True
+    )
+    return (told,)
 
 
 def _check_of(
