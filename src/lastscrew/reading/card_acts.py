@@ -23,6 +23,8 @@ LINKS = ("cable", "connector", "antenna")
 PIECES = ("part", "cover", "board", "card", "drawer", "unknown", "antenna")
 IN = table_group("card_in")
 OUT = table_group("card_out")
+_LABELLED = re.compile(r"^(?:CN|CON|J|P|X|JP|SK|PL|TB|XP|XS)-?\d{1,3} \w+$")
+_ONWARD = frozenset(["forward", "forwards", "back", "backwards", "rearward", "rearwards"])
 _NOUNS_TOO = frozenset(
     ["lock", "latch", "clip", "cap", "catch", "plug", "snap", "bolt", "lever", "hook", "tie"]
 )
@@ -54,12 +56,14 @@ class CardActs:
     pending: str = ""
     pending_count: str = ""
     place: str = ""
+    listing: bool = False
+    """True behind "All leads off:", where the connectors that follow are what was meant."""
     said: list[str | Screws] = field(default_factory=list)
 
     def with_count(self, thing: str) -> tuple[str, str]:
         """As in "feet x4", "three coax": the thing and how many, ``""`` where it does not say."""
         counted = _COUNTED.match(thing) or _COUNT_BEHIND.match(thing)
-        if counted is None:
+        if counted is None or DESIGNATOR.match(thing):
             return thing, ""
         groups = counted.groupdict()
         value = next((groups[k] for k in ("count", "word", "off", "paren") if groups.get(k)), "")
@@ -68,10 +72,11 @@ class CardActs:
 
     def gone_already(self, state: str) -> bool:
         """As in "slide cover rearwards, off": the last order says it already."""
-        moved = ("Slide", "Lift", "Pull", "Remove the", "Swing")
+        moved = ("Slide", "Lift", "Pull", "Remove the", "Swing", "Ease", "Draw", "Withdraw", "Tilt")
         return (
             not self.pending
-            and state in ("off", "out", "free", "clear", "away", "lift", "lift off", "lift out")
+            and state
+            in ("off", "out", "free", "clear", "away", "lift", "lift off", "lift out", "withdraw")
             and any(isinstance(row, str) and row.startswith(moved) for row in self.said[-1:])
             and not (
                 state.startswith("lift")
@@ -140,6 +145,15 @@ class CardActs:
             verb = FOR_LINKS.get(verb, verb)
         if category == "fastener":
             verb = {"Refit": "Tighten", "Insert": "Tighten", "Fit": "Tighten"}.get(verb, verb)
+        if category == "lock" and verb in (
+            "Lower",
+            "Slide",
+            "Lift up",
+            "Push",
+            "Pull out",
+            "Refit",
+        ):
+            verb = "Close" if self.refit else "Release"
         if category in ("lock", "clip"):
             verb = (
                 "Close"
@@ -176,7 +190,7 @@ class CardActs:
                 state
                 in ("in", "on", "closed", "shut", "tight", "back in", "back on", "locked", "home")
                 or (state in ("up", "down") and self.closing() and (state != "up"))
-                or (state in ("back", "down") and self.refit)
+                or (state in ("back", "down", "up") and self.refit)
             )
             verb = "Close" if closes else "Release"
         elif state in ("up", "down", "back", "aside"):
@@ -193,8 +207,8 @@ class CardActs:
             verb = FOR_LINKS.get(verb, verb)
         if category == "fastener" and verb in ("Insert", "Refit", "Fit"):
             verb = "Tighten"
-        if category == "tie" and verb in ("Remove", "Peel off"):
-            verb = "Remove"
+        if category == "tie" and verb == "Tighten":
+            verb = "Close"
         return f"{verb} {self.counted(self.with_owner(thing), count)}{rest}."
 
     def with_owner(self, thing: str) -> str:
@@ -227,7 +241,8 @@ class CardActs:
         thing = self.pending or self.subject or self.topic
         count = self.pending_count if self.pending else self.count if thing == self.subject else ""
         placed = all(
-            word.lower().strip(",.") in PLACES or word[:1].isdigit() for word in words[end:]
+            word.lower().strip(",.") in PLACES or word.lstrip("~")[:1].isdigit()
+            for word in words[end:]
         )
         hanging = (
             not following
@@ -245,6 +260,11 @@ class CardActs:
             if self.is_link(thing):
                 verb = FOR_LINKS.get(verb, verb)
             tail = "" if placed else " ".join(words[end:])
+            if self.is_link(thing):
+                tail = re.sub(r"^(?:at|on)\s+(?!the\b)", "from the ", tail)
+            onward = {word.lower().strip(",.") for word in words[1:]} & _ONWARD
+            if verb.startswith("Pull") and placed and onward and not self.is_link(thing):
+                verb = "Slide"
             if self.pending:
                 self.subject = self.subject or self.pending
             return f"{verb} {self.counted(thing, count)} {tail}".strip() + "."
@@ -293,14 +313,19 @@ class CardActs:
         return not noun or (len(row) > 2 and row[1] in ("the", "all", "both", "out", "off"))
 
     def is_link(self, thing: str) -> bool:
-        """True for cables and connectors, also by their labels alone ("P1, P2")."""
+        """True for cables and connectors, also by their labels alone ("P1, P2") or first ("X1 power")."""
         bare = re.split(r"\s+(?:to|from|at|on)\s+", re.sub(r"\([^)]*\)", "", thing).strip())[0]
-        return bool(bare) and (self.category(bare) in LINKS or bool(DESIGNATOR.match(bare)))
+        if not bare:
+            return False
+        category = self.category(bare)
+        labelled = _LABELLED.match(bare) is not None and category in ("unknown", "power")
+        return labelled or category in LINKS or bool(DESIGNATOR.match(bare))
 
     def category(self, thing: str) -> str:
         """Category of the thing that a few words name, labels and what follows "to" or "at" aside."""
         bare = re.split(r"\s+(?:to|from|at|on|with|w/)\s+", thing)[0]
         bare = re.sub(r"\([^)]*\)|\b[A-Za-z]{1,4}\d{1,3}\b,?", "", bare).strip(" ,") or thing
+        bare = re.sub(r"(?<=\w)\s+[A-Z](?:\s*(?:\+|&|and|,)\s*[A-Z])*$", "", bare)
         return self.lexicon.category(tuple(bare.lower().split()))
 
     def name(self, thing: str) -> str:

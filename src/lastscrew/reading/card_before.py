@@ -35,6 +35,7 @@ _AND = re.compile(
     r"\s*[,;]\s*|[.!]\s+(?=[A-Z])|\s+(?:and|&|\+|plus|then)\s+(?!tagged\b|locked\b|off\b|open\b)|\s*\+\s*",
     re.IGNORECASE,
 )
+_STAYS = re.compile(r"\b(?:not (?:nec\w*|needed|req\w*)|can stay|may stay|stays?)\b", re.IGNORECASE)
 _NONE = frozenset(["nil", "none", "n/a", "-", "nothing", "no"])
 
 
@@ -100,7 +101,7 @@ def _asked(rest: str, lexicon: Lexicon, names: dict[str, str], *, said: str) -> 
     parts, states = [], []
     for piece in _AND.split(rest):
         text = (piece or "").strip(" .!")
-        if not text or text.lower() in _NONE:
+        if not text or text.lower() in _NONE or _STAYS.search(text):
             continue
         if _TOOL_WORDS.search(text) and not _AS_STATE.match(text):
             return ""
@@ -111,6 +112,8 @@ def _asked(rest: str, lexicon: Lexicon, names: dict[str, str], *, said: str) -> 
         if stated and not plain:
             more = f" and {stated['more']}" if stated["more"] else ""
             states.append(f"the {stated['thing']} is {stated['state'].lower()}{more}")
+        elif is_power(text) and not _ordered(text, lexicon) and len(text.split()) <= 3:
+            states.append(f"the {text} is off")
         elif (
             is_power(text)
             or re.match(r"(?i)\d|wait|wrist|esd|strap", text)
@@ -173,6 +176,13 @@ def _power_line(bare: str, lexicon: Lexicon) -> str:
         flags=re.IGNORECASE,
     )
     pieces = [piece.strip() for piece in SPLIT.split(bare) if piece and piece.strip()]
+    strap = re.match(
+        r"^(?P<thing>(?:esd|wrist|antistatic|anti-static|ground\w*) strap) on$",
+        bare.strip(" ."),
+        re.IGNORECASE,
+    )
+    if strap is not None:
+        return f"Make sure that the {strap['thing']} is on."
     first = _AS_STATE.match(pieces[0]) if pieces else None
     if first is None or not is_power(first["thing"]) or len(pieces) > 5:
         return ""

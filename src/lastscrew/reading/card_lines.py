@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from lastscrew.reading.card_acts import FOR_LINKS, IN, OUT, PARTICLES, CardActs
+from lastscrew.reading.card_acts import FOR_LINKS, IN, OUT, PARTICLES, PIECES, CardActs
 from lastscrew.reading.card_screws import Screws, parse_screws
 from lastscrew.reading.card_words import (
     DESIGNATOR,
@@ -18,6 +18,7 @@ from lastscrew.reading.card_words import (
     HAS_NOUN,
     IS_NOUN,
     METRIC,
+    NOUN,
     ORDERS,
     PLACES,
     SIZES,
@@ -32,7 +33,7 @@ _STATES = (
 )
 _STATE = re.compile(
     rf"^(?:the )?(?P<thing>[\w/&+' -]+?(?: \([^)]*\))?)(?:\s*[x×]\s?(?P<count>\d{{1,2}}))?,?\s+(?P<state>{_STATES})"
-    r"(?:\s*[x×]\s?(?P<behind>\d{1,2}))?(?P<rest>\s+(?:of|from|into|until|on|onto|to|with|w/|through|thru|at|by|over|against|under|behind)\b.*|\s*\([^)]*\))?$",
+    r"(?:\s*[x×]\s?(?P<behind>\d{1,2}))?(?P<rest>\s+(?:of|from|into|until|till|on|onto|to|with|w/|through|thru|at|by|over|against|under|behind)\b.*|\s*\([^)]*\))?$",
     re.IGNORECASE,
 )  # fmt: skip
 _SIDED = re.compile(
@@ -61,6 +62,14 @@ _MOVES = re.compile(
 _REDIRECT = frozenset(
     ["out", "off", "remove", "undo", "undo fully", "unscrew", "loosen", "loosen and remove", "refit", "tighten", "tight", "in", "on", "fit", "back off", "slacken", "undone", "loose", "back"]  # noqa: E501
 )  # fmt: skip
+_SENTENCES = re.compile(r"(?<=[a-z\d)])[.!]\s+(?=[A-Z][\w /-]{1,24}(?::|\s[-–—=])\s)")
+"""Ends of sentences behind which another subject stands."""
+_SCREWS_FIRST = re.compile(
+    rf"^(?P<noun>{NOUN})\s+(?:under|at|in|on|behind|below|inside|along|round)\b.*$", re.IGNORECASE
+)
+_HELD_PAIR = re.compile(
+    r"^(?P<held>[A-Za-z][\w-]*(?: [\w-]+)?)\s*(?:/|\s(?:to|onto|into)\s)\s*(?P<host>[A-Za-z][\w-]*(?: [\w-]+)?)$"
+)
 _RING = re.compile(
     r"(?:unscrew|undo|turn|twist|loosen|slacken) (?:the )?(?:ring|collar|sleeve|nut|bayonet)$"
 )
@@ -78,18 +87,25 @@ class CardLine(CardActs):
             bare,
         )
         bare = re.sub(r"(?<=[a-z]) \+(?=\s\d)", ",", bare)
-        bare = re.sub(r"^((?:\d{1,2}\s?[x×]?|[x×]\s?\d+)\b[^:;]*):\s.*$", r"\1", bare)
-        rest = self._subject(bare)
-        pieces = self._pieces(rest)
-        for index, piece in enumerate(pieces):
-            self._piece(piece, last=index + 1 == len(pieces))
-        self.flush(at_end=True)
+        bare = re.sub(r"^((?:\d{1,2}\s?[x×]?|[x×]\s?\d+)\b[^:;]*):\s(?=\d).*$", r"\1", bare)
+        bare = re.sub(r"^((?:\d{1,2}\s?[x×]?|[x×]\s?\d+)\b[^:;]*):\s", r"\1, ", bare)
+        for sentence in _SENTENCES.split(bare):
+            pieces = self._pieces(self._subject(sentence.strip()))
+            for index, piece in enumerate(pieces):
+                self._piece(piece, last=index + 1 == len(pieces))
+            self.flush(at_end=True)
         return " ".join(row.order() if isinstance(row, Screws) else row for row in self.said)
 
     def _subject(self, bare: str) -> str:
         found = _SUBJECT.match(bare)
         if found is None:
             return bare
+        if "," in found["thing"] and not DESIGNATOR.match(found["thing"].strip()):
+            name, _, more = found["thing"].partition(",")
+            if self.is_order(name) or _STATE.match(name) or parse_screws(name, refit=self.refit):
+                return bare
+            self.subject, self.count = self.with_count(name.strip())
+            return f"{more.strip()}, {found['rest']}"
         thing = re.sub(r"^(?:each|every|ea\.?)\s+", "", found["thing"].strip(), flags=re.IGNORECASE)
         if _REFIT.match(thing) and len(thing.split()) <= 2:
             self.refit = True
@@ -99,8 +115,17 @@ class CardLine(CardActs):
             return found["rest"]
         if re.match(r"^(?:each|both|either) (?:side|end)\b", found["thing"], re.IGNORECASE):
             return found["rest"]
-        if self.is_order(thing) or _STATE.match(thing) or parse_screws(thing, refit=self.refit):
+        if _SCREWS_FIRST.match(thing) and re.match(r"\d", found["rest"]):
+            return found["rest"]
+        stated = _STATE.match(thing)
+        if stated is not None and ":" in bare[len(thing) : len(thing) + 3]:
+            self.say(self.stated(stated))
+            self.listing = self.is_link(stated["thing"])
+            return found["rest"]
+        if self.is_order(thing) or stated or parse_screws(thing, refit=self.refit):
             return bare if "=" not in bare else bare.replace("=", ",")
+        if re.match(r"^(?:except|exception|but)\.?$", thing, re.IGNORECASE):
+            return found["rest"]
         if IS_NOUN.match(thing):
             return f"{thing}, {found['rest']}"
         self.subject, self.count = thing, found["count"] or ""
@@ -124,6 +149,15 @@ class CardLine(CardActs):
         """As in "bar + 2x T20", "lid off then pull fan": two pieces without a comma."""
         if not piece:
             return []
+        ends = [end.strip() for end in re.split(r"\s*(?:->|→)\s*", piece)]
+        if len(ends) > 1 and not any(
+            self.is_order(end) or _STATE.match(end) for end in ends[1:] if end
+        ):
+            if all(DESIGNATOR.match(end) for end in ends):
+                return [" and ".join(ends) + (" on" if self.refit else " off")]
+            if len(ends) == 2 and self.is_link(ends[0]):
+                way = "into" if self.refit or self.closing() else "off"
+                return [f"{ends[0]} {way} {ends[1]}"]
         halves = re.split(
             r"\s+(?:\+|&|and|then|with|w/)\s+(?=\d{1,2}\s?(?:[x×]|[a-z-]*\s?(?:scr|bolt|nut|clip|screws?)\b)|[x×]\d)|\s+then\s+|\s*->\s*",
             piece,
@@ -213,6 +247,15 @@ class CardLine(CardActs):
         )
         if hosted and isinstance(said, Screws):
             self.say(replace(said, count=hosted[1], host=hosted["host"]))
+            return True
+        pair = _HELD_PAIR.match(piece)
+        if (
+            pair
+            and isinstance(said, Screws)
+            and self.category(pair["held"]) in PIECES
+            and self.category(pair["host"]) in PIECES
+        ):
+            self.said[-1] = replace(said, owner=pair["held"], host=pair["host"])
             return True
         screws = parse_screws(piece, refit=self.closing())
         if screws is None:
@@ -379,6 +422,8 @@ class CardLine(CardActs):
         words = piece.split()
         for k in range(1, min(5, len(words))):
             low = words[k].lower().strip(",.")
+            if low in ("has", "have", "is", "are"):
+                return False
             if low not in ORDERS or not self.lexicon.verb_of(low, "base"):
                 continue
             thing = " ".join(words[:k])
@@ -442,6 +487,12 @@ class CardLine(CardActs):
                 self.place, bare = where["place"], bare[: where.start()]
         thing, count = self.with_count(bare)
         category = self.category(thing)
+        if self.listing and self.is_link(thing):
+            return
+        if category in ("place", "text", "tool", "body") and (
+            self.said or self.subject or self.pending
+        ):
+            return
         known = category != "unknown" or count or DESIGNATOR.match(thing)
         plain = re.match(r"^[\w/&+,' -]+$", thing) is not None
         if not known or not plain or _HAS.match(piece):

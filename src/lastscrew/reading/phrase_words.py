@@ -277,7 +277,10 @@ class PhraseWords:
             return True
         if draft.lows and len(low) == 1 and low in "bcdefgh" and not self._more_words(i + 1):
             return True
-        if draft.lows and (low in _PLAIN_VERBS or low == "clean"):
+        named = draft.lows and not (
+            all(word in _ONE_ADJECTIVES for word in draft.lows) and self.lexicon.is_noun(low)
+        )
+        if named and (low in _PLAIN_VERBS or low == "clean"):
             return True
         if (
             low.endswith("ing")

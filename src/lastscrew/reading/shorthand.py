@@ -30,8 +30,15 @@ _HALF = re.compile(
 """A line that only says which half follows: "OUT", "In:", "BACK IN"."""
 _WAY_IN = ("in", "on", "bu", "re", "fi", "cl", "ba", "pu", "as", "way in", "inst")
 _TELEGRAPHIC_SHARE = 0.3
+_BARE_SHARE = 0.8
+_BARE_WORDS = 10
+_ARTICLE = re.compile(r"\b(?:the|a|an|you|your|we|is|are)\b", re.IGNORECASE)
 _UNTOUCHED = re.compile(
     r"(?:note|warning|caution|danger|notice|tools?|kit|after|do not|never|see)\b", re.IGNORECASE
+)
+_BACKWARDS = re.compile(
+    r"(?:refit\w*|re-?assembly|re-?assy|install\w*|assembly|in|back|build)\s*[:=–-]?\s*(?:is )?(?:in )?(?:the )?(?:revers|as (?:above )?(?:revers|backwards)|as above,? (?:in )?(?:revers|backward)|backwards|opposite)[^.;,]*(?:[.;,]|$)\s*(?:(?:except|but)(?: that)?[.:]*\s*)?",  # noqa: E501
+    re.IGNORECASE,
 )
 _LETTERED = re.compile(
     r"^\s*(?:(?:step|sect(?:ion)?|part|job|card|task)\.?\s+)?(?P<key>[A-Z]|\d{1,2})(?:[.):]|\s[-–—]|(?=\s\s))\s*(?P<name>\S.*)$",
@@ -161,7 +168,10 @@ def _title(line: Line, text: str) -> Line:
 
 
 def _is_telegraphic(source: Source, lexicon: Lexicon) -> bool:
-    """Where three in ten lines are abbreviated or end in a bare "out", "off", "x4" without an article."""
+    """Where three in ten lines are abbreviated or end in a bare "out", "off", "x4" without an article.
+
+    Fewer are enough where hardly a line of the text is long or has an article: its orders are bare too.
+    """
     rows = [
         line.text
         for line in source.lines
@@ -170,12 +180,15 @@ def _is_telegraphic(source: Source, lexicon: Lexicon) -> bool:
     if len(rows) < 4:
         return False
     terse = sum(_is_terse(row, lexicon) for row in rows)
-    return terse >= _TELEGRAPHIC_SHARE * len(rows) and terse >= 4
+    bare = sum(len(row.split()) <= _BARE_WORDS and not _ARTICLE.search(row) for row in rows)
+    return terse >= 4 and (
+        terse >= _TELEGRAPHIC_SHARE * len(rows) or bare >= _BARE_SHARE * len(rows)
+    )
 
 
 def _is_terse(row: str, lexicon: Lexicon) -> bool:
     bare = _bare(row)
-    if re.search(r"\b(?:the|a|an|you|your|we|is|are)\b", bare, re.IGNORECASE):
+    if _ARTICLE.search(bare):
         return False
     if _long_words(bare) != bare:
         return True
@@ -196,8 +209,21 @@ def _bare(text: str) -> str:
 def _long_words(text: str) -> str:
     """Abbreviations of the lexicon written out, their full stops dropped."""
     for short, full in _shorthands():
-        text = short.sub(lambda match, full=full: _cased(match.group(), full), text)  # type: ignore[misc]
+        text = short.sub(lambda match, full=full: _written(match, full), text)  # type: ignore[misc]
     return text
+
+
+def _written(match: re.Match[str], full: str) -> str:
+    """The full word; a full stop that ends a sentence ("Off first: front cvr. Paper out.") stays."""
+    word = match.group()
+    behind = match.string[match.end() :]
+    stops = (
+        word.endswith(".")
+        and word.lower().rstrip(".") in table_group("shorthands")
+        and match.start() > 0
+        and re.match(r"\s+(?![A-Z]{1,4}-?\d)[A-Z]|\s*$", behind)
+    )
+    return _cased(word, full) + ("." if stops else "")
 
 
 def _cased(short: str, full: str) -> str:
@@ -269,15 +295,16 @@ def _line(
     needed = before_line(bare, lexicon, names)
     if needed:
         return needed
+    if len(re.findall(r"\s=\s", bare)) > 1:
+        return f"Note: {bare}"
     if _UNTOUCHED.match(bare) or not re.match(r"[A-Za-z\d]", bare):
         return text
     bare = re.sub(r"^(?:access|fixings?)\s*:\s*", "", bare, flags=re.IGNORECASE)
-    if re.match(
-        r"(?:refit\w*|re-?assembly|re-?assy|install\w*|assembly|in|back)\s*[:=–-]\s*(?:in )?(?:revers|as (?:above )?(?:revers|backwards)|as above,? (?:in )?(?:revers|backward)|backwards)",  # noqa: E501
-        bare,
-        re.IGNORECASE,
-    ):
-        return f"{mark}Refitting is the reverse of removal."
+    back = _BACKWARDS.match(bare)
+    if back is not None:
+        rest = bare[back.end() :].strip()
+        more = CardLine(lexicon, refit=True, topic=topic).read(rest) if rest else ""
+        return f"{mark}Refitting is the reverse of removal. {more}".strip()
     told = CardLine(
         lexicon, refit=refit or bool(_REFIT_LINE.match(bare) and ":" in bare), topic=topic
     ).read(bare)

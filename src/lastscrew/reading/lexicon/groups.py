@@ -27,6 +27,7 @@ def phrase_group(name: str) -> tuple[str, ...]:
     return tuple(_groups()[name])
 
 
+@lru_cache(maxsize=16)
 def table_group(name: str) -> dict[str, str]:
     """A table of words and what they stand for."""
     text = (
