@@ -110,6 +110,31 @@ def test_no_job_begins_while_the_unit_is_set_apart_or_unsaid_losses_wait(bench: 
     assert not Run.objects.exists()
 
 
+def test_a_unit_that_is_set_apart_has_no_plan_but_why_and_what_is_allowed(bench: Bench) -> None:
+    """Cautions come first, no steps and no sheet; scrap, exchange and clearing are offered."""
+    publish()
+    key = unit()
+    met = d.HazardMet(what="swollen_pack", told="Lea", place="sand box", power_off=True)
+    add_depot_event(key, met, by="Ada")
+    technician = bench.client("technician")
+    page = said(technician, f"/units/{key}/plan/?replace=fan")
+    assert "Set apart: swollen pack" in page
+    assert page.index('class="hazard warning"') < page.index("Why no job begins here")
+    assert "can catch fire" in page
+    for told in ("Ada", "Lea", "sand box"):
+        assert told in page
+    assert "v-sheet" not in page
+    assert 'name="replace"' not in page
+    assert f"/units/{key}/hand-back/?outcome=scrapped" in page
+    assert "Have a lead clear it" in page
+    assert "Clear it: say who" in said(bench.client("lead"), f"/units/{key}/plan/")
+    assert "hand-back" not in said(bench.client("guest"), f"/units/{key}/plan/")
+    sheet = technician.get(f"/units/{key}/plan/sheet.pdf?replace=fan")
+    assert "Set apart" in sheet.content.decode()
+    add_depot_event(key, d.HazardCleared(person="Lea", reason="new pack"), by="Lea")
+    assert "v-sheet" in said(technician, f"/units/{key}/plan/?replace=fan")
+
+
 def test_a_plan_by_an_older_revision_is_looked_at_again_before_it_begins(bench: Bench) -> None:
     """Somebody has published meanwhile."""
     publish()

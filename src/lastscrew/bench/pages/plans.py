@@ -16,7 +16,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from lastscrew.bench.access.rights import Route
-from lastscrew.bench.models import Run, Unit
+from lastscrew.bench.models import Run, StoredEvent, Unit
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.pages.devices import map_parts
 from lastscrew.bench.store.adding import add_run_events
@@ -131,6 +131,8 @@ def unit_plan(request: HttpRequest, key: str) -> HttpResponse:
     """Plan a job on a unit."""
     unit = get_object_or_404(Unit, pk=key)
     place = unit_place(unit)
+    if unit.hazard and unit.gone_ms is None:
+        return _set_apart(request, unit, place)
     if place is None:
         return render(request, "bench/plans/no_device.html", {"unit": unit})
     return _page(request, place)
@@ -147,6 +149,8 @@ def _page(
     asked: Request | None = None,
     problems: tuple[Problem, ...] = (),
 ) -> HttpResponse:
+    if place.unit is not None and place.unit.hazard:
+        return _set_apart(request, place.unit, place, problems)
     asked = asked_in(request.GET) if asked is None else asked
     if piece := request.GET.get("toggle", "")[:100]:
         shown = {name: request.GET.get(name, "")[:60] for name in ("side", "layer")}
@@ -169,6 +173,21 @@ def _page(
         **({} if planned is None else _planned(place, wanted, planned)),
     }
     return render(request, "bench/plans/plan.html", context, status=status)
+
+
+def _set_apart(
+    request: HttpRequest, unit: Unit, place: Place | None, problems: tuple[Problem, ...] = ()
+) -> HttpResponse:
+    """A unit that nothing is done with: why, what protects people, and what is allowed all the same."""
+    met = StoredEvent.objects.filter(unit=unit.key, name="hazard_met").order_by("position").last()
+    context = {
+        "unit": unit,
+        "device": place.device if place is not None else None,
+        "run": place.run if place is not None else None,
+        "met": met,
+        "problems": problems,
+    }
+    return render(request, "bench/plans/set_apart.html", context, status=422 if problems else 200)
 
 
 def _choosing(request: HttpRequest, place: Place, asked: Request) -> dict[str, object]:
@@ -324,6 +343,8 @@ def _place_of(key: str, device_id: str) -> Place:
 def _paper(
     request: HttpRequest, place: Place, make: Callable[[Place, Request], HttpResponse]
 ) -> HttpResponse:
+    if place.unit is not None and place.unit.hazard:
+        return _set_apart(request, place.unit, place)
     try:
         return make(place, place.request(replace(asked_in(request.GET), side=None)))
     except InputError as error:
