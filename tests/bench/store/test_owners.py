@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import time
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 import time_machine
+from django.db import connection
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.models import OwnerData, Photo, StoredEvent, Unit
@@ -74,6 +76,34 @@ def test_nothing_of_an_owner_is_left_in_the_file_of_the_database(bench: Bench) -
         if file.is_file():
             content = file.read_bytes()
             assert not [word for word in WORDS if word.encode() in content], file.name
+
+
+def test_nothing_of_an_owner_is_left_in_the_file_of_its_table(both: Bench) -> None:
+    """PostgreSQL keeps rows that are gone until their place is needed: the erasure writes the table anew."""
+    if connection.vendor != "postgresql":
+        pytest.skip("SQLite: the test before")
+    for each in ("u2", "u3"):
+        making.unit(each)
+        keep_owner(each, name="Someone else", complaint="x" * 200)
+    _taken_in()
+    words = [word.encode() for word in WORDS]
+    with connection.cursor() as cursor:
+        cursor.execute("SHOW data_directory")
+        folder = Path(cursor.fetchone()[0])
+
+        def left() -> list[bytes]:
+            cursor.execute("CHECKPOINT")
+            cursor.execute("SELECT pg_relation_filepath('bench_ownerdata')")
+            content = (folder / cursor.fetchone()[0]).read_bytes()
+            return [word for word in words if word in content]
+
+        assert left() == words
+        erase("u1", "asked", by="Lea")
+        assert left() == []
+        keep_owner("u1", name=WORDS[0], contact=WORDS[1], complaint=WORDS[2])
+        OwnerData.objects.filter(pk="u1").update(erase_after=date(2020, 1, 1))
+        assert erase_due() == ("u1",)
+        assert left() == []
 
 
 def test_the_time_runs_from_the_handing_back(both: Bench) -> None:

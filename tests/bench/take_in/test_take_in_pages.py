@@ -177,6 +177,14 @@ def test_an_owner_is_erased_by_a_lead_alone_and_the_picture_with_them(bench: Ben
     publish()
     bench.client("technician").post("/take-in/", {**FORM, "photos": [picture()]})
     photo = Photo.objects.get().pk
+    seen = bench.client("technician").get(f"/photos/{photo}")
+    # What may have to be erased is kept by no browser, and a guest sees the machine only.
+    assert (seen.status_code, seen.headers["Cache-Control"]) == (200, "no-store")
+    assert bench.client("guest").get(f"/photos/{photo}").status_code == 403
+    for page in (f"/units/{KEY}/", f"/units/{KEY}/record/"):
+        shows = f'<img src="/photos/{photo}"'
+        assert shows in bench.client("technician").get(page).content.decode()
+        assert shows not in bench.client("guest").get(page).content.decode()
     assert (
         bench.client("technician").post(f"/units/{KEY}/erase/", {"reason": "asked"}).status_code
         == 403

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from typing import Any
 
 import pytest
@@ -110,6 +111,14 @@ def test_a_disk_that_was_taken_out_is_followed_until_it_is_returned(bench: Bench
     assert "held here" in page
     tell(client, "custody", event="f" * 32, item="Drive 7", state="returned", person="Bo")
     assert "returned to the owner" in client.get("/units/u1/").content.decode()
+    # The record shows the whole way: where, who, and what became of it.
+    record = client.get("/units/u1/record/").content.decode()
+    (table,) = re.findall(r'<table class="custody">(.*?)</table>', record, re.DOTALL)
+    rows = [re.sub(r"<[^>]+>", "|", row) for row in table.split("<tr>")[2:]]
+    assert [[word for word in row.split("|") if word][:4] for row in rows] == [
+        ["Drive 7", "taken out, held here", "safe", "Ada"],
+        ["Drive 7", "returned to the owner", "–", "Bo"],
+    ]
 
 
 def test_the_history_is_in_order_and_openings_by_one_person_are_one_line(bench: Bench) -> None:

@@ -23,6 +23,7 @@ def page_context(request: HttpRequest) -> dict[str, object]:
         "static": assets.static_url() + "bench/",
         "role": role_of(request),
         "is_local": settings.CONFIG.is_local,
-        # A request that was refused before anybody looked who asks has no user at all.
-        "user": getattr(request, "user", None),
+        # Whoever has signed in: the name that forms offer. On this machine alone nobody has said who they are, and a
+        # request that was refused before anybody looked has no user at all.
+        "user": None if settings.CONFIG.is_local else getattr(request, "user", None),
     }

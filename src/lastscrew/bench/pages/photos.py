@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 
+from lastscrew.bench.access.gate import role_of
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.events import OwnerPhoto
 from lastscrew.bench.depot.pass_codes import tells_pass_code
@@ -69,10 +70,13 @@ def photo(request: HttpRequest, sha256: str) -> HttpResponse:
     found = get_object_or_404(Photo, pk=sha256)
     if found.erased:
         return HttpResponse(_("This picture was erased."), status=410, content_type="text/plain")
+    if found.is_owners and role_of(request) == "guest":
+        return render(request, "bench/refused.html", status=403)
     headers = {
         "Content-Security-Policy": LOCKED_UP,
-        # The name is the hash of the content: it never changes. Only this browser may keep it.
-        "Cache-Control": "private, max-age=86400, immutable",
+        # The name is the hash of the content: it never changes. Only this browser may keep it, and not what may
+        # have to be erased.
+        "Cache-Control": "no-store" if found.is_owners else "private, max-age=86400, immutable",
         "Content-Disposition": f'inline; filename="{sha256[:12]}"',
     }
     if request.headers.get("If-None-Match") == f'"{sha256}"':

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.template.loader import render_to_string
 
+from lastscrew.bench.access.gate import role_of
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.assets import text_of
 from lastscrew.bench.depot.records import JobRecord, record_of
@@ -31,13 +32,13 @@ MOST_PICTURES = 24
 def record(request: HttpRequest, key: str) -> HttpResponse:
     """The record as a page."""
     unit = get_object_or_404(Unit, pk=key)
-    return render(request, "bench/records/record.html", _context(unit))
+    return render(request, "bench/records/record.html", _context(request, unit))
 
 
 def record_pdf(request: HttpRequest, key: str) -> HttpResponse:
     """The record on paper: the same words."""
     unit = get_object_or_404(Unit, pk=key)
-    context = _context(unit)
+    context = _context(request, unit)
     context["css"] = text_of("bench/record.css")
     html = render_to_string("bench/records/paper.html", context)
     try:
@@ -61,7 +62,7 @@ def _files(pictures: tuple[Picture, ...]) -> dict[str, tuple[str, bytes]]:
     return found
 
 
-def _context(unit: Unit) -> dict[str, Any]:
+def _context(request: HttpRequest, unit: Unit) -> dict[str, Any]:
     names = device_names()
     runs = list(Run.objects.filter(unit=unit).order_by("-started_ms")[:MOST_RUNS])
     records = [_record(run, unit) for run in reversed(runs)]
@@ -76,7 +77,7 @@ def _context(unit: Unit) -> dict[str, Any]:
         "back": back,
         "went": list(back.body.get("accessories", ())) if back is not None else [],
         "hazards": list(hazards.order_by("position")[:20]),
-        "pictures": pictures_of(unit.key)[:MOST_PICTURES],
+        "pictures": pictures_of(unit.key, with_owners=role_of(request) != "guest")[:MOST_PICTURES],
     }
 
 

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
 
+from lastscrew.bench.access.gate import role_of
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.next_steps import Standing, next_steps
 from lastscrew.bench.depot.repeats import repeats
@@ -135,7 +136,7 @@ def _page(
             revisions,
             everything=request.GET.get("all") == "1",
         ),
-        "pictures": pictures_of(unit.key),
+        "pictures": pictures_of(unit.key, with_owners=role_of(request) != "guest"),
         "steps": next_steps(standing),
         "searches": standing.has_faults and unit.stage in ("taken_in", "at_work", "to_prove"),
         "is_new": request.GET.get("new") == "1",

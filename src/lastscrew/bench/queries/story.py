@@ -163,13 +163,20 @@ class Picture:
     is_owners: bool
 
 
-def pictures_of(unit: str) -> tuple[Picture, ...]:
-    """Pictures of a unit that are there, oldest first, at most sixty."""
+def pictures_of(unit: str, *, with_owners: bool) -> tuple[Picture, ...]:
+    """Pictures of a unit that are there, oldest first, at most sixty.
+
+    Args:
+        unit: Key of the unit.
+        with_owners: Also those that may show something of its owner: not for guests.
+    """
     bodies = StoredEvent.objects.filter(unit=unit, name__in=("owner_photo", "photo"))
     words = {
         body["sha256"]: str(body.get("text", "")) for body in bodies.values_list("body", flat=True)
     }
     rows = Photo.objects.filter(sha256__in=words, erased=False).order_by("stored_ms", "sha256")
+    if not with_owners:
+        rows = rows.filter(is_owners=False)
     return tuple(
         Picture(row.sha256, words.get(row.sha256, ""), row.width, row.height, row.is_owners)
         for row in rows[:MOST_PICTURES]

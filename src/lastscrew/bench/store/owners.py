@@ -6,9 +6,10 @@ Events, ledger and everything derived stay as they are: they refer to the unit, 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from datetime import UTC, datetime
 
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
 from django.db.models import Q
 
 from lastscrew.bench.depot import events as d
@@ -56,6 +57,12 @@ def erase(unit: str, reason: str, *, by: str) -> tuple[str, ...]:
     Raises:
         InputError: There is no such unit.
     """
+    hashes = _erase(unit, reason, by)
+    transaction.on_commit(_empty_log)
+    return hashes
+
+
+def _erase(unit: str, reason: str, by: str) -> tuple[str, ...]:
     with one_at_a_time():
         desk = Desk()
         if desk.unit(unit) is None:
@@ -76,7 +83,6 @@ def erase(unit: str, reason: str, *, by: str) -> tuple[str, ...]:
         desk.save()
         # Before the commit: should the power fail in between, the row still says that there is work to do.
         remove_files(photos)
-        transaction.on_commit(_empty_log)
     return hashes
 
 
@@ -106,10 +112,22 @@ def remove_files(photos: Iterable[Photo]) -> int:
 
 
 def _empty_log() -> None:
-    if connection.vendor == "sqlite" and not connection.in_atomic_block:
-        # What was deleted is overwritten (secure_delete); what the log still holds goes with it.
-        with connection.cursor() as cursor:
+    if connection.in_atomic_block:
+        return
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            # What was deleted is overwritten (secure_delete); what the log still holds goes with it.
             cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            return
+        # PostgreSQL keeps the old row in the file until its place is needed: the table is written anew. Where
+        # somebody reads it all the time, the next erasure does it.
+        with suppress(OperationalError):
+            cursor.execute("SET lock_timeout = 3000")
+            try:
+                table = connection.ops.quote_name(OwnerData._meta.db_table)  # noqa: SLF001
+                cursor.execute(f"VACUUM (FULL) {table}")
+            finally:
+                cursor.execute("RESET lock_timeout")
 
 
 def erase_due() -> tuple[str, ...]:
@@ -129,5 +147,7 @@ def erase_due() -> tuple[str, ...]:
         OwnerData.objects.filter(due, erased=False).order_by("unit").values_list("unit", flat=True)
     )
     for unit in units:
-        erase(unit, "time", by=BY_TIME)
+        _erase(unit, "time", BY_TIME)
+    if units:
+        transaction.on_commit(_empty_log)
     return units
