@@ -116,7 +116,7 @@ def test_a_disk_that_was_taken_out_is_followed_until_it_is_returned(bench: Bench
     (table,) = re.findall(r'<table class="custody">(.*?)</table>', record, re.DOTALL)
     rows = [re.sub(r"<[^>]+>", "|", row) for row in table.split("<tr>")[2:]]
     assert [[word for word in row.split("|") if word][:4] for row in rows] == [
-        ["Drive 7", "taken out, held here", "safe", "Ada"],
+        ["Drive 7", "held here", "safe", "Ada"],
         ["Drive 7", "returned to the owner", "–", "Bo"],
     ]
 
