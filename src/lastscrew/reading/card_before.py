@@ -80,8 +80,10 @@ def before_line(bare: str, lexicon: Lexicon, names: dict[str, str] | None = None
 
 def _ordered(rest: str, lexicon: Lexicon) -> bool:
     """As in "undo the left one first": an order, no part that is off."""
-    word = rest.split(maxsplit=1)[0].lower().strip(",.")
-    return bool(lexicon.verb_of(word, "base")) and not lexicon.is_noun(word)
+    words = tuple(word.strip(",.") for word in rest.lower().split())
+    if " ".join(words[:2]) in lexicon.compounds:
+        return False  # "load cell off first" names a part, though "load" alone is an order
+    return bool(lexicon.verb_of(words[0], "base")) and not lexicon.is_noun(words[0])
 
 
 _WORK = re.compile(
