@@ -180,7 +180,8 @@ class Account:
         pieces = []
         for index in job.refits:
             procedure = self.reading.procedures[index]
-            first = procedure.line + 1
+            # A speaker announces a part and begins with it in one breath.
+            first = procedure.line + (not self.reading.source.spoken)
             if procedure.kind != "refit" or index in job.removals:
                 lines = [
                     m.line for m in self.movements if m.procedure == index and m.direction == "back"
@@ -273,6 +274,8 @@ def _movements(
         shown = action.object if len(action.things) == 1 else thing.name
         if sort is None or _not_accounted(step, action, shown, sort):
             continue
+        if action.klass == "clean" and sort != "supply":
+            continue  # what is cleaned stays where it is
         joined = tuple(dict.fromkeys(names.of(name) for name in action.joins if name))
         if sort == "cable" and len(action.things) > 1:
             joined = ()  # "the fan cable and the lamp cable": whose end is whose is not said
@@ -372,7 +375,7 @@ def _not_accounted(step: Step, action: Action, shown: str, sort: Sort) -> bool:
         outside = outside or _EXTERNAL.search(low)
         return bool(mains or outside) or (whatever and action.klass != "connect")
     if sort == "part":
-        return bool(_BELONGINGS.search(shown)) and action.klass in ("remove", "slide", "lift")
+        return bool(_BELONGINGS.search(shown))
     if sort == "film":
         return bool(_LINER.search(f"{low} "))
     if sort == "supply":
@@ -576,9 +579,14 @@ def _without_containers(name: str) -> list[str]:
 
 def cable_words(name: str) -> frozenset[str]:
     """What a cable's name says beyond that it is a cable."""
-    return frozenset(word for word in plain(name).split() if word not in CABLE_WORDS)
+    return frozenset(
+        word for word in plain(name).split() if word not in CABLE_WORDS and not _POLES.match(word)
+    )
 
 
+_POLES: Final = re.compile(
+    r"(?:\d+|two|three|four|five|six|eight|ten|twelve|multi)-(?:pin|way|pole|wire|core)s?$"
+)
 _COMPOUNDED: Final = 5
 """Letters from which on a word is also looked for at the end of a longer one."""
 

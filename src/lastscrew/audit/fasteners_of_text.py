@@ -81,7 +81,8 @@ def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
     level = {family for family in {g.family for g in groups} if _goes_up(family, outs, backs)}
     in_doubt = [g for g in groups if not (g.guessed and g.family in level)]
     for group in in_doubt:
-        yield from _counts(group)
+        if not _may_be_others(account, job, group):
+            yield from _counts(group)
     for members, pooled in sorted(pools.items()):
         yield from _counts_together([groups[n] for n in members], pooled)
     yield from _clips(account, job)
@@ -92,6 +93,33 @@ def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
     if takes_apart_first(job) and (outs or account.of(job.removals, "out", "part")):
         for back in strangers:
             yield from _not_out(account, job, back)
+
+
+def _may_be_others(account: Account, job: Job, group: _Group) -> bool:
+    """What goes back was matched by there being nothing else left, and the text may well speak of other ones.
+
+    Both halves say what these hold, and it is not the same; or what comes out goes back within its own procedure; or
+    that number of screws is named elsewhere as well.
+    """
+    strange = [m for m in group.backs if not (m.holder and alike(m.holder, group.holder))]
+    if strange and not group.guessed and not any(_guessed(m) for m in strange):
+        return True
+    complete = {m.procedure for m in group.outs} & set(job.refits)
+    if strange and complete and not complete & {m.procedure for m in strange}:
+        return True
+    if not strange and not group.guessed:
+        return False
+    members = {*job.removals, *job.refits}
+    said = [n for i in sorted(members) for n in _numbers_in(_text_of(account, i))]
+    taken = [m.count for m in account.movements if m.procedure in members and m.sort == "fastener"]
+    return any(said.count(m.count) > taken.count(m.count) for m in group.backs if m.count in said)
+
+
+def _text_of(account: Account, index: int) -> str:
+    """The lines of a procedure in lower case, in one."""
+    lines = account.reading.source.lines
+    first = account.reading.procedures[index].line
+    return " ".join(line.text.lower() for line in lines[first - 1 : account.end_of(index)])
 
 
 def _clips(account: Account, job: Job) -> Iterator[Finding]:
@@ -129,10 +157,51 @@ def _clip_actions(
 
 def _still_out(account: Account, job: Job, groups: Sequence[_Group]) -> Iterator[Finding]:
     words = account.back_words(job)
-    for group in groups:
-        if not group.covered and not _said_otherwise(group, words):
-            if not _back_elsewhere(account, job, group):
-                yield _not_back(account, job, group)
+    open_ones = [
+        group
+        for group in groups
+        if not group.covered
+        and not _said_otherwise(group, words)
+        and not _back_elsewhere(account, job, group)
+    ]
+    unread = _unread_numbers(account, job)
+    for group in open_ones:
+        total = _total(group.outs)
+        if len(open_ones) == len(unread) == 1 and total is not None and group.family == "screw":
+            yield _other_number(group, total, *unread[0])
+        else:
+            yield _not_back(account, job, group)
+
+
+def _unread_numbers(account: Account, job: Job) -> list[tuple[int, int]]:
+    """Lines that put screws back in words that gave no step, each with their number.
+
+    A number that the other half names as well is none of these: it may be of other screws.
+    """
+    read = {m.line for m in account.of(job.refits, "back", "fastener")}
+    near = read | {line - 1 for line in read} if account.reading.source.spoken else read
+    known = set(_numbers_in(_out_words(account, job)))
+    found = []
+    for index in job.refits:
+        if index in job.removals:
+            continue
+        for number in range(account.reading.procedures[index].line, account.end_of(index) + 1):
+            text = account.reading.source.lines[number - 1].text.lower()
+            if number not in near and _GOES_IN.search(text):
+                found += [(number, count) for count in _numbers_in(text) if count not in known]
+    return found
+
+
+def _other_number(group: _Group, total: int, line: int, count: int) -> Finding:
+    return Finding(
+        "count_differs",
+        "warning",
+        line,
+        f"{_number(total, group)} of {_of(group)} {_come(total)} out (line {_lines(group.outs)}), but {count} seem to "
+        "go back here.",
+        "Count them on the machine and give both halves the same number.",
+        also=tuple(sorted({m.line for m in group.outs} - {line})),
+    )
 
 
 def _explicit(account: Account, job: Job) -> bool:
@@ -372,18 +441,27 @@ def _said_otherwise(group: _Group, words: str) -> bool:
         return mentions(words, group.family)
     name = group.holder or group.family
     return any(
-        group.family in sentence and speaks_of(sentence, name) and not _of_another(group, sentence)
+        _SCREWED.search(sentence)
+        and (speaks_of(sentence, name) or _of_these(group, sentence))
+        and not _of_another(group, sentence)
         for sentence in sentences_of(words)
     )
+
+
+def _of_these(group: _Group, sentence: str) -> bool:
+    """What they hold is a guess, and the sentence gives their number."""
+    return group.guessed and _total(group.outs) in _numbers_in(sentence)
 
 
 def _of_another(group: _Group, sentence: str) -> bool:
     """The sentence gives a number, and it is not the number of these: it speaks of others."""
     total = _total(group.outs)
-    said = [_NUMBERS.get(word) or int(word) for word in _COUNTED.findall(sentence)]
+    said = _numbers_in(sentence)
     return bool(said) and group.guessed and total is not None and total not in said
 
 
+_SCREWED = re.compile(r"(?:screw|\bbolt)(?:s|ed|ing)?\b")
+_GOES_IN = re.compile(r"\b(?:put|fit|refit|drive|screw|turn|set|get|pop|with|its)\b")
 _NUMBERS = {
     word: number
     for number, word in enumerate(
@@ -406,6 +484,11 @@ _NUMBERS = {
 _COUNTED = re.compile(
     rf"\b({'|'.join(_NUMBERS)}|\d{{1,2}})\b(?=(?: [\w.#-]+){{0,3}} (?:screws?|bolts?|nuts?)\b)"
 )
+
+
+def _numbers_in(words: str) -> list[int]:
+    """Numbers of screws, bolts and nuts that some words name."""
+    return [_NUMBERS.get(word) or int(word) for word in _COUNTED.findall(words)]
 
 
 def _back_elsewhere(account: Account, job: Job, group: _Group) -> bool:
@@ -470,12 +553,12 @@ def _not_out(account: Account, job: Job, back: Movement) -> Iterator[Finding]:
     ]
     if elsewhere:
         return
-    words = account.words_of(i for i in job.removals if i not in job.refits)
     family = family_of(back)
-    if family in words and family != "screw":
+    if family in account.words_of(_only_out(job)) and family != "screw":
         return  # "keep the washers with their screws" is told, although it is no step
-    if family in words and back.holder and mentions(words, back.holder):
-        if any(family in s and mentions(s, back.holder) for s in sentences_of(words)):
+    kinds = {family, back.name}
+    for sentence in sentences_of(_out_words(account, job)):
+        if back.holder and any(k in sentence for k in kinds) and mentions(sentence, back.holder):
             return
     before = any(account.reading.procedures[index].prerequisites for index in job.removals)
     grade: Severity = "note" if before and not _named_out(account, job, back) else "warning"
@@ -486,6 +569,17 @@ def _not_out(account: Account, job: Job, back: Movement) -> Iterator[Finding]:
         f"The {back.shown} go back here, but no step takes them out."
         + (" A procedure that is named as done before may do so." if grade == "note" else ""),
         "Add the step that takes them out, or say that they are new.",
+    )
+
+
+def _only_out(job: Job) -> list[int]:
+    return [index for index in job.removals if index not in job.refits]
+
+
+def _out_words(account: Account, job: Job) -> str:
+    """All lines of the halves that only take apart, understood or not."""
+    return "\n".join(
+        account.raw(account.reading.procedures[i].line, account.end_of(i)) for i in _only_out(job)
     )
 
 

@@ -46,6 +46,8 @@ _ALL_CABLES: Final = re.compile(
 )
 _LOCK: Final = re.compile(r"\b(?:latch|lock|bar|lever|actuator|arm)\w*\b")
 _ENGAGES: Final = re.compile(r"\b(?:latch\w*|lock\w*|clicks?|engag\w+|secur\w+|snaps? in\w*)\b")
+_PULL_TAB: Final = re.compile(r"\bpull(?:ing)?[ -](?:tab|strip)s?\b", re.IGNORECASE)
+"""What is drawn to release adhesive locks nothing."""
 _LIST_ITEM: Final = 8
 """Most words of a line that only names what the line above it connects."""
 
@@ -257,14 +259,21 @@ def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding
     ]
     if _ALL_CABLES.search(words) and _CONNECTS.search(words):
         return
+    if any(b.action.things and _is_all(b) for b in backs):
+        return  # "cables on"
     told: set[str] = set()
     outs = account.of(job.removals, "out", "cable")
     nameless = any(not _own_words(out) for out in outs)
+    before = account.words_of(i for i in job.removals if i not in job.refits)
     for out in outs:
         if out.action.optional or out.name in told:
             continue
         # "The flat cable" goes back for the one that came out under no other name, not for any other.
-        fitting = [b for b in backs if _own_words(b) or not (nameless and _own_words(out))]
+        fitting = [
+            b
+            for b in backs
+            if _own_words(b) or not ((nameless or _is_told_of(before, b)) and _own_words(out))
+        ]
         if any(_same_cable(out, b) for b in fitting):
             continue
         if _spoken_of(words, out) or _its_own_lead(account, out):
@@ -278,6 +287,19 @@ def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding
             "connects it.",
             f"Add the step that connects the {out.shown}.",
         )
+
+
+def _is_told_of(words: str, back: Movement) -> bool:
+    """The other half speaks of "the flat cable" by these very words, whatever was made of it."""
+    return len(back.name.split()) > 1 and back.name in words
+
+
+def _is_all(back: Movement) -> bool:
+    """Cables without a name or number of their own: all of them."""
+    thing = back.action.things[-1]
+    return (
+        thing.plural and thing.category == "cable" and not _own_words(back) and back.count is None
+    )
 
 
 def _its_own_lead(account: Account, out: Movement) -> bool:
@@ -387,7 +409,11 @@ def _shuts(sentence: str) -> bool:
 
 
 def _locks_not_shut(account: Account, job: Job, words: str) -> Iterator[Finding]:
-    locks = [m for m in account.of(job.removals, "out", "lock") if not m.action.optional]
+    locks = [
+        m
+        for m in account.of(job.removals, "out", "lock")
+        if not m.action.optional and not _PULL_TAB.search(m.shown)
+    ]
     shutting = [sentence for sentence in dict.fromkeys(sentences_of(words)) if _shuts(sentence)]
     if any(_MANY.search(sentence) for sentence in shutting) or len(shutting) >= len(locks):
         return

@@ -14,13 +14,15 @@ _STORE: Final = re.compile(r"\b(?:batter(?:y|ies)|pack|accumulator|power cell)\b
 _CLOCK: Final = re.compile(r"\b(?:clock|coin|cmos|rtc|backup|button)\b", re.IGNORECASE)
 _ISOLATES: Final = re.compile(
     r"\b(?:unplug|disconnect|remov|isolat|switch(?:ed)? off|turn(?:ed)? off|power(?:ed)?[ -](?:off|down)|"
-    r"shut(?:ting)? (?:it )?down|de-?energi[sz]|take out|pull (?:out )?the (?:plug|mains)|"
-    r"(?:mains|power|supply|batter(?:y|ies)|plug|lead) (?:is |are |has been )?(?:off|out|pulled|disconnected))\w*\b",
+    r"shut(?:ting)? (?:it )?down|de-?energi[sz]|cut(?:ting)? off|locked out|lock out|breaker|fuse|"
+    r"take out|pull (?:out )?the (?:plug|mains)|"
+    r"(?:mains|power|pwr|supply|batter(?:y|ies)|plug|lead)[ :,]+"
+    r"(?:is |are |has been )?(?:off|out|pulled|disconnected))\w*\b",
     re.IGNORECASE,
 )
 _POWER: Final = re.compile(
-    r"\b(?:batter(?:y|ies)|pack|power|mains|outlet|wall socket|ac adapter|adapter|supply|computer|device|machine|"
-    r"printer|unit|system|notebook|laptop|plug|it)\b",
+    r"\b(?:batter(?:y|ies)|pack|power|pwr|breaker|fuse|mains|outlet|wall socket|ac adapter|adapter|supply|"
+    r"computer|device|machine|printer|unit|system|notebook|laptop|plug|it)\b",
     re.IGNORECASE,
 )
 _PASSIVE: Final = re.compile(
@@ -75,7 +77,7 @@ def power_findings(
                 "not_isolated",
                 "warning",
                 first.line,
-                f"{does(first, 'is')} disconnected here, and nothing before it takes the power away.",
+                f"{does(first, 'is')} disconnected here, and nothing before it takes the power of the battery away.",
                 "Ask for the battery to be disconnected first.",
             )
 
@@ -152,6 +154,9 @@ def _isolated_before(account: Account, chain: Chain, index: int) -> bool:
         return True
     # One teardown told part by part, with one way back: what was unplugged earlier stays so.
     together = next((job.removals for job in account.jobs if index in job.removals), ())
+    if account.reading.source.spoken:
+        backs = [n for n in range(index) if procedures[n].kind != "removal"]
+        together = tuple(range(max(backs, default=-1) + 1, index + 1))
     return any(
         m.procedure in together and m.procedure < index and m.direction == "out" and is_store(m)
         for m in account.movements

@@ -13,7 +13,8 @@ from lastscrew.audit.findings import Finding, Severity
 from lastscrew.reading.model import Prerequisite, Procedure
 
 _ELSEWHERE: Final = re.compile(
-    r"\b(?:on page|page \d|p\.|section|chapter|manual|document|guide|website|video)", re.IGNORECASE
+    r"\b(?:on page|page \d|p\.|section|chapter|manual|document|guide|website|video|(?:card|sheet|drawing) [\d-]+)",
+    re.IGNORECASE,
 )
 _HERE: Final = re.compile(
     r"\b(?:above|below|earlier|previous(?:ly)?|as (?:shown|described)|in this|follow the steps)\b",
@@ -100,9 +101,13 @@ def resolve(account: Account, name: str, asking: int) -> tuple[int, ...]:
             for m in account.movements
             if m.procedure != asking
             and m.direction == "out"
-            and m.sort in ("part", "cable")
             and procedures[m.procedure].kind != "refit"
-            and related(m.name, key)
+            and (
+                related(m.name, key)
+                if m.sort in ("part", "cable")
+                # The screws of a cover come out, whatever was made of the sentence that lifts it off.
+                else m.sort == "fastener" and m.holder and related(m.holder, key)
+            )
         ]
     return tuple(sorted(set(exact))[:1])
 
@@ -190,10 +195,8 @@ def _dead_end(
             continue
         said = _line(account, item.line)
         grade: Severity = "note"
-        if len(removals) >= 2:
-            grade = "warning"
-            if _HERE.search(said) and not _ELSEWHERE.search(said):
-                grade = "error"
+        if len(removals) >= 2 and not _ELSEWHERE.search(said):
+            grade = "error" if _HERE.search(said) else "warning"
         known = {p.part.lower(): p.part for p in removals if p.part}
         near = get_close_matches(piece.lower(), sorted(known), n=1, cutoff=0.6)
         hint = f' Is "{known[near[0]]}" meant?' if near else ""
