@@ -16,6 +16,7 @@ from lastscrew.faults.puzzle import Action, Belief, Kind, Puzzle
 from lastscrew.faults.search import Branch, Node, Offer, Search
 from lastscrew.faults.works import Work, mend_id, mends_of
 from lastscrew.plan.wording import joint_name, listed
+from lastscrew.saying import joined, say
 
 EXACT_WORK: Final = 60_000
 """Actions unfolded for a small model, which as a rule proves it."""
@@ -297,7 +298,7 @@ def shown_kind(action: Action) -> Kind:
 def name_of(model: FaultModel, action: Action) -> str:
     """What people call an action."""
     work = work_of(model, action)
-    return "Stop" if work is None else work.name
+    return say("Stop", context="fault") if work is None else work.name
 
 
 def id_of(model: FaultModel, action: Action) -> str:
@@ -311,7 +312,9 @@ def proposal_at(model: FaultModel, search: Search, node: Node) -> Proposal:
     offer = next_offer(search, node)
     work = work_of(model, offer.action)
     if work is None:
-        return Proposal("stop", "stop", "Stop", "", node.above, _why_stop(search))
+        return Proposal(
+            "stop", "stop", say("Stop", context="fault"), "", node.above, _why_stop(search)
+        )
     openings = model.openings
     number = action_number(model, offer.action)
     move = openings.move(node.state, number)
@@ -408,8 +411,8 @@ def _cost_first(search: Search, node: Node, offer: Offer, effort: int | None) ->
 
 def _why_stop(search: Search) -> str:
     if search.puzzle.worth is None:
-        return "The device does not work, and nothing that could mend it is left."
-    return "Going on is expected to cost more than the device is worth."
+        return say("The device does not work, and nothing that could mend it is left.")
+    return say("Going on is expected to cost more than the device is worth.")
 
 
 def _why(model: FaultModel, node: Node, offer: Offer) -> str:
@@ -417,11 +420,14 @@ def _why(model: FaultModel, node: Node, offer: Offer) -> str:
     move = model.openings.move(node.state, action_number(model, offer.action))
     parts = [_why_itself(model, node, offer)]
     if move.ms == 0:
-        parts.append("Nothing has to be opened or closed for it." if not node.state else
-                     "The machine is open far enough already.")  # fmt: skip
+        parts.append(
+            say("The machine is open far enough already.")
+            if node.state
+            else say("Nothing has to be opened or closed for it.")
+        )
     elif node.state:
-        parts.append("What is open already makes it cheaper now than later.")
-    return " ".join(part for part in parts if part)
+        parts.append(say("What is open already makes it cheaper now than later."))
+    return joined(" ", (part for part in parts if part))
 
 
 def _why_itself(model: FaultModel, node: Node, offer: Offer) -> str:
@@ -430,9 +436,13 @@ def _why_itself(model: FaultModel, node: Node, offer: Offer) -> str:
         cured = _cured(model, node, offer)
         names = listed([model.device.faults[f].name for f, _ in cured[:3]])
         share = sum(p for _, p in cured)
-        return f"It cures {names}: {percent(share)} of what may be wrong." if cured else ""
+        if not cured:
+            return ""
+        return say(
+            "It cures {faults}: {share} of what may be wrong.", faults=names, share=percent(share)
+        )
     if offer.action.kind == "final":
-        return "It tells whether the device works now, which nothing else does."
+        return say("It tells whether the device works now, which nothing else does.")
     moved: list[tuple[float, str, float, float]] = []
     for branch in offer.branches or ():
         if branch.node is not None:
@@ -445,7 +455,12 @@ def _why_itself(model: FaultModel, node: Node, offer: Offer) -> str:
         return ""
     _, fault, old, new = max(moved)
     name = model.device.faults[fault].name
-    return f"It tells apart what may be wrong: {name} goes from {percent(old)} to as much as {percent(new)}."
+    return say(
+        "It tells apart what may be wrong: {fault} goes from {old} to as much as {new}.",
+        fault=name,
+        old=percent(old),
+        new=percent(new),
+    )
 
 
 def _cured(model: FaultModel, node: Node, offer: Offer) -> list[tuple[str, float]]:
@@ -469,9 +484,9 @@ def model_effects(model: FaultModel, mend: int) -> tuple[int, ...]:
 def percent(p: float) -> str:
     """A chance as whole percent; below one and above 99 said so."""
     if 0 < p < 0.01:
-        return "under 1 %"
+        return say("under 1 %")
     if 0.99 < p < 1:
-        return "over 99 %"
+        return say("over 99 %")
     return f"{p:.0%}".replace("%", " %")
 
 
@@ -482,7 +497,7 @@ def opening_words(model: FaultModel, proposal: Proposal) -> str:
     closed = [joint_name(model.device, ids[s.joint]) for s in proposal.steps if not s.opening]
     words = []
     if opened:
-        words.append(f"open {listed(opened)}")
+        words.append(say("open {joints}", joints=listed(opened)))
     if closed:
-        words.append(f"close {listed(closed)}")
-    return "; ".join(words)
+        words.append(say("close {joints}", joints=listed(closed)))
+    return joined("; ", words)

@@ -13,8 +13,9 @@ from lastscrew.faults.openings import DeviceOpenings
 from lastscrew.faults.puzzle import State
 from lastscrew.faults.works import Work, works_on
 from lastscrew.plan.wording import joint_name, listed, part_name
+from lastscrew.saying import say
 
-TRAINED: Final = (
+TRAINED: Final = say(
     "Work on mains or high voltage, and on a damaged, swollen or leaking pack, is for people trained for it, by "
     "the maker's instructions and local rules."
 )
@@ -84,17 +85,22 @@ def _hazards(device: Device, work: Work, opened: tuple[str, ...]) -> tuple[Hazar
 
 def _hold(device: Device, live: tuple[str, ...], work: Work) -> str:
     if not live:
-        return "Power is to be put on while the machine is open. Nobody touches the inside until it is off again."
+        return say(
+            "Power is to be put on while the machine is open. Nobody touches the inside until it is off again."
+        )
     named = listed([joint_name(device, joint) for joint in live])
     if work.hung:
         hung = part_name(device, work.part or "")
-        return (
-            f"Power is to be put on with a known-good {hung} hung on {named}, the machine open. Make sure that "
-            "nothing bare touches metal. Nobody touches the inside until power is off and isolated again."
+        return say(
+            "Power is to be put on with a known-good {part} hung on {joints}, the machine open. Make sure that "
+            "nothing bare touches metal. Nobody touches the inside until power is off and isolated again.",
+            part=hung,
+            joints=named,
         )
-    return (
-        f"Power is to be put on while these live joints are open: {named}. Make sure that no bare end touches "
-        "metal. Nobody touches the inside until power is off and isolated again."
+    return say(
+        "Power is to be put on while these live joints are open: {joints}. Make sure that no bare end touches "
+        "metal. Nobody touches the inside until power is off and isolated again.",
+        joints=named,
     )
 
 

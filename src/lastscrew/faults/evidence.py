@@ -17,6 +17,7 @@ from lastscrew.faults.puzzle import (
 )
 from lastscrew.faults.works import FAULTY, WORKS, Work
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import say
 
 DONE = "done"
 
@@ -91,7 +92,7 @@ def standing(
     steps = [_read_result(model, name, outcome, problems) for name, outcome in counted]
     weights, total = symptom_posterior(model, evidence)
     if total <= 0:
-        raise InputError([_impossible("The symptoms")])
+        raise InputError([_impossible(say("The symptoms"))])
     puzzle = puzzle_of(model, weights, start=start, worth=worth)
     belief = first_belief(puzzle)
     chance, works = total, False
@@ -113,8 +114,8 @@ def evidence_problems(model: FaultModel, evidence: Evidence) -> list[Problem]:
     if not model.faults:
         problems.append(
             Problem(
-                "The device file names no faults.",
-                "Add a section faults, see the page on the device file.",
+                say("The device file names no faults."),
+                say("Add a section faults, see the page on the device file."),
                 code="no_faults",
             )
         )
@@ -124,8 +125,10 @@ def evidence_problems(model: FaultModel, evidence: Evidence) -> list[Problem]:
     given = {name for name, _ in evidence.results}
     problems += [
         Problem(
-            f"No result of {name} is given that could be taken back.",
-            f"Results are given of {', '.join(sorted(given))}." if given else "Leave it out.",
+            say("No result of {name} is given that could be taken back.", name=name),
+            say("Results are given of {names}.", names=", ".join(sorted(given)))
+            if given
+            else say("Leave it out."),
             path=f"doubtful.{name}",
             code="nothing_to_take_back",
         )
@@ -185,12 +188,12 @@ def _unknown_symptoms(model: FaultModel, evidence: Evidence) -> list[Problem]:
     for field_name, names in (("shows", evidence.shows), ("lacks", evidence.lacks)):
         for name in names:
             if name not in model.symptoms:
-                problems.append(_unknown(field_name, name, "symptom", list(model.symptoms)))
+                problems.append(_unknown(field_name, name, say("symptom"), list(model.symptoms)))
             elif field_name == "lacks" and name in evidence.shows:
                 problems.append(
                     Problem(
-                        f'"{name}" can\'t show and not show at once.',
-                        "Name it once.",
+                        say('"{name}" can\'t show and not show at once.', name=name),
+                        say("Name it once."),
                         path=f"lacks.{name}",
                         code="shows_and_lacks",
                     )
@@ -207,7 +210,7 @@ def _read_result(
             by_id.setdefault(function.id, by_id[function.entry])
     work = by_id.get(name)
     if work is None:
-        problems.append(_unknown("results", name, "check or mend", list(by_id)))
+        problems.append(_unknown("results", name, say("check or mend"), list(by_id)))
         return model.final, outcome
     read = work.read(outcome)
     if read is not None:
@@ -215,11 +218,10 @@ def _read_result(
     if work.kind == "final" and outcome in ("good", "bad"):
         return work, WORKS if outcome == "good" else FAULTY
     meant = nearest(outcome, work.outcomes)
-    measured = f", or the value in {work.limits.unit}" if work.limits is not None else ""
     problems.append(
         Problem(
-            f'"{outcome}" is no outcome of {name}.',
-            f"Did you mean {meant}?" if meant else f"It has {', '.join(work.outcomes)}{measured}.",
+            say('"{outcome}" is no outcome of {name}.', outcome=outcome, name=name),
+            say("Did you mean {name}?", name=meant) if meant else _outcomes_of(work),
             path=f"results.{name}={outcome}",
             code="unknown_outcome",
         )
@@ -227,16 +229,23 @@ def _read_result(
     return work, work.outcomes[0]
 
 
+def _outcomes_of(work: Work) -> str:
+    names = ", ".join(work.outcomes)
+    if work.limits is None:
+        return say("It has {outcomes}.", outcomes=names)
+    return say("It has {outcomes}, or the value in {unit}.", outcomes=names, unit=work.limits.unit)
+
+
 def _unknown(field_name: str, name: str, what: str, known: Sequence[str]) -> Problem:
     meant = nearest(name, known)
     some = ", ".join(sorted(known)[:12]) + (", …" if len(known) > 12 else "")
     return Problem(
-        f'There is no {what} "{name}".',
-        f"Did you mean {meant}?"
+        say('There is no {what} "{name}".', what=what, name=name),
+        say("Did you mean {name}?", name=meant)
         if meant
-        else f"Known: {some}."
+        else say("Known: {names}.", names=some)
         if known
-        else f"The file names no {what}.",
+        else say("The file names no {what}.", what=what),
         path=f"{field_name}.{name}",
         code="unknown_name",
     )
@@ -244,7 +253,7 @@ def _unknown(field_name: str, name: str, what: str, known: Sequence[str]) -> Pro
 
 def _impossible(what: str) -> Problem:
     return Problem(
-        f"{what} can't be, by the device file, together with what else was seen.",
-        "Take back the doubtful result, or give the file a leak above 0 there.",
+        say("{what} can't be, by the device file, together with what else was seen.", what=what),
+        say("Take back the doubtful result, or give the file a leak above 0 there."),
         code="impossible",
     )

@@ -27,6 +27,7 @@ from lastscrew.plan.search import Search, UnreachableError
 from lastscrew.plan.selection import EVERYTHING, Question, Selection
 from lastscrew.plan.wording import joint_name, listed
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import say
 from lastscrew.times.work import work_times
 
 TABLE_FORMAT: Final = 2
@@ -519,10 +520,19 @@ def _out_of_reach(device: Device, work: Work) -> Problem:
         [joint_name(device, j) for j in (*work.open, *((work.joint,) if work.joint else ()))]
     )
     shut = listed([joint_name(device, j) for j in work.closed])
-    also = f" while {shut} must be closed" if shut else ""
+    text = say(
+        "{work} needs {joints} open, and there is no way to that.", work=work.name, joints=needed
+    )
+    if shut:
+        text = say(
+            "{work} needs {joints} open while {others} must be closed, and there is no way to that.",
+            work=work.name,
+            joints=needed,
+            others=shut,
+        )
     return Problem(
-        f"{work.name} needs {needed} open{also}, and there is no way to that.",
-        "Correct open and closed.",
+        text,
+        say("Correct open and closed."),
         path=_path_of(work),
         code="out_of_reach",
     )
@@ -530,8 +540,15 @@ def _out_of_reach(device: Device, work: Work) -> Problem:
 
 def _not_named(device: Device, work: Work, joint: str) -> Problem:
     return Problem(
-        f"{work.name} needs power on, but {joint_name(device, joint)} is live and lies open on the way.",
-        f"Name {joint} under open or may_be_open, so that a person can confirm it; or say power: off.",
+        say(
+            "{work} needs power on, but {joint} is live and lies open on the way.",
+            work=work.name,
+            joint=joint_name(device, joint),
+        ),
+        say(
+            "Name {joint} under open or may_be_open, so that a person can confirm it; or say power: off.",
+            joint=joint,
+        ),
         path=_path_of(work),
         code="live_not_named",
     )

@@ -31,6 +31,7 @@ from lastscrew.faults.words import symptoms_meant, tells_of_event
 from lastscrew.faults.works import swap_tests_without_stock
 from lastscrew.plan.asking import nearest, unknown_joints
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import say
 
 REHEARSALS: Final = 6
 """Complaints for which a proposal is rehearsed while opening costs are prepared."""
@@ -38,8 +39,10 @@ ALL: Final = "all"
 """In ``Terms.stock``: a known-good one of every part."""
 
 AFTER_EVENT: Final = {
-    "liquid": "After liquid: isolate the machine and dry it before power is put on.",
-    "drop": "After a drop: look at the pack first. Leave a bent, swollen or leaking one to trained people.",
+    "liquid": say("After liquid: isolate the machine and dry it before power is put on."),
+    "drop": say(
+        "After a drop: look at the pack first. Leave a bent, swollen or leaking one to trained people."
+    ),
 }
 """Said first; common practice, no source."""
 
@@ -207,22 +210,40 @@ def remarks(model: FaultModel, evidence: Evidence, terms: Terms) -> Iterator[str
     for match in symptoms_meant(device, evidence.complaint) if evidence.complaint else ():
         if match.symptom not in (*evidence.shows, *evidence.lacks):
             name = device.symptoms[match.symptom].name
-            yield f'"{evidence.complaint}" may mean {name} ({match.symptom}): confirm it.'
+            yield say(
+                '"{complaint}" may mean {symptom} ({id}): confirm it.',
+                complaint=evidence.complaint,
+                symptom=name,
+                id=match.symptom,
+            )
     event = tells_of_event(device, evidence.shows, evidence.complaint)
     if event is not None:
         yield AFTER_EVENT[event]
     if event is not None and terms.second_fault is None:
-        said = "liquid" if event == "liquid" else "a drop"
-        yield (
-            f"The complaint tells of {said}: two faults at once are reckoned with "
-            f"({percent(SECOND_FAULT_AFTER_EVENT)} of such jobs, our own figure)."
-        )
+        share = percent(SECOND_FAULT_AFTER_EVENT)
+        yield _liquid_words(share) if event == "liquid" else _drop_words(share)
     missing = swap_tests_without_stock(device, stocked(device, terms))
     if missing:
         parts = ", ".join(dict.fromkeys(check.swap_test or "" for check in missing))
-        yield f"Swap tests need a known-good part in stock; left out: {parts}."
+        yield say("Swap tests need a known-good part in stock; left out: {parts}.", parts=parts)
     if terms.rate_per_h is None and any(work.price for work in model.works):
-        yield "Prices of parts do not count without the price of an hour."
+        yield say("Prices of parts do not count without the price of an hour.")
+
+
+def _liquid_words(share: str) -> str:
+    return say(
+        "The complaint tells of liquid: two faults at once are reckoned with "
+        "({share} of such jobs, our own figure).",
+        share=share,
+    )
+
+
+def _drop_words(share: str) -> str:
+    return say(
+        "The complaint tells of a drop: two faults at once are reckoned with "
+        "({share} of such jobs, our own figure).",
+        share=share,
+    )
 
 
 # --- problems -----------------------------------------------------------------------------------------
@@ -232,9 +253,9 @@ def _unknown_names(device: Device, opened: Sequence[str], terms: Terms) -> Itera
     for problem in unknown_joints(device, opened):
         yield replace(problem, path=f"opened.{problem.path}")
     lacking = [*device.options, *device.parts, *device.joints]
-    yield from _unknown("stock", terms.stock, [*device.parts, ALL], "part")
-    yield from _unknown("fitted", terms.fitted, list(device.options), "option")
-    yield from _unknown("not_fitted", terms.not_fitted, lacking, "option, part or joint")
+    yield from _unknown("stock", terms.stock, [*device.parts, ALL], say("part"))
+    yield from _unknown("fitted", terms.fitted, list(device.options), say("option"))
+    yield from _unknown("not_fitted", terms.not_fitted, lacking, say("option, part or joint"))
 
 
 def _unknown(
@@ -244,8 +265,10 @@ def _unknown(
         if name not in known:
             meant = nearest(name, known)
             yield Problem(
-                f'There is no {what} "{name}".',
-                f"Did you mean {meant}?" if meant else "The device file names what there is.",
+                say('There is no {what} "{name}".', what=what, name=name),
+                say("Did you mean {name}?", name=meant)
+                if meant
+                else say("The device file names what there is."),
                 path=f"{field}.{name}",
                 code="unknown_name",
             )
@@ -258,8 +281,8 @@ def _not_open(model: FaultModel, opened: Sequence[str]) -> list[Problem]:
     absent = [j for j in opened if j not in model.device.joints]
     problems = [
         Problem(
-            f"{joint} is not fitted in this unit.",
-            "Leave it out, or correct what is fitted.",
+            say("{joint} is not fitted in this unit.", joint=joint),
+            say("Leave it out, or correct what is fitted."),
             path=f"opened.{joint}",
             code="not_fitted",
         )
@@ -271,8 +294,8 @@ def _not_open(model: FaultModel, opened: Sequence[str]) -> list[Problem]:
         names = ", ".join(model.openings.joints(lost))
         problems.append(
             Problem(
-                f"{names} can't be open while what leads there is closed.",
-                "Name every joint that is open, from the outside in.",
+                say("{joints} can't be open while what leads there is closed.", joints=names),
+                say("Name every joint that is open, from the outside in."),
                 path="opened",
                 code="start_not_reachable",
             )

@@ -17,6 +17,7 @@ from lastscrew.device.names import to_identifier
 from lastscrew.device.opening import is_live
 from lastscrew.plan.acts import may_apply
 from lastscrew.plan.wording import joint_name, part_name
+from lastscrew.saying import say
 
 WorkKind = Literal["check", "swap", "mend", "reseat", "final"]
 
@@ -34,7 +35,8 @@ WORKS: Final = "works"
 FAULTY: Final = "faulty"
 
 VERBS: Final[dict[MendKind, str]] = {
-    "exchange": "Exchange", "reseat": "Reseat", "clean": "Clean", "update": "Update", "adjust": "Adjust",
+    "exchange": say("Exchange"), "reseat": say("Reseat"), "clean": say("Clean"), "update": say("Update"),
+    "adjust": say("Adjust"),
 }  # fmt: skip
 
 
@@ -231,7 +233,10 @@ def _check_work(device: Device, check: Check) -> Work:
 def _swap_text(device: Device, check: Check) -> str:
     if check.swap_test is None:
         return ""
-    return f"Hang a known-good {part_name(device, check.swap_test)} on its cable. Power up and try."
+    return say(
+        "Hang a known-good {part} on its cable. Power up and try.",
+        part=part_name(device, check.swap_test),
+    )
 
 
 def hung_joints(device: Device, part: str) -> tuple[str, ...]:
@@ -256,8 +261,8 @@ def final_of(device: Device) -> Work:
     return Work(
         kind="final",
         id=ALL_FUNCTIONS,
-        name="All functions",
-        text=f"Try all functions: {names}." if names else "Try the device.",
+        name=say("All functions"),
+        text=say("Try all functions: {names}.", names=names) if names else say("Try the device."),
         ms=ms or FINAL_MS,
         outcomes=(WORKS, FAULTY),
         power="on",
@@ -308,7 +313,8 @@ def _mend_work(device: Device, mend: Mend) -> Work:
     return Work(
         kind="reseat" if mend.do == "reseat" else "mend",
         id=mend_id(mend),
-        name=mend.name or f"{VERBS[mend.do]} {target}".strip(),
+        name=mend.name
+        or (say("{verb} {what}", verb=VERBS[mend.do], what=target) if target else VERBS[mend.do]),
         text=mend.text,
         ms=ms + _acts_ms(device, mend, pieces),
         price=_price(device, mend, pieces),

@@ -11,7 +11,7 @@ from lastscrew.device.opening import access_is_free, clusters, is_live, isolatin
 from lastscrew.plan.hold_words import isolation_words, standing_holds
 from lastscrew.plan.model import Limb, Plan, Step
 from lastscrew.plan.walking import Moment, moments_in, moments_out, open_at_start
-from lastscrew.plan.wording import how_many, joint_name, marked
+from lastscrew.plan.wording import how_many, joint_name, marked, plain
 from lastscrew.saying import say
 
 HazardCause = Literal["joint", "part", "uncovered"]
@@ -213,6 +213,23 @@ def _proving_holds(device: Device, joint: Joint) -> Iterator[Hold]:
             n=how_many(name),
         )
         yield Hold("out", joint.id, "before", "prove", text, function=function_id)
+
+
+def said_again(device: Device, joint_id: str, text: str) -> str:
+    """The words of a hold point that were kept as plain text, as they were said; any other text as it is."""
+    joint = device.joints.get(joint_id)
+    if joint is None:
+        return text
+    words = [said for limb in LIMBS for _, said in standing_holds(device, joint, limb)]
+    words += [hold.text for hold in _proving_holds(device, joint)]
+    if joint.isolates:
+        others = [each for each in isolating_joints(device) if each != joint_id]
+        words += [isolation_words(device, joint_id, opened) for opened in ((), others)]
+    own = plain(text)
+    return next((plain(said) for said in words if plain(said) == own), text)
+
+
+LIMBS: tuple[Limb, Limb] = ("in", "out")
 
 
 def _tied_acts(device: Device, step: Step) -> tuple[list[Act], list[Act]]:

@@ -20,6 +20,7 @@ _SIDES: Mapping[str, str] = {
         say("rear", context="side"),
         say("edge", context="side"),
         say("upright", context="side"),
+        say("tipped", context="side"),
     )
 }
 _SINGULAR_IN_S = ("ss", "us", "is", "lens", "gas")

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from lastscrew.device.model import Fastener, Joint
+from lastscrew.saying import say
 
 COARSE_PITCH_MM: Mapping[float, float] = MappingProxyType(
     {
@@ -117,13 +118,19 @@ def turns_of(joint: Joint, fastener: Fastener | None) -> Turns:
     assumed: list[str] = []
     thread = read_thread(fastener.thread if fastener else None)
     if thread.assumed:
-        assumed.append(f"thread {thread.diameter_mm:g} mm with pitch {thread.pitch_mm:g} mm")
+        assumed.append(
+            say(
+                "thread {diameter} mm with pitch {pitch} mm",
+                diameter=thread.diameter_mm,
+                pitch=thread.pitch_mm,
+            )
+        )
     length = fastener.length_mm if fastener else None
     if joint.kind == "nut":
         engaged = length or NUT_HEIGHT_DIAMETERS * thread.diameter_mm
     else:
         if not length:
             length = max(ASSUMED_LENGTH_MM, 2 * thread.diameter_mm)
-            assumed.append(f"length {length:g} mm")
+            assumed.append(say("length {length} mm", length=length))
         engaged = engaged_mm(length, thread.diameter_mm)
     return Turns(engaged / thread.pitch_mm, thread, tuple(assumed))

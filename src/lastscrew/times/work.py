@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lastscrew.device.model import Access, Device, Joint, Tool
+from lastscrew.saying import say
 from lastscrew.times.most import MS_PER_TMU, Motion, describe, motions_tmu
 from lastscrew.times.sequences import Grip, Task, motions_of
 from lastscrew.times.threads import turns_of
@@ -121,9 +122,9 @@ def _assumptions(task: Task, unknown: set[str], *, closing: bool) -> tuple[str, 
     if "close_s" in unknown if closing else "open_s" in unknown:
         assumed.append("time not known")
     if "count" in unknown:
-        assumed.append(f"count {task.count}")
+        assumed.append(say("count {n}", n=task.count))
     if "tool" in unknown:
-        assumed.append("no tool" if task.bare else "tool")
+        assumed.append(say("no tool") if task.bare else "tool")
     if "fastener" in unknown:
         assumed.append("fastener not known")
     if task.joint.kind in ("screw", "nut") and not task.joint.loosen_only and task.grip != "power":

@@ -9,12 +9,15 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from lastscrew.bench.depot import events as d
+from lastscrew.bench.depot.outcomes import outcome_words
 from lastscrew.bench.depot.taking_in import HAZARD_WORDS, shown_number
 from lastscrew.device.model import Device
 from lastscrew.fasteners.pieces import kind_from_key, kind_text
-from lastscrew.plan.wording import joint_name, part_name, piece_name
+from lastscrew.plan.cautions import said_again
+from lastscrew.plan.wording import joint_name, part_name, piece_name, side_name
 from lastscrew.run import events as r
 from lastscrew.run.events import Happening
+from lastscrew.saying import told
 
 OUTCOME_WORDS = {
     "repaired": gettext_lazy("repaired"),
@@ -94,7 +97,7 @@ class _Names:
     def joint(self, key: str | None) -> str:
         if key is None:
             return ""
-        return joint_name(self.device, key) if self.device else key.replace("_", " ")
+        return told(joint_name(self.device, key)) if self.device else key.replace("_", " ")
 
     def part(self, key: str | None) -> str:
         if key is None:
@@ -104,12 +107,12 @@ class _Names:
     def piece(self, key: str | None) -> str:
         if key is None:
             return ""
-        return piece_name(self.device, key) if self.device else key.replace("_", " ")
+        return told(piece_name(self.device, key)) if self.device else key.replace("_", " ")
 
     def kind(self, key: str | None) -> str:
         if key is None:
             return _("pieces")
-        return kind_text(self.device, kind_from_key(key)) if self.device else key
+        return told(kind_text(self.device, kind_from_key(key))) if self.device else key
 
     def function(self, key: str | None) -> str:
         found = self.device.functions.get(key) if self.device and key else None
@@ -122,6 +125,12 @@ class _Names:
     def act(self, key: str | None) -> str:
         found = self.device.acts.get(key) if self.device and key else None
         return found.text if found else (key or "").replace("_", " ")
+
+    def hold(self, what: r.Confirmed) -> str:
+        """What was confirmed, in the language of whoever reads it."""
+        if self.device is None or not what.joint or not what.text:
+            return what.text or ""
+        return told(said_again(self.device, what.joint, what.text))
 
     def symptom(self, key: str) -> str:
         found = self.device.symptoms.get(key) if self.device else None
@@ -326,9 +335,9 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     r.Opened: _simple(gettext_lazy("%(about)s opened")),
     r.Laid: lambda w, n: _("%(joint)s: laid in %(place)s")
     % {"joint": n.joint(w.joint), "place": w.compartment},
-    r.Turned: lambda w, _n: _("Turned: %(side)s up") % {"side": w.side},
+    r.Turned: lambda w, _n: _("Turned: %(side)s up") % {"side": told(side_name(w.side))},
     r.ActDone: _simple(gettext_lazy("Done: %(about)s")),
-    r.Confirmed: lambda w, n: _("Confirmed: %(what)s") % {"what": w.text or n.about(w)},
+    r.Confirmed: lambda w, n: _("Confirmed: %(what)s") % {"what": n.hold(w) or n.about(w)},
     r.Renewed: lambda w, n: _("Renewed: %(amount)s × %(supply)s")
     % {"amount": f"{w.amount:g}", "supply": n.supply(w.supply)},
     r.Scrapped: _simple(gettext_lazy("Thrown away: %(count)d × %(about)s"), "reason"),
@@ -363,7 +372,7 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     d.HandedBack: _handed_back,
     d.SymptomsConfirmed: _symptoms,
     d.FaultTried: lambda w, n: _("Tried: %(what)s: %(outcome)s")
-    % {"what": n.fault_work(w.what), "outcome": _joined(w.outcome.replace("_", " "), w.text)},
+    % {"what": n.fault_work(w.what), "outcome": _joined(told(outcome_words(w.outcome)), w.text)},
     d.FaultTakenBack: _simple(gettext_lazy("A doubtful result of the fault finding taken back")),
     d.LookedOver: lambda w, _n: _joined(
         _("Looked over and found good") if w.good else _("Looked over and not found good"),

@@ -15,12 +15,13 @@ from lastscrew.bench.depot.running import moment_of
 from lastscrew.device.model import Device, Function
 from lastscrew.fasteners.ledger import KindAccount, ledger_of
 from lastscrew.fasteners.pieces import kind_text
-from lastscrew.plan.wording import joint_name, piece_name
+from lastscrew.plan.wording import joint_name, piece_name, unit_name
 from lastscrew.proof.checks import because_text, checks_of_job, final_checks_of_job
 from lastscrew.run import events as r
 from lastscrew.run.events import Event
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState
+from lastscrew.saying import joined
 
 FINDINGS = (
     r.Missing, r.CountCorrected, r.OtherKind, r.Stripped, r.Broken, r.Unreachable, r.PartJudged, r.Lost,
@@ -179,7 +180,9 @@ def record_of(
         carried=_lines(device, events, (r.CarriedOver,)),
         proven=_proven(device, state, events, before or {}),
         accounts=tuple(Account(kind_text(device, a.kind), a) for a in ledger.kinds),
-        losses=tuple(f"{loss.count} × {kind_text(device, loss.kind)}" for loss in ledger.losses),
+        losses=tuple(
+            joined(" × ", (str(loss.count), kind_text(device, loss.kind))) for loss in ledger.losses
+        ),
         waivers=tuple(_waiver(device, waived) for waived in state.waivers),
         hands=_hands(events),
         pictures=tuple(
@@ -265,8 +268,18 @@ def _supplies(device: Device, events: Iterable[Event]) -> tuple[Renewal, ...]:
         unit = supply.unit if supply else ""
         code = supply.order_code if supply else None
         name = supply.name if supply else key.replace("_", " ")
-        found.append(Renewal(name, order_code=code or "", amount=f"{amount:g} {unit}".strip()))
+        found.append(
+            Renewal(
+                name,
+                order_code=code or "",
+                amount=_amount(amount, unit),
+            )
+        )
     return tuple(found)
+
+
+def _amount(amount: float, unit: str) -> str:
+    return joined(" ", filter(None, (f"{amount:g}", unit_name(unit))))
 
 
 def _proven(
@@ -288,7 +301,7 @@ def _proven(
                 check.verdict,
                 _value(check.value, function),
                 _limits(function),
-                "; ".join(because_text(device, b) for b in check.disturbed.because[:2]),
+                joined("; ", (because_text(device, b) for b in check.disturbed.because[:2])),
                 (event.by or "") if event else "",
                 moment_of(event) if event else 0,
             )

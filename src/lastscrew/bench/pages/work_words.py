@@ -10,7 +10,7 @@ from lastscrew.saying import told
 
 def work_words() -> dict[str, str | dict[str, str]]:
     """Text by the name under which the scripts know it; values stand in braces."""
-    signals = {name: told(look.word) for name, look in SIGNAL_LOOKS.items()}
+    signals: dict[str, str] = {name: told(look.word) for name, look in SIGNAL_LOOKS.items()}
     return {
         "signals": signals,
         **_of_steps(),

@@ -15,6 +15,7 @@ from lastscrew.bench.depot import event_words, taking_in
 from lastscrew.bench.depot.small_v import SmallV, draw, to_markup
 from lastscrew.bench.models import Unit
 from lastscrew.paper.look import SIGNAL_LOOKS
+from lastscrew.plan.wording import side_name
 from lastscrew.problems import Problem
 from lastscrew.saying import told
 
@@ -51,6 +52,12 @@ def marked(text: object) -> SafeString:
     words = told(text) if isinstance(text, str) else str(text)
     # Escaped before anything else: names come from files of strangers.
     return mark_safe(_MARKED.sub(r"<b>\1</b>", escape(words)))  # noqa: S308
+
+
+@register.filter
+def side(name: str) -> str:
+    """A side of the machine as people call it."""
+    return told(side_name(name))
 
 
 @register.filter

@@ -12,6 +12,7 @@ from urllib.parse import urlencode
 
 from django.utils.translation import gettext as _
 
+from lastscrew.bench.depot.outcomes import outcome_words
 from lastscrew.bench.opening_tables import TableFolder, table_name
 from lastscrew.bench.workshop.fault_lessons import Lessons
 from lastscrew.bench.workshop.fault_story import without_unknown
@@ -26,6 +27,7 @@ from lastscrew.faults.sensitivity import Flip, flips
 from lastscrew.faults.works import Work, outcome_read
 from lastscrew.plan.wording import listed, tool_name
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import joined, say, told
 
 LIMIT_S: Final = 2.0
 """So long a page may search for a proposal (our own figure); the best one found is shown."""
@@ -292,8 +294,10 @@ def shown_of(advice: Advice, dropped: tuple[str, ...] = ()) -> Shown:
     remarks = list(advice.remarks)
     if dropped:
         remarks.append(
-            _("Left out, because the device file does not know it any more: %(names)s.")
-            % {"names": listed(list(dropped))}
+            say(
+                "Left out, because the device file does not know it any more: {names}.",
+                names=listed(list(dropped)),
+            )
         )
     return Shown(
         likeliest=likeliest,
@@ -336,11 +340,6 @@ def _work(model: FaultModel, work: Work, outcomes: tuple[Outcome, ...] = ()) -> 
     )
 
 
-def outcome_words(name: str) -> str:
-    """An outcome as people read it."""
-    return name.replace("_", " ")
-
-
 def plan_query(device: Device, work: Work) -> str:
     """What to ask of the plan page to get at a piece of work; empty where nothing has to be opened."""
     if work.pieces:
@@ -357,10 +356,12 @@ def _proposal(advice: Advice, next_: Proposal) -> ShownProposal:
     rate = model.openings.rate_per_h
     work = next_.work
     bound = (
-        _("no strategy is expected to cost less")
+        say("no strategy is expected to cost less")
         if advice.proven
-        else _("no strategy costs less than %(cost)s on average")
-        % {"cost": cost_words(advice.lower_bound, rate)}
+        else say(
+            "no strategy costs less than {cost} on average",
+            cost=cost_words(advice.lower_bound, rate),
+        )
     )
     rival = advice.runner_up
     return ShownProposal(
@@ -382,7 +383,7 @@ def _proposal(advice: Advice, next_: Proposal) -> ShownProposal:
 
 
 def _needs(device: Device, work: Work) -> tuple[str, ...]:
-    power = {"on": _("power on"), "off": _("isolated"), None: ""}[work.power]
+    power = {"on": say("power on"), "off": say("isolated"), None: ""}[work.power]
     tool = tool_name(device, work.tool) if work.tool else ""
     return tuple(word for word in (tool, work.instrument, power) if word)
 
@@ -391,29 +392,25 @@ def _flip(model: FaultModel, flip: Flip) -> str:
     name = model.device.faults[flip.fault].name
     names = {work.id: work.name for work in model.works}
     other = names.get(flip.other, flip.other)
-    said = {
+    said: dict[str, object] = {
         "fault": name,
         "then": percent(flip.flips_at),
         "now": percent(flip.now),
         "other": other,
     }
     if flip.what == "prior":
-        return (
-            _("If %(fault)s had a chance of %(then)s instead of %(now)s: %(other)s first.") % said
-        )
-    return (
-        _(
-            "If the result with %(fault)s had a chance of %(then)s instead of %(now)s: %(other)s first."
-        )
-        % said
+        return say("If {fault} had a chance of {then} instead of {now}: {other} first.", **said)
+    return say(
+        "If the result with {fault} had a chance of {then} instead of {now}: {other} first.",
+        **said,
     )
 
 
 def _rival(rival: Rival, rate_per_h: float | None) -> str:
     if rival.margin < 0.5:
-        return _("%(name)s: just as good") % {"name": rival.name}
+        return say("{name}: just as good", name=rival.name)
     cost = cost_words(rival.margin, rate_per_h)
-    return _("%(name)s: %(cost)s more on average") % {"name": rival.name, "cost": cost}
+    return say("{name}: {cost} more on average", name=rival.name, cost=cost)
 
 
 def tried_words(shown: Shown | None, what: str, outcome: str) -> str:
@@ -422,7 +419,7 @@ def tried_words(shown: Shown | None, what: str, outcome: str) -> str:
     if work is None or work.limits is None or not is_value(outcome):
         return outcome_words(outcome)
     read = outcome_read(outcome, tuple(one.outcome for one in work.outcomes), work.limits)
-    return f"{outcome} {work.limits.unit} ({outcome_words(read or '')})"
+    return joined("", (outcome, " ", work.limits.unit, " (", outcome_words(read or ""), ")"))
 
 
 def lesson_rows(lessons: Lessons) -> list[tuple[str, str, int, str, str]]:
@@ -463,6 +460,8 @@ def check_tried(shown: Shown, what: str, outcome: str) -> tuple[Problem, ...]:
     names = listed([one.name for one in work.outcomes], word="or")
     return (
         Problem(
-            _("that is no outcome of it"), _("It is %(names)s.") % {"names": names}, path="outcome"
+            _("that is no outcome of it"),
+            _("It is %(names)s.") % {"names": told(names)},
+            path="outcome",
         ),
     )
