@@ -48,6 +48,8 @@ _NOT_OBJECTS = frozenset(
         "they",
     ]
 )
+_BEHIND = word_group("order_behind")
+"""Verbs that a translated text puts behind their object."""
 _ENDS = frozenset([",", ".", ";", "and", ")"])
 
 
@@ -63,29 +65,28 @@ class NoteClauses(SubjectClauses):
         return end
 
     def object_first(self, i: int) -> int:
-        """Object first = phrase without article [count fastener] {adverb} verb at the end: "battery plug insert"."""
-        before = i == 0 or self.phrases.kind(i - 1) == "mark"
-        if not self.item or self.spoken or not before or self.phrases.is_det(i):
+        """Object first = phrase [count fastener] {adverb} verb [particle] {place}: "battery plug insert"."""
+        before = i == 0 or self.phrases.kind(i - 1) == "mark" or self.low(i - 1) in ("and", "then")
+        if not self.item or self.spoken or not before:
             return i
-        end = next(
-            (k for k in range(i, len(self.tokens)) if self.phrases.kind(k) == "mark"),
-            len(self.tokens),
-        )
-        verb = end - 1
-        if self.low(verb) in self.lexicon.words["particles"]:
-            verb -= 1
+        verb = self._verb_behind(i)
+        if verb < 0 or self.phrases.is_command(i):
+            return i
         lemma = self.lexicon.verb_of(self.low(verb), "base")
-        words = [self.low(k) for k in range(i, verb)]
-        if (
-            not lemma
-            or not 2 <= len(words) <= 8
-            or self.phrases.is_command(i)
-            or set(words) & _NOT_OBJECTS
-        ):
+        if self.phrases.is_det(i) and lemma not in _BEHIND:
             return i
-        category = self.lexicon.category(tuple(w for w in words if w.isalpha()))
+        named = tuple(
+            self.low(k)
+            for k in range(i, verb)
+            if self.phrases.kind(k) == "word"
+            and self.low(k) not in self.lexicon.words["adverbs"]
+            and self.low(k) not in self.lexicon.numbers
+        )
+        category = self.lexicon.category(named)
         thing, _ = self.phrases.phrase(i)
-        if thing is None or category in ("unknown", "text", "place", "tool", "body", "device"):
+        if thing is None or category in ("unknown", "text", "place", "tool", "body"):
+            return i
+        if category == "device" and len(named) < 2:
             return i
         counted = next(
             (
@@ -95,13 +96,49 @@ class NoteClauses(SubjectClauses):
             ),
             -1,
         )
-        things = self._named_object(i, verb, counted)
+        whole = self.phrases.is_det(i) or any(self.low(k) == "of" for k in range(i, verb))
+        things = [thing] if whole else self._named_object(i, verb, counted)
         found, stop = self.predicates.verb_phrase(verb)
         if found is None or not things or found.things:
             return i
         found.things, found.position = things, i
         self._keep(found)
-        return max(stop, end)
+        return max(stop, verb + 1)
+
+    def _verb_behind(self, i: int) -> int:
+        """Place of the verb that stands behind its object, before a mark or a place; -1 where none does."""
+        for k in range(i + 1, min(i + 10, len(self.tokens))):
+            low = self.low(k)
+            if self.phrases.kind(k) == "mark":
+                return -1
+            lemma = self.lexicon.verb_of(low, "base")
+            if low in _NOT_OBJECTS and low != "of":
+                return -1
+            if not lemma or not self._ends_order(k):
+                continue
+            follow = self.low(k + 1)
+            noun = self.lexicon.is_noun(low) or self.lexicon.verbs[lemma].noun
+            placed = follow in self.lexicon.words["prepositions"] and follow not in ("of", "with")
+            last = follow == "" or self.phrases.kind(k + 1) == "mark"
+            particle = follow in self.lexicon.words["particles"]
+            if last or particle or (placed and (not noun or lemma in _BEHIND)):
+                return k
+        return -1
+
+    def _ends_order(self, k: int) -> bool:
+        """True where nothing that could be an object of the verb at ``k`` stands behind it."""
+        j = k + 1
+        while (
+            self.low(j) in self.lexicon.words["particles"]
+            or self.low(j) in self.lexicon.words["adverbs"]
+        ):
+            j += 1
+        return (
+            j >= len(self.tokens)
+            or self.phrases.kind(j) == "mark"
+            or self.low(j) in self.lexicon.words["prepositions"]
+            or self.low(j) in ("and", "then")
+        )
 
     def _named_object(self, i: int, verb: int, counted: int) -> list[Thing]:
         """The words before a verb that stands last: "battery door 2 screws" are two screws of the battery door."""

@@ -457,6 +457,15 @@ class Phrases(PhraseWords):
             elif kind == "times" and draft.count is None:
                 draft.count = int(re.sub(r"\D", "", low))
                 i += 1
+            elif (
+                kind == "number"
+                and self.low(i + 1) in _PIECES
+                and low.isdigit()
+                and draft.count is None
+                and not self._more_words(i + 2)
+            ):
+                draft.count = int(low)
+                i += 2
             elif kind == "size" and not draft.size:
                 draft.size = re.sub(r"\s+", "", self.tokens[i].text)
                 i += 1

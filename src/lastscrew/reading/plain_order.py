@@ -45,6 +45,7 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         return tokens
     rows = _counts_beside(_at_corners(tokens), lexicon)
     for rule in (
+        _then_pull,
         _necessary,
         _inverted_place,
         _held_by_which,
@@ -192,6 +193,21 @@ def _noun_before(rows: list[Token], i: int, lexicon: Lexicon) -> int:
             j -= 1
         return -1 if _is_number(rows, j, lexicon) or _is_number(rows, j - 1, lexicon) else j
     return -1
+
+
+def _then_pull(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "first lift up, after pull out", translated: "after" for "then"."""
+    rows = list(tokens)
+    for i in range(1, len(rows) - 1):
+        follow = rows[i + 1].low
+        if (
+            rows[i].low == "after"
+            and rows[i - 1].low == ","
+            and lexicon.verb_of(follow, "base")
+            and not lexicon.is_noun(follow)
+        ):
+            rows[i] = replace(rows[i], low="then")
+    return rows
 
 
 def _necessary(tokens: list[Token], lexicon: Lexicon) -> list[Token]:

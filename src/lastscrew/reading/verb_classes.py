@@ -187,6 +187,10 @@ def _only_loosened(sentence: str) -> bool:
             "remove it",
             "remove completely",
             "remove fully",
+            "take down",
+            "take them out",
+            "take it out",
+            "take out",
         )
     )
 

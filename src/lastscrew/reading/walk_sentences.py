@@ -136,7 +136,9 @@ class SentenceWalk(SpokenWalk):
                 self._heard(sentence, block, low, actions)
                 if spoken
                 else self._same_again(sentence, line, actions)
-                or self._orders(sentence, block, low, item=item and index == 0, lead=lead)
+                or self._orders(
+                    sentence, block, low, item=item and (index == 0 or not spoken), lead=lead
+                )
             )
             if spoken and _CAPTIVE.search(sentence) and any(a.fastener for a in found):
                 found = [as_captive(a) for a in found]
