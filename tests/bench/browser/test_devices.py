@@ -10,14 +10,18 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
+from lastscrew.bench.depot.events import SymptomsConfirmed
 from lastscrew.bench.models import DevicePhoto, Draft, OwnerData, Revision, StoredEvent
+from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.jobs import current_revision
 from lastscrew.bench.store.photos import keep_photo
 from lastscrew.device.reading import load_device
+from lastscrew.run.events import Event
 from tests.bench.browser.conftest import Windows, axe_finds
 from tests.bench.conftest import Bench
-from tests.bench.store.making import demo, publish, unit
+from tests.bench.faults.radio import publish_radio, radio
+from tests.bench.store.making import demo, publish, started, unit
 
 
 @pytest.fixture
@@ -163,12 +167,47 @@ def test_the_fault_is_found_in_taps_and_shown_on_the_units_page(device: str, pag
     expect(page.get_by_role("heading", name="Symptoms:")).to_be_visible()
     first = page.locator(".next-try .what").inner_text()
     page.locator(".next-try button.outcome").first.click()
+    # While it is being worked out the page says so, and shows it by itself.
+    expect(page.locator(".next-try .what")).to_be_visible()
     expect(page.locator(".next-try .what")).not_to_have_text(first)
     assert StoredEvent.objects.filter(unit=key, name="fault_tried").count() == 1
     second = page.locator(".next-try .what").inner_text()
     assert axe_finds(page) == []
     page.goto(f"/units/{key}/")
     expect(page.locator(".next-try .what")).to_have_text(second)
+
+
+def test_the_fault_goes_on_beside_the_work_an_outcome_is_two_taps(
+    served: Bench, windows: Windows
+) -> None:
+    """Opened, answered, and the next one is there; the work page was not left; a phone has it too."""
+    if current_revision("radio") is None:
+        publish_radio()
+    key, run = unit(new_key(), device="radio"), new_key()
+    begun = Event(id=new_key(), what=started(radio(), replace=("coil",)))
+    add_run_events(run, [begun], by="Ada", unit=key)
+    add_depot_event(key, SymptomsConfirmed(shows=("silent",)), by="Ada")
+    page = windows.open(360, 740)
+    page.goto(f"/runs/{run}/work/")
+    page.wait_for_selector("body[data-ready]")
+    box = page.locator("details.fault-box")
+    summary = box.locator("> summary")
+    expect(summary).to_contain_text("Fault, next:")
+    first = summary.inner_text()
+    summary.click()
+    expect(box.locator("button.outcome").first).to_be_visible()
+    assert axe_finds(page) == []
+    box.locator("button.outcome").first.click()
+    expect(summary).not_to_have_text(first, use_inner_text=True)
+    expect(page).to_have_url(re.compile(f"/runs/{run}/work/$"))
+    assert StoredEvent.objects.filter(unit=key, name="fault_tried").count() == 1
+    box.get_by_text("I have done something else").click()
+    other = box.locator("ul.others > li details").last
+    second = summary.inner_text()
+    other.locator("> summary").click()
+    other.get_by_role("button").first.click()
+    expect(summary).not_to_have_text(second, use_inner_text=True)
+    assert StoredEvent.objects.filter(unit=key, name="fault_tried").count() == 2
 
 
 def test_a_procedure_is_brought_in_read_and_published(served: Bench, page: Page) -> None:

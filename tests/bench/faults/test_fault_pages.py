@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import re
+import threading
+from pathlib import Path
 
 import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.utils.translation import override
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.models import OwnerData, StoredEvent
+from lastscrew.bench.opening_tables import TableFolder, table_name
+from lastscrew.bench.pages import faults
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
+from lastscrew.bench.workshop.fault_desk import DESK, FaultDesk
+from lastscrew.faults.evidence import Evidence
+from lastscrew.faults.proposing import Terms
 from lastscrew.plan.model import Request
 from lastscrew.plan.planner import plan
 from lastscrew.run.events import Event, Exchanged, Opened
@@ -207,3 +215,102 @@ def test_the_page_asks_the_database_a_bounded_number_of_times(bench: Bench) -> N
     with CaptureQueriesContext(connection) as asked:
         technician.get(place)
     assert len(asked) <= 10, [query["sql"][:120] for query in asked]
+
+
+def test_a_page_whose_proposal_is_being_worked_out_says_so_and_shows_it_later(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nobody waits for a search: the page answers at once, the piece of it says 202 until it is there."""
+    desk = FaultDesk(wait_s=0.0)
+    monkeypatch.setattr(faults, "DESK", desk)
+    may_search, searches = threading.Event(), []
+    search = FaultDesk.ask
+
+    def slowly(*asked: object, **more: object) -> object:
+        searches.append(asked)
+        assert may_search.wait(60)
+        return search(*asked, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(FaultDesk, "ask", slowly)
+    place = case()
+    technician = bench.client("technician")
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
+    page = said(technician, place)
+    assert "The next step is being worked out" in page
+    assert 'data-looks-again="/units/u1/fault/next/"' in page
+    assert "<noscript><meta http-equiv" in page
+    assert technician.get(f"{place}next/").status_code == 202
+    may_search.set()
+    monkeypatch.setattr(desk, "wait_s", 60.0)
+    assert technician.get(f"{place}next/").status_code == 200
+    assert len(searches) == 1
+    monkeypatch.setattr(desk, "wait_s", 0.0)
+    assert proposed(said(technician, place))
+
+
+def test_what_was_tried_is_named_even_before_anything_is_proposed(bench: Bench) -> None:
+    """Checks, mends and functions by their names; a part that was exchanged before the symptoms are confirmed."""
+    place = case()
+    told = Event(id="e0", what=started(radio(), replace=("coil",)))
+    add_run_events("r1", [told, Event(id="x", what=Exchanged(part="coil"))], by=BY, unit="u1")
+    page = said(bench.client("technician"), place)
+    tried = page[page.index('id="tried"') :]
+    tried = tried[: tried.index("</section>")]
+    assert "exchange_coil" not in tried
+    assert "<b>Exchange Coil</b>" in tried or "Coil" in tried
+
+
+def test_the_work_has_the_proposal_in_few_words_and_an_outcome_leads_back_to_it(
+    bench: Bench,
+) -> None:
+    """Next thing, outcomes, whatever else was done; told from the work page, one is at the work page again."""
+    place = case()
+    technician = bench.client("technician")
+    add_run_events(
+        "r1", [Event(id="e0", what=started(radio(), replace=("coil",)))], by=BY, unit="u1"
+    )
+    assert technician.get(f"{place}next/?on=work").status_code == 204
+    technician.post(f"{place}symptoms/", {"shows": "silent"})
+    box = said(technician, f"{place}next/?on=work")
+    first = re.search(r'name="what" value="([a-z0-9_]+)"', box)
+    assert first is not None
+    assert 'name="back" value="work"' in box
+    assert "I have done something else" in box
+    assert len(re.findall(r' id="([^"]+)"', box)) == len(set(re.findall(r' id="([^"]+)"', box)))
+    shown = DESK.soon(radio(), Evidence(("silent",)), (), Terms())
+    assert shown is not None
+    works = {work.id for work in shown.works_known}
+    assert set(re.findall(r'name="what" value="([a-z0-9_]+)"', box)) == works
+    told = {"what": first[1], "outcome": "bad", "back": "work"}
+    work = next(work for work in shown.works_known if work.id == first[1])
+    told["outcome"] = work.outcomes[-1].outcome
+    assert technician.post(f"{place}tried/", told).headers["Location"] == "/runs/r1/work/"
+    assert said(technician, f"{place}next/?on=work") != box
+    assert f'data-from="{place}next/?on=work"' in said(technician, "/runs/r1/work/")
+    guest = said(bench.client("guest"), f"{place}next/?on=work")
+    assert 'name="what"' not in guest
+
+
+def test_a_device_file_is_looked_over_ahead_when_it_is_published(tmp_path: Path) -> None:
+    """What opening costs lies there afterwards; somebody who waits comes first."""
+    desk = FaultDesk(wait_s=60.0)
+    folder = TableFolder(tmp_path)
+    desk.warm_up(radio(), folder)
+    assert desk.soon(radio(), Evidence(shows=("silent",)), (), Terms(), folder=folder)
+    desk.warm_up(radio(), folder)
+    assert folder.read(table_name(radio(), Terms())) is not None
+
+
+def test_a_proposal_is_told_in_the_language_of_who_asks() -> None:
+    """Words of one language are not shown to somebody who reads another one."""
+    desk = FaultDesk(wait_s=60.0)
+    asked = (radio(), Evidence(shows=("silent",)), (), Terms())
+    with override("en"):
+        english = desk.soon(*asked)
+    with override("de"):
+        german = desk.soon(*asked)
+    assert english is not None
+    assert german is not None
+    assert english.next is not None
+    assert german.next is not None
+    assert english.next.bound != german.next.bound

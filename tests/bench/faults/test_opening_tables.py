@@ -135,7 +135,7 @@ def test_the_page_keeps_them_in_the_data_folder(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """One table, whole, and nothing beside it."""
-    monkeypatch.setattr(faults, "DESK", FaultDesk())
+    monkeypatch.setattr(faults, "DESK", FaultDesk(wait_s=60.0))
     place = case()
     technician = bench.client("technician")
     technician.post(f"{place}symptoms/", {"shows": "silent"})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -12,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.models import Draft, Revision
+from lastscrew.bench.opening_tables import TableFolder
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.jobs import current_revision, device_of
@@ -26,7 +28,9 @@ from lastscrew.bench.workshop.checking import (
     is_device_file,
     read_procedure,
 )
+from lastscrew.bench.workshop.fault_desk import DESK
 from lastscrew.bench.workshop.publishing import compared, loses_history
+from lastscrew.device.model import Device
 from lastscrew.problems import InputError, Problem
 from lastscrew.reading.device_draft import Answer
 
@@ -342,7 +346,13 @@ def _published(request: HttpRequest, draft: Draft, *, lost: bool) -> tuple[Probl
             Draft.objects.filter(pk=draft.pk).update(published=row.revision, device=device.id)
     except InputError as error:
         return error.problems
+    _look_over_ahead(device)
     return ()
+
+
+def _look_over_ahead(device: Device) -> None:
+    """The first unit with a fault should not have to wait for what can be worked out now."""
+    DESK.warm_up(device, TableFolder(settings.CONFIG.openings))
 
 
 @require_POST
@@ -360,6 +370,8 @@ def republish(request: HttpRequest, device_id: str) -> HttpResponse:
     except InputError as error:
         for problem in error.problems:
             messages.error(request, f"{problem.message} {problem.remedy}")
+    else:
+        _look_over_ahead(device_of(row.revision))
     return redirect(f"/devices/{device_id}/")
 
 

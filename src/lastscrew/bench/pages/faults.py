@@ -22,7 +22,15 @@ from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.lessons import lessons
 from lastscrew.bench.store.revisions import stock_of
-from lastscrew.bench.workshop.fault_desk import DESK, Shown, check_tried, lesson_rows, tried_words
+from lastscrew.bench.workshop.fault_desk import (
+    DESK,
+    Shown,
+    check_tried,
+    lesson_rows,
+    name_tried,
+    names_of,
+    tried_words,
+)
 from lastscrew.bench.workshop.fault_lessons import Lessons
 from lastscrew.bench.workshop.fault_story import (
     DEPOT_NAMES,
@@ -41,6 +49,8 @@ from lastscrew.run.events import Event, Happening
 from lastscrew.run.lines import event_from_json
 
 MOST_EVENTS = 2_000
+MOST_WAIT_S = 6.0
+"""So long an answer that was tapped waits for the search that it belongs to (twice what one takes, and some)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +73,11 @@ class Case:
     def device(self) -> Device:
         """The device file that the unit is worked on by."""
         return self.place.device
+
+    @property
+    def is_searched(self) -> bool:
+        """There is something to search with, and a person has said what shows."""
+        return bool(self.device.faults) and self.story.confirmed
 
     @property
     def evidence(self) -> Evidence:
@@ -129,12 +144,14 @@ def _page(request: HttpRequest, unit: Unit, problems: tuple[Problem, ...] = ()) 
     learnt = lessons(case.device)
     shown, wrong = _shown(case, learnt)
     symptoms = case.device.symptoms
+    waits = shown is None and not wrong and case.is_searched
     return render(
         request,
         "bench/faults/fault.html",
         {
             **_context(case, shown),
             "problems": (*problems, *wrong),
+            "waits": waits,
             "lessons": learnt,
             "lesson_rows": lesson_rows(learnt),
             "strength": STRENGTH,
@@ -146,27 +163,37 @@ def _page(request: HttpRequest, unit: Unit, problems: tuple[Problem, ...] = ()) 
 
 
 def next_fragment(request: HttpRequest, key: str) -> HttpResponse:
-    """The proposal alone, for the pages of the unit and of its work."""
-    case = case_of(get_object_or_404(Unit, pk=key))
-    if case is None or not case.device.faults or not case.story.confirmed:
+    """The proposal alone, for the pages of the unit and of its work (``on=work``: in few words).
+
+    204: there is none. 202: it is being worked out, look again.
+    """
+    unit = get_object_or_404(Unit, pk=key)
+    case = case_of(unit)
+    if case is None or not case.is_searched or unit.hazard:
         return HttpResponse(status=204)
-    shown, _wrong = _shown(case, lessons(case.device))
+    shown, wrong = _shown(case, lessons(case.device))
     if shown is None:
-        return HttpResponse(status=204)
-    return render(request, "bench/faults/next.html", _context(case, shown))
+        return HttpResponse(status=204 if wrong else 202)
+    is_compact = request.GET.get("on") == "work"
+    template = "bench/faults/compact.html" if is_compact else "bench/faults/next.html"
+    context = _context(case, shown)
+    return render(request, template, {**context, "back": "work" if is_compact else ""})
 
 
-def _shown(case: Case, learnt: Lessons) -> tuple[Shown | None, tuple[Problem, ...]]:
-    if not case.device.faults or not case.story.confirmed:
+def _shown(
+    case: Case, learnt: Lessons, wait_s: float | None = None
+) -> tuple[Shown | None, tuple[Problem, ...]]:
+    if not case.is_searched:
         return None, ()
     try:
-        shown = DESK.ask(
+        shown = DESK.soon(
             learnt.device,
             case.evidence,
             case.opened,
             terms_of(case),
             mark=learnt.mark,
             folder=TableFolder(settings.CONFIG.openings),
+            wait_s=wait_s,
         )
     except InputError as error:
         return None, error.problems
@@ -174,7 +201,7 @@ def _shown(case: Case, learnt: Lessons) -> tuple[Shown | None, tuple[Problem, ..
 
 
 def _context(case: Case, shown: Shown | None) -> dict[str, object]:
-    names = shown.names if shown is not None else {}
+    names = {**names_of(case.device), **(shown.names if shown is not None else {})}
     return {
         "unit": case.unit,
         "device": case.device,
@@ -182,7 +209,7 @@ def _context(case: Case, shown: Shown | None) -> dict[str, object]:
         "complaint": case.complaint,
         "story": case.story,
         "tried": [
-            (one, names.get(one.what, one.what), tried_words(shown, one.what, one.outcome))
+            (one, name_tried(names, one.what), tried_words(shown, one.what, one.outcome))
             for one in case.story.tried
         ],
         "shown": shown,
@@ -219,9 +246,12 @@ def tried(request: HttpRequest, key: str) -> HttpResponse:
     what = request.POST.get("what", "")[:100]
     outcome = (request.POST.get("outcome") or request.POST.get("value", "")).strip()[:200]
     outcome = outcome.replace(",", ".") if request.POST.get("value") else outcome
-    shown, problems = _shown(case, lessons(case.device))
+    # What can be tried has to be known here; where it is not yet, this waits for the search.
+    shown, problems = _shown(case, lessons(case.device), MOST_WAIT_S)
     if shown is not None:
         problems = check_tried(shown, what, outcome)
+    elif not problems and case.is_searched:
+        problems = (Problem(_("This took too long."), _("Say it once more."), path="what"),)
     elif not problems:
         problems = (Problem(_("Say first which symptoms show."), path="shows"),)
     if problems:
@@ -248,6 +278,8 @@ def _tell(request: HttpRequest, unit: Unit, what: Happening) -> HttpResponse:
         )
     except InputError as error:
         return _page(request, unit, error.problems)
+    if request.POST.get("back") == "work" and unit.run:
+        return redirect(f"/runs/{unit.run}/work/")
     return redirect("unit_fault", key=unit.key)
 
 

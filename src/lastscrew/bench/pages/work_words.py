@@ -135,6 +135,9 @@ def _of_other_things() -> dict[str, str]:
         "passCode": _(
             "This looks like a pass code. Notes are read by everybody: take it out, or keep it all the same."
         ),
+        "faultWaits": _("The next step of the search for the fault is being worked out."),
+        "faultRefused": _("This was not taken: give a number, or choose another outcome."),
+        "faultNotKept": _("This was not kept: say it again when the network is there."),
         "more": _("More"),
         "byStep": _("Show one step at a time"),
         "byStage": _("Show whole stages"),

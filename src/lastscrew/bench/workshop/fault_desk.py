@@ -5,11 +5,16 @@ from __future__ import annotations
 import threading
 import time
 from collections import OrderedDict
+from collections.abc import Callable, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import TimeoutError as NotYetError
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Final
 from urllib.parse import urlencode
 
+from django.utils.translation import get_language, override
 from django.utils.translation import gettext as _
 
 from lastscrew.bench.depot.outcomes import outcome_words
@@ -24,13 +29,19 @@ from lastscrew.faults.model import FaultModel
 from lastscrew.faults.openings import DeviceOpenings
 from lastscrew.faults.proposing import Terms, model_for, propose
 from lastscrew.faults.sensitivity import Flip, flips
-from lastscrew.faults.works import Work, outcome_read
+from lastscrew.faults.works import Work, checks_of, final_of, mend_works, outcome_read
 from lastscrew.plan.wording import listed, tool_name
 from lastscrew.problems import InputError, Problem
 from lastscrew.saying import joined, say, told
 
 LIMIT_S: Final = 2.0
 """So long a page may search for a proposal (our own figure); the best one found is shown."""
+WAIT_S: Final = 0.3
+"""So long a page waits for a proposal that is being worked out; then it says so and looks again."""
+MOST_WAITING: Final = 8
+"""So many searches may wait for their turn; what comes beyond is begun when a page looks again."""
+WARM_UP_S: Final = 8.0
+"""So long a device file that was just published is looked over ahead of its first unit (our own figure)."""
 MOST_PROPOSALS: Final = 100
 MOST_OPENINGS: Final = 12
 GROWN: Final = 1.1
@@ -142,15 +153,22 @@ class Shown:
     tries: int = 0
 
 
-Key = tuple[str, str, Terms, Evidence, tuple[str, ...]]
+Key = tuple[str, str, Terms, Evidence, tuple[str, ...], str]
 
 
 class FaultDesk:
-    """Proposals, kept by device file, terms, evidence and what is open. Safe between threads."""
+    """Proposals, kept by device file, terms, evidence, what is open, and language. Safe between threads.
 
-    def __init__(self) -> None:
-        """An empty desk."""
+    A request waits for a search only a moment (:meth:`soon`): one thread beside the others searches, one search
+    after the other, and the page looks again.
+    """
+
+    def __init__(self, wait_s: float = WAIT_S) -> None:
+        """An empty desk; ``wait_s``: how long :meth:`soon` waits."""
+        self.wait_s = wait_s
         self._lock = threading.Lock()
+        self._searching: dict[Key, Future[Shown]] = {}
+        self._thread = ThreadPoolExecutor(1, "faults")
         self._shown: OrderedDict[Key, Shown] = OrderedDict()
         self._openings: OrderedDict[str, DeviceOpenings] = OrderedDict()
         self._kept_size: dict[str, int] = {}
@@ -165,7 +183,81 @@ class FaultDesk:
     ) -> Shown | None:
         """The proposal if it was worked out already."""
         with self._lock:
-            return self._shown.get((device.revision_hash, mark, terms, evidence, opened))
+            return self._shown.get(_key(device, evidence, opened, terms, mark))
+
+    def soon(
+        self,
+        device: Device,
+        evidence: Evidence,
+        opened: tuple[str, ...],
+        terms: Terms,
+        mark: str = "",
+        folder: TableFolder | None = None,
+        wait_s: float | None = None,
+    ) -> Shown | None:
+        """What to do next, if it is known within a moment; None while it is being worked out.
+
+        What the clock stopped before is shown as it is while the search goes on. Arguments as :meth:`ask` has them.
+
+        Raises:
+            InputError: As :meth:`ask`.
+        """
+        kept = self.known(device, evidence, opened, terms, mark)
+        if kept is not None and kept.tries in (0, MOST_TRIES):
+            return kept
+        key, language = _key(device, evidence, opened, terms, mark), get_language()
+
+        def search() -> Shown:
+            with override(language):
+                return self.ask(device, evidence, opened, terms, LIMIT_S, mark, folder)
+
+        future = self._begun(key, search)
+        if future is None:
+            return kept
+        try:
+            # Where there is something to show already nobody waits for more.
+            wait = self.wait_s if wait_s is None else wait_s
+            shown = future.result(0 if kept is not None else wait)
+        except NotYetError:
+            return kept
+        except InputError:
+            self._forget(key)
+            raise
+        self._forget(key)
+        return shown
+
+    def _begun(self, key: Key, search: Callable[[], Shown]) -> Future[Shown] | None:
+        """The search for it: the one that is on, or a new one; None where too many wait."""
+        with self._lock:
+            for done in [k for k, each in self._searching.items() if each.done() and k != key]:
+                del self._searching[done]  # what it found is kept elsewhere
+            future = self._searching.get(key)
+            if future is None and len(self._searching) < MOST_WAITING:
+                future = self._searching[key] = self._thread.submit(search)
+        return future
+
+    def _forget(self, key: Key) -> None:
+        with self._lock:
+            self._searching.pop(key, None)
+
+    def warm_up(self, device: Device, folder: TableFolder | None = None) -> None:
+        """Work out ahead what opening a device costs, as far as its symptoms ask for it; beside the requests.
+
+        Bounded by :data:`WARM_UP_S`. A unit that comes in with one of them then waits for nothing.
+        """
+        if not device.faults:
+            return
+        seen = [Evidence(shows=(name,)) for name in device.symptoms] or [Evidence()]
+        ends = time.monotonic() + WARM_UP_S
+
+        def search() -> None:
+            for evidence in seen:
+                if time.monotonic() >= ends or self._searching:
+                    return  # somebody waits for an answer: that comes first
+                with suppress(InputError):
+                    self.ask(device, evidence, (), Terms(), folder=folder)
+
+        self._thread.submit(search)
 
     def ask(
         self,
@@ -191,7 +283,7 @@ class FaultDesk:
         Raises:
             InputError: Results that can't be, joints that can't be open.
         """
-        key = (device.revision_hash, mark, terms, evidence, opened)
+        key = _key(device, evidence, opened, terms, mark)
         kept = self.known(device, evidence, opened, terms, mark)
         if kept is not None and kept.tries in (0, MOST_TRIES):
             return kept
@@ -266,8 +358,27 @@ class FaultDesk:
             folder.keep(name, openings)
 
 
+def _key(
+    device: Device, evidence: Evidence, opened: tuple[str, ...], terms: Terms, mark: str
+) -> Key:
+    return device.revision_hash, mark, terms, evidence, opened, get_language() or ""
+
+
 DESK: Final = FaultDesk()
 """The one that all pages share."""
+
+
+def names_of(device: Device) -> dict[str, str]:
+    """Everything that can be tried on a device by its id, as people call it; nothing is searched for."""
+    found = {function.id: function.name for function in device.functions.values()}
+    found |= {check.id: check.name for check in device.checks.values()}
+    works = (*checks_of(device), *mend_works(device), final_of(device))
+    return {**found, **{work.id: work.name for work in works}}
+
+
+def name_tried(names: Mapping[str, str], what: str) -> str:
+    """What was tried, by its name; what the device file does not know any more at least without its signs."""
+    return names.get(what) or what.replace("_", " ")
 
 
 # --- in words -------------------------------------------------------------------------------------

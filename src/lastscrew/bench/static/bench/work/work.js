@@ -1,6 +1,7 @@
 /* The work page: stage by stage, one tap a stage; it goes on without the network. */
 import { draw, drawV } from "./drawing.js";
 import { ask, caution, el, fill, json, minutes } from "./elements.js";
+import { FaultBox } from "./fault.js";
 import { Job, tapKey } from "./job.js";
 import { keep, keepBundle, keepPhoto, keptBundle, knows, local } from "./kept.js";
 import { Seen } from "./seen.js";
@@ -40,6 +41,7 @@ let hasMoved = false;
 // After something was taken back, the first open step is the place to be.
 let startsAnew = false;
 
+const fault = new FaultBox(at("fault"), words);
 const seen = new Seen(at("stage"), () => document.querySelector(".thumbs").getBoundingClientRect().top);
 
 const sender = new Sender(run, (state) => {
@@ -77,6 +79,7 @@ async function load() {
     fresh.bundle.drawing.photos = fresh.photos;
     if (!job || fresh.bundle.version >= job.bundle.version) await keepBundle(run, fresh.bundle);
     windows?.postMessage("kept");
+    if (!fresh.bundle.status.outcome) fault.follow();
     // What is not sent yet was done without knowing what is new here: it keeps what it knew.
     await knows(run, fresh.bundle.version);
   }
@@ -317,7 +320,9 @@ async function confirmNext() {
   moveOn();
   show();
   announce();
+  const tells = taps.some(({ tap }) => tap.kind === "exchange" || tap.kind === "prove");
   if (job.isAllDone && !job.bundle.all_done) sender.start().then(load);
+  else if (tells) sender.start().then(() => fault.follow());
   else sender.start();
 }
 
