@@ -222,6 +222,8 @@ def test_a_text_without_a_step_says_so_and_what_is_no_text_is_refused(bench: Ben
         ("a.md", b"\x89PNG\r\n\x1a\n", "a picture (PNG)"),
         ("picture", b"\xff\xd8\xff\xe0", "a picture (JPEG)"),
         ("any.txt", bytes(range(256)), "no text"),
+        ("any.device.yaml", b"GIF89a\x00\x01", "a picture (GIF)"),
+        ("more.yaml", b"a: \x01\x02\x03\x04", "control characters"),
         ("a.pdf", b"%PDF-1.4 broken", ""),
         ("b.docx", b"PK\x03\x04rest", ""),
         ("c.txt", b"", ""),
@@ -236,6 +238,24 @@ def test_a_text_without_a_step_says_so_and_what_is_no_text_is_refused(bench: Ben
     assert "No line of this text" in pasted.content.decode()
     assert "the sea was calm" in pasted.content.decode()
     assert Draft.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        ("../../etc/steps.txt", "steps.txt"),
+        ("steps\u202etxt.exe.md", "stepstxt.exe.md"),
+        ("a\u200b\u0007b.md", "ab.md"),
+        ("<b>x</b>.md", "b>.md"),
+        ("räumung-取り外し.md", "räumung-取り外し.md"),
+    ],
+)
+def test_a_file_is_called_by_what_can_be_seen_of_its_name(
+    bench: Bench, name: str, shown: str
+) -> None:
+    place = upload(bench.client("technician"), name, b"Remove the two screws of the lid.\n")
+    assert Draft.objects.get().source_name == shown
+    assert "<b>x" not in said(bench.client("technician"), place)
 
 
 def test_publishing_tells_what_loses_its_history_and_asks_for_it(bench: Bench) -> None:

@@ -11,7 +11,7 @@ from django.test import Client
 from PIL import Image
 
 from lastscrew.bench.depot.events import HandedBack
-from lastscrew.bench.models import OwnerData, Photo, StoredEvent, Unit
+from lastscrew.bench.models import OwnerData, Photo, Revision, StoredEvent, Unit
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.bench.store.clock import now_ms
 from lastscrew.run import events as e
@@ -333,3 +333,22 @@ def test_a_table_with_more_cells_than_a_database_takes_at_once_is_looked_at(both
     rows = "".join(f"larkmoor_13,N{n},as new,whole\n" for n in range(1000))
     page = both.client("technician").post("/take-in/batch/", {"text": head + rows, "key": KEY})
     assert page.status_code == 200
+
+
+def test_signs_that_turn_the_order_of_letters_do_not_stay_in_a_serial_number(both: Bench) -> None:
+    publish()
+    send(both.client("technician"), serial="AB\u202eDC\u2066-1")
+    assert Unit.objects.get().serial == "ABDC-1"
+    text = "device,serial\nlarkmoor_13,AB\u202eDC-1\n"
+    page = both.client("technician").post("/take-in/batch/", {"text": text, "key": "cd" * 16})
+    assert page.status_code == 422
+    assert "here already, as U000001" in page.content.decode()
+
+
+def test_the_table_to_begin_with_holds_no_formula_whatever_a_device_is_called(bench: Bench) -> None:
+    device = publish()
+    Revision.objects.filter(device=device.id).update(name="=HYPERLINK(1)")
+    text = bench.client("lead").get("/take-in/batch/example.csv").content.decode("utf-8-sig")
+    cells = [cell for line in text.splitlines() for cell in line.split(",")]
+    assert device.id in cells
+    assert [cell for cell in cells if cell[:1] in ("=", "+", "-", "@", "\t", "\r")] == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import fields
 from datetime import date
@@ -17,12 +18,21 @@ from lastscrew.run.fields import UnfitError
 Kind = TypeVar("Kind", bound=Happening)
 
 _SPACE = re.compile(r"[ \t]+")
+_TURNING = re.compile("[\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+"""Marks of direction (Unicode Annex 9): a script written from right to left needs none of them in one line, and they
+make one serial number look like another."""
 _LINE_BREAKS = re.compile(r"\r\n?")
 
 
 def one_line(text: str) -> str:
-    """Text of one line: outer blanks away, inner ones single."""
-    return _SPACE.sub(" ", text.replace("\u00a0", " ")).strip()
+    """Text of one line: outer blanks away, inner ones single, no sign that turns the order of the others round."""
+    return _SPACE.sub(" ", _TURNING.sub("", text.replace("\u00a0", " "))).strip()
+
+
+def file_name(name: str) -> str:
+    """A name that somebody's file has, as it may be shown: one line, nothing unseen in it, at most 200 signs."""
+    seen = "".join(sign for sign in name if unicodedata.category(sign) not in ("Cc", "Cf", "Cs"))
+    return one_line(seen)[:200]
 
 
 def some_lines(text: str) -> str:

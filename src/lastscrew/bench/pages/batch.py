@@ -145,7 +145,7 @@ def _page(
 
 def example(_request: HttpRequest) -> HttpResponse:
     """A table to begin with: the names of the columns and one row."""
-    device = next(iter(device_names().values()), "")
+    device = next(iter(device_names()), "")
     head = ["device", "serial", "asset tag", "complaint", "battery", "due", "place"]
     row = [device, "4711-0815", "", "does not start", "sound", "2026-12-01", "shelf 1"]
     text = as_csv([head, row])

@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
 from lastscrew.bench.access.rights import Route
+from lastscrew.bench.depot.reading_forms import file_name
 from lastscrew.bench.models import Draft, Revision
 from lastscrew.bench.opening_tables import TableFolder
 from lastscrew.bench.pages.common import who
@@ -33,6 +34,7 @@ from lastscrew.bench.workshop.publishing import compared, loses_history
 from lastscrew.device.model import Device
 from lastscrew.problems import InputError, Problem
 from lastscrew.reading.device_draft import Answer
+from lastscrew.reading.sources.no_text import refuse_what_is_no_text
 
 MOST_BYTES: Final = 16 * 1024 * 1024
 SHOWN_QUESTIONS: Final = 60
@@ -66,7 +68,7 @@ def _taken_in(request: HttpRequest, pasted: str) -> Draft:
             raise InputError(
                 [Problem(_("The file is too large."), _("At most 16 MB are read."), path="file")]
             )
-        data, name = sent.read(), (sent.name or "file")[:200]
+        data, name = sent.read(), file_name(sent.name or "") or "file"
     else:
         data, name = pasted.encode(), "pasted"
     if not data.strip():
@@ -91,6 +93,7 @@ def _device_draft(request: HttpRequest, data: bytes, name: str) -> Draft:
         raise InputError(
             [Problem(_("A device file is written in UTF-8."), _("Save it as UTF-8."), path="file")]
         ) from None
+    refuse_what_is_no_text(data, text, name)
     _refuse_endless(text)
     result = checked(text).result
     return Draft.objects.create(

@@ -11,7 +11,7 @@ from lastscrew.bench.access.gate import role_of
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.events import OwnerPhoto
 from lastscrew.bench.depot.pass_codes import tells_pass_code
-from lastscrew.bench.depot.reading_forms import one_line
+from lastscrew.bench.depot.reading_forms import file_name, one_line
 from lastscrew.bench.models import Photo, Unit
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.store.adding import add_depot_event
@@ -48,7 +48,7 @@ def keep_sent_photos(request: HttpRequest, unit: str, *, is_owners: bool = True)
             add_depot_event(unit, what, by=who(request), key=f"{unit[:60]}.{photo.sha256[:32]}")
             kept += 1
         except InputError as error:
-            name = (file.name or "")[:60]
+            name = file_name(file.name or "")[:60]
             messages.warning(
                 request, f"{name}: {error.problems[0].message}. {error.problems[0].remedy}"
             )
