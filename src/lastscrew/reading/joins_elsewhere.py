@@ -63,6 +63,9 @@ class Joiner:
     def _of_screws(self, index: int) -> tuple[str, ...]:
         """From a statement near by, else from the part that is moved next (or was placed before)."""
         step, _, action = self.rows[index]
+        listed = self._in_a_table(action)
+        if listed:
+            return listed
         stated = self._stated(action)
         if stated:
             return stated
@@ -97,6 +100,22 @@ class Joiner:
         if not known and self._is_piece(self.builder.part):
             return (self.builder.part,)
         return tuple(known)
+
+    def _in_a_table(self, action: Action) -> tuple[str, ...]:
+        """As in "screws B" of a table that says what they hold."""
+        label = action.things[-1].label if action.things else ""
+        if not label:
+            return ()
+        return next(
+            (
+                fact.joins
+                for fact in self.told.facts
+                if fact.kind == "table"
+                and len(fact.joins) > 1
+                and any(thing.label == label for thing in fact.things)
+            ),
+            (),
+        )
 
     def _is_piece(self, name: str) -> bool:
         """True where the name of a procedure is that of a part, not of the machine or of a chapter."""

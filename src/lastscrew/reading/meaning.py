@@ -192,7 +192,11 @@ def _one(
         thing
         for thing in found.means
         if thing.category == "fastener"
-        or (thing.category == "tie" and found.lemma in _CLOSERS_WITH_SCREWS)
+        or (
+            thing.category == "tie"
+            and found.lemma in _CLOSERS_WITH_SCREWS
+            and found.lemma not in ("hold", "lock")
+        )
     ]
     if any(thing.head != "washer" for thing in screws):
         screws = [thing for thing in screws if thing.head not in ("washer", "lockwasher")]

@@ -280,7 +280,10 @@ class PhraseWords:
         named = draft.lows and not (
             all(word in _ONE_ADJECTIVES for word in draft.lows) and self.lexicon.is_noun(low)
         )
-        if named and (low in _PLAIN_VERBS or low == "clean"):
+        alone = self.lexicon.is_noun(low) and (
+            self.kind(i + 1) in ("mark", "") or self.low(i + 1) in ("and", "or")
+        )
+        if named and not alone and (low in _PLAIN_VERBS or low == "clean"):
             return True
         if (
             low.endswith("ing")

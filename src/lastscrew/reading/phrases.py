@@ -451,8 +451,10 @@ class Phrases(PhraseWords):
                     self.low(i + 1) in self.lexicon.words["prepositions"]
                     or self.kind(i + 1) in ("", "mark")
                     or self.low(i + 1) in ("and", "or")
+                    or self.low(i + 1) in self.lexicon.words["adverbs"]
                 )
             ):
+                draft.label = draft.label or f"({low})"
                 i += 1
             elif kind == "times" and draft.count is None:
                 draft.count = int(re.sub(r"\D", "", low))

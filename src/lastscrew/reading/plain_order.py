@@ -45,6 +45,7 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         return tokens
     rows = _counts_beside(_at_corners(tokens), lexicon)
     for rule in (
+        _owned,
         _then_pull,
         _necessary,
         _inverted_place,
@@ -193,6 +194,24 @@ def _noun_before(rows: list[Token], i: int, lexicon: Lexicon) -> int:
             j -= 1
         return -1 if _is_number(rows, j, lexicon) or _is_number(rows, j - 1, lexicon) else j
     return -1
+
+
+def _owned(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "the bracket's six screws": the six bracket screws."""
+    rows = list(tokens)
+    for i in range(len(rows) - 1):
+        low = rows[i].low
+        if not low.endswith(("'s", "s'")) or rows[i].kind != "word":
+            continue
+        bare = low[:-2] if low.endswith("'s") else low[:-1]
+        if not lexicon.is_noun(bare):
+            continue
+        owner = replace(rows[i], low=bare, text=rows[i].text[: len(bare)])
+        if _is_number(rows, i + 1, lexicon) and i + 2 < len(rows):
+            rows[i], rows[i + 1] = rows[i + 1], owner
+        else:
+            rows[i] = owner
+    return rows
 
 
 def _then_pull(tokens: list[Token], lexicon: Lexicon) -> list[Token]:

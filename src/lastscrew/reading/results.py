@@ -117,6 +117,8 @@ class Results(VerbPhrases):
 
     def _told_by(self, subject: Found, found: Found, end: int) -> Found | None:
         particle = found.particle
+        if any(thing.name.lower().startswith("same ") for thing in found.things):
+            return None
         known = found.key != found.lemma or found.lemma in _BARE
         if found.lemma in _TAKING:
             fits = particle in _AWAY or (found.lemma in _BARE)

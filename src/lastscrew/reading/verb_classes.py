@@ -23,6 +23,14 @@ _LOCKING = re.compile(
     r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b",
     re.IGNORECASE,
 )
+_HAND_LOCKS = frozenset(
+    ["knob", "dial", "cam", "wheel", "dog", "quarter-turn", "thumbwheel", "cap", "ring"]
+)
+_ANTICLOCKWISE = re.compile(
+    r"\bquarter\b|\bhalf a turn\b|\bline up\b|\bto the left\b|\banti-?clockwise\b|\bcounter-?clockwise\b",
+    re.IGNORECASE,
+)
+"""How knobs that hold a part are turned to free it; on the way back the same words fasten it."""
 _PLUGGED = frozenset(["connector", "header"])
 """What a card or cage is pulled off, or pushed onto, to part or make its connection."""
 _BACK_ON = re.compile(r"\bback (?:on|in|onto|down)\b(?!\s*(?:place|position))", re.IGNORECASE)
@@ -115,6 +123,8 @@ def class_of(
         turned = _turned(category, sentence)
         if turned:
             return turned
+        if thing is not None and thing.head in _HAND_LOCKS and _ANTICLOCKWISE.search(sentence):
+            return "close" if refitting else "release"
     if found.lemma == "slip" and klass == "slide" and found.from_:
         return "remove"
     if found.lemma in ("raise", "lift", "hoist") and any(

@@ -10,7 +10,7 @@ from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.model import Caution, Fact, Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.tokens import sentence_spans, tokenise
-from lastscrew.reading.walk_state import WalkState
+from lastscrew.reading.walk_tables import TableWalk
 
 _BULLETS = "-*•+–—▪▫■□●○◦‣►▶➤✓✔·o"
 _TOOLS_SAID = re.compile(
@@ -31,7 +31,7 @@ _PREPARE_LINE = re.compile(
 )
 
 
-class ListWalk(WalkState):
+class ListWalk(TableWalk):
     """Notes, legends, tables, tool lists and lists of what comes off first."""
 
     def signal(self, block: Block) -> None:
@@ -121,6 +121,9 @@ class ListWalk(WalkState):
         joined = ". ".join(cells)
         if self._legend_row(block):
             return
+        if self.head_of_table(block):
+            self.mark(block, "other", "head of a table")
+            return
         if not cells or set(joined) <= set("-: .|="):
             self.mark(block, "other", "rule")
             return
@@ -145,86 +148,11 @@ class ListWalk(WalkState):
                 )
             )
             return
-        if self.mode == "steps" and self._row_of_steps(block, cells):
+        if self.mode == "steps" and (self.both_halves(block) or self.row_of_steps(block, cells)):
             return
-        if self._row_of_screws(block, cells):
+        if self.row_of_screws(block, cells):
             return
         self.mark(block, "other", "table")
-
-    def _row_of_steps(self, block: Block, cells: list[str]) -> bool:
-        texts = [cell for cell in cells if len(cell.split()) > 2]
-        for text in texts:
-            tokens = tokenise(text, self.lexicon)
-            if tokens and (
-                Phrases(tokens, self.lexicon).is_command(0)
-                or tokens[0].low in ("using", "with", "use")
-            ):
-                row = Block("item", text, [block.line] * 1)
-                self.sentences(row, item=True)
-                return True
-        return False
-
-    def _row_of_screws(self, block: Block, cells: list[str]) -> bool:
-        things = [
-            Phrases(tokenise(cell, self.lexicon), self.lexicon).phrase(0)[0] for cell in cells
-        ]
-        screw = next(
-            (thing for thing in things if thing is not None and thing.category == "fastener"), None
-        )
-        size = next((thing.size for thing in things if thing is not None and thing.size), "")
-        inner = [
-            int(match[1])
-            for cell in cells
-            if (
-                match := re.search(
-                    r"M\d[^()]*\(\s*(?:x|×|qty\.?:?)?\s*(\d{1,3})\s*(?:x|×|pcs?|screws?)?\s*\)",
-                    cell,
-                    re.IGNORECASE,
-                )
-            )
-        ]
-        numbers = inner or [
-            int(match[1])
-            for cell in cells
-            if (
-                match := re.fullmatch(
-                    r"\(?(?:x|×)?\s*(\d{1,3})\s*(?:x|×|pcs?\.?|pieces)?\)?",
-                    cell.strip(),
-                    re.IGNORECASE,
-                )
-            )
-        ]
-        if (not size and screw is None) or (not numbers and (screw is None or screw.count is None)):
-            return False
-        count = numbers[-1] if numbers else screw.count if screw is not None else None
-        owner = next(
-            (
-                cell
-                for cell, thing in zip(cells, things, strict=True)
-                if thing is not None
-                and thing.category not in ("fastener", "pronoun")
-                and not thing.size
-                and len(thing.name) > 1
-                and not thing.name.isdigit()
-                and not thing.drive
-            ),
-            "",
-        )
-        thing = screw or Thing("screws", "screw", "fastener", plural=True)
-        label = re.fullmatch(r"[(\[]?(\d{1,3}|[A-Z])[)\]]?", cells[0].strip())
-        thing = replace(
-            thing,
-            count=count,
-            label=thing.label or (f"({label[1]})" if label and len(cells) > 2 else ""),
-            size=thing.size or size,
-            drive=thing.drive or next((t.drive for t in things if t is not None and t.drive), ""),
-        )
-        fact = Fact((owner,) if owner else (), (thing,), block.line, "table")
-        self.document.facts.append(fact)
-        if self.current is not None:
-            self.current.facts.append(fact)
-        self.mark(block, "used")
-        return True
 
     def _tools_said(self, block: Block) -> bool:
         """As in "You will need: a hex key and side cutters.", "Tools: Phillips screwdriver"."""
