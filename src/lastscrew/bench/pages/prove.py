@@ -30,6 +30,7 @@ from lastscrew.plan.wording import joint_name, listed, part_name
 from lastscrew.problems import InputError
 from lastscrew.proof.checks import (
     CheckState,
+    FinalState,
     because_text,
     checks_of_job,
     final_checks_of_job,
@@ -99,20 +100,21 @@ def _context(request: HttpRequest, job: Job) -> dict[str, object]:
     )
     rows = check_rows(job)
     finals = final_checks_of_job(device, state)
+    every: list[CheckRow | FinalState] = [*rows, *finals]
     settled = settle(facts, device, state)
     return {
         "job": job,
         "run": job.run,
         "unit": job.run.unit,
         "rows": rows,
-        "fails": [each for each in (*rows, *finals) if each.verdict == "fails"],
+        "fails": [each for each in every if each.verdict == "fails"],
         "standing": finals,
         "books": [_book(ledger, each) for each in hindrances(device, state, ledger)],
         "identities": _identities(job),
         "settled": settled,
         # Checks stand below, each with its buttons: here it is enough to say how many are open.
         "besides": [bar for bar in settled.obstacles if bar.code not in SHOWN_BELOW],
-        "untried": sum(each.verdict == "open" for each in (*rows, *finals)),
+        "untried": sum(each.verdict == "open" for each in every),
         "lacks_look": facts.second_look,
         "looks": looks_of(job.run.pk, job.run.unit_id),
         "workers": listed(workers(state.log)),

@@ -14,7 +14,6 @@ from math import isfinite
 from typing import Final
 from urllib.parse import urlencode
 
-from django.utils.translation import get_language, override
 from django.utils.translation import gettext as _
 
 from lastscrew.bench.depot.outcomes import outcome_words
@@ -153,11 +152,11 @@ class Shown:
     tries: int = 0
 
 
-Key = tuple[str, str, Terms, Evidence, tuple[str, ...], str]
+Key = tuple[str, str, Terms, Evidence, tuple[str, ...]]
 
 
 class FaultDesk:
-    """Proposals, kept by device file, terms, evidence, what is open, and language. Safe between threads.
+    """Proposals, kept by device file, terms, evidence and what is open, in no language. Safe between threads.
 
     A request waits for a search only a moment (:meth:`soon`): one thread beside the others searches, one search
     after the other, and the page looks again.
@@ -205,11 +204,10 @@ class FaultDesk:
         kept = self.known(device, evidence, opened, terms, mark)
         if kept is not None and kept.tries in (0, MOST_TRIES):
             return kept
-        key, language = _key(device, evidence, opened, terms, mark), get_language()
+        key = _key(device, evidence, opened, terms, mark)
 
         def search() -> Shown:
-            with override(language):
-                return self.ask(device, evidence, opened, terms, LIMIT_S, mark, folder)
+            return self.ask(device, evidence, opened, terms, LIMIT_S, mark, folder)
 
         future = self._begun(key, search)
         if future is None:
@@ -361,7 +359,7 @@ class FaultDesk:
 def _key(
     device: Device, evidence: Evidence, opened: tuple[str, ...], terms: Terms, mark: str
 ) -> Key:
-    return device.revision_hash, mark, terms, evidence, opened, get_language() or ""
+    return device.revision_hash, mark, terms, evidence, opened
 
 
 DESK: Final = FaultDesk()
