@@ -150,6 +150,13 @@ def test_a_teardown_is_tapped_on_a_phone(served: Bench, windows: Windows) -> Non
     expect(page.locator('input[name="over"][value="Lid"]')).to_be_checked()
     page.get_by_role("button", name="Opened").click()
     expect(page.locator(".taps li")).to_have_count(2)
+    # Typed or chosen: the later counts, and the page shows which.
+    typed = page.get_by_label("another part").first
+    page.locator('.pill:has(input[name="moves"][value="Pack"])').click()
+    typed.fill("Clamp")
+    expect(page.locator('input[name="moves"]:checked')).to_have_count(0)
+    page.locator('.pill:has(input[name="moves"][value="Pack"])').click()
+    expect(typed).to_have_value("")
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert axe_finds(page) == []
     page.get_by_role("button", name="Write the device file").click()

@@ -73,6 +73,51 @@ def test_a_first_unit_taken_apart_gives_a_file_that_plans() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("name", "stores"),
+    [
+        ("Pack", True),
+        ("Battery pack 2", True),
+        ("Pack clamp", False),
+        ("Battery cover", False),
+        ("cell holders", False),
+        ("Pack in its bracket", True),
+        ("Battery with cable", True),
+        ("Battery frame", True),  # the frame and what is in it: in doubt, it stores
+        ("Backpack", False),
+    ],
+)
+def test_a_part_stores_energy_by_its_name_but_not_what_only_holds_one(
+    name: str, *, stores: bool
+) -> None:
+    steps = (Taken("a", "screw", (name, "Case"), 2, came_off=(name,)),)
+    device = draft_of(Teardown("Wisp 4", "Case", "sampler", steps))[1].device
+    assert device is not None
+    assert [part.energy for part in device.parts.values() if not part.fixed] == [stores]
+
+
+@pytest.mark.parametrize("size", ["M1,6x3,5", "m1.6 × 3.5 mm", "M 1.6 x 3.5"])
+def test_a_size_is_read_as_people_write_it(size: str) -> None:
+    step = Taken("a", "screw", ("Lid", "Case"), 2, size=size, came_off=("Lid",))
+    begun = Teardown("Wisp 4", "Case", "sampler", ())
+    assert check_step(begun, step) == ()
+    device = draft_of(begun.with_step(step))[1].device
+    assert device is not None
+    (fastener,) = device.fasteners.values()
+    assert (fastener.thread, fastener.length_mm) == ("M1.6", 3.5)
+
+
+def test_of_a_plug_that_nobody_counted_there_is_one() -> None:
+    steps = (
+        Taken("a", "plug", ("Pack", "Board"), None, isolates=True),
+        Taken("b", "screw", ("Board", "Case"), None, came_off=("Board",)),
+    )
+    device = draft_of(Teardown("Wisp 4", "Case", "sampler", steps))[1].device
+    assert device is not None
+    assert "count" not in device.joints["pack_plug"].unknown
+    assert "count" in device.joints["board_screws"].unknown
+
+
 def test_screws_under_a_cover_get_a_seat_so_that_the_part_does_not_come_free_too_early() -> None:
     """The board is held by screws alone, under pack and cover: the draft says what else holds it."""
     _, result = draft_of(NOTEBOOK)

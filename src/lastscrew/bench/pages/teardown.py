@@ -15,6 +15,7 @@ from lastscrew.bench.store.photos import keep_photo
 from lastscrew.bench.workshop.tapping import TOOL_UNSAID, taken_from
 from lastscrew.bench.workshop.teardown import (
     KIND_NAMES,
+    ONE_PIECE,
     Taken,
     Teardown,
     check_step,
@@ -143,6 +144,7 @@ def _choices(teardown: Teardown) -> dict[str, object]:
         "sides": list(dict.fromkeys(("bottom", "top", *sides))),
         "last": last,
         "tool_unsaid": TOOL_UNSAID,
+        "one_piece": ONE_PIECE,
         "isolated": any(one.isolates for one in teardown.steps),
     }
 

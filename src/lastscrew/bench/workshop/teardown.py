@@ -38,13 +38,21 @@ from lastscrew.problems import InputError, Problem
 MOST_STEPS: Final = 1_000
 MOST_NAME: Final = 120
 ENERGY: Final = re.compile(
-    r"\b(battery|batteries|pack|accumulator|cell|capacitor)\b", re.IGNORECASE
+    r"\b(battery|batteries|pack|packs|accumulator|cell|cells|capacitor|capacitors)\b"
+    # What only holds or connects one stores nothing: a pack clamp, the battery cover. With more said, it is taken
+    # to be in it.
+    r"(?!\s+(?:clamp|bracket|holder|cover|lid|door|strap|cable|lead|plug|connector|contact|foam|label|tape|screw)s?"
+    r"(?:\s+\d+)?\s*$)",
+    re.IGNORECASE,
 )
+"""Names of parts that store energy; where in doubt, one does."""
+ONE_PIECE: Final = frozenset({"plug", "ribbon", "coax", "board_link", "seat"})
+"""Joints of which there is one where nobody counted."""
 PACK_HAZARD: Final = Hazard(
     "pack", "warning", "Stored energy. Do not bend, pierce or lever it. Keep bare metal away from its contacts."
 )  # fmt: skip
 SIZE: Final = re.compile(
-    r"\s*(M\d+(?:\.\d+)?)\s*[x×*]\s*(\d+(?:\.\d+)?)\s*(?:mm)?\s*", re.IGNORECASE
+    r"\s*(M\s*\d+(?:[.,]\d+)?)\s*[x×*]\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?\s*", re.IGNORECASE
 )
 DRIVE: Final = re.compile(r"[A-Z]{1,3}\d{0,3}(?:\.\d)?[A-Z]?")
 KIND_NAMES: Final[Mapping[str, str | Promise]] = {
@@ -358,7 +366,7 @@ def _joint(
     unknown = tuple(
         name
         for name, missing in (
-            ("count", step.count is None),
+            ("count", step.count is None and step.kind not in ONE_PIECE),
             ("fastener", step.kind in ("screw", "nut") and not step.size),
         )
         if missing
@@ -450,7 +458,8 @@ def _fastener(draft: _Draft, step: Taken, number: str) -> str | None:
     found = SIZE.fullmatch(step.size) if step.size and step.kind in ("screw", "nut") else None
     if found is None:
         return None
-    thread, length = found[1].upper(), float(found[2])
+    thread = "".join(found[1].upper().replace(",", ".").split())
+    length = float(found[2].replace(",", "."))
     wanted = Fastener("", thread, length, step.drive or None)
     for key, known in draft.fasteners.items():
         if replace(known, id="") == wanted:
