@@ -149,6 +149,21 @@ def test_sheet_writes_a_pdf_the_same_every_time(radio: str, tmp_path: Path) -> N
     assert digests.pop().startswith(b"%PDF-")
 
 
+@pytest.mark.parametrize(("command", "words"), [("sheet", ["--replace", "pack"]), ("write", [])])
+def test_letters_that_print_as_boxes_are_told(
+    radio: str, tmp_path: Path, command: str, words: list[str]
+) -> None:
+    """On standard error, for a PDF alone: a name with a letter that no font has."""
+    Path(radio).write_text(
+        RADIO.replace("name: Pack,", 'name: "Pack \\U00030000",'), encoding="utf-8"
+    )
+    printed = run(command, radio, *words, "-o", str(tmp_path / "x.pdf"))
+    assert printed.exit_code == 0
+    assert "U+30000" in printed.stderr
+    assert "fonts-noto-cjk" in printed.stderr
+    assert run(command, radio, *words, "-o", str(tmp_path / "x.html")).stderr == ""
+
+
 def test_sheet_writes_a_page_for_browsers(radio: str, tmp_path: Path) -> None:
     """By the ending of the file; needs no library of the system."""
     file = tmp_path / "sheet.html"

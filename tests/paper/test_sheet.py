@@ -267,6 +267,22 @@ def _importer_that(fail: object) -> object:
     return importing
 
 
+def test_letters_that_no_font_has_are_told() -> None:
+    """Each once, with its code and what to install; a page with none says nothing."""
+    nowhere = "\U0003fffd"  # no letter, and no font has one
+    try:
+        printed_page = pdf.print_pdf(f"<p>Lid {nowhere} and {nowhere}</p>")
+    except InputError as error:
+        pytest.skip(str(error))
+    assert printed_page.missing == nowhere
+    assert pdf.print_pdf("<p>Lid, Βάση, Крышка</p>").missing == ""
+    assert pdf.missing_letters_text("") == ""
+    text = pdf.missing_letters_text("ラ프ฝ🔦" + "".join(map(chr, range(0x3400, 0x3410))))
+    assert "ラ (U+30E9)" in text
+    assert "12 more" in text
+    assert "fonts-noto-cjk, fonts-noto-core, fonts-noto-color-emoji" in text
+
+
 def test_nothing_is_fetched() -> None:
     """A page that asks for something from outside gets nothing; the file is written all the same."""
     page = '<p>x<img src="file:///etc/hostname"><img src="https://example.com/x.png"></p>'

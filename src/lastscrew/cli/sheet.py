@@ -10,7 +10,7 @@ from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
 from lastscrew.cli.plan_options import Asked, JsonCommand, find_plan, plan_options
 from lastscrew.cli.tray import cell_mm_of
-from lastscrew.cli.writing_out import STDOUT, say_written, write_out
+from lastscrew.cli.writing_out import STDOUT, say_missing, say_written, write_out
 from lastscrew.fasteners.tray import MAX_SIDE
 from lastscrew.fasteners.tray_drawing import DEFAULT_CELL_MM
 from lastscrew.paper.sheet_css import Paper
@@ -104,13 +104,15 @@ def command(
         options = SheetOptions(paper=paper, date=date, for_pdf=not as_page)
         page = sheet_html(briefing, options, tray_page(briefing, wish, paper))
         pages = None
+        missing = ""
         data = page.encode()
         if not as_page:
             printed = print_pdf(page)
-            data, pages = printed.data, printed.pages
+            data, pages, missing = printed.data, printed.pages, printed.missing
         if path == STDOUT and as_json:
             raise click.UsageError("--json and the sheet can't both go to standard output.")
         write_out(path, data)
+    say_missing(missing)
     if as_json:
         kind = "html" if as_page else "pdf"
         told = {"written": path, "kind": kind, "pages": pages, "bytes": len(data), "paper": paper}

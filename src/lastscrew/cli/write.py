@@ -11,7 +11,7 @@ import click
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
 from lastscrew.cli.plan_options import JsonCommand
-from lastscrew.cli.writing_out import STDOUT, say_written, write_out
+from lastscrew.cli.writing_out import STDOUT, say_missing, say_written, write_out
 from lastscrew.paper.sheet_css import Paper
 
 if TYPE_CHECKING:
@@ -63,8 +63,9 @@ def command(*, file: str, parts: tuple[str, ...], output: str, paper: Paper, as_
     with edge(as_json=as_json):
         device = load_device_file(file)
         procedures = procedures_of(device, _part_ids(device, parts), _Progress())
-        data, pages = _made(device, procedures, kind, paper)
+        data, pages, missing = _made(device, procedures, kind, paper)
         write_out(output, data)
+    say_missing(missing)
     if as_json:
         told = {"written": output, "kind": kind, "pages": pages, "bytes": len(data)}
         written = [procedure.part for procedure in procedures if not procedure.refused]
@@ -142,16 +143,16 @@ def _part_ids(device: Device, wanted: tuple[str, ...]) -> tuple[str, ...]:
 
 def _made(
     device: Device, written: tuple[WrittenProcedure, ...], kind: str, paper: Paper
-) -> tuple[bytes, int | None]:
-    """The file, and its pages where it is a PDF."""
+) -> tuple[bytes, int | None, str]:
+    """The file; where it is a PDF its pages and the letters that no font has."""
     from lastscrew.paper.procedure_page import markdown, page
 
     if kind == "markdown":
-        return markdown(device, written).encode(), None
+        return markdown(device, written).encode(), None, ""
     html = page(device, written, paper=paper, for_pdf=kind == "pdf")
     if kind == "html":
-        return html.encode(), None
+        return html.encode(), None, ""
     from lastscrew.paper.pdf import print_pdf
 
     printed = print_pdf(html)
-    return printed.data, printed.pages
+    return printed.data, printed.pages, printed.missing

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import logging
+import threading
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -15,14 +17,25 @@ NO_PICTURES: Final[Mapping[str, tuple[str, bytes]]] = MappingProxyType({})
 
 NEEDED_PACKAGES = "libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
 """Debian's names of what the PDF writer needs from the system."""
+MOST_LETTERS: Final = 8
+"""Letters without a shape that are named."""
+FIRST_EMOJI: Final = 0x1F000
+"""Symbols from here on are pictures that colour fonts have."""
 
 
 @dataclass(frozen=True, slots=True)
 class Printed:
-    """A PDF file: its bytes and how many pages it has."""
+    """A PDF file.
+
+    Attributes:
+        data: Its bytes.
+        pages: How many pages it has.
+        missing: Letters for which no font of the system has a shape, each once: they print as empty boxes.
+    """
 
     data: bytes
     pages: int
+    missing: str = ""
 
 
 Pictures = Mapping[str, tuple[str, bytes]]
@@ -40,17 +53,72 @@ def print_pdf(html: str, pictures: Pictures = NO_PICTURES) -> Printed:
         InputError: The system's libraries for setting type are missing.
     """
     weasyprint = _load()
-    # What it has to say about single style rules is nothing that a technician can act on.
-    logging.getLogger("weasyprint").setLevel(logging.CRITICAL)
-    document = weasyprint.HTML(string=html, url_fetcher=_Pictures(pictures), base_url=None).render()
-    # Where writers otherwise put a random number or the time, the file is named by what is in it.
+    listener = _Listener()
+    log = logging.getLogger("weasyprint")
+    log.setLevel(logging.WARNING)
+    log.propagate = False
+    log.addHandler(listener)
+    try:
+        source = weasyprint.HTML(string=html, url_fetcher=_Pictures(pictures), base_url=None)
+        document = source.render()
+        data = document.write_pdf(pdf_identifier=_identifier(html, pictures))
+    finally:
+        log.removeHandler(listener)
+    assert isinstance(data, bytes)
+    return Printed(data, len(document.pages), "".join(dict.fromkeys(listener.missing)))
+
+
+def _identifier(html: str, pictures: Pictures) -> bytes:
+    """Where writers otherwise put a random number or the time, the file is named by what is in it."""
     digest = hashlib.sha256(html.encode())
     for address in sorted(pictures):
         digest.update(hashlib.sha256(pictures[address][1]).digest())
-    identifier = digest.hexdigest()[:32].encode()
-    data = document.write_pdf(pdf_identifier=identifier)
-    assert isinstance(data, bytes)
-    return Printed(data, len(document.pages))
+    return digest.hexdigest()[:32].encode()
+
+
+class _Listener(logging.Handler):
+    """Hears which letters have no shape; what else is said, on single style rules, nobody could act on."""
+
+    def __init__(self) -> None:
+        super().__init__(logging.WARNING)
+        self.missing: list[str] = []
+        self.thread = threading.get_ident()
+
+    def emit(self, record: logging.LogRecord) -> None:
+        """Keep the letter of a record about one."""
+        if record.thread != self.thread:
+            return  # another page is printed at the same time
+        if ".notdef" in str(record.msg) and isinstance(record.args, tuple) and record.args:
+            self.missing.append(str(record.args[0]))
+
+
+def missing_letters_text(missing: str) -> str:
+    """What a person should know of letters that print as boxes, and what to do; empty for none.
+
+    Args:
+        missing: The letters, as :attr:`Printed.missing` has them.
+    """
+    if not missing:
+        return ""
+    shown = " ".join(f"{letter} (U+{ord(letter):04X})" for letter in missing[:MOST_LETTERS])
+    more = f" and {len(missing) - MOST_LETTERS} more" if len(missing) > MOST_LETTERS else ""
+    packages = ", ".join(dict.fromkeys(_package(letter) for letter in missing))
+    return (
+        f"No font of this computer has {shown}{more}: the PDF shows empty boxes there. Install a font that has them "
+        f"(on Debian: {packages}), or write a page to print from the browser with -o FILE.html."
+    )
+
+
+def _package(letter: str) -> str:
+    """Debian's name of a font for a letter."""
+    name = unicodedata.name(letter, "")
+    if name.startswith(
+        ("CJK", "HIRAGANA", "KATAKANA", "HANGUL", "BOPOMOFO", "FULLWIDTH", "HALFWIDTH")
+    ):
+        return "fonts-noto-cjk"
+    if unicodedata.category(letter) == "So" and ord(letter) >= FIRST_EMOJI:
+        return "fonts-noto-color-emoji"
+    return "fonts-noto-core"
 
 
 def _load() -> Any:  # noqa: ANN401 - a module without type information
