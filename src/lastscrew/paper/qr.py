@@ -11,6 +11,7 @@ from lastscrew.device.model import Device
 from lastscrew.paper import svg
 from lastscrew.paper.svg import Element
 from lastscrew.plan.model import DEFAULT_RATE_PER_H, Request
+from lastscrew.saying import say
 
 QUIET_MODULES = 4
 """Blank border in modules (ISO/IEC 18004)."""
@@ -67,7 +68,7 @@ def draw_code(text: str, prefix: str = "qr") -> tuple[Element, str]:
     module = max(LEAST_MODULE_MM, LEAST_SIDE_MM / modules)
     side = modules * module
     root = svg.drawing(
-        side, side, "Code of the job", text, prefix=prefix, dark=False, true_scale=True
+        side, side, say("Code of the job"), text, prefix=prefix, dark=False, true_scale=True
     )
     svg.rect(root, 0, 0, side, side, "paper")
     svg.add(root, "path", class_="ink", d=_path(matrix, module))

@@ -236,7 +236,7 @@ class StepWriter:
                 say("{verb}: {name}", verb=verb, name=joint_name(device, joint)),
                 class_="do",
             ),
-            el("span", f" ({parts})", class_="with"),
+            el("span", " (", parts, ")", class_="with"),
         )
 
     def _count(self, limb: Limb, joint: str) -> list[Child]:

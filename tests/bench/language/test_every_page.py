@@ -1,0 +1,193 @@
+"""In another language no page of a depot at work has a sentence of ours that was left in English."""
+
+from __future__ import annotations
+
+import json
+import string
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.utils import translation
+from django.utils.translation import trans_real
+
+from lastscrew.bench.depot import batch
+from lastscrew.bench.invented import cast, filling
+from lastscrew.bench.language import VOICE
+from lastscrew.bench.models import OwnerData, StoredEvent, Unit
+from lastscrew.bench.workshop.planning import Planner
+from lastscrew.device.model import Device
+from lastscrew.fasteners import tray_drawing
+from lastscrew.paper import svg
+from lastscrew.paper.qr import job_text
+from lastscrew.paper.sheet import SheetOptions, sheet_html
+from lastscrew.paper.sheet_tray import TrayWish, tray_page
+from lastscrew.plan.model import Request
+from lastscrew.saying import speaking, told
+from tests.bench.conftest import Bench
+from tests.bench.language.marked import Marked, left_over, said, seen, words_of
+from tests.bench.work.conftest import demo
+
+GENERAL = (
+    "/", "/?stage=parked", "/take-in/", "/take-in/batch/", "/find/?q=U000001", "/labels/", "/devices/", "/stock/",
+    "/depot/", "/devices/new-draft/", "/devices/new-teardown/", "/login/",
+)  # fmt: skip
+OF_DEVICE = ("", "plan/", "history/", "edits/", "compare/", "photo/")
+OF_UNIT = ("", "plan/", "fault/", "fault/next/", "hand-back/", "record/", "plan/tray.svg")
+OF_JOB = ("work/", "prove/", "park/", "bundle.json")
+
+SHOWN = frozenset({
+    "text", "verb", "name", "parts", "tool", "count", "notes", "found", "remarks", "losses", "waiting", "asked",
+    "otherwise", "fields", "lines", "asks", "planned", "sides",
+})  # fmt: skip
+"""Keys of the work page's value below which its words stand."""
+
+PERMITTED = frozenset({
+    # names of ours, of languages, of units and standards
+    "Lastscrew", "English", "Deutsch", "Bench", "min", "mm", "N·cm", "kg",
+    "ISO 7045", "ISO 7046-2", "ISO 4762", "ISO 7380", "ISO 4017", "ISO 4032",
+    "/api/openapi.json",
+    # places that the work page fills in itself
+    "{count}", "{part}",
+})  # fmt: skip
+
+TOLD_BY_PEOPLE = frozenset({
+    "accessories", "agreed_by", "asset_tag", "by", "compartment", "condition", "may_be_lost", "new_serial", "note",
+    "old_serial", "order_code", "place", "seals", "serial", "told", "unit", "waiting_for",
+})  # fmt: skip
+"""Keys of an event whose values a person typed."""
+
+
+def _typed(value: Any, *, inside: bool = False) -> Iterator[str]:  # noqa: ANN401 - JSON
+    if isinstance(value, str) and inside:
+        yield value
+    elif isinstance(value, dict):
+        for key, each in value.items():
+            yield from _typed(each, inside=inside or key in TOLD_BY_PEOPLE)
+    elif isinstance(value, list):
+        for each in value:
+            yield from _typed(each, inside=inside)
+
+
+def _of_devices() -> set[str]:
+    """Names and values that are the same in every language: those of the device files, and a few of ours."""
+    found = set(PERMITTED)
+    for name in cast.STORIES:
+        device = demo(name)
+        found |= words_of(device)
+        found |= {device.revision_hash[:length] for length in (8, 10, 12)}
+        # Mends that the file does not name are kept by such an id.
+        found |= {f"{do}_{part}" for do in ("exchange", "reseat") for part in device.parts}
+    # Letters that stand for joints on a drawing.
+    return found | {a + b for a in "abc" for b in string.ascii_lowercase}
+
+
+def _permitted() -> set[str]:
+    """The same, and what people typed."""
+    found = _of_devices()
+    for event in StoredEvent.objects.all():
+        found |= set(_typed(event.body))
+        if event.name == "noted":
+            found.add(event.body["text"])
+    for unit in Unit.objects.all():
+        found |= {str(unit), unit.serial, unit.asset_tag}
+    for owner in OwnerData.objects.all():
+        found |= {owner.name, owner.contact, owner.complaint}
+    # Columns of a table are known by these names, in whatever language the page is.
+    for name, others in batch.COLUMNS.items():
+        found |= {name, name.replace("_", " "), *others}
+    return found
+
+
+@pytest.fixture
+def in_brackets(monkeypatch: pytest.MonkeyPatch) -> None:
+    """German is a language in which every text of the catalogue stands in brackets."""
+    kept = vars(trans_real)["_translations"]
+    monkeypatch.setitem(kept, "de", Marked("de"))
+    # A text that is cut or broken into lines could not be told from one that was left alone.
+    monkeypatch.setattr(svg, "fit", lambda text, *_, **__: told(text))
+    monkeypatch.setattr(svg, "wrap", lambda text, *_, **__: [told(text)])
+    monkeypatch.setattr(tray_drawing, "_fitted", lambda text, *_: told(text))
+    monkeypatch.setattr(tray_drawing, "_wrapped", lambda text, *_: [told(text)])
+
+
+@pytest.fixture
+def depot(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> Bench:
+    """The invented depot with a unit in every stage."""
+    monkeypatch.setattr(filling, "COUNTS", dict.fromkeys(cast.COUNTS, 1))
+    filling.fill()
+    return bench
+
+
+def _pages() -> list[str]:
+    units = list(Unit.objects.order_by("key"))
+    pages = list(GENERAL)
+    pages += [f"/devices/{demo(name).id}/{page}" for name in cast.STORIES for page in OF_DEVICE]
+    for name, stories in cast.STORIES.items():
+        pieces = "&".join(f"replace={piece}" for piece in stories[0].pieces)
+        pages.append(f"/devices/{demo(name).id}/plan/?{pieces}")
+    pages += [f"/units/{unit.key}/{page}" for unit in units for page in OF_UNIT]
+    pages += [f"/runs/{unit.run}/{page}" for unit in units if unit.run for page in OF_JOB]
+    return pages
+
+
+def _look_for_faults(client: Client) -> None:
+    for unit in Unit.objects.filter(device__in=[demo(name).id for name in cast.STORIES]):
+        device = next(demo(name) for name in cast.STORIES if demo(name).id == unit.device)
+        shows = list(device.symptoms)[:1]
+        client.post(
+            f"/units/{unit.key}/fault/symptoms/", {"event": f"s-{unit.key}", "shows": shows}
+        )
+
+
+def _of_bundle(value: Any) -> Any:  # noqa: ANN401 - JSON
+    """What of the work page's value is shown: the button of another outcome, not what happens with it."""
+    if isinstance(value, dict):
+        return {
+            key: each[0] if key == "otherwise" and each else
+            [one[1] for one in each] if key == "asks" else _of_bundle(each)
+            for key, each in value.items()
+            if key not in ("events", "event", "id", "kind", "drawing", "worn")
+        }  # fmt: skip
+    return [_of_bundle(each) for each in value] if isinstance(value, list) else value
+
+
+@pytest.mark.usefixtures("in_brackets")
+def test_no_page_has_a_sentence_of_ours_left_in_english(depot: Bench) -> None:
+    client = depot.client()
+    _look_for_faults(client)
+    permitted = _permitted()
+    left: dict[str, list[str]] = {}
+    for page in _pages():
+        answer = client.get(page, headers={"Accept-Language": "de"})
+        assert answer.status_code in (200, 202, 204, 302, 422), page
+        body = answer.content.decode()
+        shown = (
+            list(said(_of_bundle(json.loads(body)), SHOWN))
+            if page.endswith(".json")
+            else seen(body)
+        )
+        for text in left_over(shown, permitted):
+            left.setdefault(text, []).append(page)
+    assert not left, "\n".join(f"{text!r} on {pages[0]}" for text, pages in left.items())
+
+
+@pytest.mark.usefixtures("in_brackets")
+@pytest.mark.parametrize("name", list(cast.STORIES))
+def test_a_job_sheet_has_none_either(name: str) -> None:
+    device: Device = demo(name)
+    briefing = Planner().plan(device, Request(replace=cast.STORIES[name][0].pieces)).briefing
+    with translation.override("de"), speaking(VOICE):
+        page = sheet_html(
+            briefing,
+            SheetOptions(date="2026-03-02", language="de"),
+            tray_page(briefing, TrayWish(), "a4"),
+        )
+    code = job_text(device, briefing.plan.request)
+    assert left_over(seen(page), _of_devices() | {code}) == set()
+
+
+def test_the_check_itself_finds_what_was_left() -> None:
+    marked = ["⟦Öffnen: ⟧Fan", "Take out", "⟦Es fehlt ⟧by hand"]
+    assert left_over(marked, {"Fan"}) == {"Take out", "by hand"}
