@@ -126,13 +126,21 @@ class SubjectClauses(ToolClauses):
             thing, after = self.phrases.phrase(i)
             if (
                 thing is not None
-                and thing.article in ("the", "this", "that", "our", "your", "these", "those")
-                and thing.category
-                in ("part", "card", "cover", "board", "cable", "connector", "antenna")
+                and (
+                    thing.article in ("the", "this", "that", "our", "your", "these", "those")
+                    or (thing.article in ("a", "an") and not self.spoken)
+                )
+                and (
+                    thing.category
+                    in ("part", "card", "cover", "board", "cable", "connector", "antenna")
+                    or (thing.category in ("fastener", "clip", "lock", "film") and not self.spoken)
+                )
                 and (
                     self.low(after) in self.lexicon.words["be"]
                     or self.low(after) in self.lexicon.words["modals"]
+                    or (self.low(after) in ("need", "needs", "has", "have") and not self.spoken)
                     or self.lexicon.verb_of(self.low(after), "s")
+                    or self.low(after + 1) in ("its", "their", "it", "them")
                 )
             ):
                 self.parsed.mentioned.append(thing)

@@ -86,6 +86,13 @@ class SentenceParser(NoteClauses):
                 if low in ("here", "there") and self.low(i + 1) in words["be"]:
                     return i
                 i += 1
+            elif (
+                low in ("after", "with")
+                and self.low(i + 1) in ("that", "this")
+                and (self.low(i + 2) == "," or self.phrases.is_det(i + 2))
+                and not self.spoken
+            ):
+                i += 2
             elif self.matches(i, "the next step is to") or self.matches(i, "the first step is to"):
                 i += 5
             elif low in ("step", "one") and self.phrases.kind(i + 1) == "number":

@@ -335,6 +335,13 @@ class Conditions:
         """As in "… before screwing in the two screws": counts only where it says how many."""
         while self.low(i) in self.lexicon.words["adverbs"]:
             i += 1
+        if not self.spoken and self.phrases.is_det(i):
+            _, founds, _ = self.predicates.statement(i)
+            for later in founds:
+                if later.weak == "passive" and later.things and not later.things[0].is_pronoun:
+                    later.weak = "done"
+                    self._keep(later)
+            return
         if self.lexicon.verb_of(self.low(i), "ing"):
             found, _ = self.predicates.verb_phrase(i)
             if found is not None and any(thing.count for thing in found.things):
@@ -494,9 +501,22 @@ class Conditions:
     def _bare_main(self, j: int) -> bool:
         """As in "If a pad is present remove it": an unmistakable order without a comma before it."""
         before = self.low(j - 1)
-        done = before in _GONE or (before.endswith("ed") and self.lexicon.verb_of(before, "past"))
+        done = (
+            before in _GONE
+            or (before == "back" and not self.spoken)
+            or (before.endswith("ed") and self.lexicon.verb_of(before, "past"))
+        )
         if self.phrases.is_det(j) and done:
             thing, end = self.phrases.phrase(j)
+            if self.low(end) == "," and self.low(end + 1) in ("with", "together", "along"):
+                end = 1 + next(
+                    (
+                        k
+                        for k in range(end + 1, min(end + 8, len(self.tokens)))
+                        if self.low(k) == ","
+                    ),
+                    end - 1,
+                )
             told = (
                 self.low(end) in self.lexicon.words["be"]
                 or self.low(end) in self.lexicon.words["modals"]

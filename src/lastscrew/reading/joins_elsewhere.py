@@ -147,6 +147,12 @@ class Joiner:
             if fact.joins and speaks and fits:
                 known = [*dict.fromkeys([*known, *fact.joins])]
                 return tuple(known) if len(known) > 1 else self._with_host(known, action)
+        named = action.things[-1].name.lower()
+        if len(named.split()) > 1 and not named.split()[0].isdigit():
+            for fact in sorted(self.told.facts, key=lambda f: abs(f.line - action.line)):
+                same = any(thing.name.lower() == named for thing in fact.things)
+                if same and len(fact.joins) > 1 and fact.kind != "table":
+                    return fact.joins
         hosted = self._with_host(known, action) if known else ()
         return hosted if len(hosted) > 1 else ()
 

@@ -55,6 +55,13 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
         found.weak == "passive"
         and found.lemma in _SITTING
         and found.particle in ("in", "on", "down")
+    ) or (
+        found.weak == "passive"
+        and found.lemma in ("push", "press", "slide")
+        and found.to_word in ("onto", "into", "on", "over")
+        and not found.particle
+        and bool(found.things)
+        and found.things[-1].category in ("cable", "connector", "pronoun")
     )
     if (found.weak == "result" or sits) and not memory.refitting and _puts_in(found, memory):
         memory.mention(*found.things)

@@ -306,6 +306,14 @@ class PhraseWords:
             return True
         if (
             draft.lows
+            and not self.spoken
+            and low.endswith("s")
+            and not is_plural(draft.lows[-1])
+            and self.low(i + 1) in ("its", "their", "it", "them")
+        ):
+            return True
+        if (
+            draft.lows
             and is_plural(draft.lows[-1])
             and not self.lexicon.is_noun(low)
             and self._goes_somewhere(i)
@@ -349,7 +357,10 @@ class PhraseWords:
         return (
             lemma in self.lexicon.words["holding"]
             and self.low(i + 1) in _HOLDING_PLACES
-            and not self.lexicon.is_noun(self.low(i))
+            and (
+                not self.lexicon.is_noun(self.low(i))
+                or (lemma in ("lead", "run", "pass") and self.low(i + 1) in ("to", "from", "into"))
+            )
         )
 
     def _is_manner(self, low: str) -> bool:

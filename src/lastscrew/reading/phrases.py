@@ -555,7 +555,8 @@ class Phrases(PhraseWords):
         whole, j = self.phrase(i + 1)
         if whole is None:
             return thing, i
-        if not draft.lows or thing.head in _OF_HEADS or thing.head in _GENERIC_LIST:
+        heads = whole.category == "fastener" and thing.head in ("head", "shank", "tip")
+        if heads or not draft.lows or thing.head in _OF_HEADS or thing.head in _GENERIC_LIST:
             count = whole.count
             if thing.head == "pair":
                 count = 2

@@ -45,6 +45,7 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         return tokens
     rows = _counts_beside(_at_corners(tokens), lexicon)
     for rule in (
+        _coloured,
         _owned,
         _then_pull,
         _necessary,
@@ -194,6 +195,22 @@ def _noun_before(rows: list[Token], i: int, lexicon: Lexicon) -> int:
             j -= 1
         return -1 if _is_number(rows, j, lexicon) or _is_number(rows, j - 1, lexicon) else j
     return -1
+
+
+def _coloured(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "the earth wire, green and yellow, still ties it": the colours between the commas are left out."""
+    colours = lexicon.words["colours"]
+    for i in range(1, len(tokens) - 3):
+        if tokens[i].low != "," or tokens[i + 1].low not in colours:
+            continue
+        end = i + 1
+        while end < len(tokens) and (
+            tokens[end].low in colours or tokens[end].low in ("and", "with", "a", "stripe")
+        ):
+            end += 1
+        if _low(tokens, end) == ",":
+            return [*tokens[:i], *tokens[end + 1 :]]
+    return tokens
 
 
 def _owned(tokens: list[Token], lexicon: Lexicon) -> list[Token]:

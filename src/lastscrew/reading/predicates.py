@@ -463,8 +463,14 @@ class VerbPhrases:
                 others, k = self.phrases.list_of(j + 1)
                 if not others:
                     return j
-                if low == "with" and others[0].category in ("tool", "body"):
-                    return j
+                if low == "with" and others[0].category in (
+                    "tool",
+                    "body",
+                    "unknown",
+                    "text",
+                    "force",
+                ):
+                    return j if others[0].category in ("tool", "body") else k
                 found.held_to += [other for other in others if other.category != "text"]
                 j = k
             else:

@@ -12,6 +12,7 @@ _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "
 _PASSIVE_LINKS = phrase_group("predicates_passive_links")
 _RESULTS = word_group("predicates_results")
 _DONE_TO = word_group("walk_passive")
+_FASTENING = word_group("statements_fastening")
 _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
 
 
@@ -197,8 +198,12 @@ class Predicates(Results):
         if negative or not lemma:
             return None, [], subject.position
         allowed = low_modal == "may" and lemma in _DONE_TO and lemma not in ("open", "pop")
+        must = "have" in [token.low for token in self.tokens[j:k]] and "to" in [
+            token.low for token in self.tokens[j:k]
+        ]
         if (
             not allowed
+            and not must
             and low_modal in ("will", "would", "may", "might")
             and "be" in [token.low for token in self.tokens[j:k]]
         ):
@@ -232,7 +237,9 @@ class Predicates(Results):
         found.held_to += subject.held_to
         found.at += subject.at
         found.weak = (
-            "must" if low_modal in ("must", "should", "has", "have", "needs", "need") else "passive"
+            "must"
+            if must or low_modal in ("must", "should", "has", "have", "needs", "need")
+            else "passive"
         )
         found.position = subject.position
         return None, [found], end
@@ -274,30 +281,7 @@ class Predicates(Results):
             "bonded",
             "held",
         ):
-            as_held = self._held(subject, k)
-            done = None
-            if as_held[0] is None and lemma in (
-                "plug",
-                "screw",
-                "bolt",
-                "clip",
-                "snap",
-                "hook",
-                "solder",
-            ):
-                done = (
-                    self._done_to(subject, k)
-                    if self.low(k + 1)
-                    in ("in", "back", "on", "down", "up", "again", "home", "together", "off", "out")
-                    else None
-                )
-            if as_held[0] is None and low == "fitted" and self._just_fitted(subject, k):
-                done = self._done_to(subject, k)
-            if as_held[0] is None and done is None and self._closes_here(subject, k):
-                done = self._done_to(subject, k)
-                if done is not None:
-                    done.weak = "listed"
-            return (None, [done], done.end) if done is not None else as_held
+            return self._held_or_done(subject, lemma, k)
         given = self.given(subject, k)
         if given is not None:
             return None, [given], given.end
@@ -326,7 +310,14 @@ class Predicates(Results):
                 return None, [*founds, main], end
         if founds:
             return None, founds, end
-        laid = low in ("set", "put") and self.low(k + 1) in ("in", "on", "back", "into", "onto")
+        laid = low in ("set", "put") and self.low(k + 1) in (
+            "in",
+            "on",
+            "back",
+            "into",
+            "onto",
+            "down",
+        )
         laid = laid or (low == "closed" and self.low(k + 1) in ("with", "again"))
         if lemma in _DONE_TO and (laid or low not in ("open", "closed", "set", "put")):
             done = self._done_to(subject, k)
@@ -349,6 +340,16 @@ class Predicates(Results):
                     end,
                 )
         return None, [], subject.position
+
+    def _fastened_again(self, subject: Found, lemma: str, k: int) -> Found | None:
+        """As in "The motor is hung from the deck", "is secured with its nine screws": on the way back, work."""
+        if lemma not in _FASTENING or self.phrases.spoken or subject.things[0].is_pronoun:
+            return None
+        found, _ = self.verb_phrase(k)
+        if found is None or found.things:
+            return None
+        found.things, found.weak, found.position = [*subject.things], "listed", subject.position
+        return found
 
     def given(self, subject: Found, k: int) -> Found | None:
         """As in "is given a thin film of grease": what it is given is spread on it."""
@@ -388,6 +389,39 @@ class Predicates(Results):
             found.from_ += found.things
         elif found.particle in ("on", "in", "over", "down"):
             found.to += found.things
+
+    def _held_or_done(
+        self, subject: Found, lemma: str, k: int
+    ) -> tuple[Stated | None, list[Found], int]:
+        """As in "is held by three screws" states; "is plugged in again", "is then fitted" orders."""
+        low = self.low(k)
+        as_held = self._held(subject, k)
+        done = None
+        if as_held[0] is None and lemma in (
+            "plug",
+            "screw",
+            "bolt",
+            "clip",
+            "snap",
+            "hook",
+            "solder",
+        ):
+            done = (
+                self._done_to(subject, k)
+                if self.low(k + 1)
+                in ("in", "back", "on", "down", "up", "again", "home", "together", "off", "out")
+                else None
+            )
+        if as_held[0] is None and low == "fitted" and self._just_fitted(subject, k):
+            done = self._done_to(subject, k)
+        if as_held[0] is None and done is None and self._closes_here(subject, k):
+            done = self._done_to(subject, k)
+            if done is not None:
+                done.weak = "listed"
+        if done is not None:
+            return None, [done], done.end
+        again = self._fastened_again(subject, lemma, k) if as_held[0] is not None else None
+        return (as_held[0], [again], as_held[2]) if again is not None else as_held
 
     def _closes_here(self, subject: Found, k: int) -> bool:
         """As in "the leads are attached, and …", "the wires are soldered to the strip again": work on the way back."""

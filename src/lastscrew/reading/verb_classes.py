@@ -69,6 +69,17 @@ def class_of(
         and any(t.head in _SLOTS or t.category == "connector" for t in found.to)
     ):
         return "insert"
+    if (
+        klass == "slide"
+        and refitting
+        and found.weak == "passive"
+        and found.to_word == "into"
+        and any(
+            t.head in _SLOTS or t.head in ("sleeve", "clamp", "holder", "housing") for t in found.to
+        )
+        and category in ("part", "card", "board", "unknown")
+    ):
+        return "insert"
     whole = bool(found.things) and found.things[0].is_pronoun and "together" in sentence.lower()
     if found.lemma == "put" and found.particle == "back" and whole:
         return "other"
@@ -257,7 +268,7 @@ def _place_class(found: Found, category: str, *, refitting: bool) -> str:
     ):
         return "other"
     new = any(thing.name.lower().startswith(("new ", "replacement ")) for thing in found.things)
-    if found.particle == "down" and not targets and not new:
+    if found.particle == "down" and not targets and not new and not refitting:
         return "other"
     if not refitting and not any(thing.name.lower().startswith("new ") for thing in found.things):
         return "other"

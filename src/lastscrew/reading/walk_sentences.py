@@ -88,6 +88,14 @@ _TAKEN_OFF = re.compile(
     r"^\W*(?:to (?:remove|reach|get at|gain access|take (?:out|off)|dismantle)|(?:for |on |the )?(?:removal|dismantling|disassembly) (?:of|begins|starts)|removing|dismantling)\b",  # noqa: E501
     re.IGNORECASE,
 )
+_SAID_OUT = re.compile(
+    r"\b(?:removed|undone|unscrewed|unbolted|(?:taken|drawn|pulled|lifted|eased|prised|rolled|slid|worked|swung) (?:off|out|away|clear|from|apart)|withdrawn|unplugged|loosened|slackened|disconnected|unsoldered|unhooked|unclipped|peeled|raised out|comes? (?:off|out|away))\b",  # noqa: E501
+    re.IGNORECASE,
+)
+_SAID_BACK = re.compile(
+    r"\b(?:refitted|reinstalled|put back|put (?:on|into|together)|tightened|reconnected|(?:pushed|slid|screwed|plugged|soldered|stuck) (?:back|home|on|onto|in|into|down)|driven (?:in|home)|laid (?:in|on|round|around|over)|again|goes? (?:in|on|back)|offered up|lowered (?:into|onto|over)|set (?:on|into|down)|fastened with|pressed (?:in|into|on|home)|closed)\b",  # noqa: E501
+    re.IGNORECASE,
+)
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
 
 
@@ -98,6 +106,8 @@ class SentenceWalk(SpokenWalk):
         """Every sentence of a block: caution, prerequisite, reversal, or orders and statements."""
         actions: list[Action] = []
         spoken = self.document.source.spoken
+        if not spoken and block.kind == "para":
+            self._half_of_paragraph(block.text)
         mended = mended_text(block.text) if spoken else block.text
         spans = self._spans(block.text, mended)
         lead = self._lead_of(block, item=item)
@@ -259,7 +269,8 @@ class SentenceWalk(SpokenWalk):
         for found in parsed.actions:
             while stated and stated[0].position < found.position:
                 self._state(stated.pop(0), line)
-            self._turn(found.lemma, found.particle, sentence)
+            if found.weak != "listed":
+                self._turn(found.lemma, found.particle, sentence)
             place = max(0, positions[found.position].start - offset)
             actions += actions_from(found, self.memory, block.line_at(low + place), whole)
         for later in stated:
@@ -275,6 +286,17 @@ class SentenceWalk(SpokenWalk):
         self.memory.acted = next((a.things[-1].name for a in reversed(rows) if a.fastener), "")
         self.last_action = next((a for a in reversed(rows) if a.klass != "other"), self.last_action)
         return rows
+
+    def _half_of_paragraph(self, text: str) -> None:
+        """A paragraph of running text that speaks of nothing but taking off, or of putting back, is of that half."""
+        builder = self.current
+        if builder is not None and builder.kind != "removal":
+            return
+        if builder is not None and not builder.guessed:
+            return
+        out, back = len(_SAID_OUT.findall(text)), len(_SAID_BACK.findall(text))
+        if abs(out - back) >= 2:
+            self.memory.refitting = back > out
 
     def _half_told(self, sentence: str) -> None:
         """As in "When the plate is refitted, …", "On reassembly …": which half a running text has turned to."""

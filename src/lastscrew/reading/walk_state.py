@@ -255,10 +255,7 @@ class WalkState:
         elif fact.joins or fact.things:
             self._keep_fact(fact)
         linked = [thing for thing in things if thing.name]
-        if self.document.source.spoken:
-            self.memory.mention(*stated.others, *subjects, *linked)
-        else:
-            self.memory.mention(*subjects, *stated.others, *linked)
+        self.memory.mention(*stated.others, *subjects, *linked)
 
     def _facts_of(self, block: Block, text: str) -> None:
         for low, high in sentence_spans(text):
