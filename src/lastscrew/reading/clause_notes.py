@@ -239,7 +239,10 @@ class NoteClauses(SubjectClauses):
         be = self.low(i + 1) in ("is", "are", "was", "were", "must", "should", "can", "may", "has")
         if not (self.low(i) == "which" or (self.low(i) in ("these", "they") and be)):
             return i
-        name = "them" if self.low(i + 1) in ("are", "were") or self.low(i) != "which" else "it"
+        before = self.low(i - 2) if self.low(i - 1) == "," else self.low(i - 1)
+        several = self.low(i + 1) in ("must", "should", "can", "may") and is_plural(before)
+        plural = self.low(i + 1) in ("are", "were", "have") or self.low(i) != "which" or several
+        name = "them" if plural else "it"
         if self.low(i) == "which" and not be and not self.lexicon.verb_of(self.low(i + 1), "s"):
             return i
         thing = Thing(name, name, "pronoun", plural=name == "them")

@@ -128,6 +128,7 @@ class SubjectClauses(ToolClauses):
                 thing is not None
                 and (
                     thing.article in ("the", "this", "that", "our", "your", "these", "those")
+                    or (thing.article in ("its", "their") and not self.spoken)
                     or (thing.article in ("a", "an") and not self.spoken)
                 )
                 and (
@@ -141,6 +142,7 @@ class SubjectClauses(ToolClauses):
                     or (self.low(after) in ("need", "needs", "has", "have") and not self.spoken)
                     or self.lexicon.verb_of(self.low(after), "s")
                     or self.low(after + 1) in ("its", "their", "it", "them")
+                    or (self.low(after) == "," and self.low(after + 1) in ("which", "whose"))
                 )
             ):
                 self.parsed.mentioned.append(thing)

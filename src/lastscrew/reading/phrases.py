@@ -114,10 +114,12 @@ class Phrases(PhraseWords):
     def _holds_at(self, k: int) -> bool:
         """As in "and four nuts hold it there": a verb with its own object, not one more thing."""
         lemma = self.lexicon.verb_of(self.low(k), "s", "base")
-        return (
-            lemma in self.lexicon.words["holding"]
-            and not self.lexicon.is_noun(self.low(k))
-            and (self.low(k + 1) in ("it", "them", "the", "this") or self.held_at(k))
+        return lemma in self.lexicon.words["holding"] and (
+            (
+                not self.lexicon.is_noun(self.low(k))
+                and self.low(k + 1) in ("it", "them", "the", "this")
+            )
+            or self.held_at(k)
         )
 
     def _past_alone(self, j: int) -> bool:
@@ -130,9 +132,14 @@ class Phrases(PhraseWords):
         )
 
     def is_clause(self, j: int) -> bool:
-        """Phrase (be | modal): a new sentence without a full stop, not one more thing."""
+        """Phrase (be | modal): a new sentence without a full stop, not one more thing.
+
+        "The display and the keyboard are" is one subject: a single thing has no "are".
+        """
         k = j
         while k < min(j + 6, len(self.tokens)) and self.kind(k) in ("word", "number", "ways"):
+            if self.low(k) in ("are", "were") and k > j and self.low(j - 1) == "and":
+                return is_plural(self.low(k - 1)) or self.low(j - 2) == ","
             if (
                 self.low(k) in self.lexicon.words["be"]
                 or self.low(k) in self.lexicon.words["modals"]
@@ -145,6 +152,10 @@ class Phrases(PhraseWords):
                 return True
             if k > j and (self._gapped_at(k) or self._holds_at(k)):
                 return True
+            both = self.low(k) == "and" and self.low(j - 1) == "and" and self.low(j - 2) == ","
+            if both and k > j and self.is_det(k + 1) and not self.spoken:
+                k += 1
+                continue
             if self.low(k) in ("and", "or", "that", "which") or (
                 self.low(k) in self.lexicon.words["prepositions"] and self.low(k) != "of"
             ):
@@ -567,6 +578,15 @@ class Phrases(PhraseWords):
                 count = draft.count
             return replace(whole, count=count, optional=whole.optional or draft.optional), j
         category = "place" if thing.head in _SURFACES and len(draft.lows) == 1 else thing.category
+        if whole.category == "connector" and thing.head in (
+            "collar",
+            "frame",
+            "slide",
+            "lip",
+            "tongue",
+            "ear",
+        ):
+            category = "lock"
         return replace(
             thing, of=whole.name, category=category, name=f"{thing.name} of {whole.name}"
         ), j

@@ -386,7 +386,10 @@ def _absolute(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
             low in ("free", "ready")
             and _low(tokens, i + 1) == "to"
             and _low(tokens, i + 2) == "be"
-            and _low(tokens, i - 1) in lexicon.words["be"]
+            and (
+                _low(tokens, i - 1) in lexicon.words["be"]
+                or _low(tokens, i - 1) in lexicon.words["adverbs"]
+            )
         ):
             i += 1
             continue

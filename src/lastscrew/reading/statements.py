@@ -186,6 +186,7 @@ class Predicates(Results):
             or self.low(k) in self.lexicon.words["adverbs"]
             or self.low(k)
             in ("not", "need", "needs", "to", "be", "have", "has", "first", "been", "then", "never")
+            or (self.low(k) in ("all", "both", "each") and k > j and not self.phrases.spoken)
         ):
             negative = (
                 negative
