@@ -132,6 +132,33 @@ def test_a_photo_is_fixed_by_four_taps(device: str, page: Page) -> None:
     expect(page.locator(".map-sheet image.underlay")).to_have_count(1)
 
 
+def test_a_slanted_photo_is_straightened_by_its_four_corners(device: str, page: Page) -> None:
+    """Four taps on the photo alone; it then lies below the whole side, and the checker finds nothing."""
+    picture = io.BytesIO()
+    Image.new("RGB", (500, 400), "tan").save(picture, "JPEG")
+    picture.seek(0)
+    photo = keep_photo(picture)
+    DevicePhoto.objects.update_or_create(
+        device=device, side="top", layer=0, defaults={"photo": photo.sha256, "points": []}
+    )
+    page.goto(f"/devices/{device}/photo/?side=top&layer=0")
+    page.get_by_text("Taken at a slant?").click()
+    assert axe_finds(page) == []
+    corners = ((0.2, 0.2), (0.8, 0.15), (0.9, 0.9), (0.1, 0.85))
+    for number, (x, y) in enumerate(corners, 1):
+        expect(page.locator("#tap-next")).to_contain_text(f"corner {number} on the photo")
+        box = page.locator("#tap-photo").bounding_box()
+        assert box is not None
+        page.locator("#tap-photo").click(position={"x": box["width"] * x, "y": box["height"] * y})
+    expect(page.locator("#tap-next")).to_contain_text("All four corners are known")
+    expect(page.locator(".tap-mark")).to_have_count(4)
+    page.get_by_role("button", name="Straighten it").click()
+    expect(page.get_by_text("The photo is straightened")).to_be_visible()
+    row = DevicePhoto.objects.get(device=device, side="top", layer=0)
+    assert row.photo != photo.sha256
+    assert [point["mm"] for point in row.points] == [[0, 428], [304, 0]]
+
+
 def test_a_teardown_is_tapped_on_a_phone(served: Bench, windows: Windows) -> None:
     """Three joints with thumbs at 360 px; what was named before is a tap the next time."""
     page = windows.open(360, 740)

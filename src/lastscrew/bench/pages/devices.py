@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, cast
 from urllib.parse import quote, urlencode
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Count, Q
 from django.http import Http404, HttpRequest, HttpResponse
@@ -18,7 +19,7 @@ from lastscrew.bench.models import DevicePhoto, Draft, Photo, Revision, Unit
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.store.clock import now_ms
 from lastscrew.bench.store.jobs import current_revision, device_of
-from lastscrew.bench.store.photos import keep_photo
+from lastscrew.bench.store.photos import MAX_SIDE, keep_photo, keep_straightened
 from lastscrew.bench.store.revisions import contradictions, jobs_in_hand
 from lastscrew.bench.workshop.asking import address_of
 from lastscrew.bench.workshop.drawing import MapSide, draw_map, place_of, sides_of, to_page
@@ -31,6 +32,12 @@ from lastscrew.bench.workshop.overlay import (
     check_anchors,
 )
 from lastscrew.bench.workshop.publishing import compared, loses_history
+from lastscrew.bench.workshop.straighten import (
+    Corners,
+    check_corners,
+    straight_size,
+    where_from,
+)
 from lastscrew.device.model import Device
 from lastscrew.plan.model import Request
 from lastscrew.problems import InputError, Problem
@@ -308,6 +315,14 @@ def underlay(request: HttpRequest, device_id: str) -> HttpResponse:
             "photo": photo,
             "points": _typed(request) or _shown(row),
             "frame": frame,
+            "corners": list(
+                zip(
+                    _corners(request),
+                    (_("upper left"), _("upper right"), _("lower right"), _("lower left")),
+                    strict=True,
+                )
+            ),
+            "straightens": request.POST.get("do") == "straighten",
             "place": place_of(device, wish.side),
             "problems": problems,
             **parts,
@@ -327,7 +342,49 @@ def _change_underlay(
     if do == "remove":
         row.delete()
         return ()
+    if do == "straighten":
+        return _straighten(request, device, wish, row)
     return _fix_photo(request, device, wish, row)
+
+
+def _straighten(
+    request: HttpRequest, device: Device, wish: MapWish, row: DevicePhoto
+) -> tuple[Problem, ...]:
+    """The photo anew as if taken straight on, and laid below the whole side."""
+    frame = device.frame_mm.get(wish.side)
+    photo = Photo.objects.filter(pk=row.photo, erased=False).first()
+    if frame is None or photo is None:
+        return (Problem(_("There is no photo yet."), _("Send it first."), path="photo"),)
+    try:
+        shares = [
+            tuple(float(one[name].replace(",", ".")) / 100 for name in ("x", "y"))
+            for one in _corners(request)
+        ]
+    except ValueError:
+        text = _("Four corners are needed.")
+        return (Problem(text, _("Tap each on the photo, or type its numbers."), path="corners"),)
+    corners = cast("Corners", tuple(shares))
+    if problems := check_corners(corners):
+        return problems
+    pixels = cast("Corners", tuple((x * photo.width, y * photo.height) for x, y in corners))
+    size = straight_size(pixels, frame, MAX_SIDE)
+    row.photo = keep_straightened(photo, where_from(pixels, size), size).sha256
+    whole = (Anchor((0.0, 0.0), (0.0, frame[1])), Anchor((1.0, 1.0), (frame[0], 0.0)))
+    row.points = anchors_as_json(whole)
+    row.save(update_fields=["photo", "points"])
+    messages.success(request, _("The photo is straightened and lies below the drawing."))
+    return ()
+
+
+def _corners(request: HttpRequest) -> list[dict[str, str]]:
+    """Corners as they were typed, in order."""
+    return [
+        {
+            "x": request.POST.get(f"corner_x_{n}", "")[:20],
+            "y": request.POST.get(f"corner_y_{n}", "")[:20],
+        }
+        for n in range(1, 5)
+    ]
 
 
 def _send_photo(request: HttpRequest, device: Device, wish: MapWish) -> tuple[Problem, ...]:

@@ -10,7 +10,7 @@ import hashlib
 import os
 import threading
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
@@ -23,6 +23,7 @@ from lastscrew.bench.models import Photo
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import say
 
 MAX_BYTES = 25 * 2**20
 """Largest file that is read; today's telephones make pictures of 3 to 15 MB (from memory)."""
@@ -72,6 +73,28 @@ def keep_photo(file: IO[bytes], *, unit: str = "", is_owners: bool = False) -> P
         if not is_new:
             _kept_again(row, unit, is_owners=is_owners)
     return row
+
+
+def keep_straightened(photo: Photo, numbers: Sequence[float], size: tuple[int, int]) -> Photo:
+    """Keep what a picture shows of a flat rectangle, seen straight on.
+
+    Args:
+        photo: The picture, taken at a slant.
+        numbers: From where each point is taken (:func:`lastscrew.bench.workshop.straighten.where_from`).
+        size: Width and height of the new picture.
+
+    Raises:
+        KeyError: The picture was erased.
+    """
+    content, _media_type = read_photo(photo.sha256)
+    with Image.open(BytesIO(content), formats=FORMATS) as image:
+        straight = image.convert("RGB").transform(
+            size, Image.Transform.PERSPECTIVE, list(numbers), Image.Resampling.BICUBIC
+        )
+    out = BytesIO()
+    straight.save(out, "PNG")
+    out.seek(0)
+    return keep_photo(out, unit=photo.unit, is_owners=photo.is_owners)
 
 
 def _kept_again(row: Photo, unit: str, *, is_owners: bool) -> None:
@@ -125,8 +148,8 @@ def _read(file: IO[bytes]) -> bytes:
     content = file.read(MAX_BYTES + 1)
     if len(content) > MAX_BYTES:
         raise _refused(
-            f"the file is larger than {MAX_BYTES // 2**20} MB",
-            "Send a smaller picture.",
+            say("the file is larger than {n} MB", n=MAX_BYTES // 2**20),
+            say("Send a smaller picture."),
             "too_large",
         )
     return content
@@ -214,13 +237,13 @@ def _refused(message: str, remedy: str, code: str) -> InputError:
 
 def _too_many_pixels() -> InputError:
     return _refused(
-        "the picture has too many points",
-        f"Send one of at most {MAX_PIXELS // 1_000_000} million.",
+        say("the picture has too many points"),
+        say("Send one of at most {n} million.", n=MAX_PIXELS // 1_000_000),
         "too_many_pixels",
     )
 
 
 def _no_picture() -> InputError:
     return _refused(
-        "this is no picture that can be read", "Send a JPEG, PNG or WebP.", "no_picture"
+        say("this is no picture that can be read"), say("Send a JPEG, PNG or WebP."), "no_picture"
     )

@@ -8,17 +8,41 @@ const WORDS = {
     photo: "Tap point %1 on the photo.",
     drawing: "Tap point %1 on the drawing.",
     done: "Both points are known. Lay it below.",
+    corner: "Tap corner %1 on the photo.",
+    corners: "All four corners are known. Straighten it.",
   },
   de: {
     photo: "Punkt %1 auf dem Foto antippen.",
     drawing: "Punkt %1 auf der Zeichnung antippen.",
     done: "Beide Punkte sind bekannt. Das Foto kann daruntergelegt werden.",
+    corner: "Ecke %1 auf dem Foto antippen.",
+    corners: "Alle vier Ecken sind bekannt. Das Foto kann gerade gemacht werden.",
   },
 };
+const slant = document.getElementById("slant");
+const corners = slant ? [...slant.querySelectorAll("[data-corner]")].map((set) => set.dataset.corner) : [];
 const words = WORDS[document.documentElement.lang] ?? WORDS.en;
 
 function field(name, point) {
   return document.getElementById(`${name}_${point}`);
+}
+
+function corner(name, number) {
+  return document.getElementById(`corner_${name}_${number}`);
+}
+
+function wantedCorner() {
+  return corners.find((number) => !corner("x", number).value || !corner("y", number).value) ?? "";
+}
+
+function mark(number, x, y) {
+  if (Number.isNaN(x) || Number.isNaN(y)) return;
+  const sign = document.createElement("span");
+  sign.className = "tap-mark";
+  sign.textContent = number;
+  sign.style.left = `${x}%`;
+  sign.style.top = `${y}%`;
+  photo.parentElement.append(sign);
 }
 
 function wanted() {
@@ -30,20 +54,29 @@ function wanted() {
 }
 
 function show() {
+  document.querySelectorAll(".tap-mark").forEach((sign) => sign.remove());
+  if (slant?.open) {
+    const open = wantedCorner();
+    next.textContent = words[open ? "corner" : "corners"].replace("%1", open);
+    for (const number of corners) {
+      mark(number, Number.parseFloat(corner("x", number).value), Number.parseFloat(corner("y", number).value));
+    }
+    return;
+  }
   const [what, point] = wanted();
   next.textContent = words[what].replace("%1", point);
-  document.querySelectorAll(".tap-mark").forEach((mark) => mark.remove());
   for (const number of points) {
-    const x = Number.parseFloat(field("share_x", number).value);
-    const y = Number.parseFloat(field("share_y", number).value);
-    if (Number.isNaN(x) || Number.isNaN(y)) continue;
-    const mark = document.createElement("span");
-    mark.className = "tap-mark";
-    mark.textContent = number;
-    mark.style.left = `${x}%`;
-    mark.style.top = `${y}%`;
-    photo.parentElement.append(mark);
+    mark(number, Number.parseFloat(field("share_x", number).value), Number.parseFloat(field("share_y", number).value));
   }
+}
+
+function putCorner(x, y) {
+  // A tap when all are known begins anew.
+  if (!wantedCorner()) for (const number of corners) for (const name of ["x", "y"]) corner(name, number).value = "";
+  const open = wantedCorner();
+  corner("x", open).value = x.toFixed(2);
+  corner("y", open).value = y.toFixed(2);
+  show();
 }
 
 function put(name, point, value) {
@@ -53,6 +86,11 @@ function put(name, point, value) {
 if (photo && drawing) {
   let again = points[0];
   photo.addEventListener("click", (event) => {
+    if (slant?.open) {
+      const area = photo.getBoundingClientRect();
+      putCorner(((event.clientX - area.left) / area.width) * 100, ((event.clientY - area.top) / area.height) * 100);
+      return;
+    }
     const [what, open] = wanted();
     const point = what === "done" ? again : open;
     if (what === "done") {
@@ -75,5 +113,7 @@ if (photo && drawing) {
     show();
   });
   document.getElementById("fix").addEventListener("input", show);
+  slant?.addEventListener("toggle", show);
+  slant?.addEventListener("input", show);
   show();
 }
