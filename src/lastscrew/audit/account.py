@@ -488,7 +488,8 @@ _BACKWARDS: Final = re.compile(
     r"\b(?:in (?:the )?(?:reverse|opposite)(?: order| sequence)?|revers(?:e|ing) (?:of )?(?:the |this |these |all )*"
     r"(?:above |removal |disassembly |previous )*"
     r"(?:order|steps?|procedures?|sequence|removal|disassembly|process|instructions?)"
-    r"|(?:is|are) (?:the )?(?:reverse|opposite|inverse)|backwards)\b",
+    r"|(?:is|are) (?:the )?(?:reverse|opposite|inverse)|backwards"
+    r"|(?:refit(?:ting)?|reassembl[ey]|assembly|installation|fitting|closing)\s*[,:=–—-]+\s*(?:in )?reverse)\b",
     re.IGNORECASE,
 )
 _PUTS_BACK: Final = re.compile(

@@ -35,6 +35,7 @@ _FIRST: Final = re.compile(
     r"^\W*(?:first(?:ly)?|before (?:you |we |doing |any)?\w*|begin by|start by|to get (?:to|at) (?:it|this))\b",
     re.IGNORECASE,
 )
+_LED_IN: Final = re.compile(r"^\W*(?:before(?:hand)?|first|prior)\s*[:–—-]\s", re.IGNORECASE)
 _THEN: Final = re.compile(r"\bthen\s*[:.…]*\s*$", re.IGNORECASE)
 _MUST: Final = re.compile(
     r"^\W*(?:before|prior to)\b[^.;]*?,\s*(?P<rest>[^.;]*\b(?:must|has to|have to|should|needs? to|is|are)\b[^.;]*)",
@@ -309,8 +310,10 @@ def _asked_in(step: Step, own: str, parts: dict[str, str], *, first: bool) -> It
     taking = [a for a in step.actions if a.klass in _TAKES and not a.fastener and a.things]
     others = [a for a in taking if plain(a.object) != own]
     doing = [a for a in step.actions if a.klass != "other"]
-    if first and _FIRST.match(step.text) and len(others) == len(doing):
-        if _THEN.search(step.text) or all(plain(a.object) in parts for a in others):
+    led_in = _LED_IN.match(step.text)
+    if first and (led_in or _FIRST.match(step.text)) and len(others) == len(doing):
+        known = all(plain(a.object) in parts for a in others)
+        if led_in or _THEN.search(step.text) or known:
             yield from others
             return
     for action in others:

@@ -472,8 +472,8 @@ def _shut_beside(account: Account, job: Job, cable: Movement) -> bool:
                 if m.step is step and m.direction == "back" and m.sort == "cable"
             ]
             if any(_same_cable(cable, back) for back in here):
-                near = " ".join(s.text.lower() for s in steps[number : number + 2])
-                if _shuts(near):
+                near = "\n".join(s.text.lower() for s in steps[number : number + 2])
+                if any(_shuts(sentence) for sentence in sentences_of(near)):
                     return True
     return False
 

@@ -15,9 +15,9 @@ _CLOCK: Final = re.compile(r"\b(?:clock|coin|cmos|rtc|backup|button)\b", re.IGNO
 _ISOLATES: Final = re.compile(
     r"\b(?:unplug|disconnect|remov|isolat|switch(?:ed)? off|turn(?:ed)? off|power(?:ed)?[ -](?:off|down)|"
     r"shut(?:ting)? (?:it )?down|de-?energi[sz]|cut(?:ting)? off|locked out|lock out|breaker|fuse|"
-    r"take out|pull (?:out )?the (?:plug|mains)|"
+    r"take (?:[\w-]+ ){0,4}(?:out|off)|pull (?:out )?the (?:plug|mains)|"
     r"(?:mains|power|pwr|supply|batter(?:y|ies)|plug|lead)[ :,]+"
-    r"(?:is |are |has been )?(?:off|out|pulled|disconnected))\w*\b",
+    r"(?:is |are |has been )?(?:off|out|pulled|drawn|disconnected))\w*\b",
     re.IGNORECASE,
 )
 _POWER: Final = re.compile(
@@ -25,6 +25,10 @@ _POWER: Final = re.compile(
     r"computer|device|machine|printer|unit|system|notebook|laptop|plug|it)\b",
     re.IGNORECASE,
 )
+_MADE_SAFE: Final = re.compile(
+    r"\b(?:isolate[sd]?|de-?energi[sz]\w+|locked out|lock out|padlock\w*)\b", re.IGNORECASE
+)
+"""Words of which each says by itself that there is no power left."""
 _PASSIVE: Final = re.compile(
     r"\b(?:antenna|aerial|coax\w*|u\.fl|ipex|ground|earth|hose|tube|air)\b", re.IGNORECASE
 )
@@ -120,6 +124,9 @@ def _has_store(account: Account) -> bool:
 def _isolated_as_a_whole(account: Account) -> bool:
     """Before all procedures the text tells to take the battery's power away."""
     procedures = account.reading.procedures
+    preface = [m for m in account.movements if m.procedure == 0]
+    if preface and len(procedures) > 1 and all(map(is_store, preface)):
+        return True  # "Take the battery pack off." under the title
     for index, procedure in enumerate(procedures):
         if not any(m.procedure == index for m in account.movements):
             if any(_STORE.search(item.text) for item in procedure.prerequisites):
@@ -213,6 +220,8 @@ def _mains_only(account: Account) -> Iterator[Finding]:
     if not live:
         return
     for line in account.reading.source.lines:
+        if _MADE_SAFE.search(line.text):
+            return
         if _ISOLATES.search(line.text) and _POWER.search(line.text):
             return
     yield Finding(

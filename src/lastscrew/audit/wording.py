@@ -258,11 +258,11 @@ def _late(procedure: Procedure, caution: Caution) -> Finding | None:
         concerned, grade = same, "note"
     elif before:
         own = _content(caution.text)
-        concerned, grade = before[-1], "warning"
-        last = len(own & _content(concerned.text))
         following = len(own & _content(after[0].text)) if after else 0
-        if last == 0 or following >= last or re.match(r"\W*before\b", caution.text, re.IGNORECASE):
+        found = _concerned(before, own, following)
+        if found is None or re.match(r"\W*before\b", caution.text, re.IGNORECASE):
             return None
+        concerned, grade = found, "warning"
     else:
         return None
     return Finding(
@@ -274,6 +274,29 @@ def _late(procedure: Procedure, caution: Caution) -> Finding | None:
         "Put it in front of that step.",
         also=() if concerned.line == caution.line else (concerned.line,),
     )
+
+
+def _concerned(before: list[Step], own: set[str], following: int) -> Step | None:
+    """The step before a caution that it is about: the last one, or one a little before it of which it names the act."""
+    if len(own & _content(before[-1].text)) > following:
+        return before[-1]
+    for step in before[-2 : -2 - _REACH : -1]:
+        verbs = {_stem(a.verb.split()[0].lower()) for a in step.actions if a.verb and not a.weak}
+        named = {_stem(word) for word in own} & verbs
+        if named and len(own & _content(step.text)) > max(following, _SHARED):
+            return step
+    return None
+
+
+_REACH: Final = 2
+"""Steps before the last one among which the step of a caution is looked for."""
+_SHARED: Final = 2
+"""So many words alone that a caution shares with a step further back prove nothing."""
+
+
+def _stem(word: str) -> str:
+    """A verb without its ending: ``lifting`` and ``lift`` are one."""
+    return re.sub(r"(?:ing|ed|s)$", "", word)
 
 
 def _content(text: str) -> set[str]:
