@@ -186,6 +186,9 @@ def _one(
     groups = _groups(things)
     actions = [_action(found, group, memory, line, sentence) for group in groups]
     memory.mention_place(*found.from_, *found.to, *found.at, *found.held_to)
+    if things and all(thing.category == "fastener" for thing in things):
+        # "Remove the screws of the board and take it out": it is the board, not what was named before.
+        memory.mention(*found.at, *found.from_)
     memory.mention(*found.holds, *found.means, *[t for t in things if not t.is_pronoun])
     if found.purpose is not None:
         memory.mention(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from lastscrew.reading.cable_ends import follow_cables
 from lastscrew.reading.described import Chapter, find_chapter
 from lastscrew.reading.document import walk
 from lastscrew.reading.inferences import infer
@@ -45,6 +46,7 @@ def read(
     document = walk(written_out(mended(told, words), words), words, progress)
     refine(document)
     infer(document)
+    follow_cables(document)
     procedures = tuple(
         _procedure(builder)
         for builder in document.builders
