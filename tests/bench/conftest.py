@@ -35,6 +35,10 @@ from django.test import Client  # noqa: E402
 
 from lastscrew.bench.config import Config, database_settings  # noqa: E402
 from lastscrew.bench.models import Person  # noqa: E402
+from lastscrew.bench.serving.press import PRESS  # noqa: E402
+
+# A request of a test waits for its paper, however busy the machine is.
+PRESS.wait_s = 120.0
 
 T = TypeVar("T")
 PASSWORD = "a long enough pass phrase"

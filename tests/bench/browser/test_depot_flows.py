@@ -178,7 +178,11 @@ def test_a_machine_goes_back_and_its_record_is_there(served: Bench, page: Page) 
     expect(page.get_by_role("heading", name=f"Record of {unit}")).to_be_visible()
     expect(page.get_by_text("Every screw accounted for")).to_be_visible()
     assert axe_finds(page) == []
-    printed = page.request.get(f"/units/{unit.pk}/record.pdf")
+    for _ in range(60):
+        printed = page.request.get(f"/units/{unit.pk}/record.pdf")
+        if printed.status != 202:  # being set
+            break
+        page.wait_for_timeout(500)
     assert printed.body().startswith(b"%PDF")
 
 

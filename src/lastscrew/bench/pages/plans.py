@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
-from functools import lru_cache
+from functools import partial
 from typing import Final
 from urllib.parse import urlencode
 
@@ -19,6 +19,7 @@ from lastscrew.bench.access.rights import Route
 from lastscrew.bench.models import Run, StoredEvent, Unit
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.pages.devices import map_parts
+from lastscrew.bench.pages.printing import paper
 from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.jobs import current_revision, device_of, load_job
@@ -44,7 +45,6 @@ from lastscrew.bench.workshop.planning import (
 from lastscrew.bench.workshop.showing import steps_of
 from lastscrew.device.model import Device
 from lastscrew.fasteners.tray_drawing import tray_drawing
-from lastscrew.paper.pdf import print_pdf
 from lastscrew.paper.sheet import SheetOptions, sheet_html
 from lastscrew.paper.sheet_tray import TrayWish, tray_page
 from lastscrew.paper.svg import to_text
@@ -60,7 +60,6 @@ from lastscrew.run.state import request_from as request_from_job
 from lastscrew.saying import say
 
 V_WIDTH_MM: Final = 186.0
-SHEETS_KEPT: Final = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,10 +353,10 @@ def _paper(
 
 def sheet(request: HttpRequest, key: str = "", device_id: str = "") -> HttpResponse:
     """The job sheet with its tray map, as PDF."""
-    return _paper(request, _place_of(key, device_id), _sheet)
+    return _paper(request, _place_of(key, device_id), partial(_sheet, request))
 
 
-def _sheet(place: Place, wanted: Request) -> HttpResponse:
+def _sheet(request: HttpRequest, place: Place, wanted: Request) -> HttpResponse:
     briefing = PLANNER.plan(place.device, wanted).briefing
     day = datetime.fromtimestamp(now_ms() / 1000, UTC).date().isoformat()
     page = sheet_html(
@@ -366,17 +365,7 @@ def _sheet(place: Place, wanted: Request) -> HttpResponse:
         tray_page(briefing, TrayWish(), "a4"),
     )
     name = f"{place.unit or place.device.id}-job-sheet.pdf"
-    return HttpResponse(
-        _printed(page),
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{name}"'},
-    )
-
-
-@lru_cache(maxsize=SHEETS_KEPT)
-def _printed(page: str) -> bytes:
-    """A PDF takes most of a second: the same sheet is set once."""
-    return print_pdf(page).data
+    return paper(request, page, name, f"{place.address}?{request.GET.urlencode()}")
 
 
 def tray_map_page(request: HttpRequest, key: str = "", device_id: str = "") -> HttpResponse:

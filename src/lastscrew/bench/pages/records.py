@@ -14,6 +14,7 @@ from lastscrew.bench.access.rights import Route
 from lastscrew.bench.assets import text_of
 from lastscrew.bench.depot.records import JobRecord, record_of
 from lastscrew.bench.models import OwnerData, Run, StoredEvent, Unit
+from lastscrew.bench.pages.printing import paper
 from lastscrew.bench.queries.overview import v_of
 from lastscrew.bench.queries.planned import planned_range
 from lastscrew.bench.queries.second_looks import looks_of
@@ -22,8 +23,6 @@ from lastscrew.bench.queries.story import Picture, pictures_of
 from lastscrew.bench.store.jobs import load_job
 from lastscrew.bench.store.photos import read_photo
 from lastscrew.bench.work.second_look import Look
-from lastscrew.paper.pdf import print_pdf
-from lastscrew.problems import InputError
 
 MOST_RUNS = 10
 MOST_PICTURES = 24
@@ -41,15 +40,8 @@ def record_pdf(request: HttpRequest, key: str) -> HttpResponse:
     context = _context(request, unit)
     context["css"] = text_of("bench/record.css")
     html = render_to_string("bench/records/paper.html", context)
-    try:
-        printed = print_pdf(html, _files(context["pictures"]))
-    except InputError as error:
-        return render(request, "bench/no_pdf.html", {"problems": error.problems}, status=503)
-    return HttpResponse(
-        printed.data,
-        content_type="application/pdf",
-        headers={"Content-Disposition": f'inline; filename="{unit}.pdf"'},
-    )
+    back = f"/units/{unit.key}/record/"
+    return paper(request, html, f"{unit}.pdf", back, _files(context["pictures"]))
 
 
 def _files(pictures: tuple[Picture, ...]) -> dict[str, tuple[str, bytes]]:
