@@ -117,7 +117,11 @@ def say(one: str, many: str = "", /, **values: object) -> Said:
     """
     number = values.get("n", 1)
     context = str(values.pop("context", ""))
-    return _sentence(one, many, number if isinstance(number, int) else 2, context, values)
+    kept = {
+        key: each if isinstance(each, (str, int, float)) else str(each)
+        for key, each in values.items()
+    }
+    return _sentence(one, many, number if isinstance(number, int) else 2, context, kept)
 
 
 def joined(by: str, texts: Iterable[str]) -> str:

@@ -26,6 +26,7 @@ from lastscrew.fasteners.pieces import (
 )
 from lastscrew.run import events as e
 from lastscrew.run.state import Remark, parts_of
+from lastscrew.saying import say
 
 Lot = tuple[str, Kind]
 
@@ -240,7 +241,11 @@ class Books:
             if joint.reuse == "single_use" and back:
                 self.note(
                     "single_use_put_back",
-                    f"{joint.id} takes new pieces only; {back} old ones went back",
+                    say(
+                        "{id} takes new pieces only; {back} old ones went back",
+                        id=joint.id,
+                        back=back,
+                    ),
                 )
         self._put_back(joint.id, self._draw(joint.id, kind if what.piece else None, kind, back))
         self.of(kind).new += new
@@ -270,7 +275,13 @@ class Books:
             self.of(each.kind).put_back += each.count
             self._put_in(joint_id, each.kind, each.count)
             if each.source == "lot" and each.joint != joint_id:
-                text = f"{each.count} of {each.kind.key} for {joint_id} came out of {each.joint}"
+                text = say(
+                    "{count} of {key} for {joint_id} came out of {joint}",
+                    count=each.count,
+                    key=each.kind.key,
+                    joint_id=joint_id,
+                    joint=each.joint,
+                )
                 self.note("borrowed", text)
 
     def _put_in(self, joint_id: str, kind: Kind, count: int) -> None:
@@ -366,7 +377,7 @@ class Books:
     def _take_away(self, joint_id: str | None, piece: str | None, number: int) -> list[Drawn]:
         kind = self._kind_named(joint_id, piece)
         if kind is None:
-            self.note("unknown_joint", f"the device has no joint {joint_id}")
+            self.note("unknown_joint", say("the device has no joint {joint_id}", joint_id=joint_id))
             return []
         known = joint_id if joint_id in self.device.joints else None
         return self._draw(known, kind if piece else None, kind, number)
@@ -381,7 +392,7 @@ class Books:
         if kind is None and what.length_mm is not None:
             kind = measured_kind(what.length_mm, what.thread)
         if kind is None:
-            self.note("unknown_joint", f"the device has no joint {what.joint}")
+            self.note("unknown_joint", say("the device has no joint {joint}", joint=what.joint))
             return
         rest = self._return_lost(kind, what.joint, what.count)
         rest = self._return_missing(kind, what.joint, rest)

@@ -29,6 +29,7 @@ from lastscrew.bench.workshop.overlay import anchors_from
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event
 from lastscrew.run.lines import event_from_json
+from lastscrew.saying import say
 
 MAX_BODY = 1_000_000
 MAX_EVENTS = 200
@@ -125,7 +126,7 @@ def events(request: HttpRequest, run: str) -> JsonResponse:
             "accepted": [],
             "waiting": [],
             "branch": None,
-            "problems": [problem.as_json() for problem in error.problems],
+            "problems": all_told([problem.as_json() for problem in error.problems]),
         }
         return JsonResponse(told, status=400)
     return JsonResponse(_answer(added))
@@ -148,18 +149,36 @@ def _read_batch(request: HttpRequest) -> tuple[str, list[Event]]:
         InputError: The body is not what it should be; all problems of all events at once.
     """
     if len(request.body) > MAX_BODY:
-        raise InputError([_bad("this is too much at once", f"Send at most {MAX_BODY} bytes.")])
+        raise InputError(
+            [
+                _bad(
+                    say("this is too much at once"),
+                    say("Send at most {most} bytes.", most=MAX_BODY),
+                )
+            ]
+        )
     try:
         value: Any = json.loads(request.body)
     except (ValueError, RecursionError):
-        raise InputError([_bad("this is no JSON", "Send an object.")]) from None
+        raise InputError([_bad(say("this is no JSON"), say("Send an object."))]) from None
     if not isinstance(value, dict) or not isinstance(value.get("events"), list):
-        raise InputError([_bad("this is no batch of events", 'Send {"client": …, "events": […]}.')])
+        raise InputError(
+            [_bad(say("this is no batch of events"), say('Send {"client": …, "events": […]}.'))]
+        )
     if len(value["events"]) > MAX_EVENTS:
-        raise InputError([_bad("these are too many", f"Send at most {MAX_EVENTS} at a time.")])
+        raise InputError(
+            [
+                _bad(
+                    say("these are too many"),
+                    say("Send at most {most} at a time.", most=MAX_EVENTS),
+                )
+            ]
+        )
     client = value.get("client")
     if not isinstance(client, str) or not client:
-        raise InputError([_bad("the screen does not say who it is", "Name it under client.")])
+        raise InputError(
+            [_bad(say("the screen does not say who it is"), say("Name it under client."))]
+        )
     found: list[Event] = []
     problems: list[Problem] = []
     for each in value["events"]:
@@ -174,10 +193,12 @@ def _read_batch(request: HttpRequest) -> tuple[str, list[Event]]:
 
 def _of_client(event: Event, client: str) -> Event:
     if event.client is not None and event.client != client:
-        text = f"the event {event.id} is of another screen"
-        raise InputError([_bad(text, "Send the events of each screen apart.")])
+        text = say("the event {id} is of another screen", id=event.id)
+        raise InputError([_bad(text, say("Send the events of each screen apart."))])
     if event.client is None:
-        raise InputError([_bad(f"the event {event.id} names no screen", "Name it under client.")])
+        raise InputError(
+            [_bad(say("the event {id} names no screen", id=event.id), say("Name it under client."))]
+        )
     return event
 
 
@@ -193,12 +214,13 @@ def photo(request: HttpRequest, run: str) -> JsonResponse:
         raise Http404(run)
     file = request.FILES.get("photo")
     if file is None:
-        problem = _bad("no picture came along", "Choose one.")
-        return JsonResponse({"problems": [problem.as_json()]}, status=400)
+        problem = _bad(say("no picture came along"), say("Choose one."))
+        return JsonResponse({"problems": all_told([problem.as_json()])}, status=400)
     try:
         kept = keep_photo(file, unit=row.unit_id, is_owners=False)
     except InputError as error:
-        return JsonResponse({"problems": [each.as_json() for each in error.problems]}, status=400)
+        told = all_told([each.as_json() for each in error.problems])
+        return JsonResponse({"problems": told}, status=400)
     return JsonResponse({"sha256": kept.sha256})
 
 

@@ -24,6 +24,7 @@ from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event, Started
 from lastscrew.run.lines import event_as_json, event_from_json
+from lastscrew.saying import say
 
 MAX_BATCH = 1_000
 MAX_WAITING = 5_000
@@ -78,9 +79,15 @@ def add_run_events(run: str, events: Sequence[Event], *, by: str, unit: str | No
 def _read_batch(run: str, events: Sequence[Event], by: str, stored_ms: int) -> list[Event]:
     """The batch with its envelope filled in, each id once, read as strictly as if it came from a file."""
     if len(events) > MAX_BATCH:
-        text = f"a batch of {len(events)} events is too large"
+        text = say("a batch of {n} events is too large", n=len(events))
         raise InputError(
-            [Problem(text, f"Send at most {MAX_BATCH} at a time.", code="too_many_events")]
+            [
+                Problem(
+                    text,
+                    say("Send at most {most} at a time.", most=MAX_BATCH),
+                    code="too_many_events",
+                )
+            ]
         )
     problems: list[Problem] = []
     found: dict[str, Event] = {}
@@ -104,8 +111,8 @@ def _read_batch(run: str, events: Sequence[Event], by: str, stored_ms: int) -> l
 
 def _id_used(event_id: str, path: str = "") -> Problem:
     return Problem(
-        f"the id {event_id} was used for another event",
-        "Give each event an id of its own; send the same event again only as it was.",
+        say("the id {id} was used for another event", id=event_id),
+        say("Give each event an id of its own; send the same event again only as it was."),
         path,
         code="id_twice",
     )
@@ -197,8 +204,13 @@ class _Batch:
             if event.sequence is None or not event.client:
                 continue
             if (event.client or "", event.sequence) in used:
-                text = f"the number {event.sequence} of this screen was used for another event"
-                remedy = "Give each screen a key of its own and count its events of a job from 0."
+                text = say(
+                    "the number {sequence} of this screen was used for another event",
+                    sequence=event.sequence,
+                )
+                remedy = say(
+                    "Give each screen a key of its own and count its events of a job from 0."
+                )
                 problems.append(Problem(text, remedy, "sequence", code="sequence_twice"))
             used.add((event.client or "", event.sequence))
         return problems
@@ -213,8 +225,10 @@ class _Batch:
         """
         first = next((event for event in fresh if not event.sequence), fresh[0])
         if not isinstance(first.what, Started) or (first.client and first.sequence):
-            text = f"there is no job {self.run}, and its first event is not started"
-            raise InputError([Problem(text, "Begin the job first.", "run", code="unknown_run")])
+            text = say("there is no job {run}, and its first event is not started", run=self.run)
+            raise InputError(
+                [Problem(text, say("Begin the job first."), "run", code="unknown_run")]
+            )
         problems = [*_problems_of_unit(self.desk, self.unit), *_problems_of_device(first.what)]
         if problems:
             raise InputError(problems)
@@ -290,8 +304,10 @@ class _Batch:
         else:
             branch.events = [*branch.events, *bodies]
         if len(branch.events) > MAX_WAITING:
-            text = f"more than {MAX_WAITING} events wait for a decision"
-            raise InputError([Problem(text, "Decide first what counts.", code="too_many_waiting")])
+            text = say("more than {most} events wait for a decision", most=MAX_WAITING)
+            raise InputError(
+                [Problem(text, say("Decide first what counts."), code="too_many_waiting")]
+            )
         branch.save()
         self.branch = branch.key
         assert self.row is not None
@@ -300,9 +316,9 @@ class _Batch:
 
     def _have_wait(self, events: list[Event], before: int) -> None:
         if before + len(events) > MAX_WAITING:
-            text = f"more than {MAX_WAITING} events wait for an earlier one"
+            text = say("more than {most} events wait for an earlier one", most=MAX_WAITING)
             raise InputError(
-                [Problem(text, "Send the earlier ones first.", code="too_many_waiting")]
+                [Problem(text, say("Send the earlier ones first."), code="too_many_waiting")]
             )
         WaitingEvent.objects.bulk_create(
             WaitingEvent(
@@ -340,21 +356,35 @@ def _is_resend(event: Event, body: object) -> bool:
         return False  # a depot event has this id
 
 
+HAZARDS = {
+    "swollen_pack": say("swollen pack"),
+    "damaged_pack": say("damaged pack"),
+    "liquid": say("liquid"),
+}
+
+
 def _problems_of_unit(desk: Desk, unit: str | None) -> list[Problem]:
     row: Unit | None = desk.unit(unit) if unit else None
     if row is None:
-        text = "a job begins on a unit" if not unit else f"there is no unit {unit}"
-        return [Problem(text, "Take the unit in first.", "unit", code="unknown_unit")]
+        text = (
+            say("a job begins on a unit") if not unit else say("there is no unit {unit}", unit=unit)
+        )
+        return [Problem(text, say("Take the unit in first."), "unit", code="unknown_unit")]
     if row.gone_ms is not None:
-        return [Problem(f"{row} has left", "Take it in again.", "unit", code="unit_gone")]
+        return [
+            Problem(
+                say("{unit} has left", unit=row), say("Take it in again."), "unit", code="unit_gone"
+            )
+        ]
     if row.hazard:
-        text = f"{row} is set apart: {row.hazard.replace('_', ' ')}"
-        remedy = "A named person says first that it may go the normal way again."
+        hazard = HAZARDS.get(row.hazard, row.hazard.replace("_", " "))
+        text = say("{unit} is set apart: {hazard}", unit=row, hazard=hazard)
+        remedy = say("A named person says first that it may go the normal way again.")
         return [Problem(text, remedy, "unit", code="set_apart")]
     job = desk.run(row.run) if row.run else None
     if job is not None and not job.outcome:
-        text = f"a job on {row} is in hand already"
-        return [Problem(text, "Go on with that one, or end it.", "unit", code="job_in_hand")]
+        text = say("a job on {unit} is in hand already", unit=row)
+        return [Problem(text, say("Go on with that one, or end it."), "unit", code="job_in_hand")]
     return []
 
 
@@ -362,11 +392,18 @@ def _problems_of_device(what: Started) -> list[Problem]:
     try:
         known = known_device(what.revision)
     except KeyError:
-        text = f"there is no revision {what.revision[:12]} of a device file"
-        return [Problem(text, "Publish it first.", "revision", code="unknown_revision")]
+        text = say("there is no revision {revision} of a device file", revision=what.revision[:12])
+        return [Problem(text, say("Publish it first."), "revision", code="unknown_revision")]
     if known.device.id != what.device:
-        text = f"the revision {what.revision[:12]} is of {known.device.id}, not of {what.device}"
-        return [Problem(text, "Name the device of that revision.", "device", code="other_device")]
+        text = say(
+            "the revision {revision} is of {id}, not of {device}",
+            revision=what.revision[:12],
+            id=known.device.id,
+            device=what.device,
+        )
+        return [
+            Problem(text, say("Name the device of that revision."), "device", code="other_device")
+        ]
     return []
 
 
@@ -393,8 +430,8 @@ def store_run_events(
     assert key is not None
     version = row.version if row is not None else 0
     if version + len(events) > MAX_VERSION:
-        text = f"a job has at most {MAX_VERSION} events"
-        raise InputError([Problem(text, "End it and begin another.", code="too_many_events")])
+        text = say("a job has at most {most} events", most=MAX_VERSION)
+        raise InputError([Problem(text, say("End it and begin another."), code="too_many_events")])
     known = known_device(_revision_of(row, events[0]))
     rows = [
         StoredEvent(

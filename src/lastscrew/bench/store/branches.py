@@ -15,6 +15,7 @@ from lastscrew.bench.store.locking import one_at_a_time
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event, Happening
 from lastscrew.run.lines import event_as_json, event_from_json
+from lastscrew.saying import say
 
 
 def decide_branch(key: str, take: bool, by: str, reason: str) -> None:  # noqa: FBT001 (the contract)
@@ -58,13 +59,14 @@ def _open_branch(key: str, state: str) -> Branch | None:
     """The branch, None where it was decided so already."""
     branch = Branch.objects.filter(key=key).first()
     if branch is None:
-        raise InputError([Problem(f"there is no branch {key}", code="unknown_branch")])
+        raise InputError([Problem(say("there is no branch {key}", key=key), code="unknown_branch")])
     if branch.state == state:
         return None
     if branch.state != Branch.State.OPEN:
-        words = {"taken": "taken over", "set_aside": "set aside"}[branch.state]
-        text = f"this branch was {words} already"
-        remedy = "Enter anew what is to count, or take back what is not."
+        text = say("this branch was set aside already")
+        if branch.state == "taken":
+            text = say("this branch was taken over already")
+        remedy = say("Enter anew what is to count, or take back what is not.")
         raise InputError([Problem(text, remedy, code="decided")])
     return branch
 
@@ -73,8 +75,8 @@ def _take_over(desk: Desk, row: Run, branch: Branch, stored_ms: int) -> None:
     events = [event_from_json(body) for body in branch.events]
     used = StoredEvent.objects.filter(key__in=[event.id for event in events])
     if ids := sorted(used.values_list("key", flat=True)):
-        text = f"ids of this branch were used for other events: {', '.join(ids[:5])}"
-        raise InputError([Problem(text, "Set it aside and enter it anew.", code="id_twice")])
+        text = say("ids of this branch were used for other events: {ids}", ids=", ".join(ids[:5]))
+        raise InputError([Problem(text, say("Set it aside and enter it anew."), code="id_twice")])
     based = [
         replace(event, base=row.version + number, stored_ms=stored_ms)
         for number, event in enumerate(events)
@@ -104,7 +106,7 @@ def give_up_waiting(run: str, client: str, by: str) -> str:
         desk = Desk()
         row = desk.run(run)
         if not rows or row is None:
-            raise InputError([Problem("nothing of this screen waits", code="nothing_waits")])
+            raise InputError([Problem(say("nothing of this screen waits"), code="nothing_waits")])
         bodies = [waiting.body for waiting in rows]
         branch = Branch.objects.filter(run=run, client=client, state=Branch.State.OPEN).first()
         if branch is None:

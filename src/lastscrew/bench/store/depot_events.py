@@ -27,6 +27,7 @@ from lastscrew.bench.store.rules import depot_rules
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event, Happening
 from lastscrew.run.lines import event_as_json, event_from_json
+from lastscrew.saying import say
 
 WITHOUT_UNIT = (
     d.StockCounted,
@@ -129,9 +130,9 @@ def _resent(there: StoredEvent, unit: str, event: Event) -> StoredEvent:
         k: v for k, v in sent.items() if k not in envelope
     }
     if not same or there.unit != unit or there.run:
-        text = f"the id {event.id} was used for another event"
+        text = say("the id {id} was used for another event", id=event.id)
         raise InputError(
-            [Problem(text, "Give each event an id of its own.", "id", code="id_twice")]
+            [Problem(text, say("Give each event an id of its own."), "id", code="id_twice")]
         )
     return there
 
@@ -167,59 +168,74 @@ class _Sense:
 
     def _of_key(self, key: str) -> list[Problem]:
         if WaitingEvent.objects.filter(key=key).exists():
-            text = f"the id {key} was used for another event"
-            return [Problem(text, "Give each event an id of its own.", "id", code="id_twice")]
+            text = say("the id {id} was used for another event", id=key)
+            return [Problem(text, say("Give each event an id of its own."), "id", code="id_twice")]
         return []
 
     def _of_unit(self, what: Happening) -> list[Problem]:
         if isinstance(what, d.TakenIn) or (not self.key and isinstance(what, WITHOUT_UNIT)):
             return []
         if self.unit is None:
-            text = f"there is no unit {self.key}" if self.key else f"{what.name} needs a unit"
-            return [Problem(text, "Take it in first.", "unit", code="unknown_unit")]
+            text = (
+                say("there is no unit {unit}", unit=self.key)
+                if self.key
+                else say("{name} needs a unit", name=what.name)
+            )
+            return [Problem(text, say("Take it in first."), "unit", code="unknown_unit")]
         if self.unit.gone_ms is not None and not isinstance(what, (*AFTER_IT_WENT, *WITHOUT_UNIT)):
-            return [Problem(f"{self.unit} has left", "Take it in again.", "unit", code="unit_gone")]
+            return [
+                Problem(
+                    say("{unit} has left", unit=self.unit),
+                    say("Take it in again."),
+                    "unit",
+                    code="unit_gone",
+                )
+            ]
         return []
 
     def _of_taking_in(self, what: d.TakenIn) -> list[Problem]:
         found = []
         if not is_key(self.key):
-            text = "this is no key for a unit"
-            found.append(Problem(text, "Make a new one.", "unit", code="bad_value"))
+            text = say("this is no key for a unit")
+            found.append(Problem(text, say("Make a new one."), "unit", code="bad_value"))
         elif self.unit is not None:
-            text = f"the unit {self.key} was taken in already, as {self.unit}"
+            text = say(
+                "the unit {key} was taken in already, as {unit}", key=self.key, unit=self.unit
+            )
             found.append(
-                Problem(text, "Give each unit a key of its own.", "unit", code="unit_twice")
+                Problem(text, say("Give each unit a key of its own."), "unit", code="unit_twice")
             )
         if Unit.objects.filter(number=what.number).exists():
-            text = f"the number {what.number} is another unit's"
-            remedy = f"Take the next free one, {next_number()}."
+            text = say("the number {number} is another unit's", number=what.number)
+            remedy = say("Take the next free one, {number}.", number=next_number())
             found.append(Problem(text, remedy, "number", code="number_taken"))
         return found
 
     def _of_clearing(self) -> list[Problem]:
         if self.unit is None or self.unit.hazard:
             return []
-        text = f"{self.unit} is not set apart"
-        return [Problem(text, "Nothing has to be cleared.", "unit", code="no_hazard")]
+        text = say("{unit} is not set apart", unit=self.unit)
+        return [Problem(text, say("Nothing has to be cleared."), "unit", code="no_hazard")]
 
     def _of_photo(self, what: d.OwnerPhoto) -> list[Problem]:
         if Photo.objects.filter(pk=what.sha256, erased=False).exists():
             return []
-        text = f"there is no picture {what.sha256[:12]}"
-        return [Problem(text, "Send the picture first.", "sha256", code="unknown_photo")]
+        text = say("there is no picture {sha256}", sha256=what.sha256[:12])
+        return [Problem(text, say("Send the picture first."), "sha256", code="unknown_photo")]
 
     def _of_custody(self, what: d.Custody) -> list[Problem]:
         if self.unit is None or what.state == "held":
             return []
         items = {str(entry["item"]): str(entry["state"]) for entry in self.unit.custody}
         if what.item not in items:
-            known = ", ".join(sorted(items)) or "nothing"
-            text = f"“{what.item}” was not taken into custody"
-            return [Problem(text, f"Kept here: {known}.", "item", code="unknown_item")]
+            known = ", ".join(sorted(items)) or say("nothing")
+            text: str = say("“{item}” was not taken into custody", item=what.item)
+            return [
+                Problem(text, say("Kept here: {known}.", known=known), "item", code="unknown_item")
+            ]
         if items[what.item] in {"returned", "destroyed"}:
-            text = f"“{what.item}” was {items[what.item]} already"
-            return [Problem(text, "It is not here any more.", "item", code="item_gone")]
+            text = _left_already(what.item, items[what.item])
+            return [Problem(text, say("It is not here any more."), "item", code="item_gone")]
         return []
 
     def _of_handing_back(self) -> list[Problem]:
@@ -228,19 +244,27 @@ class _Sense:
         job = self.desk.run(self.unit.run)
         found = []
         if job is not None and not job.outcome:
-            text = f"a job on {self.unit} is in hand"
-            found.append(Problem(text, "End it first.", "unit", code="job_in_hand"))
+            text = say("a job on {unit} is in hand", unit=self.unit)
+            found.append(Problem(text, say("End it first."), "unit", code="job_in_hand"))
         if Branch.objects.filter(run=self.unit.run, state=Branch.State.OPEN).exists():
-            text = f"two histories of {self.unit} wait for a decision"
-            found.append(Problem(text, "Decide first what counts.", "unit", code="undecided"))
+            text = say("two histories of {unit} wait for a decision", unit=self.unit)
+            found.append(Problem(text, say("Decide first what counts."), "unit", code="undecided"))
         return found
 
     def _of_revision(self, what: d.RevisionPublished) -> list[Problem]:
         device = Revision.objects.filter(pk=what.revision).values_list("device", flat=True).first()
         if device is None:
-            text = f"there is no revision {what.revision[:12]}"
-            return [Problem(text, "Keep its text first.", "revision", code="unknown_revision")]
+            text = say("there is no revision {revision}", revision=what.revision[:12])
+            return [Problem(text, say("Keep its text first."), "revision", code="unknown_revision")]
         if device != what.device:
-            text = f"the revision {what.revision[:12]} is of {device}"
-            return [Problem(text, "Name its device.", "device", code="other_device")]
+            text = say(
+                "the revision {revision} is of {device}", revision=what.revision[:12], device=device
+            )
+            return [Problem(text, say("Name its device."), "device", code="other_device")]
         return []
+
+
+def _left_already(item: str, state: str) -> str:
+    if state == "returned":
+        return say("“{item}” was returned already", item=item)
+    return say("“{item}” was destroyed already", item=item)

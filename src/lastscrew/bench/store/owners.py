@@ -23,6 +23,7 @@ from lastscrew.bench.store.rules import depot_rules
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import Event
 from lastscrew.run.lines import event_as_json, event_from_json
+from lastscrew.saying import say
 
 DAY_MS = 86_400_000
 BY_TIME = "lastscrew"
@@ -66,7 +67,9 @@ def _erase(unit: str, reason: str, by: str) -> tuple[str, ...]:
     with one_at_a_time():
         desk = Desk()
         if desk.unit(unit) is None:
-            raise InputError([Problem(f"there is no unit {unit}", code="unknown_unit")])
+            raise InputError(
+                [Problem(say("there is no unit {unit}", unit=unit), code="unknown_unit")]
+            )
         photos = [photo for photo in _photos_of(unit) if not photo.erased]
         owner = OwnerData.objects.select_for_update().filter(pk=unit).first()
         if not photos and (owner is None or owner.erased):

@@ -17,6 +17,7 @@ from lastscrew.reading import Line, Reading, Source, load_lexicon, read
 from lastscrew.reading.device_draft import Answer, Draft, draft_device
 from lastscrew.reading.report import STATE_WORDS, rows_of
 from lastscrew.reading.sources import open_source
+from lastscrew.saying import say
 
 MOST_CHARACTERS: Final = 2_000_000
 """A device file of this length describes thousands of joints (our own figure)."""
@@ -68,8 +69,12 @@ def checked(text: str) -> Checked:
     """Read and audit the text of a device file; the same text is read once."""
     if len(text) > MOST_CHARACTERS:
         problem = Problem(
-            f"the text has {len(text):,} characters; at most {MOST_CHARACTERS:,} are read",
-            "Describe the machine in assemblies of their own.",
+            say(
+                "the text has {count} characters; at most {most} are read",
+                count=f"{len(text):,}",
+                most=f"{MOST_CHARACTERS:,}",
+            ),
+            say("Describe the machine in assemblies of their own."),
             code="too_large",
         )
         return Checked(ReadResult(None, (problem,)), said_of([problem]))
