@@ -7,7 +7,9 @@ half says a thing twice ("Install the fan." and "Install the fan on the board.")
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -27,6 +29,7 @@ from lastscrew.reading import load_lexicon, read
 from lastscrew.reading.sources import open_source
 from tests.audit.texts import demo
 from tests.oracle.machines import machine_case
+from tests.paper.machines import tower
 
 FOLDER = Path(__file__).parent / "machines"
 CHAPTER = "## How this machine is held together"
@@ -133,6 +136,34 @@ def test_a_generated_machine_that_is_right_has_no_error(seed: int) -> None:
     assert [
         f for f in audit_device(read_device(text, "m.device.yaml")) if f.severity == "error"
     ] == []
+
+
+@settings(max_examples=20)
+@given(st.integers(0, 10_000))
+def test_what_is_the_same_everywhere_is_told_once(seed: int) -> None:
+    """A machine whose file names no function: one finding says so, however many contacts there are."""
+    device = replace(machine_case(seed)[0], functions={})
+    parts = {key: replace(part, functions=()) for key, part in device.parts.items()}
+    joints = {
+        key: replace(joint, functions=(), prove_before_close=())
+        for key, joint in device.joints.items()
+    }
+    text = write_device(replace(device, parts=parts, joints=joints))
+    said = [
+        f.code
+        for f in audit_device(read_device(text, "m.device.yaml"))
+        if f.code != "check_warning"
+    ]
+    assert said.count("nothing_proves") <= 1
+
+
+def test_a_file_of_three_hundred_joints_is_audited_at_once() -> None:
+    """Some hundredths of a second on an idle machine; a search for each pair would take minutes."""
+    result = read_device(write_device(tower(100)), "tower.device.yaml")
+    start = time.process_time()
+    found = audit_device(result)
+    assert time.process_time() - start < 3
+    assert [f for f in found if f.severity == "error"] == []
 
 
 @pytest.mark.parametrize("name", ["notebook", "slate"])

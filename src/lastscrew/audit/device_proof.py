@@ -18,13 +18,36 @@ _HOLDS: Final = ("screw", "clip", "latch", "nut", "adhesive")
 def proof_findings(notebook: Notebook) -> Iterator[Finding]:
     """Findings about checks, supplies and hazards."""
     device = notebook.device
+    contacts = [joint.id for joint in device.joints.values() if _parts_a_contact(joint)]
+    if not device.functions and len(contacts) > 1:
+        yield _no_function(notebook, contacts)
     for joint in device.joints.values():
-        yield from _nothing_proves(notebook, joint)
+        if device.functions or len(contacts) == 1:
+            yield from _nothing_proves(notebook, joint)
         yield from _renewal(notebook, joint)
     yield from _glued(notebook)
     yield from _functions(notebook)
     yield from _energy(notebook)
     yield from _heat_sinks(notebook)
+
+
+def _parts_a_contact(joint: Joint) -> bool:
+    """A contact that carries power or signals is parted; what isolates is tried with everything else."""
+    contact = joint.kind in ("plug", "ribbon", "coax", "board_link", "solder")
+    return contact and not joint.isolates and (joint.powered or joint.shutdown)
+
+
+def _no_function(notebook: Notebook, contacts: list[str]) -> Finding:
+    """One finding for a file that names no function at all."""
+    names = listed([marked(joint_name(notebook.device, joint)) for joint in contacts], limit=4)
+    return notebook.note(
+        "nothing_proves",
+        "warning",
+        ("joints", contacts[0]),
+        f"{names} part a contact each, and the file names no function that would show that it is in again.",
+        "Add `functions` with a check, and name them on the parts or joints.",
+        also=tuple(("joints", joint) for joint in contacts[1:]),
+    )
 
 
 def _nothing_proves(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
@@ -33,8 +56,7 @@ def _nothing_proves(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
     A joint that isolates is tried with everything else: nothing works without it.
     """
     device = notebook.device
-    contact = joint.kind in ("plug", "ribbon", "coax", "board_link", "solder")
-    if not contact or joint.isolates or not (joint.powered or joint.shutdown):
+    if not _parts_a_contact(joint):
         return
     if joint.functions or any(device.parts[part].functions for part in joint.joins):
         served = {f for part in joint.joins for f in device.parts[part].functions} | set(
