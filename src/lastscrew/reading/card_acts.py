@@ -35,6 +35,9 @@ FOR_LINKS = {
     "Lift up": "Disconnect",
     "Lift off": "Disconnect",
     "Release": "Disconnect",
+    "Unscrew": "Disconnect",
+    "Undo": "Disconnect",
+    "Loosen": "Disconnect",
     "Open": "Disconnect",
     "Push": "Connect",
     "Push in": "Connect",
@@ -73,6 +76,9 @@ class CardActs:
     def gone_already(self, state: str) -> bool:
         """As in "slide cover rearwards, off": the last order says it already."""
         moved = ("Slide", "Lift", "Pull", "Remove the", "Swing", "Ease", "Draw", "Withdraw", "Tilt")
+        last = self.said[-1] if self.said else ""
+        if isinstance(last, str) and self.category(last.rstrip(".").lower()) in ("lock", "clip"):
+            return False
         return (
             not self.pending
             and state
@@ -135,7 +141,10 @@ class CardActs:
         self.pending = self.pending_count = ""
         if verb == "Discard":
             if any(
-                isinstance(row, str) and row.startswith(("Remove", "Slide out", "Lift", "Pull"))
+                isinstance(row, str)
+                and row.startswith(
+                    ("Remove", "Slide out", "Lift", "Pull", "Peel", "Prise", "Cut", "Clean")
+                )
                 for row in self.said
             ):
                 return
@@ -329,8 +338,11 @@ class CardActs:
         return self.lexicon.category(tuple(bare.lower().split()))
 
     def name(self, thing: str) -> str:
-        """The thing with "the" before it; labels alone are connectors."""
+        """The thing with "the" before it; labels alone are connectors, "module" is that of the card's title."""
         bare = thing.strip()
+        topic = re.sub(r"(?:\s+[lr]\b|\s*/)+$", "", self.topic)
+        if " " in topic and bare.lower() == topic.split()[-1]:
+            bare = topic
         if not DESIGNATOR.match(bare):
             return article(re.sub(r"\s+to\s+(?!the\b)", " to the ", bare))
         labels = re.sub(r"\s*[,+&/]\s*", " and ", bare)

@@ -87,6 +87,12 @@ class CardLine(CardActs):
             bare,
         )
         bare = re.sub(r"(?<=[a-z]) \+(?=\s\d)", ",", bare)
+        bare = re.sub(r"(?<=[\w)]) > (?=[a-z])", " to ", bare).replace(" @ ", " at ")
+        bare = re.sub(
+            r"\b(nuts?|screws?|bolts?)\s*\+\s*(?:star |lock ?|flat |spring )?washers?\b",
+            r"\1",
+            bare,
+        )
         bare = re.sub(r"^((?:\d{1,2}\s?[x×]?|[x×]\s?\d+)\b[^:;]*):\s(?=\d).*$", r"\1", bare)
         bare = re.sub(r"^((?:\d{1,2}\s?[x×]?|[x×]\s?\d+)\b[^:;]*):\s", r"\1, ", bare)
         for sentence in _SENTENCES.split(bare):
@@ -123,7 +129,11 @@ class CardLine(CardActs):
             self.listing = self.is_link(stated["thing"])
             return found["rest"]
         if self.is_order(thing) or stated or parse_screws(thing, refit=self.refit):
-            return bare if "=" not in bare else bare.replace("=", ",")
+            return (
+                re.sub(r"\s*(?::|\s=)\s", ", ", bare, count=1)
+                if "=" in bare or stated is None
+                else bare
+            )
         if re.match(r"^(?:except|exception|but)\.?$", thing, re.IGNORECASE):
             return found["rest"]
         if IS_NOUN.match(thing):
@@ -186,7 +196,7 @@ class CardLine(CardActs):
         low = piece.lower().strip(" .!")
         if not low:
             return
-        if low in ("crosswise", "diagonally", "in order", "criss-cross") and self.said:
+        if low in ("crosswise", "diagonally", "diag", "in order", "criss-cross") and self.said:
             self._ordered_how(low)
             return
         if self._breakdown(low) or re.match(r"(?:tighten|loosen|slacken) \d to \d", low):
@@ -339,6 +349,7 @@ class CardLine(CardActs):
             if self._idle(bare) or (ring and not last):
                 return
             said = self.ordered(piece)
+            self.subject = self.subject or self.pending
             self.flush(verb=piece)
             self.say(said)
         elif sided is not None and self._from_place(sided):
@@ -377,7 +388,8 @@ class CardLine(CardActs):
         if new is None or parse_screws(piece, refit=True):
             return False
         self.flush()
-        category = self.category(new["thing"])
+        named, count = self.with_count(new["thing"])
+        category = self.category(named)
         side = (new["side"] or "").lower()
         verb = (
             "Apply"
@@ -387,8 +399,8 @@ class CardLine(CardActs):
             else "Fit"
         )
         self.refit = True
-        self.say(f"{verb} the new {new['thing']}.")
-        self.subject = f"new {new['thing']}"
+        self.say(f"{verb} the {f'{count} ' if count else ''}new {named}.")
+        self.subject = f"new {named}"
         return True
 
     def _held_by(self, piece: str) -> bool:

@@ -115,9 +115,7 @@ def parse_screws(piece: str, *, refit: bool) -> Screws | None:
             break
         index += 1
     rest = " ".join(words[index:]).replace("_", " ").strip(" ,.-")
-    only_size = (
-        bool(METRIC.match(sizes)) and refit and not count and not rest and "_" not in text[:1]
-    )
+    only_size = bool(METRIC.match(sizes)) and refit and not count and not rest
     if not had_noun and not ((count and sizes) or only_size or (more and not sizes)):
         return None
     if not had_noun and aside and not re.search(r"\d", text):
@@ -175,7 +173,7 @@ def _head_ahead(words: list[str], index: int) -> bool:
     """True where a fastener, or a count with a size, follows within three words."""
     for k in range(index + 1, min(index + 4, len(words))):
         low = words[k].strip(",.").lower().replace("_", " ")
-        if low in _HEADS:
+        if low in _HEADS or METRIC.match(low):
             return True
         if re.fullmatch(r"\d{1,2}[x×]?|[x×]\d{1,2}", low):
             rest = [word.strip(",.").lower().replace("_", " ") for word in words[k + 1 : k + 4]]

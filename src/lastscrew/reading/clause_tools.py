@@ -51,13 +51,16 @@ class ToolClauses(Orders):
         """As in "With the lock opened and the bolts withdrawn, …": done, where no other sentence orders it."""
         while True:
             things, k = self.phrases.list_of(j)
-            if not things or things[-1].category not in (
+            told = things and things[-1].category in (
                 "fastener",
                 "lock",
                 "clip",
                 "cable",
                 "tie",
-            ):
+                "film",
+                "connector",
+            )
+            if not told and not (things and things[-1].is_pronoun and not self.spoken):
                 return
             lemma = self.lexicon.verb_of(self.low(k), "past")
             if lemma:

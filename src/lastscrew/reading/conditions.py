@@ -62,6 +62,8 @@ _WHERE = frozenset(
         "above",
         "inside",
         "beside",
+        "through",
+        "from",
     ]
 )
 _SHOWN = frozenset(
@@ -77,6 +79,24 @@ _SHOWN = frozenset(
         "card",
         "film",
         "tie",
+    ]
+)
+_GONE_VERBS = frozenset(
+    [
+        "remove",
+        "take",
+        "lift",
+        "peel",
+        "draw",
+        "withdraw",
+        "pull",
+        "cut",
+        "release",
+        "open",
+        "unhook",
+        "unclip",
+        "unscrew",
+        "detach",
     ]
 )
 _MOVES = frozenset(
@@ -147,6 +167,12 @@ class Conditions:
         ):
             return self._main_after(i + 1)
         if low not in self.lexicon.words["subordinators"] and low not in (
+            "behind",
+            "beneath",
+            "underneath",
+            "under",
+            "through",
+            "below",
             "because",
             "to",
             "for",
@@ -188,6 +214,8 @@ class Conditions:
         located = self._located(i)
         if located > i:
             return located
+        if low in ("behind", "beneath", "underneath", "under", "through", "below"):
+            return i
         if low == "before" and self.parsed.actions:
             self._before(i + 1)
         if low in ("once", "when", "after") and self.spoken:
@@ -214,7 +242,11 @@ class Conditions:
         if self.low(i) not in _WHERE:
             return i
         place, end = self.phrases.phrase(i + 1)
-        if place is None or place.is_pronoun:
+        if place is None:
+            return i
+        if not self.spoken and self.phrases.is_det(end) and self.phrases.is_clause(end):
+            return end
+        if place.is_pronoun:
             return i
         end += self.low(end) == ","
         verb = self.lexicon.verb_of(self.low(end), "s", "base")
@@ -324,6 +356,7 @@ class Conditions:
                 thing.count
                 or thing.is_pronoun
                 or thing.category in ("fastener", "cable", "connector")
+                or (thing.category in _SHOWN and found.lemma in _GONE_VERBS)
                 for thing in found.things
             ):
                 found.weak = "done"
@@ -338,7 +371,11 @@ class Conditions:
         if not self.spoken and self.phrases.is_det(i):
             _, founds, _ = self.predicates.statement(i)
             for later in founds:
-                if later.weak == "passive" and later.things and not later.things[0].is_pronoun:
+                if (
+                    later.weak in ("passive", "result")
+                    and later.things
+                    and not later.things[0].is_pronoun
+                ):
                     later.weak = "done"
                     self._keep(later)
             return

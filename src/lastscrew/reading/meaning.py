@@ -74,6 +74,12 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
         action for by in found.by for action in _one(by, memory, line, sentence, inherit=found)
     ]
     own = _one(found, memory, line, sentence)
+    if own and own[0].fastener and own[0].klass == "remove":
+        manners = [m for m in manners if m.klass != "loosen" or not _same_object(m, own[0])]
+    if found.weak == "passive" and own and own[0].object and not own[0].fastener:
+        manners = [
+            replace(m, joins=(own[0].object,)) if m.fastener and not m.joins else m for m in manners
+        ]
     if found.weak == "done" and found.things and found.things[0].is_pronoun:
         own = [row for row in own if row.fastener]
     if own and own[0].object:
