@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from lastscrew.bench.work.course import Course
+from lastscrew.bench.work.due import ActsDue
 from lastscrew.bench.work.items import Happened, Item, ItemKind, Line, Stage, StageKind, Tap
 from lastscrew.bench.work.needs import order_event
 from lastscrew.bench.work.steps import StepWriter, act_tap, act_words, cautions_of
@@ -59,6 +60,7 @@ class _Stages:
         self.course, self.state = course, state
         self.device = course.device
         self.acts = acts_of_job(device, course, state)
+        self.due = ActsDue.of(state)
         self.writer: StepWriter | None = None
         self.proof: Proof | None = None
         if course.briefing is not None and course.plan is not None:
@@ -114,9 +116,18 @@ class _Stages:
             parts="",
             side=self.side,
             tool=tool_words(self.device, act.tool) if act.tool else "",
-            taps=(act_tap(self.device, act, is_done=act.id in self.state.acts_done),),
+            taps=(act_tap(self.device, act, is_done=self._is_done(kind, act)),),
             lines=(Line("value", say("Take a photo of it.")),) if "photo" in act.evidence else (),
         )
+
+    def _is_done(self, kind: StageKind, act: Act) -> bool:
+        if kind == "before":
+            steps = self.course.plan.way_in if self.course.plan else ()
+            opens_more = any((step.joint, "in") not in self.course.done for step in steps)
+            return self.due.is_done_first(act.id, opens_more=opens_more)
+        if kind == "after":
+            return self.due.is_done_last(act.id)
+        return act.id in self.state.acts_done
 
     # --- the two ways -----------------------------------------------------------------------------
 

@@ -8,10 +8,12 @@ from dataclasses import dataclass, field
 from django.utils.translation import gettext as _
 
 from lastscrew.bench.work.course import Course
+from lastscrew.bench.work.due import ActsDue
 from lastscrew.bench.work.items import Caution, Happened, Item, Line, Pieces, Tap, TapKind
 from lastscrew.device.fitting import joints_within
 from lastscrew.device.model import Act, Device, Joint, Supply
 from lastscrew.device.opening import parts_loose, parts_off
+from lastscrew.fasteners.ledger import Loss, ledger_of
 from lastscrew.fasteners.lookalikes import LengthCaution, length_cautions
 from lastscrew.fasteners.pieces import kind_short, loose_pieces
 from lastscrew.fasteners.tightening import tightening_of
@@ -55,6 +57,9 @@ class StepWriter:
     lengths: tuple[LengthCaution, ...] = field(default=())
     inside: frozenset[str] = frozenset()
     """Joints inside a piece that was exchanged since they were opened."""
+    due: ActsDue = field(default_factory=lambda: ActsDue({}, {}, {}))
+    astray: tuple[Loss, ...] = ()
+    """Pieces that lie, or may lie, somewhere in the machine."""
 
     @classmethod
     def of(
@@ -68,7 +73,10 @@ class StepWriter:
         """A writer; ``acts`` by joint, limb and whether before the work, ``places``: joint to compartment."""
         lengths = length_cautions(briefing.device, briefing.plan)
         said, inside = Confirmations.of(state), inside_the_new(course.device, state)
-        return cls(course, briefing, state, places, acts, said, lengths, inside)
+        due, astray = ActsDue.of(state), astray_inside(course.device, state)
+        return cls(
+            course, briefing, state, places, acts, said, lengths, inside, due=due, astray=astray
+        )
 
     @property
     def device(self) -> Device:
@@ -99,7 +107,7 @@ class StepWriter:
             pieces=pieces,
             compartment=self.places.get(step.joint) if pieces else None,
             live=self._live(step, opened),
-            cautions=cautions_of(device, hazards),
+            cautions=(*self._pieces_astray(step), *cautions_of(device, hazards)),
             lines=tuple(self._before(step, joint)),
             after=tuple(self._after(step, joint)),
             taps=tuple(self._taps(step, joint, pieces)),
@@ -130,6 +138,21 @@ class StepWriter:
             return "live"
         isolators = [joint.id for joint in self.device.joints.values() if joint.isolates]
         return "isolated" if isolators and opened.issuperset(isolators) else ""
+
+    def _pieces_astray(self, step: Step) -> Iterator[Caution]:
+        """A loose piece is looked for while the machine is open, not once it is closed and live."""
+        if step.limb == "in" or (step.joint, "out") in self.course.done:
+            return
+        # As severe as what it can do: a pierced pack catches fire, a board without one is spoilt.
+        signal = "warning" if any(p.energy for p in self.device.parts.values()) else "notice"
+        for loss in self.astray:
+            text = say(
+                "{count} × {piece} may lie in the machine. Search before you close it: a loose piece can"
+                " pierce what it lies on and short it out. Then say at the checks what came of it.",
+                count=loss.count,
+                piece=kind_short(self.device, loss.kind),
+            )
+            yield Caution(signal, text)
 
     def _before(self, step: Step, joint: Joint) -> Iterator[Line]:
         if step.limb == "out":
@@ -279,7 +302,14 @@ class StepWriter:
 
     def _act_taps(self, step: Step, *, before: bool, is_past: bool) -> Iterator[Tap]:
         for act in self.acts.get((step.joint, step.limb, before), ()):
-            yield act_tap(self.device, act, is_done=is_past or act.id in self.state.acts_done)
+            done = self.due.is_done_at(act.id, step.joint, step.limb, before=before)
+            yield act_tap(self.device, act, is_done=is_past or done)
+
+
+def astray_inside(device: Device, state: JobState) -> tuple[Loss, ...]:
+    """Pieces that are lost in the machine, or nobody knows where and nobody searched."""
+    losses = ledger_of(device, state.log).losses
+    return tuple(x for x in losses if x.inside or (x.inside is None and not x.searched))
 
 
 def inside_the_new(device: Device, state: JobState) -> frozenset[str]:
@@ -329,7 +359,9 @@ class Confirmations:
         here, there = self.opened, self.closed
         if hold.limb == "out":
             here, there = there, here
-        since = (there if hold.when == "before" else here).get(joint, -1)
+        # What comes after a move counts for that move alone: a joint that was closed since waits for the next.
+        moved = there.get(joint, -1)
+        since = moved if hold.when == "before" else max(moved, here.get(joint, -1))
         own = {plain(hold.text), ""}
         return any(
             number > since and (words in own or hold.kind == "isolation")
