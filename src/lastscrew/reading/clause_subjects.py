@@ -124,6 +124,8 @@ class SubjectClauses(ToolClauses):
             self._keep(found)
         if stated is None and not founds:
             thing, after = self.phrases.phrase(i)
+            if self.low(after) in ("under", "on", "behind", "beneath", "inside", "in", "at"):
+                after = after if self.spoken else max(after, self.phrases.phrase(after + 1)[1])
             if (
                 thing is not None
                 and (

@@ -98,6 +98,7 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
                 m
                 for m in manners
                 if not (held and m.verb in ("squeeze", "pinch", "press") and _its(found))
+                and not (held and m.verb == "pull" and m.klass == "remove")
             ]
         manners = (
             [m for m in manners if m.klass != "other"]

@@ -416,7 +416,9 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
     text = re.sub(r"\s*\(see link\)", "", text)
     needed = _NEEDED_OFF.match(text) or _BARE_OFF.match(text) or _IN_THIS_ORDER.match(text)
     if needed:
-        things = _things(re.sub(r"\([^)]*\)", "", needed["parts"]), lexicon)
+        asked = re.sub(r"\([^)]*\)", "", needed["parts"])
+        pieces = re.split(r",|\band\b", asked) if needed.re is _IN_THIS_ORDER else [asked]
+        things = [thing for piece in pieces for thing in _things(piece, lexicon)]
         return [Required("part", thing.name) for thing in things if not thing.is_pronoun]
     off = _WITH_BOTH_OFF.match(text) or _WITH_OFF.match(text)
     if off:

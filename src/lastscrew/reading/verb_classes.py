@@ -117,9 +117,9 @@ def class_of(
         and category not in ("cable", "connector", "fastener", "lock", "clip", "tool", "film")
     ):
         terminal = thing is not None and thing.head in ("block", "terminal")
-        if any(t.head in _PLUGGED or (terminal and t.head == "pin") for t in found.from_):
+        if any(_is_plug(t) or (terminal and t.head == "pin") for t in found.from_):
             return "disconnect"
-        if any(t.head in _PLUGGED for t in found.to):
+        if any(_is_plug(t) for t in found.to):
             return "connect"
     if klass == "close" and category == "lock" and not refitting and thing is not None:
         if (
@@ -182,6 +182,11 @@ def class_of(
     ):
         return "other"
     return klass
+
+
+def _is_plug(thing: Thing) -> bool:
+    """As in "pull it off connector J1": what makes and parts a connection."""
+    return thing.head in _PLUGGED or thing.name.lower().split()[:1] == ["connector"]
 
 
 def _only_loosened(sentence: str) -> bool:
