@@ -11,7 +11,7 @@ import re
 OUT = r"(?:removed|off|out of the way|out|detached|taken (?:off|out)|gone|lifted (?:off|out)|dismounted|dismantled)"
 _STATE = (
     r"(?:unplugged|disconnected|drained|isolated|discharged|powered off|powered down|switched off|turned off|cool|cold|"
-    r"open|opened|closed|locked out|tagged out|locked|unlocked|empty|blocked|shut down|swung (?:open|out)|raised|lowered)"  # noqa: E501
+    r"drawn|pulled|withdrawn|open|opened|closed|locked out|tagged out|locked|unlocked|empty|blocked|shut down|swung (?:open|out)|raised|lowered)"  # noqa: E501
 )
 _IS = r"(?:is|are|has been|have been|has|have|stands?|remains?)"
 _MUST = r"(?:has to|have to|needs? to|must|should|will have to|will need to|'ll have to|'ll need to|ought to|wants? to)"

@@ -290,7 +290,8 @@ def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
     parts, state = told
     rows = re.split(r"\s+(?:and\s+)?(?=the\b)", parts)
     things = [thing for row in rows for thing in _things(row, lexicon) if not thing.is_pronoun]
-    if state:
+    pulled = state.lower() in ("drawn", "pulled", "withdrawn")
+    if state and (not pulled or all(t.category in _PULLED for t in things)):
         return [
             Required(
                 "state", f"the {thing.name} is {state}", also_step=bool(_CIRCUMSTANCE.match(text))
@@ -305,6 +306,8 @@ def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
     ]
 
 
+_PULLED = frozenset(["cable", "connector", "power"])
+"""What is drawn or pulled as a state of the machine; a panel that is withdrawn is off."""
 _CIRCUMSTANCE = re.compile(r"^\W*(?:with|once|after|when|now that)\b", re.IGNORECASE)
 
 

@@ -502,12 +502,27 @@ class SentenceWalk(SpokenWalk):
         ):
             self.current = None
         steps = self.current.steps if self.current is not None else []
+        amid = 0
+        if not self.document.source.spoken:
+            steps = [step for step in steps if any(a.klass != "other" for a in step.actions)]
+            if block.kind == "para" and self.current is not None and self.current.guessed:
+                amid = len(steps)
+                steps = [step for step in steps if step.line >= block.line]
+                amid -= len(steps)
         if self.step_heading is not None:
             steps = [step for step in steps if step.line > self.step_heading.line]
         first = not steps
         ahead = first and block.kind == "para"
         asked = _SPOKEN_OPENING.sub("", sentence) if self.document.source.spoken else sentence
         found = before.of_sentence(asked, after, self.lexicon, first=first, ahead=ahead)
+        if amid:
+            found = [
+                item
+                for item in found
+                if self.lexicon.category(tuple(item.text.lower().split()))
+                not in ("cable", "connector", "fastener", "clip", "lock")
+                and not item.text.endswith((" drawn", " pulled"))
+            ]
         early = len(steps) <= 4 or all("prerequisite" in step.mark for step in steps)
         if not found or (not early and not re.search(r"\bmust\b", sentence)):
             return False
@@ -515,7 +530,7 @@ class SentenceWalk(SpokenWalk):
             self.builder(block)
         for required in found:
             self._require(required, line)
-        return not any(required.also_step for required in found)
+        return not amid and not any(required.also_step for required in found)
 
     def _reversal(self, sentence: str, block: Block, line: int) -> bool:
         """As in "Refit in reverse order": the other half is the first one backwards."""
