@@ -188,6 +188,8 @@ def _power_line(bare: str, lexicon: Lexicon) -> str:
     first = _AS_STATE.match(pieces[0]) if pieces else None
     if first is None or not is_power(first["thing"]) or len(pieces) > 5:
         return ""
+    if re.search(r"\b(?:plug|lead|cord|supply)s?\b.*\b[A-Z]{1,4}-?\d{1,3}\b", first["thing"]):
+        return ""
     part = {"psu", "supply", "battery"} & {word.lower() for word in first["thing"].split()}
     if part and first["state"].lower() == "out":
         return ""

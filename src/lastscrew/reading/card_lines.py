@@ -29,7 +29,7 @@ from lastscrew.reading.card_words import (
 _STATES = (
     r"pull straight out|straight out|up and (?:out|off)|down and out|up & (?:out|off)|back & off|back and off|down & out|out and away|"  # noqa: E501
     r"back (?:in|on|out|off)|swung (?:open|out|clear|aside)|off|out|in|on|free|clear|open|up|down|closed|shut|tight|unplugged|removed|undone|loosened|"  # noqa: E501
-    r"disconnected|refitted|fitted|connected|away|aside|apart|loose|back|home|released|unlocked|locked|peeled|lifted|pulled|cut|unclipped|unhooked|hooked"
+    r"disconnected|refitted|fitted|connected|forwards?|rearwards?|backwards|sideways|away|aside|apart|loose|back|home|released|unlocked|locked|peeled|lifted|pulled|cut|unclipped|unhooked|hooked"
 )
 _STATE = re.compile(
     rf"^(?:the )?(?P<thing>[\w/&+' -]+?(?: \([^)]*\))?)(?:\s*[x×]\s?(?P<count>\d{{1,2}}))?,?\s+(?P<state>{_STATES})"
@@ -87,7 +87,12 @@ class CardLine(CardActs):
             bare,
         )
         bare = re.sub(r"(?<=[a-z]) \+(?=\s\d)", ",", bare)
+        bare = re.sub(r" > (?=(?:off|out|in|on)\b)", " ", bare)
         bare = re.sub(r"(?<=[\w)]) > (?=[a-z])", " to ", bare).replace(" @ ", " at ")
+        bare = re.sub(r"\s+(?:as one|as a unit|together|complete|in one piece)\b", "", bare)
+        bare = re.sub(
+            r"\b(forwards?|rearwards?|back(?:wards)?|up|down)\s+~?\d+ ?(?:mm|cm)\b", r"\1", bare
+        )
         bare = re.sub(
             r"\b(nuts?|screws?|bolts?)\s*\+\s*(?:star |lock ?|flat |spring )?washers?\b",
             r"\1",
@@ -128,7 +133,20 @@ class CardLine(CardActs):
             self.say(self.stated(stated))
             self.listing = self.is_link(stated["thing"])
             return found["rest"]
-        if self.is_order(thing) or stated or parse_screws(thing, refit=self.refit):
+        if IS_NOUN.match(thing):
+            parts = re.findall(r"(?:^|[,;+]\s*)(\d{1,2})\s*[x×]?\s+[a-z]", found["rest"])
+            if len(parts) > 1 and len(parts) == len(re.split(r"[,;+]", found["rest"])):
+                return f"{sum(int(part) for part in parts)} {thing}"
+            return f"{thing}, {found['rest']}"
+        row = thing.lower().split()
+        named = self.category(thing) != "unknown" and row[1:2] not in (
+            ["the"],
+            ["all"],
+            ["both"],
+            ["out"],
+            ["off"],
+        )
+        if (self.is_order(thing) and not named) or stated or parse_screws(thing, refit=self.refit):
             return (
                 re.sub(r"\s*(?::|\s=)\s", ", ", bare, count=1)
                 if "=" in bare or stated is None
@@ -136,8 +154,6 @@ class CardLine(CardActs):
             )
         if re.match(r"^(?:except|exception|but)\.?$", thing, re.IGNORECASE):
             return found["rest"]
-        if IS_NOUN.match(thing):
-            return f"{thing}, {found['rest']}"
         self.subject, self.count = thing, found["count"] or ""
         inside = (found["note"] or "").strip(" ()")
         if inside:
@@ -177,7 +193,7 @@ class CardLine(CardActs):
     def _completes(self, before: str, piece: str) -> bool:
         """As in "screws, M2x4, qty 6", "strap screw, 1 x M3", "FC x2, disconnect"."""
         if re.fullmatch(
-            rf"(?:\d{{1,2}}\s?[x×]?\s*|qty\.?:?\s*\d{{1,2}}|[x×]\s?\d{{1,2}})?{SIZES}",
+            rf"(?:\d{{1,2}}\s?[x×]?\s*|qty\.?:?\s*\d{{1,2}}|[x×]\s?\d{{1,2}})?{SIZES}(?:plastic|brass|nylon|long|short)?",
             piece,
             re.IGNORECASE,
         ):
@@ -437,6 +453,9 @@ class CardLine(CardActs):
             if low in ("has", "have", "is", "are"):
                 return False
             if low not in ORDERS or not self.lexicon.verb_of(low, "base"):
+                continue
+            follow = words[k + 1] if k + 1 < len(words) else ""
+            if low == "plug" and (follow.lower() in ("off", "out") or DESIGNATOR.match(follow)):
                 continue
             thing = " ".join(words[:k])
             if self.category(thing) in ("unknown", "text", "place") and not self.is_link(thing):

@@ -199,7 +199,7 @@ def _with_rest(screws: Screws, rest: str, *, refit: bool) -> Screws | None:
         or "slacken" in way
         or ("captive" in f"{noun} {way}" and not refit)
         or ("undo" in way and "thumb" in noun)
-        or bool(re.search(r"\bloose\b", way))
+        or (bool(re.search(r"\bloose\b", way)) and not refit)
     )
     held = _HOLDING.match(rest)
     hosted = _TO_HOST.match(rest) if held is None else None

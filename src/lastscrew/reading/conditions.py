@@ -407,8 +407,18 @@ class Conditions:
 
     def _while(self, i: int, end: int) -> None:
         """As in "while pressing the latch" orders the pressing, if it opens something."""
-        if self.low(i) in self.lexicon.words["subjects"]:
+        subject = self.low(i) in self.lexicon.words["subjects"]
+        if subject:
             i += 1
+        if subject and not self.spoken and self.lexicon.verb_of(self.low(i), "base"):
+            found, _ = self.predicates.verb_phrase(i)
+            if (
+                found is not None
+                and found.things
+                and found.things[-1].category in ("fastener", "cable", "connector")
+            ):
+                self._keep(found)
+            return
         while self.low(i) in self.lexicon.words["adverbs"]:
             i += 1
         if self.lexicon.verb_of(self.low(i), "ing"):

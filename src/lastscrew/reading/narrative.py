@@ -15,6 +15,8 @@ from lastscrew.reading.tokens import Token
 _TELLERS = frozenset(["i", "we"])
 _ONE = frozenset(["one", "he", "she"])
 """Subjects of what is told in general: "one undoes the strap and withdraws the motor"."""
+_HELPERS = frozenset(["partner", "assistant", "helper", "colleague", "mate"])
+"""Who does a part of the work: "your partner lifts it off the rails"."""
 _BEFORE = frozenset(
     [
         "and",
@@ -125,7 +127,7 @@ def _told(tokens: list[Token], index: int, lexicon: Lexicon) -> str:
 def _first_general(tokens: list[Token], lexicon: Lexicon) -> int:
     """Where "one undoes", "he then takes" stands; -1 where it does not ("one screw")."""
     for index, token in enumerate(tokens[:-1]):
-        if token.low not in _ONE or token.kind != "word":
+        if token.low not in _ONE | _HELPERS or token.kind != "word":
             continue
         follow = index + 1
         while follow < len(tokens) - 1 and tokens[follow].low in lexicon.words["adverbs"]:
@@ -143,6 +145,8 @@ def _first_general(tokens: list[Token], lexicon: Lexicon) -> int:
 def _from_general(tokens: list[Token], first: int, lexicon: Lexicon) -> list[Token]:
     """The subject as "you", each verb of its own in the base form."""
     rows = list(tokens)
+    if tokens[first].low in _HELPERS and first:
+        rows[first - 1] = replace(tokens[first - 1], low="then")
     rows[first] = replace(tokens[first], low="you")
     for index in range(first + 1, len(tokens)):
         before = tokens[index - 1].low

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from lastscrew.reading.card_before import before_line
+from lastscrew.reading.card_before import before_line, references
 from lastscrew.reading.card_lines import CardLine, is_terse_piece
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import table_group
@@ -41,7 +41,7 @@ _BACKWARDS = re.compile(
     re.IGNORECASE,
 )
 _LETTERED = re.compile(
-    r"^\s*(?:(?:step|sect(?:ion)?|part|job|card|task)\.?\s+)?(?P<key>[A-Z]|\d{1,2})(?:[.):]|\s[-–—]|(?=\s\s))\s*(?P<name>\S.*)$",
+    r"^\s*(?:(?:step|sect(?:ion)?|part|job|card|task)\.?\s+)?(?P<key>[A-Z]|\d{1,2})(?:[.):]|\s[-–—]|(?=\s\s|\s(?-i:[A-Z]{2,})))\s*(?P<name>\S.*)$",
     re.IGNORECASE,
 )
 _WAY = re.compile(
@@ -121,6 +121,8 @@ def _title_words(text: str, lexicon: Lexicon, names: dict[str, str]) -> tuple[st
     inside = re.search(r"\s*\((?P<inside>[^()]+)\)\s*$", bare)
     if inside:
         asked = before_line(inside["inside"], lexicon, names)
+        if not asked and references(inside["inside"], names) != inside["inside"].strip():
+            asked = references(inside["inside"], names)
         plain = re.fullmatch(
             r"(?P<parts>.+?)\s+(?:is |are |already )*(?:removed|off|out|taken off|detached|away|first)",
             inside["inside"],

@@ -74,6 +74,10 @@ _TOPIC = re.compile(
     r"^\W*(?:the )?(?P<topic>[A-Za-z][\w -]{2,40}?)\s+(?:replace|replacement|remove|removal|disassembl\w+|dismantl\w+|install|installation|assembly|exchange|change)\s*:\s+(?=\S)",  # noqa: E501
     re.IGNORECASE,
 )
+_LABEL = re.compile(
+    r"^\W*(?P<topic>(?:The )?[A-Z][\w -]{2,30}?):\s+(?=(?:you|we|then|first|now|after|with|once|when)\b)"
+)
+"""As in "Brewing unit: you hang it on the rails": what the sentence speaks of."""
 _TO_REFIT = re.compile(
     r"^\W*to (?:refit|reinstall|reassemble|reattach|put (?:it|them|everything|the [\w -]{2,30}?) back(?: together)?|close (?:it|everything) up|install the (?:new|replacement)\b[\w -]{0,30}?)(?:\s+the [\w -]{2,40}?)?,\s+",  # noqa: E501
     re.IGNORECASE,
@@ -314,6 +318,12 @@ class SentenceWalk(SpokenWalk):
             if thing is not None and not thing.is_pronoun:
                 self.memory.mention(thing)
             return " " * match.end() + sentence[match.end() :]
+        label = None if self.document.source.spoken else _LABEL.match(sentence)
+        if label is not None:
+            thing, _ = Phrases(tokenise(label["topic"], self.lexicon), self.lexicon).phrase(0)
+            if thing is not None and thing.category in _PIECES and thing.category != "fastener":
+                self.memory.mention(thing)
+                return " " * label.end() + sentence[label.end() :]
         goal = _TO_REFIT.match(sentence)
         if goal is not None:
             self.memory.refitting = True
