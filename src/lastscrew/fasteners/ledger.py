@@ -301,7 +301,7 @@ def _joint_account(lot: tuple[str, Kind], row: JointRow) -> JointAccount:
 def hindrances(device: Device, state: JobState, ledger: Ledger) -> tuple[Hindrance, ...]:
     """What still stands in the way of closing the record; empty when it may be closed.
 
-    Each joint that was opened must be closed, have come new, or be waived by a named person with a
+    Each joint that was opened must be closed, have come closed, or be waived by a named person with a
     reason; each must balance; nothing may be out, lost unsearched, surplus or unexplained unless it
     is waived. Whether the checks were done is not asked here.
     """

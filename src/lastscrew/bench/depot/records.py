@@ -46,7 +46,7 @@ class Opening:
     Attributes:
         name: Its name.
         times: How often it was opened.
-        left: ``closed``, ``open``, ``renewed`` (came new inside an exchanged piece) or ``waived``.
+        left: ``closed``, ``open``, ``renewed`` (came closed inside an exchanged piece) or ``waived``.
         new, left_empty: Pieces at its last closing.
     """
 

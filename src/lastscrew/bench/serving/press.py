@@ -12,12 +12,14 @@ import subprocess
 import sys
 import threading
 from collections import OrderedDict
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from concurrent.futures import TimeoutError as NotYetError
+from functools import partial
 from typing import Final
 
 from django.utils.translation import gettext as _
 
+from lastscrew.bench.beside import Beside
 from lastscrew.paper.pdf import NO_PICTURES, Pictures, Printed
 from lastscrew.problems import InputError, Problem
 
@@ -41,7 +43,7 @@ class Press:
         self._lock = threading.Lock()
         self._kept: OrderedDict[str, Printed] = OrderedDict()
         self._printing: dict[str, Future[Printed]] = {}
-        self._thread = ThreadPoolExecutor(1, "press")
+        self._thread = Beside("press")
 
     def soon(self, html: str, pictures: Pictures = NO_PICTURES) -> Printed | None:
         """The file, if it is there within a moment; None while it is being set.
@@ -65,7 +67,9 @@ class Press:
             if future is None:
                 if len(self._printing) >= MOST_WAITING:
                     return None
-                future = self._printing[key] = self._thread.submit(self._print, key, html, pictures)
+                future = self._printing[key] = self._thread.submit(
+                    partial(self._print, key, html, pictures)
+                )
         try:
             return future.result(self.wait_s)
         except NotYetError:

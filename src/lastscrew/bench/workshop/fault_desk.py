@@ -6,7 +6,7 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import Future
 from concurrent.futures import TimeoutError as NotYetError
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -16,6 +16,7 @@ from urllib.parse import urlencode
 
 from django.utils.translation import gettext as _
 
+from lastscrew.bench.beside import Beside
 from lastscrew.bench.depot.outcomes import outcome_words
 from lastscrew.bench.opening_tables import TableFolder, table_name
 from lastscrew.bench.workshop.fault_lessons import Lessons
@@ -167,7 +168,7 @@ class FaultDesk:
         self.wait_s = wait_s
         self._lock = threading.Lock()
         self._searching: dict[Key, Future[Shown]] = {}
-        self._thread = ThreadPoolExecutor(1, "faults")
+        self._thread = Beside("faults")
         self._shown: OrderedDict[Key, Shown] = OrderedDict()
         self._openings: OrderedDict[str, DeviceOpenings] = OrderedDict()
         self._kept_size: dict[str, int] = {}
