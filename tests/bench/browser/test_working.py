@@ -310,6 +310,20 @@ def test_all_done_up_to_here_names_what_is_counted_and_guarded(served: Bench, pa
     assert load_job(run).state.open == ("foot_bond", "cover_screws", "cover_screws_rear")
 
 
+def test_all_done_up_to_here_shows_every_hazard_on_the_way(served: Bench, page: Page) -> None:
+    run = new_job("fan")
+    open_job(page, run)
+    page.get_by_role("button", name="All steps").click()
+    page.get_by_role("button", name="All done up to Pack plug").first.click()
+    items = Screen.at(making.demo(), "fan").items()
+    last = next(number for number, item in enumerate(items) if item.id == "in:pack_plug")
+    hazards = {caution.text for item in items[: last + 1] for caution in item.cautions}
+    assert len(hazards) > 3
+    shown = page.get_by_role("dialog").locator(".hazard span")
+    expect(shown).to_have_count(len(hazards))
+    assert set(shown.all_inner_texts()) == hazards
+
+
 def test_notes_pauses_handing_over_and_another_part(served: Bench, page: Page) -> None:
     run = new_job("fan")
     open_job(page, run)

@@ -389,6 +389,14 @@ async function otherwise() {
     if (!values) return;
     events = [{ ...events[0], ...values }, ...events.slice(1)];
   }
+  if (events[0].event === "closed") {
+    const rest = notSeen([only]);
+    if (rest.length) {
+      seen.bring(rest);
+      showButtons();
+      return;
+    }
+  }
   // A joint that came closed is closed; a check that fails is not passed.
   const tap = events[0].event === "closed" ? tapKey(only.item, only.index) : null;
   await happen(events, { tap, follow: true });
@@ -403,12 +411,15 @@ async function upTo(item) {
     await ask(words.upTo, () => el("div", { class: "ask-body" }, el("p", {}, words.upToStops)), words);
     return;
   }
+  // Hazards of all steps on the way stand here: nothing is confirmed that nobody could read.
+  const onTheWay = taps.flatMap(({ item: each, tap }) => [...each.cautions, ...tap.cautions]);
+  const hazards = [...new Map(onTheWay.map((each) => [each.text, each])).values()];
   const yes = await ask(fill(words.upToName, { name: item.name }), (shut) => {
     const boxes = alone.map(({ tap, item: each }) => [el("input", { type: "checkbox", required: true }), `${each.name}: ${tap.text}`]);
     return el("form", { class: "ask-body", onsubmit: (event) => {
       event.preventDefault();
       shut(true);
-    } }, el("p", {}, fill(words.upToCount, { count: taps.length })), boxes.map(([box, text]) => el("label", { class: "check" }, box, ` ${text}`)), el("button", { class: "main" }, words.confirm));
+    } }, hazards.map(caution), el("p", {}, fill(words.upToCount, { count: taps.length })), boxes.map(([box, text]) => el("label", { class: "check" }, box, ` ${text}`)), el("button", { class: "main" }, words.confirm));
   }, words);
   if (!yes) return;
   for (const each of taps) {
