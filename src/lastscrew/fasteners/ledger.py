@@ -381,12 +381,20 @@ def _lies_out(device: Device, lot: OutLot) -> str:
         "count": lot.count,
         "kind": kind_text(device, lot.kind),
         "joint": marked(joint_name(device, lot.joint)),
+        "n": lot.count,
     }
     if lot.compartment:
         return say(
-            "{count} × {kind} out of {joint} lie out in {place}.", place=lot.compartment, **values
+            "{count} × {kind} out of {joint} lies out in {place}.",
+            "{count} × {kind} out of {joint} lie out in {place}.",
+            place=lot.compartment,
+            **values,
         )
-    return say("{count} × {kind} out of {joint} lie out.", **values)
+    return say(
+        "{count} × {kind} out of {joint} lies out.",
+        "{count} × {kind} out of {joint} lie out.",
+        **values,
+    )
 
 
 def _recount_text(gap: int, name: str) -> str:
@@ -416,8 +424,10 @@ def _losses(device: Device, ledger: Ledger, waived: _Waived) -> list[Hindrance]:
     for surplus in ledger.surplus:
         if surplus.event not in waived.events and surplus.kind.key not in waived.pieces:
             text = say(
+                "{count} × {kind} belongs to no joint.",
                 "{count} × {kind} belong to no joint.",
                 count=surplus.count,
+                n=surplus.count,
                 kind=kind_text(device, surplus.kind),
             )
             found.append(Hindrance("surplus", text, None, surplus.kind))

@@ -320,7 +320,7 @@ def _check_state(
 ) -> CheckState:
     name = disturbed.function
     before = state.checks.get((name, "before"))
-    outside = last is not None and _is_outside(device.functions.get(name), last)
+    outside = last is not None and is_outside(device.functions.get(name), last)
     verdict: Verdict = "open"
     if last is not None and last.outcome != "not_tried":
         verdict = "works" if last.outcome == "works" and not outside else "fails"
@@ -335,7 +335,8 @@ def _check_state(
     )
 
 
-def _is_outside(function: Function | None, check: Checked) -> bool:
+def is_outside(function: Function | None, check: Checked) -> bool:
+    """True when a measured value lies outside the limits of the device file."""
     measure = function.measure if function is not None else None
     if measure is None or check.value is None:
         return False

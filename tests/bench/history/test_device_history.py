@@ -137,3 +137,17 @@ def test_the_page_asks_few_questions_and_is_not_there_for_what_nobody_described(
         assert client.get(address).status_code == 200
     assert len(asked) <= 15
     assert client.get("/devices/none/history/").status_code == 404
+
+
+def test_what_was_dead_in_its_box_counts_as_dead_on_arrival_and_once(both: Bench) -> None:
+    """Seen before it was fitted there is a line of the order only; seen afterwards there are two entries."""
+    begin("r1", "u1", replace=("fan",))
+    line = e.PartLine(line="l1", part="fan", count=1, state="dead_on_arrival")
+    happenings = [
+        line,
+        e.Exchanged(part="fan"),
+        e.PartJudged(part="fan", state="dead_on_arrival"),
+        line,
+    ]
+    add_run_events("r1", [event(f"r1-{n}", what) for n, what in enumerate(happenings)], by="Ada")
+    assert history_of(demo().id).dead == {"fan": 2}

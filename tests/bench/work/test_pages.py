@@ -14,6 +14,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from PIL import Image
 
+from lastscrew.bench.depot.event_words import say
 from lastscrew.bench.models import Branch, Unit
 from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.clock import new_key
@@ -238,6 +239,61 @@ def test_a_lost_screw_is_searched_for_and_may_be_found(job: Client) -> None:
     assert "lost1" in shown(job, "prove")
     job.post("/runs/r1/prove/", {"do": "searched", "about": "lost1", "found": "1"})
     assert "lost1" not in shown(job, "prove")
+
+
+def test_a_piece_left_over_is_thrown_away_where_the_books_are_shown(job: Client) -> None:
+    """A lost screw that turns up after a new one went in lies out for good: no step of the work takes it."""
+    for what in (
+        e.Opened(joint="foot_bond"),
+        e.Opened(joint="cover_screws", compartment="A2"),
+        e.Lost(joint="cover_screws", count=1),
+        e.Closed(joint="cover_screws", new=1),
+        e.Found(joint="cover_screws", count=1),
+    ):
+        add_run_events("r1", [Event(id=new_key(), what=what)], by="Ada")
+    page = shown(job, "prove")
+    assert "lies out" in page
+    assert 'href="#books"' in page
+    sent_again = {"do": "scrap", "key": "k1", "joint": "cover_screws"}
+    job.post("/runs/r1/prove/", {**sent_again, "piece": "nothing_like_it"})
+    assert "lies out" in shown(job, "prove")
+    kind = re.findall(r'name="piece" value="([^"]+)"', page)[0]
+    job.post("/runs/r1/prove/", {**sent_again, "piece": kind})
+    job.post("/runs/r1/prove/", {**sent_again, "piece": kind})
+    assert "lies out" not in shown(job, "prove")
+    thrown = [each for each in load_job("r1").events if isinstance(each.what, e.Scrapped)]
+    assert len(thrown) == 1
+
+
+def test_pieces_of_an_open_joint_are_not_offered_to_be_thrown_away(job: Client) -> None:
+    """What still goes in again is no waste, and a form that says so is not followed."""
+    for what in (e.Opened(joint="foot_bond"), e.Opened(joint="cover_screws", compartment="A2")):
+        add_run_events("r1", [Event(id=new_key(), what=what)], by="Ada")
+    page = shown(job, "prove")
+    assert 'value="scrap"' not in page
+    job.post("/runs/r1/prove/", {"do": "scrap", "joint": "cover_screws", "piece": "m2x4_t5"})
+    assert not [x for x in load_job("r1").events if isinstance(x.what, e.Scrapped)]
+
+
+def test_a_value_is_shown_as_it_was_read_and_what_was_seen_stands_beside_it(job: Client) -> None:
+    """No decimals that nobody measured; words that somebody wrote are not lost."""
+    done()
+    check = {
+        "do": "check",
+        "function": "cooling",
+        "outcome": "works",
+        "value": "150,5",
+        "text": "whistles",
+    }
+    job.post("/runs/r1/prove/", check)
+    page = shown(job, "prove")
+    assert "150.5 °C" in page
+    assert "150.500" not in page
+    assert "whistles" in page
+    told = say(
+        e.Checked(function="cooling", outcome="works", value=150.5, unit="°C"), making.demo()
+    )
+    assert told == "Cooling: fails; 150.5 °C; outside the limits"
 
 
 def test_the_identity_of_a_new_board_is_carried_over_and_its_serial_written_down(

@@ -109,7 +109,8 @@ def settle(facts: Facts, device: Device | None = None, state: JobState | None = 
     """
     found = [*_of_the_depot(facts), *_of_evidence(facts, device, state)]
     if device is not None and state is not None:
-        found += [_from_ledger(h) for h in hindrances(device, state, ledger_of(device, state.log))]
+        every = hindrances(device, state, ledger_of(device, state.log))
+        found += [_from_ledger(each, state) for each in every]
         if facts.outcome in LEAVES_WHOLE:
             found += _from_proof(facts, device, state)
     waivers = tuple(dict.fromkeys(o.waiver for o in found if o.waiver[0]))
@@ -179,7 +180,7 @@ def _piece(device: Device, piece: str) -> str:
     return part.name if part is not None else piece
 
 
-def _from_ledger(hindrance: Hindrance) -> Obstacle:
+def _from_ledger(hindrance: Hindrance, state: JobState) -> Obstacle:
     waiver = ("", "")
     if hindrance.joint is not None and hindrance.code in (
         "open_joint",
@@ -189,7 +190,11 @@ def _from_ledger(hindrance: Hindrance) -> Obstacle:
         waiver = ("joint", hindrance.joint)
     elif hindrance.kind is not None:
         waiver = ("piece", hindrance.kind.key)
-    return Obstacle(hindrance.code, hindrance.text, "work", waiver)
+    # What no step of the work settles is settled where the books are shown, beside the checks.
+    is_left_over = hindrance.code == "still_out" and hindrance.joint not in state.open
+    in_the_books = is_left_over or hindrance.code in ("lost_unsearched", "surplus")
+    remedy: Remedy = "prove" if in_the_books else "work"
+    return Obstacle(hindrance.code, hindrance.text, remedy, waiver)
 
 
 def _from_proof(facts: Facts, device: Device, state: JobState) -> list[Obstacle]:

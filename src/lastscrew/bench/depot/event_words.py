@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.outcomes import outcome_words
@@ -15,6 +15,7 @@ from lastscrew.device.model import Device
 from lastscrew.fasteners.pieces import kind_from_key, kind_text
 from lastscrew.plan.cautions import said_again
 from lastscrew.plan.wording import joint_name, part_name, piece_name, side_name
+from lastscrew.proof.checks import is_outside
 from lastscrew.run import events as r
 from lastscrew.run.events import Happening
 from lastscrew.saying import told
@@ -211,9 +212,14 @@ def _found(w: r.Found, n: _Names) -> str:
 def _checked(w: r.Checked, n: _Names) -> str:
     phase = {"before": _("before opening"), "during": _("on the way")}.get(w.phase, "")
     value = f"{w.value:g} {w.unit or ''}".strip() if w.value is not None else ""
+    # As the page of the checks has it: a value outside its limits fails, whatever was pressed.
+    function = n.device.functions.get(w.function) if n.device else None
+    outside = is_outside(function, w)
+    outcome = "fails" if outside and w.outcome == "works" else w.outcome
     return _joined(
-        f"{n.function(w.function)}: {CHECK_WORDS[w.outcome]}",
+        f"{n.function(w.function)}: {CHECK_WORDS[outcome]}",
         value,
+        _("outside the limits") if outside else "",
         phase,
         w.text,
     )
@@ -342,7 +348,10 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     % {"amount": f"{w.amount:g}", "supply": n.supply(w.supply)},
     r.Scrapped: _simple(gettext_lazy("Thrown away: %(count)d × %(about)s"), "reason"),
     r.Searched: _simple(gettext_lazy("Searched"), "where"),
-    r.Missing: _simple(gettext_lazy("%(about)s: %(count)d were missing")),
+    r.Missing: lambda w, n: ngettext(
+        "%(joint)s: %(count)d was missing", "%(joint)s: %(count)d were missing", w.count
+    )
+    % {"joint": n.joint(w.joint), "count": w.count},
     r.CountCorrected: _simple(gettext_lazy("%(about)s: there are %(count)d")),
     r.Recounted: _simple(gettext_lazy("Recounted")),
     r.Stripped: lambda w, n: _("%(joint)s: %(what)s of %(count)d worn out")

@@ -80,6 +80,7 @@ class Proven:
     why: str = ""
     by: str = ""
     at_ms: int = 0
+    seen: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,6 +305,7 @@ def _proven(
                 joined("; ", (because_text(device, b) for b in check.disturbed.because[:2])),
                 (event.by or "") if event else "",
                 moment_of(event) if event else 0,
+                (event.what.text or "") if event and isinstance(event.what, r.Checked) else "",
             )
         )
     return (*found, *_final(device, state, events))
@@ -315,8 +317,9 @@ def _final(device: Device, state: JobState, events: Iterable[Event]) -> Iterator
     for check in final_checks_of_job(device, state):
         event = tried.get(check.check) if check.verdict != "open" else None
         by, at_ms = (event.by or "", moment_of(event)) if event else ("", 0)
+        seen = (event.what.text or "") if event and isinstance(event.what, r.FinalCheck) else ""
         why = _("after every job on this device")
-        yield Proven(check.name, "", check.verdict, why=why, by=by, at_ms=at_ms)
+        yield Proven(check.name, "", check.verdict, why=why, by=by, at_ms=at_ms, seen=seen)
 
 
 def _value(value: float | None, function: Function | None) -> str:

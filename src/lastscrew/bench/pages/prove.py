@@ -38,7 +38,7 @@ from lastscrew.proof.checks import (
 )
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
-from lastscrew.run.state import parts_of
+from lastscrew.run.state import JobState, parts_of
 
 OUTCOMES = ("works", "fails", "not_tried")
 SHOWN_BELOW = ("check_open", "check_fails", "final_open", "final_fails")
@@ -59,6 +59,7 @@ class CheckRow:
         is_worse: It worked before and fails now.
         outside: The value lies outside its limits.
         stale: It was tried, and disturbed again since.
+        seen: What was seen when it was tried last.
     """
 
     function: str
@@ -74,6 +75,7 @@ class CheckRow:
     is_worse: bool
     outside: bool
     stale: bool
+    seen: str
 
 
 def prove(request: HttpRequest, run: str) -> HttpResponse:
@@ -109,7 +111,7 @@ def _context(request: HttpRequest, job: Job) -> dict[str, object]:
         "rows": rows,
         "fails": [each for each in every if each.verdict == "fails"],
         "standing": finals,
-        "books": [_book(ledger, each) for each in hindrances(device, state, ledger)],
+        "books": [_book(state, ledger, each) for each in hindrances(device, state, ledger)],
         "identities": _identities(job),
         "settled": settled,
         # Checks stand below, each with its buttons: here it is enough to say how many are open.
@@ -134,6 +136,7 @@ def _row(job: Job, check: CheckState) -> CheckRow:
     key = check.disturbed.function
     function = device.functions.get(key) or Function(key, key)
     before = check.before or str(job.run.unit.checks_before.get(key, ""))
+    last = job.state.checks.get((key, "after"))
     needed = [joint for joint in function.needs if joint in job.state.open]
     return CheckRow(
         function=key,
@@ -149,6 +152,7 @@ def _row(job: Job, check: CheckState) -> CheckRow:
         is_worse=before == "works" and check.verdict == "fails",
         outside=check.outside,
         stale=check.stale,
+        seen=(last.text or "") if last is not None else "",
     )
 
 
@@ -170,7 +174,7 @@ class Book:
     """Something in the books that hinders the end, and what can be done about it here.
 
     ``lost`` is the event of a loss that was not searched for; ``field`` and ``value`` name what a waiver
-    would let stand.
+    would let stand. ``spare``: pieces (``piece``: their kind) lie out of a joint that is closed without them.
     """
 
     text: str
@@ -178,10 +182,14 @@ class Book:
     joint: str
     field: str
     value: str
+    spare: bool
+    piece: str
 
 
-def _book(ledger: Ledger, each: Hindrance) -> Book:
+def _book(state: JobState, ledger: Ledger, each: Hindrance) -> Book:
     lost = ""
+    # What lies out of an open joint still goes in there.
+    spare = each.code == "still_out" and each.joint not in state.open
     if each.code == "lost_unsearched":
         losses = (x.event for x in ledger.losses if x.joint == each.joint and not x.searched)
         lost = next(losses, "")
@@ -192,7 +200,8 @@ def _book(ledger: Ledger, each: Hindrance) -> Book:
         field, value = "joint", each.joint
     elif each.kind is not None:
         field, value = "piece", each.kind.key
-    return Book(each.text, lost, each.joint or "", field, value)
+    piece = each.kind.key if each.kind is not None else ""
+    return Book(each.text, lost, each.joint or "", field, value, spare, piece)
 
 
 @dataclass(frozen=True, slots=True)
@@ -321,6 +330,14 @@ def _searched(request: HttpRequest, job: Job) -> None:
     enter(request, job.run.pk, happened)
 
 
+def _scrap(request: HttpRequest, job: Job) -> None:
+    """Pieces that are left over, because new ones went in or places stayed empty, are thrown away."""
+    joint, piece = request.POST.get("joint", ""), request.POST.get("piece", "")
+    for lot in ledger_of(job.device, job.state.log).out:
+        if (lot.joint, lot.kind.key) == (joint, piece) and joint not in job.state.open:
+            enter(request, job.run.pk, [e.Scrapped(count=lot.count, joint=joint, piece=piece)])
+
+
 def _waive(request: HttpRequest, job: Job) -> None:
     """A named person lets something stand, with a reason. Only leads may."""
     if role_of(request) != "lead":
@@ -370,6 +387,7 @@ _ACTIONS: dict[str, Callable[[HttpRequest, Job], None]] = {
     "carry": _carry,
     "serial": _serial,
     "searched": _searched,
+    "scrap": _scrap,
     "waive": _waive,
     "look": _look,
 }

@@ -120,7 +120,7 @@ def _of_trouble() -> dict[str, str]:
         "wornNew": _("{count} new put in, the worn ones thrown away"),
         "wornBack": _("Put back as they are"),
         "wornOut": _("worn out"),
-        "shortEmpty": _("{count} places left empty"),
+        "shortEmpty": _("{count} left empty"),
     }
 
 

@@ -64,11 +64,12 @@ def history_of(device: str) -> DeviceHistory:
     exchanged = Counter(
         str(body.get("part")) for _r, _n, body in _bodies(keys, ("exchanged",), back)
     )
-    dead = Counter(
-        str(body.get("part"))
-        for _r, _n, body in _bodies(keys, ("part_judged",), back)
-        if body.get("state") == "dead_on_arrival"
-    )
+    judged, lines = Counter[str](), Counter[str]()
+    for _run, name, body in _bodies(keys, ("part_judged", "part_line"), back):
+        if body.get("state") == "dead_on_arrival" and body.get("part"):
+            (judged if name == "part_judged" else lines)[str(body["part"])] += 1
+    # One that was fitted first is told as a judgement and as a line of the order, one seen in its box as a line.
+    dead = judged | lines
     return DeviceHistory(
         len(runs),
         dict(Counter(run.outcome for run in runs if run.outcome)),

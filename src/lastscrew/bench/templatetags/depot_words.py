@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 
 from django import template
-from django.utils.formats import date_format
+from django.utils.formats import date_format, get_format
 from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
@@ -104,6 +104,12 @@ def taken_to(low: object, high: object) -> str:
     """A range of work: ``16 – 23 min``, or one time where both are the same."""
     first, last = taken(low), taken(high)
     return first if first == last else f"{first} – {last}"
+
+
+@register.filter
+def amount(value: object) -> str:
+    """A number with the decimals that it has, and no more: ``0.3``, ``12``."""
+    return f"{float(str(value)):.10g}".replace(".", get_format("DECIMAL_SEPARATOR"))
 
 
 @register.filter
