@@ -37,20 +37,20 @@ class Files:
         self.contents = {address + name: content for name, content in contents.items()}
 
     def __call__(
-        self, environ: dict[str, Any], start_response: Callable[..., Any]
+        self, request: dict[str, Any], start_response: Callable[..., Any]
     ) -> Iterable[bytes]:
         """Answer one request."""
-        path = environ.get("PATH_INFO", "")
+        path = request.get("PATH_INFO", "")
         content = self.contents.get(path)
         if content is None:
-            return self.application(environ, start_response)
+            return self.application(request, start_response)
         headers = [
             ("Content-Length", str(len(content))),
             ("Content-Type", TYPES.get(PurePosixPath(path).suffix, "application/octet-stream")),
             ("Cache-Control", FOR_EVER),
             ("X-Content-Type-Options", "nosniff"),
         ]
-        method = environ.get("REQUEST_METHOD", "GET")
+        method = request.get("REQUEST_METHOD", "GET")
         if method not in ("GET", "HEAD"):
             start_response(
                 "405 Method Not Allowed", [("Allow", "GET, HEAD"), ("Content-Length", "0")]
