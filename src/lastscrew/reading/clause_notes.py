@@ -254,7 +254,7 @@ class NoteClauses(SubjectClauses):
         """As in "the gasket is scraped away and the faces wiped clean": "are" is left out."""
         last = self.parsed.actions[-1] if self.parsed.actions else None
         before = self.low(i - 1) if i else ""
-        if last is None or last.weak != "passive" or before not in ("and", ","):
+        if last is None or last.weak not in ("passive", "must") or before not in ("and", ","):
             return i
         things, j = self.phrases.list_of(i)
         lemma = self.lexicon.verb_of(self.low(j), "past")

@@ -245,6 +245,8 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
             placed = bool(found.at or found.holds) and thing.category in ("film", "cover")
             full = thing.name if placed else memory.full_name(thing)
             category = thing.category
+            if category in ("lock", "clip", "button") and thing.name.lower() in memory.titled:
+                category = "part"
             if full != thing.name and " " in full:
                 known = memory.lexicon.category(tuple(full.lower().split()))
                 category = known if known != "unknown" else category

@@ -56,6 +56,8 @@ class Memory:
     facts: list[Fact] = field(default_factory=list)
     default_drive: str = ""
     part: str = ""
+    titled: set[str] = field(default_factory=set)
+    """Names that stood alone as a title ("The arm."): parts, whatever else the word may mean."""
     acted: str = ""
     """Name of the screw that was worked on last."""
 

@@ -40,6 +40,8 @@ class Phrases(PhraseWords):
         if first is None:
             return [], i
         things = [first]
+        if first.is_pronoun and first.count is not None and self.low(i) == "," and not self.spoken:
+            return things, i
         while True:
             j = self._after_list_mark(i, len(things))
             if j is None:
@@ -208,6 +210,18 @@ class Phrases(PhraseWords):
             return self.phrase(i + 2)
         start = i
         draft = Draft()
+        if (
+            self.low(i + 1) == "of"
+            and self.low(i + 2) in ("them", "these", "those")
+            and not self._more_words(i + 3)
+            and not self.spoken
+            and (self.low(i) in ("all", "both") or self.low(i) in self.lexicon.numbers)
+        ):
+            low = self.low(i)
+            several: Count = (
+                "all" if low == "all" else 2 if low == "both" else self.lexicon.numbers[low]
+            )
+            return Thing("them", "them", "pronoun", count=several, plural=True), i + 3
         if self._is_pronoun(i):
             low = self.low(i)
             count: Count = "all" if low in ("all", "everything") else 2 if low == "both" else None

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from lastscrew.reading.counts_told import counts_told, times_of_places
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.lexicon.morphology import is_plural
@@ -43,7 +44,7 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """The tokens of a written sentence in plain order; the same list where nothing is out of order."""
     if len(tokens) < 4:
         return tokens
-    rows = _counts_beside(_at_corners(tokens), lexicon)
+    rows = _counts_beside(_at_corners(counts_told(tokens, lexicon)), lexicon)
     for rule in (
         _coloured,
         _owned,
@@ -144,6 +145,11 @@ def _count_at(rows: list[Token], i: int, lexicon: Lexicon) -> tuple[Token, int] 
         rows, j + 5, lexicon
     ):
         return rows[j + 5], j + 6
+    if _matches(rows, j, ("a", "total", "of")) and _is_number(rows, j + 3, lexicon):
+        return rows[j + 3], j + 4
+    total, after = times_of_places(rows, j, lexicon)
+    if total and not any(token.low in ("making", "altogether") for token in rows[j : j + 22]):
+        return replace(rows[j], low=str(total), kind="number", text=str(total)), after
     if _low(rows, j) == "all" and _is_number(rows, j + 1, lexicon) and _low(rows, j + 2) == "of":
         j += 1
     if _is_number(rows, j, lexicon):
@@ -350,6 +356,13 @@ def _goes_on(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
             rows = [*rows[:i], replace(rows[i], low=";", kind="mark"), *rows[i + 2 :]]
         elif low in _PREPOSITIONS and follow == "which" and _low(rows, i - 1) == ",":
             rows = [*rows[: i - 1], replace(rows[i], low=";", kind="mark"), *rows[i + 2 :]]
+        elif (
+            low == "where"
+            and _low(rows, i - 1) == ","
+            and _is_number(rows, i + 1, lexicon)
+            and follow != "one"
+        ):
+            rows[i] = replace(rows[i], low=";", kind="mark")
         elif low == "whose" and _low(rows, i - 1) == ",":
             plural = is_plural(_low(rows, i - 2))
             rows[i] = replace(rows[i], low="their" if plural else "its")

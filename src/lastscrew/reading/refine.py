@@ -18,6 +18,8 @@ from lastscrew.reading.own_procedures import set_apart
 from lastscrew.reading.walk_state import Builder, Document
 
 _CLOSING = word_group("refine_closing")
+_PARTS_NEAR = 40
+"""Lines within which a statement about a part is taken to speak of the same screws."""
 _SPAN = 150
 """Actions before and behind that may say the same; procedures are shorter than that."""
 
@@ -70,6 +72,8 @@ def _is_told_before(action: Action, builder: Builder) -> bool:
     """As in "You need the knobs off. I took them off first": the prerequisite told again is no step."""
     if action.klass not in ("remove", "lift") or action.fastener or not action.things:
         return False
+    if builder.guessed and action.weak == "passive":
+        return False  # an essay asks for the plate to be off, and then tells how it comes off
     name = action.things[-1].name.lower()
     return any(
         item.kind == "part"
@@ -260,14 +264,28 @@ def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
     by_part = [
         fact
         for fact in fitting
-        if fact.joins and own & {word.lower() for name in fact.joins for word in name.split()}
+        if fact.joins
+        and (fact.kind in ("table", "legend") or abs(fact.line - action.line) <= _PARTS_NEAR)
+        and own & {word.lower() for name in fact.joins for word in name.split()}
     ]
     if by_part:
         return min(by_part, key=lambda fact: abs(fact.line - action.line))
+    anew = max(
+        (
+            fact.line
+            for fact in facts
+            if fact.kind not in ("table", "legend")
+            and fact.line <= action.line
+            and any(same_kind(t, named) for t in fact.things)
+            and own & {word.lower() for name in fact.joins for word in name.split()}
+        ),
+        default=0,
+    )
     near = [
         fact
         for fact in fitting
-        if fact.kind != "table"
+        if (fact.line >= anew or fact.kind == "legend")
+        and fact.kind != "table"
         and abs(fact.line - action.line) <= 4
         and (fact.kind == "legend" or not fact.joins or not action.joins)
     ]

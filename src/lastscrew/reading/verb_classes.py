@@ -131,12 +131,14 @@ def class_of(
     if klass == "other" and found.lemma in ("turn", "rotate", "twist", "set", "move", "switch"):
         if refitting and found.particle == "back" and category in ("unknown", "part", "button"):
             return "close"
+        if thing is not None and thing.head in _HAND_LOCKS and _ANTICLOCKWISE.search(sentence):
+            return "close" if refitting else "release"
         turned = _turned(category, sentence)
         if turned:
             return turned
-        if thing is not None and thing.head in _HAND_LOCKS and _ANTICLOCKWISE.search(sentence):
-            return "close" if refitting else "release"
     if found.lemma == "slip" and klass == "slide" and found.from_:
+        return "remove"
+    if found.lemma in ("draw", "ease", "coax") and klass == "other" and found.from_:
         return "remove"
     if found.lemma in ("raise", "lift", "hoist") and any(
         t.head in ("position", "place") or (refitting and found.to_word in ("into", "onto"))

@@ -161,7 +161,7 @@ class SentenceWalk(SpokenWalk):
             elif not found:
                 self._captive_said(sentence)
             self._mark_sentence(block, low, high, sentence, found)
-            if item and not found and len(sentence.split()) <= 4:
+            if (item or not spoken) and not found and len(sentence.split()) <= 5:
                 self._named_alone(sentence)
             if item:
                 actions += found
@@ -210,6 +210,8 @@ class SentenceWalk(SpokenWalk):
         )
         if thing is not None and not thing.is_pronoun and end >= len(tokens) - 1 and not verb:
             self.memory.mention(thing)
+            if thing.article == "the":
+                self.memory.titled.add(thing.name.lower())
 
     def _add_steps(self, block: Block, actions: list[Action]) -> None:
         """One step for a list item; one for each line of a sentence in running text."""

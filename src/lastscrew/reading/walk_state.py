@@ -16,6 +16,7 @@ from lastscrew.reading.predicates import Stated
 from lastscrew.reading.states_said import plain_states
 from lastscrew.reading.tokens import sentence_spans, tokenise
 
+_COUNTED = ("fastener", "clip", "lock", "connector", "cable", "tie")
 _RANK = {"used": 5, "heading": 4, "caution": 3, "not_understood": 2, "other": 1}
 
 
@@ -185,12 +186,12 @@ class WalkState:
             return thing
         other = (
             self.memory.resolve(thing)
-            if thing.name
+            if thing.name and (thing.count is None or thing.head != "them")
             else next(
                 (
                     t
                     for t in reversed(self.memory.mentioned[-4:])
-                    if t.plural and t.category == "fastener"
+                    if t.plural and t.category in _COUNTED
                 ),
                 None,
             )

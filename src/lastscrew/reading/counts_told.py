@@ -1,0 +1,230 @@
+"""Counts that a running text tells beside or behind what it counts, in plain order.
+
+"Four such bolts are used", "their number being five", "the nuts number four", "three will be seen in front and three
+more behind", "a screw in each corner": each is read as "there are … of them". Tokens keep their places in the text.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.tokens import Token
+
+_SEEN = frozenset(
+    [
+        "hold",
+        "holds",
+        "sit",
+        "sits",
+        "secure",
+        "fasten",
+        "lie",
+        "are",
+        "will",
+        "can",
+        "is",
+        "stand",
+        "go",
+        "belong",
+    ]
+)
+_SIDES = {"side": 2, "end": 2, "corner": 4}
+
+
+def value_of(token: Token, lexicon: Lexicon) -> int:
+    """The number that a token is; 0 for other tokens and for numbers that are no counts."""
+    if token.low in lexicon.numbers:
+        return lexicon.numbers[token.low]
+    if token.kind == "number" and token.low.isdigit() and int(token.low) < 100:
+        return int(token.low)
+    return 0
+
+
+def counts_told(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """The tokens with such counts as "there are … of them" or before their noun; the same list without one."""
+    for rule in (
+        _do_this,
+        _at_the_other,
+        _sum_of_places,
+        _such,
+        _number_being,
+        _nouns_number,
+        _one_in_each,
+    ):
+        rows = rule(tokens, lexicon)
+        if rows is not tokens:
+            return rows
+    return tokens
+
+
+def times_of_places(tokens: list[Token], i: int, lexicon: Lexicon) -> tuple[int, int]:
+    """As in "three on either side": six, and where it ends; (0, i) where no such count stands at ``i``."""
+    if i + 3 >= len(tokens):
+        return 0, i
+    number = value_of(tokens[i], lexicon)
+    if (
+        number
+        and tokens[i + 1].low in ("on", "at", "in", "to", "along", "per")
+        and tokens[i + 2].low in ("each", "either", "every")
+        and tokens[i + 3].low in _SIDES
+    ):
+        return number * _SIDES[tokens[i + 3].low], i + 4
+    return 0, i
+
+
+def _there(tokens: list[Token], first: int, number: int, rest: list[Token]) -> list[Token]:
+    base = tokens[first]
+    said = [replace(base, low=word, kind="word") for word in ("there", "are")]
+    return [
+        *tokens[:first],
+        *said,
+        replace(base, low=str(number), kind="number", text=str(number)),
+        *[replace(base, low=word, kind="word") for word in ("of", "them")],
+        *rest,
+    ]
+
+
+def _sum_of_places(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "Eight hold the sides and two the rear", "Three will be seen in front and three more at the back"."""
+    first = value_of(tokens[0], lexicon)
+    if not first or len(tokens) < 6 or tokens[1].low not in _SEEN:
+        return tokens
+    for k in range(3, min(18, len(tokens) - 1)):
+        if tokens[k].low in (";", ".", ":"):
+            break
+        second = value_of(tokens[k + 1], lexicon)
+        if tokens[k].low == "and" and second and tokens[k + 2 : k + 3]:
+            follow = tokens[k + 2].low
+            if follow in (
+                "more",
+                "the",
+                "at",
+                "on",
+                "in",
+                "of",
+                "along",
+                "others",
+                "under",
+                "hold",
+            ):
+                end = next(
+                    (m for m in range(k, len(tokens)) if tokens[m].low in (";", ".")), len(tokens)
+                )
+                return _there(tokens, 0, first + second, tokens[end:])
+    return tokens
+
+
+def _do_this(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "It is fixed to the hub. Four small bolts do this": the bolts hold it."""
+    for i in range(1, min(8, len(tokens) - 1)):
+        if (
+            tokens[i].low in ("do", "does", "serve", "serves")
+            and tokens[i + 1].low in ("this", "so", "it", "that")
+            and lexicon.category((tokens[i - 1].low,)) in ("fastener", "clip", "lock")
+        ):
+            rows = list(tokens)
+            rows[i] = replace(tokens[i], low="hold")
+            rows[i + 1] = replace(tokens[i + 1], low="it")
+            return rows
+    return tokens
+
+
+def _at_the_other(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "A bracket holds it at one end and two screws at the other": the screws hold it too."""
+    for i in range(2, len(tokens) - 4):
+        if (
+            tokens[i].low == "and"
+            and value_of(tokens[i + 1], lexicon)
+            and lexicon.category((tokens[i + 2].low,)) == "fastener"
+            and tokens[i + 3].low in ("at", "on", "in")
+            and tokens[i + 4].low == "the"
+        ):
+            hold = replace(tokens[i + 3], low="hold", kind="word")
+            it = replace(tokens[i + 4], low="it", kind="word")
+            return [
+                *tokens[:i],
+                replace(tokens[i], low=";", kind="mark"),
+                *tokens[i + 1 : i + 3],
+                hold,
+                it,
+            ]
+    return tokens
+
+
+def _such(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "Four such bolts are used": there are four bolts."""
+    for i in range(len(tokens) - 3):
+        number = value_of(tokens[i], lexicon)
+        if (
+            number
+            and tokens[i + 1].low in ("such", "similar", "identical")
+            and tokens[i + 3].low in ("are", "will")
+        ):
+            there = [replace(tokens[i], low=word, kind="word") for word in ("there", "are")]
+            end = next(
+                (
+                    m
+                    for m in range(i + 3, len(tokens))
+                    if tokens[m].kind == "mark" or tokens[m].low == "and"
+                ),
+                len(tokens),
+            )
+            rest = (
+                [replace(tokens[end], low=";", kind="mark"), *tokens[end + 1 :]]
+                if end < len(tokens)
+                else []
+            )
+            return [*tokens[:i], *there, tokens[i], tokens[i + 2], *rest]
+    return tokens
+
+
+def _number_being(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "with screws, their number being five", "there being two on each side": there are … of them."""
+    for i in range(len(tokens) - 2):
+        being = tokens[i + 1].low == "being" and tokens[i].low in ("there", "number")
+        if not being:
+            continue
+        number, end = times_of_places(tokens, i + 2, lexicon)
+        if not number:
+            number, end = value_of(tokens[i + 2], lexicon), i + 3
+        if number:
+            start = i - 1 if tokens[i].low == "number" and i else i
+            rows = _there(tokens, start, number, tokens[end:])
+            if start and rows[start - 1].low == ",":
+                rows[start - 1] = replace(rows[start - 1], low=";", kind="mark")
+            return rows
+    return tokens
+
+
+def _nouns_number(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "The nuts number four and are unscrewed": the four nuts are unscrewed."""
+    for i in range(1, min(6, len(tokens) - 2)):
+        if (
+            tokens[i].low == "number"
+            and value_of(tokens[i + 1], lexicon)
+            and tokens[i - 1].kind == "word"
+        ):
+            if tokens[i + 2].low == "and":
+                return [*tokens[: i - 1], tokens[i + 1], tokens[i - 1], *tokens[i + 3 :]]
+            return _there(tokens, 0, value_of(tokens[i + 1], lexicon), tokens[i + 2 :])
+    return tokens
+
+
+def _one_in_each(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "A screw in each corner secures the plate": four screws."""
+    for i in range(len(tokens) - 4):
+        if (
+            tokens[i].low in ("a", "an", "one")
+            and lexicon.category((tokens[i + 1].low,)) in ("fastener", "clip")
+            and tokens[i + 2].low in ("in", "at", "on")
+            and tokens[i + 3].low in ("each", "every")
+            and tokens[i + 4].low in _SIDES
+        ):
+            number = _SIDES[tokens[i + 4].low]
+            many = replace(
+                tokens[i + 1], low=f"{tokens[i + 1].low}s", text=f"{tokens[i + 1].text}s"
+            )
+            count = replace(tokens[i], low=str(number), kind="number", text=str(number))
+            return [*tokens[:i], count, many, *tokens[i + 5 :]]
+    return tokens
