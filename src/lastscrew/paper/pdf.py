@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import logging
-import threading
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -82,7 +81,7 @@ class _Listener(logging.Handler):
     def __init__(self) -> None:
         super().__init__(logging.WARNING)
         self.missing: list[str] = []
-        self.thread = threading.get_ident()
+        self.thread = logging.makeLogRecord({}).thread  # that of whoever prints
 
     def emit(self, record: logging.LogRecord) -> None:
         """Keep the letter of a record about one."""

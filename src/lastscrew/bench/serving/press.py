@@ -139,7 +139,7 @@ def print_apart(
         raise InputError(
             [Problem(message, remedy, code=code) for message, remedy, code in told["problems"]]
         )
-    return Printed(data, int(told["pages"]))
+    return Printed(data, int(told["pages"]), str(told["missing"]))
 
 
 def _not_printed() -> Problem:

@@ -38,7 +38,7 @@ def main() -> None:
         }
         data = b""
     else:
-        told, data = {"pages": printed.pages}, printed.data
+        told, data = {"pages": printed.pages, "missing": printed.missing}, printed.data
     sys.stdout.buffer.write(json.dumps(told).encode("ascii") + b"\n" + data)
     sys.stdout.buffer.flush()
 
