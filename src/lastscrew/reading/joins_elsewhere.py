@@ -103,8 +103,8 @@ class Joiner:
 
     def _in_a_table(self, action: Action) -> tuple[str, ...]:
         """As in "screws B" of a table that says what they hold."""
-        label = action.things[-1].label if action.things else ""
-        if not label:
+        named = action.things[-1]
+        if not (named.label or named.colour or named.size):
             return ()
         return next(
             (
@@ -112,7 +112,7 @@ class Joiner:
                 for fact in self.told.facts
                 if fact.kind == "table"
                 and len(fact.joins) > 1
-                and any(thing.label == label for thing in fact.things)
+                and any(_listed_as(thing, named) for thing in fact.things)
             ),
             (),
         )
@@ -212,6 +212,15 @@ class Joiner:
             return joins
         own = joins or (own_side(action.things[-1].name),)
         return own if any(shares(name, part) for name in own) else (*own, part)
+
+
+def _listed_as(listed: Thing, named: Thing) -> bool:
+    """True where a row of a table speaks of the screws that a step names: by their mark, colour or size."""
+    if named.label:
+        return listed.label == named.label
+    if named.colour:
+        return listed.colour == named.colour and listed.head == named.head
+    return bool(named.size) and listed.size == named.size and listed.count in (None, named.count)
 
 
 def _hosts_of(other: Action, *, opening: bool, same_step: bool) -> list[str]:

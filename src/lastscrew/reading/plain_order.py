@@ -18,6 +18,7 @@ from lastscrew.reading.tokens import Token
 _SUMS = tuple(tuple(row.split()) for row in phrase_group("order_sums"))
 _NECESSARY = tuple(tuple(row.split()) for row in phrase_group("order_necessary"))
 _FOUND = word_group("order_found")
+_ASIDES = word_group("order_asides")
 _GOES_ON = ("whereupon", "whereafter")
 _PREPOSITIONS = frozenset(
     ["from", "to", "on", "in", "into", "onto", "under", "behind", "through", "around", "over"]
@@ -46,6 +47,7 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         return tokens
     rows = _counts_beside(_at_corners(counts_told(tokens, lexicon)), lexicon)
     for rule in (
+        _ordered_aside,
         _coloured,
         _owned,
         _then_pull,
@@ -201,6 +203,25 @@ def _noun_before(rows: list[Token], i: int, lexicon: Lexicon) -> int:
             j -= 1
         return -1 if _is_number(rows, j, lexicon) or _is_number(rows, j - 1, lexicon) else j
     return -1
+
+
+def _ordered_aside(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "Unplug the ribbon (flip up the brown flap first)": an order in brackets is an order."""
+    rows = list(tokens)
+    for i in range(1, len(rows) - 3):
+        if rows[i].low != "(":
+            continue
+        close = next((k for k in range(i + 1, min(i + 16, len(rows))) if rows[k].low == ")"), -1)
+        lemma = lexicon.verb_of(rows[i + 1].low, "base")
+        follow = rows[i + 2].low
+        opens = follow in lexicon.words["determiners"] or (
+            follow in lexicon.words["particles"]
+            and _low(rows, i + 3) in lexicon.words["determiners"]
+        )
+        if close > 0 and lemma in _ASIDES and opens:
+            rows[i] = replace(rows[i], low=";", kind="mark")
+            rows[close] = replace(rows[close], low=";", kind="mark")
+    return rows
 
 
 def _coloured(tokens: list[Token], lexicon: Lexicon) -> list[Token]:

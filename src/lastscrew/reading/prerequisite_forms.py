@@ -20,6 +20,7 @@ _WAY = rf"(?P<way>{OUT}|{_STATE})"
 _START = r"^\W*(?:(?:and|so|now|note that|remember that|again|also|as before|of course)\b[,\s]*)*"
 
 _FORMS = (
+    rf"{_START}(?:you|we) (?:must|should|need to|will need to|have to|ought to) (?:first |already )?have (?:already |first )?(?P<way>removed|taken (?:off|out)|opened|dismantled|detached|lifted (?:off|out)) {_PARTS}(?: (?:off|out))?\W*(?:first|before|already)?\W*$",  # noqa: E501
     rf"{_START}{_PARTS} {_MUST} (?:first |already )?(?:come|be|go|have been) (?:already |taken )?{_WAY}(?:,? (?:first|beforehand|already)\b|,? before\b|,? to (?:get|reach|do)\b)",  # noqa: E501
     rf"{_START}(?:before|to|in order to)\b[^,]{{3,60}},?\s+{_PARTS} {_MUST} (?:first |already )?(?:come|be|go|have been) (?:already |taken )?{_WAY}",  # noqa: E501
     rf"{_START}if {_PARTS} {_IS} (?:still|not already|not yet)\b[^,]{{0,30}}, (?:first )?(?P<way>take|remove|lift|pull)\b[^.]*?\b(?:first|before|now)\b",  # noqa: E501

@@ -255,6 +255,14 @@ def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
         labelled = [fact for fact in fitting if any(t.label == named.label for t in fact.things)]
         if labelled:
             return labelled[0]
+    if named.colour:
+        coloured = [
+            fact
+            for fact in fitting
+            if fact.kind == "table" and any(t.colour == named.colour for t in fact.things)
+        ]
+        if coloured:
+            return coloured[0]
     own = {
         word.lower()
         for name in (*action.joins, action.object)

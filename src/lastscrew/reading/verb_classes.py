@@ -136,6 +136,9 @@ def class_of(
         turned = _turned(category, sentence)
         if turned:
             return turned
+    if found.lemma == "use" and category in ("supply", "residue") and thing is not None:
+        if thing.name.lower().startswith(("new ", "fresh ")):
+            return "apply"
     if found.lemma == "slip" and klass == "slide" and found.from_:
         return "remove"
     if found.lemma in ("draw", "ease", "coax") and klass == "other" and found.from_:

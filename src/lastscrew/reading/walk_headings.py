@@ -7,6 +7,7 @@ import re
 from lastscrew.reading import prerequisites as before
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.headings import Heading
+from lastscrew.reading.refers_to import number_of
 from lastscrew.reading.walk_state import Builder, WalkState
 
 
@@ -43,6 +44,9 @@ class HeadingWalk(WalkState):
                 self.memory.refitting = heading.half == "refit"
             return
         self._flush_step_heading()
+        number = number_of(block.text, block.mark)
+        if number and heading.part:
+            self.numbered[number] = re.sub(r"^(?:[Tt]he|[Aa]n?)\s+", "", heading.part)
         level = self._fold(heading, block.level or 3)
         if heading.kind in ("prepare", "tools", "none"):
             self.mode = heading.kind

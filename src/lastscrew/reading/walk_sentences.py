@@ -26,6 +26,7 @@ from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.predicates import Found
+from lastscrew.reading.refers_to import referred
 from lastscrew.reading.speech import mended_text, speech_spans
 from lastscrew.reading.spoken_parts import behind_a_turn
 from lastscrew.reading.thoughts import thoughts
@@ -527,6 +528,9 @@ class SentenceWalk(SpokenWalk):
         ahead = first and block.kind == "para"
         asked = _SPOKEN_OPENING.sub("", sentence) if self.document.source.spoken else sentence
         found = before.of_sentence(asked, after, self.lexicon, first=first, ahead=ahead)
+        if first and not found:
+            names = referred(sentence, self.numbered, self.lexicon)
+            found = [before.Required("part", name) for name in names]
         if amid:
             found = [
                 item

@@ -96,6 +96,8 @@ class WalkState:
         self.step_heading: Block | None = None
         self.reasons: list[str] = []
         self.stated = False
+        self.numbered: dict[str, str] = {}
+        """Parts that the headings name, by the headings' numbers."""
 
     def mark(self, block: Block, state: str, reason: str = "") -> None:
         """Give all lines of a block a state, unless a better one is there."""

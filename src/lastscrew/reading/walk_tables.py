@@ -14,10 +14,11 @@ from lastscrew.reading.walk_state import Builder, WalkState
 _ROLES = (
     ("count", r"(?:number|qty\.?|quantity|count|pcs\.?|pieces|how many|no\. of \w+|amount|off)"),
     ("label", r"(?:mark(?:ing)?|ref\.?|letter|id|key|item|index|pos\.?|symbol|code|callout|label)"),
+    ("colour", r"(?:colou?r(?: code)?|finish)"),
     ("drive", r"(?:driver|tool|bit|drive|key size|screwdriver|wrench)"),
     (
         "owner",
-        r"(?:holds?|where|joins?|secures?|used (?:for|on|in)|location|place|part|fixes|position|belongs to|for|what it holds)",  # noqa: E501
+        r"(?:holds?|where(?: used| it goes| they go| it belongs)?|joins?|secures?|used (?:for|on|in)|location|place|part|fixes|position|belongs to|for|what it holds)",  # noqa: E501
     ),
     (
         "work",
@@ -145,6 +146,10 @@ class TableWalk(WalkState):
         count = numbers[-1] if numbers else screw.count if screw is not None else None
         thing = screw or Thing("screws", "screw", "fastener", plural=True)
         label = _MARK.match(self._cell(block, "label") or cells[0])
+        colour = self._cell(block, "colour").lower()
+        if colour and not thing.colour:
+            head = f"{thing.head}s"
+            thing = replace(thing, name=f"{colour} {head}", colour=colour, plural=True)
         thing = replace(
             thing,
             count=count,
@@ -201,7 +206,7 @@ class TableWalk(WalkState):
                 and len(thing.name) > 1
                 and not thing.name.isdigit()
                 and not thing.drive
-                and cell != self._cell(block, "size")
+                and cell not in (self._cell(block, "size"), self._cell(block, "colour"))
             ),
             "",
         )
