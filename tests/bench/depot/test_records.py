@@ -58,6 +58,26 @@ def test_a_whole_job_is_told() -> None:
     assert (m2x5.taken_out, m2x5.put_back, m2x5.new) == (8, 7, 1)
 
 
+def test_new_screws_are_told_though_the_joint_was_opened_once_more() -> None:
+    """What the ledger calls new stands at the joint, too, whichever closing brought it."""
+    opening = [e.Opened(joint=joint) for joint in IN]
+    closing = [e.Closed(joint=joint) for joint in reversed(IN[1:])]
+    happenings = [
+        start(RADIO, replace=("fan",)),
+        *opening,
+        e.Lost(joint="cover_screws", count=1, searched=True),
+        *closing,
+        e.Closed(joint="cover_screws", new=1),
+        *opening,
+        *closing,
+        e.Closed(joint="cover_screws"),
+    ]
+    record = record_of(RADIO, fold(RADIO, events_of(*happenings)), {})
+    found = {each.name: (each.times, each.new) for each in record.opened}
+    assert found["Cover screws"] == (2, 1)
+    assert sum(line.account.new for line in record.accounts) == 1
+
+
 def test_what_was_taken_back_is_not_in_the_record() -> None:
     events = events_of(
         start(RADIO), e.Noted(text="wrong machine"), e.TakenBack(about="e2"), by="Ada"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from lastscrew.bench.depot.small_v import MIDDLE, SmallV, draw, standing_of, to_markup
+from lastscrew.bench.depot.small_v import MIDDLE, SmallV, Standing, draw, standing_of, to_markup
 
 
 @pytest.mark.parametrize(
@@ -46,3 +46,13 @@ def test_a_machine_on_its_way_out_stands_on_the_right_limb_higher_the_less_is_op
 def test_colour_is_used_for_a_hazard_only() -> None:
     assert "stop" in to_markup(draw(SmallV("in", 3, 3, stopped=True)))
     assert "stop" not in to_markup(draw(SmallV("in", 3, 3, waits=True)))
+
+
+@pytest.mark.parametrize("standing", ["before", "in", "out", "closed", "proven", "gone"])
+def test_every_line_and_face_has_its_colour_in_the_drawing_itself(standing: Standing) -> None:
+    """Printed as PDF no style sheet reaches into it: without a fill of its own the V is a black wedge."""
+    for v in (SmallV(standing, 2, 4), SmallV(standing, 2, 4, waits=True, stopped=True)):
+        for shape in draw(v):
+            is_line = shape.tag in ("line", "polyline")
+            assert (shape.get("fill") == "none") == is_line, shape.get("class")
+            assert not is_line or shape.get("stroke"), shape.get("class")

@@ -203,6 +203,16 @@ def test_the_record_says_what_was_renewed_proven_and_by_whom_on_page_and_paper(
     assert again.content == printed.content
 
 
+def test_what_was_tried_at_the_counter_is_told_by_its_name(bench: Bench) -> None:
+    """A machine that leaves without work has a record, too: no ids of the device file in it."""
+    publish()
+    unit("u1")
+    Unit.objects.filter(pk="u1").update(checks_before={"boots": "works"})
+    page = bench.client("guest").get("/units/u1/record/").content.decode()
+    assert "Starts: works" in page
+    assert "boots" not in page
+
+
 def test_the_pages_of_a_long_job_cost_few_questions(bench: Bench) -> None:
     whole_job()
     client = bench.client("guest")

@@ -5,6 +5,7 @@ Pure: a device, how the job stands and its events in; lines to be shown out. Pag
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -221,11 +222,14 @@ def _acts(device: Device, state: JobState, events: Sequence[Event]) -> tuple[Lin
 def _openings(device: Device, state: JobState, events: Sequence[Event]) -> tuple[Opening, ...]:
     times: dict[str, int] = dict.fromkeys(state.opened, 0)
     last: dict[str, r.Closed] = {}
+    fresh: Counter[str] = Counter()
     for event in events:
         if isinstance(event.what, r.Opened):
             times[event.what.joint] = times.get(event.what.joint, 0) + 1
         elif isinstance(event.what, r.Closed):
             last[event.what.joint] = event.what
+            # New ones stay new, however often the joint was opened again; empty is what is empty now.
+            fresh[event.what.joint] += event.what.new or 0
     found = []
     for joint, count in times.items():
         closing = last.get(joint)
@@ -234,7 +238,7 @@ def _openings(device: Device, state: JobState, events: Sequence[Event]) -> tuple
                 joint_name(device, joint),
                 count,
                 _left(state, joint),
-                (closing.new or 0) if closing else 0,
+                fresh[joint],
                 (closing.left_empty or 0) if closing else 0,
             )
         )
@@ -280,7 +284,8 @@ def _supplies(device: Device, events: Iterable[Event]) -> tuple[Renewal, ...]:
 
 
 def _amount(amount: float, unit: str) -> str:
-    return joined(" ", filter(None, (f"{amount:g}", unit_name(unit))))
+    # Pieces are counted: what is counted is said before.
+    return joined(" ", filter(None, (f"{amount:g}", "×" if unit == "piece" else unit_name(unit))))
 
 
 def _proven(

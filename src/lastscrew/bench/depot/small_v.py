@@ -12,6 +12,7 @@ from typing import Literal
 from xml.etree import ElementTree as ET
 
 from lastscrew.paper import svg
+from lastscrew.paper.look import INK, PALE, PAPER, SIGNAL_LOOKS
 from lastscrew.paper.svg import Element
 
 Standing = Literal["before", "in", "out", "closed", "proven", "gone"]
@@ -21,6 +22,24 @@ LEFT, MIDDLE, RIGHT, TOP = 5.0, 32.0, 59.0, 5.0
 LEAST_DEPTH, MOST_DEPTH = 9.0, 21.0
 HALF_WAY = 10.0
 """With so many joints open the V is about two thirds as deep as it can be."""
+
+# Style sheets of a page say how it looks there; what makes PDF takes none into a drawing.
+LINES = {
+    "way": (PALE, 1.6),
+    "done": (INK, 3.0),
+    "bar": (INK, 1.6),
+    "tick": (PAPER, 1.4),
+    "stop-mark": (INK, 1.3),
+}
+FACES = {
+    "place": INK,
+    "dot": INK,
+    "ring": PAPER,
+    "wait": PAPER,
+    "stop": SIGNAL_LOOKS["warning"].ground,
+    "stop-dot": INK,
+}
+EDGES = {"ring": 1.6, "wait": 1.6, "stop": 0.8}
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +96,19 @@ def draw(v: SmallV) -> Element:
     svg.polyline(root, [left, apex, right], "way")
     place = _done(root, v, left, apex, right)
     _sign(root, v, place)
+    for shape in root:
+        _colour(shape, shape.get("class", ""))
     return root
+
+
+def _colour(shape: Element, kind: str) -> None:
+    shape.set("fill", FACES.get(kind, "none"))
+    stroke, width = LINES.get(kind, (INK, EDGES.get(kind, 0.0)))
+    if width:
+        shape.set("stroke", stroke)
+        shape.set("stroke-width", f"{width:g}")
+        shape.set("stroke-linejoin", "round")
+        shape.set("stroke-linecap", "round")
 
 
 def _done(

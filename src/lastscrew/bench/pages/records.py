@@ -20,7 +20,7 @@ from lastscrew.bench.queries.planned import planned_range
 from lastscrew.bench.queries.second_looks import looks_of
 from lastscrew.bench.queries.stays import device_names
 from lastscrew.bench.queries.story import Picture, pictures_of
-from lastscrew.bench.store.jobs import load_job
+from lastscrew.bench.store.jobs import current_revision, device_of, load_job
 from lastscrew.bench.store.photos import read_photo
 from lastscrew.bench.work.second_look import Look
 
@@ -66,11 +66,22 @@ def _context(request: HttpRequest, unit: Unit) -> dict[str, Any]:
         "device": names.get(unit.device) or unit.device.replace("_", " ") or unit.device_words,
         "owner": OwnerData.objects.filter(pk=unit.key, erased=False).first(),
         "records": records,
+        "tried": _tried(unit) if not records else (),
         "back": back,
         "went": list(back.body.get("accessories", ())) if back is not None else [],
         "hazards": list(hazards.order_by("position")[:20]),
         "pictures": pictures_of(unit.key, with_owners=role_of(request) != "guest")[:MOST_PICTURES],
     }
+
+
+def _tried(unit: Unit) -> list[tuple[str, str]]:
+    """What was tried before opening, by the names of the device file."""
+    current = current_revision(unit.device) if unit.device else None
+    functions = device_of(current.revision).functions if current else {}
+    return [
+        (functions[key].name if key in functions else str(key).replace("_", " "), str(outcome))
+        for key, outcome in unit.checks_before.items()
+    ]
 
 
 def _record(run: Run, unit: Unit) -> tuple[Run, JobRecord, str, tuple[Look, ...]]:
