@@ -9,6 +9,7 @@ from lastscrew.device.names import Path, shown
 from lastscrew.device.nodes import Node
 from lastscrew.device.notes import Notes
 from lastscrew.device.types import MAX_NAME
+from lastscrew.saying import say
 
 DIRECTION_CHARACTERS: Final = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 """Characters that change the direction of what follows, so that a text can show something else than it is."""
@@ -26,8 +27,8 @@ def raw(notes: Notes, node: Node, path: Path) -> object:
             if key.shape != "scalar" or key.text in data:
                 notes.add(
                     path,
-                    "a key must be a name that stands here once",
-                    "Write `key: value`.",
+                    say("a key must be a name that stands here once"),
+                    say("Write `key: value`."),
                     code="key",
                     at=key,
                 )
@@ -42,8 +43,8 @@ def is_clean_key(notes: Notes, key: Node, path: Path) -> bool:
     if len(key.text) > MAX_NAME:
         notes.add(
             path,
-            f"a key of {len(key.text):,} characters",
-            f"Keep keys to {MAX_NAME}.",
+            say("a key of {n} characters", n=f"{len(key.text):,}"),
+            say("Keep keys to {most}.", most=MAX_NAME),
             code="too_long",
             at=key,
         )
@@ -68,8 +69,8 @@ def _raw_scalar(notes: Notes, node: Node, path: Path) -> object:
     if kind in ("number", "not_finite"):
         notes.add(
             path,
-            f"{shown(node.text)} is no finite number of bearable length",
-            "Put it in quotes.",
+            say("{text} is no finite number of bearable length", text=shown(node.text)),
+            say("Put it in quotes."),
             code="out_of_range",
             at=node,
         )
@@ -88,8 +89,8 @@ def clean_text(notes: Notes, node: Node, path: Path) -> str | None:
         except UnicodeDecodeError:
             notes.add(
                 path,
-                "half of a surrogate pair is no character",
-                "Write the character itself.",
+                say("half of a surrogate pair is no character"),
+                say("Write the character itself."),
                 code="character",
                 at=node,
             )
@@ -102,8 +103,11 @@ def clean_text(notes: Notes, node: Node, path: Path) -> str | None:
         ):
             notes.add(
                 path,
-                f"the invisible character U+{ord(char):04X} is not allowed in text",
-                "Remove it.",
+                say(
+                    "the invisible character U+{code} is not allowed in text",
+                    code=f"{ord(char):04X}",
+                ),
+                say("Remove it."),
                 code="character",
                 at=node,
             )

@@ -30,6 +30,7 @@ from ruamel.yaml.scanner import Scanner, ScannerError
 from lastscrew.device.names import visible
 from lastscrew.device.source import Source
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import joined, say
 
 MAX_DEPTH: Final = 20
 """Deepest nesting; format 1 itself needs 7."""
@@ -87,8 +88,8 @@ def compose(source: Source) -> Node:
         raise InputError(
             [
                 Problem(
-                    f"the file can't be read as YAML ({type(error).__name__})",
-                    "Check quotes, brackets and indentation.",
+                    say("the file can't be read as YAML ({error})", error=type(error).__name__),
+                    say("Check quotes, brackets and indentation."),
                     file=source.name,
                     code="yaml",
                 )
@@ -152,7 +153,11 @@ class _Builder:
             raise InputError(self.refused)
         if self.root is None or self._is_empty(self.root):
             raise InputError(
-                [self.source.problem(0, "the file is empty", "Begin with `format: 1`.", "empty")]
+                [
+                    self.source.problem(
+                        0, say("the file is empty"), say("Begin with `format: 1`."), "empty"
+                    )
+                ]
             )
         return self.root
 
@@ -163,23 +168,23 @@ class _Builder:
         if event.anchor is not None:
             self._refuse(
                 event,
-                f"anchors (&{visible(str(event.anchor)[:40])}) are not allowed",
-                "Write the value out where it is needed.",
+                say("anchors (&{name}) are not allowed", name=visible(str(event.anchor)[:40])),
+                say("Write the value out where it is needed."),
                 "anchor",
             )
         if tag is not None and str(tag) != "None":
             self._refuse(
                 event,
-                f"tags ({visible(str(tag)[:40])}) are not allowed",
-                "Leave the tag out; quote a value to make it text.",
+                say("tags ({name}) are not allowed", name=visible(str(tag)[:40])),
+                say("Leave the tag out; quote a value to make it text."),
                 "tag",
             )
 
     def _refuse_alias(self, event: Event) -> None:
         self._refuse(
             event,
-            f"aliases (*{visible(str(event.anchor)[:40])}) are not allowed",
-            "Write the value out where it is needed.",
+            say("aliases (*{name}) are not allowed", name=visible(str(event.anchor)[:40])),
+            say("Write the value out where it is needed."),
             "anchor",
         )
 
@@ -194,13 +199,16 @@ class _Builder:
             if tuple(getattr(event.version, "_version", event.version)) != (1, 2):
                 self._refuse(
                     event,
-                    "the file asks for another YAML version than 1.2",
-                    "Write %YAML 1.2, or nothing.",
+                    say("the file asks for another YAML version than 1.2"),
+                    say("Write %YAML 1.2, or nothing."),
                     "yaml",
                 )
         if self.documents > 1:
             self._refuse(
-                event, "a second document begins here", "Keep one device per file.", "documents"
+                event,
+                say("a second document begins here"),
+                say("Keep one device per file."),
+                "documents",
             )
             raise InputError(self.refused)
 
@@ -214,8 +222,8 @@ class _Builder:
         if len(self.stack) > MAX_DEPTH:
             self._refuse(
                 event,
-                f"values are nested more than {MAX_DEPTH} deep",
-                "Device files need 7.",
+                say("values are nested more than {most} deep", most=MAX_DEPTH),
+                say("Device files need 7."),
                 "too_deep",
             )
             raise InputError(self.refused)
@@ -237,8 +245,11 @@ class _Builder:
                 [
                     self.source.problem(
                         node.start,
-                        f"the file holds more than {MAX_NODES:,} values",
-                        "Keep one device per file.",
+                        say(
+                            "the file holds more than {most} values",
+                            most=f"{MAX_NODES:,}",
+                        ),
+                        say("Keep one device per file."),
                         "too_large",
                     )
                 ]
@@ -268,38 +279,38 @@ class _Builder:
 _PLAIN_WORDS = (
     (
         re.compile(r"could not find expected ':'"),
-        "a key without a colon and a value",
-        "Write `key: value`.",
+        say("a key without a colon and a value"),
+        say("Write `key: value`."),
     ),
     (
         re.compile(r"found character '\\t'"),
-        "a tab where only spaces may stand",
-        "Indent with spaces.",
+        say("a tab where only spaces may stand"),
+        say("Indent with spaces."),
     ),
     (
         re.compile(r"found unexpected end of stream"),
-        "a quote or bracket is never closed",
-        "Close it.",
+        say("a quote or bracket is never closed"),
+        say("Close it."),
     ),
     (
         re.compile(r"mapping values are not allowed"),
-        "a second colon in one line",
-        "Put the value in quotes, or begin a new line.",
+        say("a second colon in one line"),
+        say("Put the value in quotes, or begin a new line."),
     ),
     (
         re.compile(r"expected <block end>"),
-        "the indentation does not fit what is above",
-        "Line it up with the other keys.",
+        say("the indentation does not fit what is above"),
+        say("Line it up with the other keys."),
     ),
     (
         re.compile(r"expected ',' or '[\]}]'"),
-        "a bracket is never closed, or a comma is missing",
-        "Close the bracket or add the comma.",
+        say("a bracket is never closed, or a comma is missing"),
+        say("Close the bracket or add the comma."),
     ),
     (
         re.compile(r"found unknown escape"),
-        "an unknown escape in double quotes",
-        "Use single quotes, or write \\\\ for a backslash.",
+        say("an unknown escape in double quotes"),
+        say("Use single quotes, or write \\\\ for a backslash."),
     ),
 )
 """What the parser says, and the same in words for somebody who never wrote a parser."""
@@ -308,14 +319,15 @@ _PLAIN_WORDS = (
 def _syntax_problem(source: Source, error: MarkedYAMLError) -> Problem:
     mark = error.problem_mark or error.context_mark
     said = str(error.problem or error.context or "not YAML").strip().splitlines()[0]
-    message, remedy = f"this is not YAML: {said}", "Check quotes, brackets and indentation."
+    message: str = say("this is not YAML: {said}", said=said)
+    remedy: str = say("Check quotes, brackets and indentation.")
     for pattern, plain, cure in _PLAIN_WORDS:
         if pattern.search(said):
-            message, remedy = f"{plain} ({said})", cure
+            message, remedy = joined("", (plain, " (", said, ")")), cure
             break
     if error.context_mark is not None and error.context_mark is not mark:
         line, _ = source.place(error.context_mark.index)
-        remedy += f" It began on line {line}."
+        remedy = joined(" ", (remedy, say("It began on line {line}.", line=line)))
     return source.problem(mark.index if mark is not None else 0, message, remedy, "yaml")
 
 
@@ -324,7 +336,7 @@ def _character_problem(source: Source, error: ReaderError) -> Problem:
     code_point = ord(source.text[at]) if source.text else 0
     return source.problem(
         at,
-        f"the control character U+{code_point:04X} is not allowed in YAML",
-        "Remove it.",
+        say("the control character {code} is not allowed in YAML", code=f"U+{code_point:04X}"),
+        say("Remove it."),
         "encoding",
     )

@@ -8,6 +8,7 @@ from lastscrew.device.names import Path, path_text
 from lastscrew.device.nodes import Node
 from lastscrew.device.source import Source
 from lastscrew.problems import Problem, Severity
+from lastscrew.saying import say
 
 MAX_PROBLEMS: Final = 1_000
 """Most problems that are listed for one file; a last one says how many more there are."""
@@ -99,8 +100,8 @@ class Notes:
         if self.left_out:
             ordered.append(
                 Problem(
-                    f"{self.left_out} more problems are not listed",
-                    "Correct these first.",
+                    say("{n} more problems are not listed", n=self.left_out),
+                    say("Correct these first."),
                     file=self.source.name,
                     code="more",
                 )

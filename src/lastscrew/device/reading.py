@@ -18,6 +18,7 @@ from lastscrew.device.source import Source, decode
 from lastscrew.device.values import Mark, Reader
 from lastscrew.device.writing import revision_of
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import say
 
 MAX_ENTRIES: Final = 10_000
 """Most entries in one section (parts, joints, …)."""
@@ -102,8 +103,8 @@ def _read_tree(notes: Notes, root: Node) -> Device | None:
     if root.shape != "map":
         notes.add(
             (),
-            "a device file is a mapping of keys",
-            "Begin with `format: 1`.",
+            say("a device file is a mapping of keys"),
+            say("Begin with `format: 1`."),
             code="wrong_type",
             at=root,
         )
@@ -139,8 +140,12 @@ def _format_is_ours(notes: Notes, root: Node) -> bool:
         return True
     notes.add(
         ("format",),
-        f"the file is of format {node.text}, this program reads format {FORMAT}",
-        "Use a newer version of the program.",
+        say(
+            "the file is of format {text}, this program reads format {format}",
+            text=node.text,
+            format=FORMAT,
+        ),
+        say("Use a newer version of the program."),
         code="newer_format",
         at=node,
     )
@@ -157,8 +162,8 @@ def _ids(notes: Notes, root: Node, name: str) -> dict[str, object] | None:
     if len(node.pairs) > MAX_ENTRIES:
         notes.add(
             (name,),
-            f"{name} has {len(node.pairs):,} entries",
-            f"At most {MAX_ENTRIES:,} are read; split the device.",
+            say("{name} has {n} entries", name=name, n=f"{len(node.pairs):,}"),
+            say("At most {most} are read; split the device.", most=f"{MAX_ENTRIES:,}"),
             code="too_large",
             at=node,
         )

@@ -17,6 +17,7 @@ from lastscrew.device.rules_of_diagnosis import check_diagnosis
 from lastscrew.device.rules_of_reach import check_circles, check_reach
 from lastscrew.device.rules_of_sense import WARNINGS
 from lastscrew.device.values import UNKNOWN
+from lastscrew.saying import say
 
 Top: TypeAlias = Mapping[str, Any]
 Rule: TypeAlias = Callable[[Device, Top, Notes], None]
@@ -51,23 +52,23 @@ def _one_fixed_part(device: Device, top: Top, notes: Notes) -> None:
     if not fixed and "parts" in top and not notes.touched & {"fixed", "*"}:
         notes.add(
             ("parts",),
-            "no part is fixed",
-            "Say `fixed: true` for the one part that stays on the bench.",
+            say("no part is fixed"),
+            say("Say `fixed: true` for the one part that stays on the bench."),
             code="fixed_part",
         )
     for extra in fixed[1:]:
         notes.add(
             ("parts", extra, "fixed"),
-            f"{extra} is fixed, but {fixed[0]} is already",
-            "Exactly one part stays on the bench.",
+            say("{extra} is fixed, but {fixed} is already", extra=extra, fixed=fixed[0]),
+            say("Exactly one part stays on the bench."),
             code="fixed_part",
         )
     for part in fixed:
         if device.parts[part].if_fitted:
             notes.add(
                 ("parts", part, "if_fitted"),
-                "the fixed part must be in every unit",
-                "Leave if_fitted out.",
+                say("the fixed part must be in every unit"),
+                say("Leave if_fitted out."),
                 code="fixed_part",
             )
 
@@ -79,8 +80,8 @@ def _access_beside_its_keys(_device: Device, top: Top, notes: Notes) -> None:
                 if key.name in written:
                     notes.add(
                         ("joints", joint, key.name),
-                        f"{key.name} stands beside access",
-                        "Write it inside each access, or leave access out.",
+                        say("{name} stands beside access", name=key.name),
+                        say("Write it inside each access, or leave access out."),
                         code="access_twice",
                     )
 
@@ -92,8 +93,8 @@ def _other_says_rigid(_device: Device, top: Top, notes: Notes) -> None:
             if "rigid" not in written.get(joint, ()):
                 notes.add(
                     ("joints", joint, "rigid"),
-                    "a joint of kind other must say whether it is rigid",
-                    "Add rigid: true or rigid: false.",
+                    say("a joint of kind other must say whether it is rigid"),
+                    say("Add rigid: true or rigid: false."),
                     code="missing",
                 )
 
@@ -109,11 +110,10 @@ def _count_fits_positions(_device: Device, top: Top, notes: Notes) -> None:
         if "count" in written and "count" not in values:
             continue
         if len(node.items) != count:
-            said = f"count is {count}" if "count" in values else "count is 1 where it is left out"
             notes.add(
                 ("joints", joint_id, "count" if "count" in values else "positions_mm"),
-                f"{said}, but positions_mm lists {len(node.items)}",
-                f"Say count: {len(node.items)}, or correct the positions.",
+                _count_text(count if "count" in values else None, len(node.items)),
+                say("Say count: {n}, or correct the positions.", n=len(node.items)),
                 code="count_positions",
             )
 
@@ -146,8 +146,14 @@ def _points_inside(
             width, height = max(frames)
             notes.add(
                 (*path, index),
-                f"[{x:g}, {y:g}] lies outside the frame of {width:g} by {height:g} mm",
-                "Measure from the lower left corner, or correct frame_mm.",
+                say(
+                    "[{x}, {y}] lies outside the frame of {width} by {height} mm",
+                    x=x,
+                    y=y,
+                    width=width,
+                    height=height,
+                ),
+                say("Measure from the lower left corner, or correct frame_mm."),
                 code="outside_frame",
             )
 
@@ -163,8 +169,8 @@ def _limits_in_order(device: Device, _top: Top, notes: Notes) -> None:
         ):
             notes.add(
                 ("functions", function.id, "measure", "low"),
-                f"low ({measure.low:g}) is above high ({measure.high:g})",
-                "Exchange them.",
+                say("low ({low}) is above high ({high})", low=measure.low, high=measure.high),
+                say("Exchange them."),
                 code="out_of_range",
             )
 
@@ -178,15 +184,18 @@ def _acts_have_their_joint(_device: Device, top: Top, notes: Notes) -> None:
             if notes.node(("acts", act, "joint")) is None:
                 notes.add(
                     ("acts", act, "joint"),
-                    f"at: {values['at']} needs a joint",
-                    "Add joint: the joint whose step it belongs to.",
+                    say("at: {values} needs a joint", values=values["at"]),
+                    say("Add joint: the joint whose step it belongs to."),
                     code="missing",
                 )
         elif "joint" in values and values.get("at") not in (*AT_A_STEP, None):
             notes.warn(
                 ("acts", act, "joint"),
-                f"at: {values['at']} belongs to no step of a joint; read as when_opened",
-                f"Write when_opened: [{values['joint']}] instead.",
+                say(
+                    "at: {values} belongs to no step of a joint; read as when_opened",
+                    values=values["at"],
+                ),
+                say("Write when_opened: [{values}] instead.", values=values["joint"]),
                 code="act_joint",
             )
 
@@ -200,8 +209,12 @@ def _old_ids_are_free(_device: Device, top: Top, notes: Notes) -> None:
             if old is not None and old in entries:
                 notes.add(
                     (section, entry, "was"),
-                    f"{old} is {'its own id' if old == entry else 'in use'}",
-                    "An id keeps its meaning across revisions; name one that is no longer used.",
+                    say("{id} is its own id", id=old)
+                    if old == entry
+                    else say("{id} is in use", id=old),
+                    say(
+                        "An id keeps its meaning across revisions; name one that is no longer used."
+                    ),
                     code="was_in_use",
                 )
 
@@ -216,3 +229,11 @@ ERRORS: Final[tuple[Rule, ...]] = (
     _acts_have_their_joint,
     _old_ids_are_free,
 )
+
+
+def _count_text(count: int | None, listed: int) -> str:
+    if count is None:
+        return say(
+            "count is 1 where it is left out, but positions_mm lists {listed}", listed=listed
+        )
+    return say("count is {count}, but positions_mm lists {listed}", count=count, listed=listed)

@@ -9,6 +9,7 @@ from lastscrew.device.diagnosis import Check, Fault, Likelihood, Mend
 from lastscrew.device.model import Device
 from lastscrew.device.names import Path, nearest
 from lastscrew.device.notes import Notes
+from lastscrew.saying import say
 
 FUNCTION_OUTCOMES: Final = ("good", "bad")
 """What can come of trying a function."""
@@ -35,8 +36,8 @@ def _ids_apart(device: Device, notes: Notes) -> None:
         if check in device.functions:
             notes.add(
                 ("checks", check),
-                f"{check} is the id of a function, too",
-                "Faults name checks and functions alike: choose another id.",
+                say("{check} is the id of a function, too", check=check),
+                say("Faults name checks and functions alike: choose another id."),
                 code="id_twice",
             )
 
@@ -47,19 +48,24 @@ def _measure_has_limits(_device: Device, check: Check, notes: Notes) -> None:
     if limits is None or notes.node(path) is None:
         return
     if limits.low is None and limits.high is None and not _bad_below(notes, path):
-        notes.add(path, "a measured value needs a limit", "Add low, high or both.", code="missing")
+        notes.add(
+            path,
+            say("a measured value needs a limit"),
+            say("Add low, high or both."),
+            code="missing",
+        )
     elif limits.low is not None and limits.high is not None and limits.low > limits.high:
         notes.add(
             (*path, "low"),
-            f"low ({limits.low:g}) is above high ({limits.high:g})",
-            "Exchange them.",
+            say("low ({low}) is above high ({high})", low=limits.low, high=limits.high),
+            say("Exchange them."),
             code="out_of_range",
         )
     if notes.node(("checks", check.id, "outcomes")) is not None:
         notes.add(
             ("checks", check.id, "outcomes"),
-            "outcomes stand beside measure",
-            "Leave one of them out: a measure has the outcomes good, low and high.",
+            say("outcomes stand beside measure"),
+            say("Leave one of them out: a measure has the outcomes good, low and high."),
             code="outcomes_twice",
         )
 
@@ -82,23 +88,25 @@ def _outcomes_known(
             meant = nearest(name, outcomes)
             notes.add(
                 (*path, name),
-                f'"{name}" is no outcome of this check',
-                f"Did you mean {meant}?" if meant else f"It has {', '.join(outcomes)}.",
+                say('"{name}" is no outcome of this check', name=name),
+                say("Did you mean {name}?", name=meant)
+                if meant
+                else say("It has {outcomes}.", outcomes=", ".join(outcomes)),
                 code="unknown_name",
             )
     total = sum(chance.value for chance in chances.values())
     if total > 1 + _ROUNDING:
         notes.add(
             path,
-            f"the chances of the outcomes sum to {total:.3g}",
-            "Together they are at most 1; what is left goes to the first outcome.",
+            say("the chances of the outcomes sum to {total}", total=f"{total:.3g}"),
+            say("Together they are at most 1; what is left goes to the first outcome."),
             code="chances_above_one",
         )
     elif set(outcomes) == set(chances) and total < 1 - 1e-3:
         notes.add(
             path,
-            f"the chances of all outcomes sum to {total:.3g}, not to 1",
-            "Leave one of them out (the rest goes to the first outcome), or correct them.",
+            say("the chances of all outcomes sum to {total}, not to 1", total=f"{total:.3g}"),
+            say("Leave one of them out (the rest goes to the first outcome), or correct them."),
             code="chances_below_one",
         )
 
@@ -112,25 +120,27 @@ def _open_and_closed(device: Device, check: Check, notes: Notes) -> None:
             if powered and joint in device.joints and device.joints[joint].isolates:
                 notes.add(
                     (*path, key, index),
-                    f"{joint} takes the power away, but power is to be on",
-                    "Leave it out, or say power: off.",
+                    say("{joint} takes the power away, but power is to be on", joint=joint),
+                    say("Leave it out, or say power: off."),
                     code="power",
                 )
     if check.may_be_open and not powered:
         notes.add(
             (*path, "may_be_open"),
-            "may_be_open is only of use with power: on",
-            "Say power: on, or leave it out.",
+            say("may_be_open is only of use with power: on"),
+            say("Say power: on, or leave it out."),
             code="power",
         )
     part = device.parts.get(check.swap_test or "")
     if check.swap_test is not None and not powered:
-        notes.add((*path, "power"), "a swap test needs power", "Say power: on.", code="power")
+        notes.add(
+            (*path, "power"), say("a swap test needs power"), say("Say power: on."), code="power"
+        )
     if part is not None and part.fixed:
         notes.add(
             (*path, "swap_test"),
-            f"{part.id} is fixed: no other can be hung in its place",
-            "Name a part that comes off.",
+            say("{id} is fixed: no other can be hung in its place", id=part.id),
+            say("Name a part that comes off."),
             code="fixed_part",
         )
 
@@ -140,8 +150,8 @@ def _not_both(opened: tuple[str, ...], closed: tuple[str, ...], path: Path, note
         if joint in opened:
             notes.add(
                 (*path, "closed", index),
-                f"{joint} can't be open and closed at once",
-                "Keep it in one of the two.",
+                say("{joint} can't be open and closed at once", joint=joint),
+                say("Keep it in one of the two."),
                 code="open_and_closed",
             )
 
@@ -158,16 +168,16 @@ def _one_final(device: Device, notes: Notes) -> None:
     for extra in finals[1:]:
         notes.add(
             ("checks", extra, "final"),
-            f"{extra} is final, but {finals[0]} is already",
-            "A device has one check of its own; let it try everything that matters.",
+            say("{extra} is final, but {finals} is already", extra=extra, finals=finals[0]),
+            say("A device has one check of its own; let it try everything that matters."),
             code="final_twice",
         )
     for check in device.checks.values():
         if check.final and check.swap_test is not None:
             notes.add(
                 ("checks", check.id, "final"),
-                "a swap test can't prove that the device itself works",
-                "Make another check final.",
+                say("a swap test can't prove that the device itself works"),
+                say("Make another check final."),
                 code="final_swap",
             )
 
@@ -176,12 +186,17 @@ def _one_culprit(fault: Fault, notes: Notes) -> None:
     path: Path = ("faults", fault.id)
     written = [key for key in ("part", "joint") if notes.node((*path, key)) is not None]
     if not written:
-        notes.add(path, "a fault names a part or a joint", "Add part: or joint:.", code="missing")
+        notes.add(
+            path,
+            say("a fault names a part or a joint"),
+            say("Add part: or joint:."),
+            code="missing",
+        )
     elif len(written) == 2:
         notes.add(
             (*path, "joint"),
-            "a fault names a part or a joint, not both",
-            "Keep what is at fault; a mend may name something else.",
+            say("a fault names a part or a joint, not both"),
+            say("Keep what is at fault; a mend may name something else."),
             code="part_and_joint",
         )
 
@@ -199,15 +214,21 @@ def _outcomes_of_fault(device: Device, fault: Fault, notes: Notes) -> None:
         if final is not None and final.final:
             notes.add(
                 path,
-                f"{check} is the device's own check: it always tells whether it works",
-                "Leave it out here.",
+                say(
+                    "{check} is the device's own check: it always tells whether it works",
+                    check=check,
+                ),
+                say("Leave it out here."),
                 code="final_chance",
             )
         elif "" in chances and len(outcomes) > 2:
             notes.add(
                 path,
-                f"{check} has more than two outcomes",
-                f"Write a chance for each: {{{', '.join(f'{o}: …' for o in outcomes[1:])}}}.",
+                say("{check} has more than two outcomes", check=check),
+                say(
+                    "Write a chance for each: {example}.",
+                    example="{" + ", ".join(f"{o}: …" for o in outcomes[1:]) + "}",
+                ),
                 code="which_outcome",
             )
         elif "" not in chances:
@@ -220,8 +241,8 @@ def _mend_fits(device: Device, fault: Fault, index: int, mend: Mend, notes: Note
     if len(written) == 2:
         notes.add(
             (*path, "joint"),
-            "a mend is done to a part or to a joint",
-            "Keep one.",
+            say("a mend is done to a part or to a joint"),
+            say("Keep one."),
             code="part_and_joint",
         )
     needed = {"exchange": "part", "reseat": "joint"}.get(mend.do)
@@ -229,16 +250,18 @@ def _mend_fits(device: Device, fault: Fault, index: int, mend: Mend, notes: Note
         if fault.part is not None or fault.joint is not None:
             notes.add(
                 path,
-                f"{mend.do} needs a {needed}",
-                f"Add {needed}: what is to be {'exchanged' if needed == 'part' else 'seated again'}.",
+                say("exchange needs a part") if needed == "part" else say("reseat needs a joint"),
+                say("Add part: what is to be exchanged.")
+                if needed == "part"
+                else say("Add joint: what is to be seated again."),
                 code="missing",
             )
     part = device.parts.get(mend.part or "")
     if mend.do == "exchange" and part is not None and part.fixed:
         notes.add(
             (*path, "part" if "part" in written else "do"),
-            f"{part.id} is fixed: it stays on the bench",
-            "Name a part that comes off.",
+            say("{id} is fixed: it stays on the bench", id=part.id),
+            say("Name a part that comes off."),
             code="fixed_part",
         )
     _not_both(mend.open, mend.closed, path, notes)
@@ -262,7 +285,11 @@ def _mends_agree(device: Device, notes: Notes) -> None:
                 if here is not None and there is not None and here != there:
                     notes.add(
                         ("faults", fault.id, "mends", index, name),
-                        f"the same mend has another value at faults.{other}.mends[{at}]",
-                        "One mend has one cost, whatever it cures: make them alike.",
+                        say(
+                            "the same mend has another value at faults.{other}.mends[{at}]",
+                            other=other,
+                            at=at,
+                        ),
+                        say("One mend has one cost, whatever it cures: make them alike."),
                         code="mends_differ",
                     )

@@ -18,6 +18,7 @@ from lastscrew.device.model import Access, Device, Joint
 from lastscrew.device.notes import Notes
 from lastscrew.device.opening import is_live
 from lastscrew.device.reaching import Openings, TooTangledError
+from lastscrew.saying import joined, say
 
 _MOST_TRIED: Final = 3_000
 """Joints times attempts when looking for the one cause of many unreachable joints."""
@@ -41,8 +42,8 @@ def check_circles(device: Device, notes: Notes) -> frozenset[str]:
         turned = [*circle[at:], *circle[:at], first]
         notes.add(
             ("joints", first, "after"),
-            f"after goes round in a circle: {_some(turned, ' after ')}",
-            "Take one of them out.",
+            say("after goes round in a circle: {joints}", joints=_some(turned, say(" after "))),
+            say("Take one of them out."),
             code="circular_after",
         )
         left = _without_ends(waits, left - set(circle))
@@ -89,8 +90,10 @@ def check_reach(device: Device, notes: Notes, circular: frozenset[str]) -> None:
     except TooTangledError:
         notes.add(
             ("joints",),
-            "too much lies over and hangs on too much else to tell whether every joint can be reached",
-            "Describe it in fewer joints, or in assemblies of their own.",
+            say(
+                "too much lies over and hangs on too much else to tell whether every joint can be reached"
+            ),
+            say("Describe it in fewer joints, or in assemblies of their own."),
             code="too_tangled",
         )
 
@@ -113,8 +116,11 @@ def _check_reach(device: Device, notes: Notes, circular: frozenset[str]) -> None
         if joint not in never:
             notes.warn(
                 ("joints", joint),
-                f"it can't be opened in a unit that has every option: {_reason(openings, joint)}",
-                "If these options are never fitted together, all is well.",
+                say(
+                    "it can't be opened in a unit that has every option: {reason}",
+                    reason=_reason(openings, joint),
+                ),
+                say("If these options are never fitted together, all is well."),
                 code="unreachable_with_options",
             )
 
@@ -180,8 +186,8 @@ def _consequences(found: Openings, cause: str, waiting: list[str], notes: Notes)
         if joint in found.opened:
             notes.add(
                 ("joints", joint),
-                f"nobody can reach it as long as {cause} can't be opened",
-                f"Correct {cause} first.",
+                say("nobody can reach it as long as {cause} can't be opened", cause=cause),
+                say("Correct {cause} first.", cause=cause),
                 code="unreachable",
             )
     return [joint for joint in waiting if joint not in found.opened]
@@ -191,8 +197,8 @@ def _note_shut(found: Openings, joint: str, notes: Notes) -> None:
     reason = "" if notes.full else _reason(found, joint)
     notes.add(
         ("joints", joint),
-        f"nobody can ever reach it: {reason}",
-        "Correct its after and under, or add an access.",
+        say("nobody can ever reach it: {reason}", reason=reason),
+        say("Correct its after and under, or add an access."),
         code="unreachable",
     )
 
@@ -216,11 +222,17 @@ def _note_isolation(found: Openings, joint: str, notes: Notes) -> None:
         for j in _blockers(found, joint)
         if is_live(device, device.joints[j]) and not device.joints[j].isolates
     ]
-    first = live[0] if live else "something that must be opened before it"
+    first = live[0] if live else say("something that must be opened before it")
     notes.add(
         ("joints", joint),
-        f"the isolation can't be reached without itself: {_reason(found, joint)}; {first} itself waits for isolation",
-        "Say which joints carry no power (powered: false), or give the isolation another access.",
+        say(
+            "the isolation can't be reached without itself: {reason}; {first} itself waits for isolation",
+            reason=_reason(found, joint),
+            first=first,
+        ),
+        say(
+            "Say which joints carry no power (powered: false), or give the isolation another access."
+        ),
         code="isolation_needs_itself",
     )
 
@@ -246,28 +258,38 @@ def _reason(found: Openings, joint_id: str) -> str:
     joint = found.device.joints[joint_id]
     waits = found.waits_for(joint_id)
     if waits:
-        return f"it comes after {_some(waits)}, which can't be opened"
+        return say("it comes after {joints}, which can't be opened", joints=_some(waits))
     power = found.waits_for_power(joint_id)
     if power:
-        return f"it waits for {_some(power)} to take the power away, which can't be opened"
+        return say(
+            "it waits for {joints} to take the power away, which can't be opened",
+            joints=_some(power),
+        )
     reasons = [_access_reason(found, joint, access) for access in joint.accesses]
-    return (
-        "; ".join(dict.fromkeys(reason for reason in reasons if reason))
-        or "its own opening is in the way"
+    return joined("; ", dict.fromkeys(reason for reason in reasons if reason)) or say(
+        "its own opening is in the way"
     )
 
 
 def _access_reason(found: Openings, joint: Joint, access: Access) -> str:
     for cover in found.covers(joint, access):
         links = found.clusters.chain(cover, joint.joins, joint.id)
-        tied = f"tied to it by {_some(links, ', then ')}" if links else "tied to it"
-        return f"{cover} lies over it and stays {tied}"
+        if links:
+            by = _some(links, say(", then "))
+            return say(
+                "{part} lies over it and stays tied to it by {joints}", part=cover, joints=by
+            )
+        return say("{part} lies over it and stays tied to it", part=cover)
     return ""
 
 
 def _some(names: Collection[str], between: str = ", ") -> str:
     listed = list(names)
-    return between.join(listed[:6]) + (f" and {len(listed) - 6} more" if len(listed) > 6 else "")
+    words = listed[0] if listed else ""
+    for name in listed[1:6]:
+        words = joined("", (words, between, name))
+    more = len(listed) - 6
+    return say("{names} and {count} more", names=words, count=more) if more > 0 else words
 
 
 def _check_accesses(device: Device, whole: Device, openings: Openings, notes: Notes) -> None:
@@ -286,7 +308,10 @@ def _check_accesses(device: Device, whole: Device, openings: Openings, notes: No
             if before.covers(fitted_joint, access):
                 notes.warn(
                     ("joints", joint.id, "access", index),
-                    f"this access can never be used to open it: {_access_reason(before, fitted_joint, access)}",
-                    "Correct what it lies under, or take it out.",
+                    say(
+                        "this access can never be used to open it: {reason}",
+                        reason=_access_reason(before, fitted_joint, access),
+                    ),
+                    say("Correct what it lies under, or take it out."),
                     code="access_never_used",
                 )

@@ -9,6 +9,7 @@ from lastscrew.device.model import Device, Joint
 from lastscrew.device.names import Path
 from lastscrew.device.notes import Notes
 from lastscrew.device.opening import is_live, isolating_joints
+from lastscrew.saying import say
 
 Top: TypeAlias = Mapping[str, Any]
 Rule: TypeAlias = Callable[[Device, Top, Notes], None]
@@ -24,8 +25,8 @@ def _part_without_joint(device: Device, _top: Top, notes: Notes) -> None:
         if part not in joined:
             notes.warn(
                 ("parts", part),
-                f"no joint joins {part}",
-                "Add the joint that holds it, or take the part out.",
+                say("no joint joins {part}", part=part),
+                say("Add the joint that holds it, or take the part out."),
                 code="part_without_joint",
             )
 
@@ -38,8 +39,8 @@ def _drive_without_tool(device: Device, _top: Top, notes: Notes) -> None:
         if fastener.drive and _drive(fastener.drive) not in fitting:
             notes.warn(
                 ("fasteners", fastener.id, "drive"),
-                f"no listed tool fits {fastener.drive}",
-                f"Add {fastener.drive} to the fits of a tool.",
+                say("no listed tool fits {drive}", drive=fastener.drive),
+                say("Add {drive} to the fits of a tool.", drive=fastener.drive),
                 code="drive_without_tool",
             )
 
@@ -63,8 +64,18 @@ def _tool_does_not_fit(device: Device, top: Top, notes: Notes) -> None:
                 continue
             notes.warn(
                 access_path(top, joint, index, "tool"),
-                f"{tool.id} fits {', '.join(tool.fits)}, but {joint.fastener} has {drive}",
-                f"Name a tool that fits {drive}, or add it to the fits of {tool.id}.",
+                say(
+                    "{id} fits {drives}, but {fastener} has {drive}",
+                    id=tool.id,
+                    drives=", ".join(tool.fits),
+                    fastener=joint.fastener,
+                    drive=drive,
+                ),
+                say(
+                    "Name a tool that fits {drive}, or add it to the fits of {id}.",
+                    drive=drive,
+                    id=tool.id,
+                ),
                 code="tool_does_not_fit",
             )
 
@@ -81,11 +92,15 @@ def _nothing_isolates(device: Device, _top: Top, notes: Notes) -> None:
         return
     live = [joint.id for joint in device.joints.values() if is_live(device, joint)]
     if live:
-        more = f" and {len(live) - 4} more" if len(live) > 4 else ""
+        names = ", ".join(live[:4])
+        if len(live) > 4:
+            names = say("{names} and {count} more", names=names, count=len(live) - 4)
         notes.warn(
             ("joints",),
-            f"{', '.join(live[:4])}{more} carry power, but no joint isolates",
-            "Say `isolates: true` for the joint that takes the power away, or `powered: false` where there is none.",
+            say("{joints} carry power, but no joint isolates", joints=names),
+            say(
+                "Say `isolates: true` for the joint that takes the power away, or `powered: false` where there is none."
+            ),
             code="nothing_isolates",
         )
 
@@ -96,8 +111,8 @@ def _screw_without_fastener(device: Device, _top: Top, notes: Notes) -> None:
             if notes.node(("joints", joint.id, "fastener")) is None:
                 notes.warn(
                     ("joints", joint.id, "fastener"),
-                    "a screw without a fastener",
-                    "Say which kind of fastener it is, or fastener: unknown.",
+                    say("a screw without a fastener"),
+                    say("Say which kind of fastener it is, or fastener: unknown."),
                     code="screw_without_fastener",
                 )
 
@@ -114,8 +129,8 @@ def _cover_without_rigid_joint(device: Device, top: Top, notes: Notes) -> None:
                     told.add(part)
                     notes.warn(
                         access_path(top, joint, index, "under", place),
-                        f"no rigid joint names {part}, so it covers nothing",
-                        "Say `after` the joint that holds it, or give it a rigid joint.",
+                        say("no rigid joint names {part}, so it covers nothing", part=part),
+                        say("Say `after` the joint that holds it, or give it a rigid joint."),
                         code="covers_nothing",
                     )
 
@@ -139,8 +154,16 @@ def _screws_alone_under_cover(device: Device, _top: Top, notes: Notes) -> None:
             covers = ", ".join(over)
             notes.warn(
                 ("parts", part),
-                f"screws alone hold {part} under {covers}: with {screws} open it counts as taken out",
-                f"Give it a joint {{kind: seat, joins: [{part}, …], under: [{covers}]}} with what lies over it.",
+                say(
+                    "screws alone hold {part} under {covers}: with {screws} open it counts as taken out",
+                    part=part,
+                    covers=covers,
+                    screws=screws,
+                ),
+                say(
+                    "Give it a joint {example} with what lies over it.",
+                    example=f"{{kind: seat, joins: [{part}, …], under: [{covers}]}}",
+                ),
                 code="screws_alone",
             )
 
@@ -153,9 +176,14 @@ def _fastener_too_long(device: Device, _top: Top, notes: Notes) -> None:
         if fastener.length_mm > joint.max_length_mm:
             notes.warn(
                 ("joints", joint.id, "max_length_mm"),
-                f"{fastener.id} is {fastener.length_mm:g} mm long, but {joint.id} takes at most "
-                f"{joint.max_length_mm:g} mm",
-                "Correct max_length_mm, the fastener or its length.",
+                say(
+                    "{id} is {length_mm} mm long, but {joint} takes at most {max_length_mm} mm",
+                    id=fastener.id,
+                    length_mm=fastener.length_mm,
+                    joint=joint.id,
+                    max_length_mm=joint.max_length_mm,
+                ),
+                say("Correct max_length_mm, the fastener or its length."),
                 code="fastener_too_long",
             )
 
@@ -173,8 +201,11 @@ def _group_on_several_sides(device: Device, _top: Top, notes: Notes) -> None:
             names = ", ".join(joint.id for joint in joints)
             notes.warn(
                 ("joints", joints[-1].id, "group"),
-                f"{names} are tightened in one order, but no side gives access to all of them",
-                "Give those of another side a group of their own.",
+                say(
+                    "{names} are tightened in one order, but no side gives access to all of them",
+                    names=names,
+                ),
+                say("Give those of another side a group of their own."),
                 code="group_on_several_sides",
             )
 
@@ -184,8 +215,11 @@ def _spare_named_like_a_part(device: Device, _top: Top, notes: Notes) -> None:
         if spare in device.parts:
             notes.warn(
                 ("spares", spare),
-                f"there is also a part {spare}; asked for {spare}, a plan takes the part",
-                "Give the spare an id of its own.",
+                say(
+                    "there is also a part {spare}; asked for {spare}, a plan takes the part",
+                    spare=spare,
+                ),
+                say("Give the spare an id of its own."),
                 code="same_id",
             )
 

@@ -6,6 +6,7 @@ from bisect import bisect_right
 from functools import cached_property
 
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import say
 
 MAX_BYTES = 4 * 1024 * 1024
 """Largest device file that is read. A device of 1,000 joints has about 200 kB."""
@@ -78,8 +79,10 @@ def decode(data: str | bytes, name: str) -> Source:
         raise InputError(
             [
                 Problem(
-                    f"the file is larger than {MAX_BYTES // 1024**2} MiB",
-                    "A device file describes one kind of machine; split it or leave out what is not one.",
+                    say("the file is larger than {n} MiB", n=MAX_BYTES // 1024**2),
+                    say(
+                        "A device file describes one kind of machine; split it or leave out what is not one."
+                    ),
                     file=name,
                     code="too_large",
                 )
@@ -96,7 +99,9 @@ def decode(data: str | bytes, name: str) -> Source:
 def _from_bytes(data: bytes, name: str) -> str:
     for mark, encoding in _MARKS:
         if data.startswith(mark):
-            raise InputError([_wrong_encoding(f"the file is {encoding}, not UTF-8", name)])
+            raise InputError(
+                [_wrong_encoding(say("the file is {encoding}, not UTF-8", encoding=encoding), name)]
+            )
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -106,8 +111,11 @@ def _from_bytes(data: bytes, name: str) -> str:
         raise InputError(
             [
                 Problem(
-                    f"the byte 0x{byte:02X} is not UTF-8 (it looks like Latin-1 or Windows-1252)",
-                    "Save the file as UTF-8.",
+                    say(
+                        "the byte {byte} is not UTF-8 (it looks like Latin-1 or Windows-1252)",
+                        byte=f"0x{byte:02X}",
+                    ),
+                    say("Save the file as UTF-8."),
                     file=name,
                     line=line,
                     column=column,
@@ -118,7 +126,9 @@ def _from_bytes(data: bytes, name: str) -> str:
 
 
 def _wrong_encoding(message: str, name: str) -> Problem:
-    return Problem(message, "Save the file as UTF-8.", file=name, line=1, column=1, code="encoding")
+    return Problem(
+        message, say("Save the file as UTF-8."), file=name, line=1, column=1, code="encoding"
+    )
 
 
 def _refuse_odd_characters(source: Source) -> None:
@@ -126,15 +136,15 @@ def _refuse_odd_characters(source: Source) -> None:
     at = text.find("\0")
     if at >= 0:
         many = text.count("\0")
-        hint = (
-            "it may be UTF-16 without its mark" if many > len(text) // 4 else "it is not plain text"
-        )
+        hint = say("it is not plain text")
+        if many > len(text) // 4:
+            hint = say("it may be UTF-16 without its mark")
         raise InputError(
             [
                 source.problem(
                     at,
-                    f"the file contains a NUL character; {hint}",
-                    "Save the file as UTF-8 text.",
+                    say("the file contains a NUL character; {hint}", hint=hint),
+                    say("Save the file as UTF-8 text."),
                     "encoding",
                 )
             ]
@@ -147,8 +157,11 @@ def _refuse_odd_characters(source: Source) -> None:
                 [
                     source.problem(
                         at,
-                        f"half of a surrogate pair (U+{ord(char):04X}) is no character",
-                        "Save the file as UTF-8.",
+                        say(
+                            "half of a surrogate pair ({code}) is no character",
+                            code=f"U+{ord(char):04X}",
+                        ),
+                        say("Save the file as UTF-8."),
                         "encoding",
                     )
                 ]

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Final, TypeAlias
 
 from lastscrew.device.diagnosis import LIKELIHOOD_WORDS
+from lastscrew.saying import joined, say
 
 IDENTIFIER: Final = "[a-z][a-z0-9_]*"
 """What an id looks like. Ids that begin with ``x_`` are extensions and not read."""
@@ -32,7 +33,7 @@ class Text:
     @property
     def says(self) -> str:
         """What it is, in words."""
-        return "a line of text" if self.line else "text"
+        return say("a line of text") if self.line else say("text")
 
     @property
     def longest(self) -> int:
@@ -44,7 +45,7 @@ class Text:
 class Identifier:
     """A new id: small letters, digits and ``_``, beginning with a letter."""
 
-    says: str = "an id (small letters, digits and _, beginning with a letter)"
+    says: str = say("an id (small letters, digits and _, beginning with a letter)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,7 @@ class Flag:
     @property
     def says(self) -> str:
         """What it is, in words."""
-        return "true or false" if self.only is None else str(self.only).lower()
+        return say("true or false") if self.only is None else str(self.only).lower()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,10 @@ class Choice:
     @property
     def says(self) -> str:
         """What it is, in words."""
-        return " or ".join(filter(None, [", ".join(self.words[:-1]), self.words[-1]]))
+        names = ", ".join(self.words[:-1])
+        return (
+            say("{names} or {last}", names=names, last=self.words[-1]) if names else self.words[-1]
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +85,7 @@ class Whole:
     @property
     def says(self) -> str:
         """What it is, in words."""
-        return f"a whole number from {self.low} to {self.high}"
+        return say("a whole number from {low} to {high}", low=self.low, high=self.high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,15 +100,19 @@ class Number:
     def says(self) -> str:
         """What it is, in words."""
         if self.above:
-            return f"a number above {self.low:g}, up to {self.high:,.0f}"
-        return f"a number from {self.low:,.0f} to {self.high:,.0f}"
+            return say(
+                "a number above {low}, up to {high}", low=f"{self.low:g}", high=f"{self.high:,.0f}"
+            )
+        return say(
+            "a number from {low} to {high}", low=f"{self.low:,.0f}", high=f"{self.high:,.0f}"
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Seconds:
     """A duration; read into whole milliseconds, exactly."""
 
-    says: str = f"seconds, 0 to {MAX_SECONDS:,}, at most three decimals"
+    says: str = say("seconds, 0 to {most}, at most three decimals", most=f"{MAX_SECONDS:,}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,13 +125,18 @@ class Ref:
     @property
     def noun(self) -> str:
         """What is named, in the singular."""
-        return " or ".join(NOUNS[section] for section in self.sections)
+        first, *others = (NOUNS[section] for section in self.sections)
+        for other in others:
+            first = say("{names} or {last}", names=first, last=other)
+        return first
 
     @property
     def says(self) -> str:
         """What it is, in words."""
-        article = "an" if self.noun[0] in "aeiou" else "a"
-        return f"the id of {article} {self.noun}" + (", or hand for none" if self.hand else "")
+        words = say("the id of a {what}", what=self.noun)
+        if self.noun[0] in "aeiou":
+            words = say("the id of an {what}", what=self.noun)
+        return say("{what}, or hand for none", what=words) if self.hand else words
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +149,8 @@ class Likely:
     @property
     def says(self) -> str:
         """What it is, in words."""
-        return f"{Number(0, self.high, above=self.above).says}, or {Choice(tuple(LIKELIHOOD_WORDS)).says}"
+        number, words = Number(0, self.high, above=self.above), Choice(tuple(LIKELIHOOD_WORDS))
+        return say("{what}, or {other}", what=number.says, other=words.says)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +160,7 @@ class Pair:
     low: float
     high: float
     above: bool = False
-    says: str = "two numbers in brackets, [x, y]"
+    says: str = say("two numbers in brackets, [x, y]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,9 +175,12 @@ class ListOf:
     @property
     def says(self) -> str:
         """What it is, in words."""
-        one = f"{self.item.says}, or " if self.or_one else ""
-        least = f" of {self.at_least} or more" if self.at_least > 1 else ""
-        return f"{one}a list{least}: [{self.item.says}, …]"
+        words = say("a list: [{what}, …]", what=self.item.says)
+        if self.at_least > 1:
+            words = say("a list of {n} or more: [{what}, …]", n=self.at_least, what=self.item.says)
+        if self.or_one:
+            return say("{what}, or {other}", what=self.item.says, other=words)
+        return words
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +193,7 @@ class MapOf:
     @property
     def says(self) -> str:
         """What it is, in words."""
-        return f"{{{self.key.says}: {self.value.says}}}"
+        return joined("", ("{", self.key.says, ": ", self.value.says, "}"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,7 +224,7 @@ class Entries:
     @property
     def says(self) -> str:
         """What it is, in words."""
-        return f"a mapping from {self.noun} ids to entries"
+        return say("a mapping from {what} ids to entries", what=self.noun)
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,14 +236,17 @@ class Either:
     @property
     def says(self) -> str:
         """What it is, in words."""
-        return ", or ".join(option.says for option in self.options)
+        words, *others = (option.says for option in self.options)
+        for other in others:
+            words = say("{what}, or {other}", what=words, other=other)
+        return words
 
 
 @dataclass(frozen=True, slots=True)
 class Raw:
     """Kept as it is and read by another package."""
 
-    says: str = "read elsewhere"
+    says: str = say("read elsewhere")
 
 
 Type: TypeAlias = (
@@ -271,19 +291,19 @@ class Key:
 
 
 NOUNS: dict[str, str] = {
-    "sides": "side",
-    "tools": "tool",
-    "fasteners": "fastener",
-    "supplies": "supply",
-    "hazards": "hazard",
-    "functions": "function",
-    "options": "option",
-    "parts": "part",
-    "spares": "spare",
-    "joints": "joint",
-    "acts": "act",
-    "symptoms": "symptom",
-    "checks": "check",
-    "faults": "fault",
+    "sides": say("side", context="entry"),
+    "tools": say("tool", context="entry"),
+    "fasteners": say("fastener", context="entry"),
+    "supplies": say("supply", context="entry"),
+    "hazards": say("hazard", context="entry"),
+    "functions": say("function", context="entry"),
+    "options": say("option", context="entry"),
+    "parts": say("part", context="entry"),
+    "spares": say("spare", context="entry"),
+    "joints": say("joint", context="entry"),
+    "acts": say("act", context="entry"),
+    "symptoms": say("symptom", context="entry"),
+    "checks": say("check", context="entry"),
+    "faults": say("fault", context="entry"),
 }
 """Singular of every section that something can refer to."""

@@ -7,7 +7,7 @@ stands. ``UNKNOWN`` stands for the word ``unknown``.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from decimal import Decimal
 from enum import Enum
 from typing import Any, Final, TypeAlias
@@ -52,6 +52,7 @@ from lastscrew.device.types import (
     Type,
     Whole,
 )
+from lastscrew.saying import joined, say
 
 Value: TypeAlias = Any
 """What a type reads: text, a number, a list, a mapping of values … or ``BAD``."""
@@ -96,7 +97,7 @@ class Reader:
         """Note that ``node`` is not of the type that is expected here."""
         self.notes.add(
             path,
-            f"expected {of.says}, found {_found(node)}",
+            say("expected {what}, found {found}", what=of.says, found=_found(node)),
             remedy or _remedy(node, of),
             code="wrong_type",
             at=node,
@@ -107,8 +108,8 @@ class Reader:
         """Note that a number is outside what is allowed."""
         self.notes.add(
             path,
-            f"{shown(node.text)} is out of range",
-            f"Write {of.says}.",
+            say("{text} is out of range", text=shown(node.text)),
+            say("Write {what}.", what=of.says),
             code="out_of_range",
             at=node,
         )
@@ -132,8 +133,8 @@ class Reader:
             if key.required and key.name not in present:
                 self.notes.add(
                     (*path, key.name),
-                    f"{key.name} is missing",
-                    f"Add {key.name}: {key.type.says}.",
+                    say("{key} is missing", key=key.name),
+                    say("Add {key}: {what}.", key=key.name, what=key.type.says),
                     code="missing",
                 )
         if of.entry and "sources" in values:
@@ -155,8 +156,8 @@ class Reader:
                 first, _ = self.notes.source.place(seen[name].start)
                 self.notes.add(
                     (*path, name),
-                    f"{shown(name)} stands here twice",
-                    f"The first is on line {first}; keep one.",
+                    say("{key} stands here twice", key=shown(name)),
+                    say("The first is on line {first}; keep one.", first=first),
                     code="duplicate_key",
                     at=key,
                 )
@@ -172,17 +173,21 @@ class Reader:
         if key.shape != "scalar":
             self.notes.add(
                 path,
-                "a key must be a name, not a list or mapping",
-                "Write `key: value`.",
+                say("a key must be a name, not a list or mapping"),
+                say("Write `key: value`."),
                 code="key",
                 at=key,
             )
             return
         self.notes.add(
             path,
-            f"the key {shown(key.text)} is read as a {_KINDS[scalars.kind_of(key)]}, not a name",
+            say(
+                "the key {key} is read as a {kind}, not a name",
+                key=shown(key.text),
+                kind=_KINDS[scalars.kind_of(key)],
+            ),
             _comma_remedy(value)
-            or f'Put it in quotes ("{key.text[:40]}"), or choose another name.',
+            or say('Put it in quotes ("{text}"), or choose another name.', text=key.text[:40]),
             code="key",
             at=key,
         )
@@ -196,8 +201,8 @@ class Reader:
         if name == "<<":
             self.notes.add(
                 (*path, name),
-                "merge keys (<<) are not allowed",
-                "Write the keys out.",
+                say("merge keys (<<) are not allowed"),
+                say("Write the keys out."),
                 code="unknown_key",
                 at=key,
             )
@@ -206,10 +211,11 @@ class Reader:
         known = ", ".join(of.by_name)
         self.notes.add(
             (*path, name),
-            f"unknown key {shown(name)}{_odd_letters(name)}",
-            f"Did you mean {meant}?"
+            joined("", (say("unknown key {key}", key=shown(name)), _odd_letters(name))),
+            say("Did you mean {name}?", name=meant)
             if meant
-            else _comma_remedy(value) or f"Known here: {known}; a key of your own begins with x_.",
+            else _comma_remedy(value)
+            or say("Known here: {keys}; a key of your own begins with x_.", keys=known),
             code="unknown_key",
             at=key,
         )
@@ -220,8 +226,10 @@ class Reader:
                 meant = self.nearest(name, of.by_name)
                 self.notes.warn(
                     (*path, "sources", name),
-                    f"{shown(name)} is no key of this entry",
-                    f"Did you mean {meant}?" if meant else "Name the key whose source this is.",
+                    say("{key} is no key of this entry", key=shown(name)),
+                    say("Did you mean {name}?", name=meant)
+                    if meant
+                    else say("Name the key whose source this is."),
                     code="source_of_nothing",
                 )
 
@@ -230,45 +238,47 @@ def _comma_remedy(value: Node) -> str:
     """What to do about a key without a value: in braces, a text with a comma is cut there."""
     if value.shape != "scalar" or not value.plain or value.text:
         return ""
-    return (
+    return say(
         "A text with a comma, in braces, has to stand in quotes. If it is a key, give it a value."
     )
 
 
 _KINDS = {
-    "null": "nothing",
-    "flag": "true/false value",
-    "number": "number",
-    "not_finite": "number",
-    "text": "text",
+    "null": say("nothing"),
+    "flag": say("true/false value"),
+    "number": say("number"),
+    "not_finite": say("number"),
+    "text": say("text"),
 }
 
 
 def _found(node: Node) -> str:
     if node.shape == "map":
-        return "a mapping"
+        return say("a mapping")
     if node.shape == "list":
-        return "a list"
+        return say("a list")
     kind = scalars.kind_of(node)
     if kind == "null":
-        return "nothing"
-    return shown(node.text) if kind == "text" else f"the {_KINDS[kind]} {node.text[:40]}"
+        return say("nothing")
+    if kind == "text":
+        return shown(node.text)
+    return say("the {kind} {text}", kind=_KINDS[kind], text=node.text[:40])
 
 
 def _remedy(node: Node, of: Type) -> str:
     if node.shape == "scalar":
         kind = scalars.kind_of(node)
         if kind == "null":
-            return "Write a value, or leave the key out."
+            return say("Write a value, or leave the key out.")
         if isinstance(of, Flag) and scalars.looks_like_old_flag(node.text):
-            return "Write true or false."
+            return say("Write true or false.")
         if isinstance(of, Text) and kind != "text":
-            return f'Put it in quotes: "{node.text[:40]}".'
+            return say('Put it in quotes: "{text}".', text=node.text[:40])
         if isinstance(of, ListOf):
-            return f"Put it in brackets: [{node.text[:40]}]."
+            return say("Put it in brackets: [{text}].", text=node.text[:40])
         if isinstance(of, Whole | Number | Seconds) and not node.plain:
-            return "Leave the quotes out."
-    return f"Write {of.says}."
+            return say("Leave the quotes out.")
+    return say("Write {what}.", what=of.says)
 
 
 def _odd_letters(name: str) -> str:
@@ -276,7 +286,7 @@ def _odd_letters(name: str) -> str:
     for char in name:
         if not char.isascii():
             said = unicodedata.name(char, "unnamed").lower()
-            return f" (it contains U+{ord(char):04X}, {said})"
+            return say(" (it contains {code}, {name})", code=f"U+{ord(char):04X}", name=said)
     return ""
 
 
@@ -288,13 +298,13 @@ def _read_text(self: Reader, node: Node, of: Text, path: Path) -> str | Mark:
     if text is None:
         return BAD
     if of.filled and not text.strip():
-        slip = ("the text is empty", "Write something, or leave the key out.", "empty")
+        slip = (say("the text is empty"), say("Write something, or leave the key out."), "empty")
     elif of.line and "\n" in text:
-        slip = ("this must stay on one line", "Write it on one line.", "wrong_type")
+        slip = (say("this must stay on one line"), say("Write it on one line."), "wrong_type")
     elif len(text) > of.longest:
         slip = (
-            f"the text is {len(text):,} characters long",
-            f"Keep it to {of.longest:,}.",
+            say("the text is {count} characters long", count=f"{len(text):,}"),
+            say("Keep it to {most}.", most=f"{of.longest:,}"),
             "too_long",
         )
     else:
@@ -318,20 +328,23 @@ def check_identifier(notes: Notes, node: Node, path: Path) -> bool:
             return True
         notes.add(
             path,
-            f"{name} is a word of the format, not an id",
-            "Choose another id.",
+            say("{name} is a word of the format, not an id", name=name),
+            say("Choose another id."),
             code="identifier",
             at=node,
         )
         return False
     meant = to_identifier(name)
-    rule = (
-        f"small letters, digits and _, beginning with a letter, at most {MAX_IDENTIFIER} characters"
+    rule = say(
+        "small letters, digits and _, beginning with a letter, at most {most} characters",
+        most=MAX_IDENTIFIER,
     )
     notes.add(
         path,
-        f"{shown(name)} is no id{_odd_letters(name)}",
-        f"Write {meant} ({rule})." if meant and meant != name else f"Ids are {rule}.",
+        joined("", (say("{name} is no id", name=shown(name)), _odd_letters(name))),
+        say("Write {name} ({rule}).", name=meant, rule=rule)
+        if meant and meant != name
+        else say("Ids are {rule}.", rule=rule),
         code="identifier",
         at=node,
     )
@@ -353,8 +366,8 @@ def _read_choice(self: Reader, node: Node, of: Choice, path: Path) -> str | Mark
     meant = self.nearest(node.text, of.words)
     self.notes.add(
         path,
-        f"{shown(node.text)} is not one of {of.says}",
-        f"Did you mean {meant}?" if meant else f"Write {of.says}.",
+        say("{word} is not one of {what}", word=shown(node.text), what=of.says),
+        say("Did you mean {name}?", name=meant) if meant else say("Write {what}.", what=of.says),
         code="unknown_word",
         at=node,
     )
@@ -373,8 +386,8 @@ def _exact(self: Reader, node: Node, of: Type, path: Path) -> Decimal | Mark:
     if scalars.has_leading_zero(node.text):
         self.notes.warn(
             path,
-            f"{node.text} is read as {value}",
-            f"Write {value}; YAML 1.2 has no octal numbers of this kind.",
+            say("{text} is read as {value}", text=node.text, value=str(value)),
+            say("Write {value}; YAML 1.2 has no octal numbers of this kind.", value=str(value)),
             code="leading_zero",
         )
     return value
@@ -411,8 +424,8 @@ def _read_seconds(self: Reader, node: Node, of: Seconds, path: Path) -> int | Ma
     if ms != ms.to_integral_value():
         self.notes.add(
             path,
-            f"{node.text[:40]} has more than three decimals",
-            f"Write {value:.3f}: times are whole milliseconds.",
+            say("{text} has more than three decimals", text=node.text[:40]),
+            say("Write {value}: times are whole milliseconds.", value=f"{value:.3f}"),
             code="out_of_range",
             at=node,
         )
@@ -431,8 +444,8 @@ def _read_likely(self: Reader, node: Node, of: Likely, path: Path) -> Likelihood
     meant = nearest(node.text, LIKELIHOOD_WORDS)
     self.notes.add(
         path,
-        f"{shown(node.text)} is no word for a probability",
-        f"Did you mean {meant}?" if meant else f"Write {of.says}.",
+        say("{word} is no word for a probability", word=shown(node.text)),
+        say("Did you mean {name}?", name=meant) if meant else say("Write {what}.", what=of.says),
         code="unknown_likelihood",
         at=node,
     )
@@ -452,17 +465,28 @@ def _read_ref(self: Reader, node: Node, of: Ref, path: Path) -> str | Mark | Non
             return name
         known.extend(ids)
     meant = self.nearest(name, known)
-    where = " or ".join(of.sections)
+    where = _either(of.sections)
     remedy = (
-        f"Did you mean {meant}?"
+        say("Did you mean {name}?", name=meant)
         if meant
-        else f"Add it under {where}, or name one of: {_some(known)}."
+        else say(
+            "Add it under {sections}, or name one of: {names}.",
+            sections=where,
+            names=_some(known),
+        )
     )
     if is_extension(name):
-        remedy = "Ids that begin with x_ are ignored; choose another one."
+        remedy = say("Ids that begin with x_ are ignored; choose another one.")
     self.notes.add(
         path,
-        f"there is no {of.noun} {shown(name)}{_odd_letters(name)}{_elsewhere(self, name, of)}",
+        joined(
+            "",
+            (
+                say("there is no {what} {name}", what=of.noun, name=shown(name)),
+                _odd_letters(name),
+                _elsewhere(self, name, of),
+            ),
+        ),
         remedy,
         code="unknown_name",
         at=node,
@@ -471,15 +495,25 @@ def _read_ref(self: Reader, node: Node, of: Ref, path: Path) -> str | Mark | Non
 
 
 def _some(names: list[str]) -> str:
-    shortened = ", ".join(names[:8]) or "none yet"
+    shortened = ", ".join(names[:8]) or say("none yet")
     return f"{shortened}, …" if len(names) > 8 else shortened
+
+
+def _either(names: Sequence[str]) -> str:
+    """A few words as an alternative: ``parts or spares``."""
+    words = names[0]
+    for name in names[1:]:
+        words = say("{names} or {last}", names=words, last=name)
+    return words
 
 
 def _elsewhere(self: Reader, name: str, of: Ref) -> str:
     for section, ids in self.ids.items():
         if ids and name in ids and section not in of.sections:
             noun = NOUNS[section]
-            return f" (there is {'an' if noun[0] in 'aeiou' else 'a'} {noun} of that id)"
+            if noun[0] in "aeiou":
+                return say(" (there is an {what} of that id)", what=noun)
+            return say(" (there is a {what} of that id)", what=noun)
     return ""
 
 
@@ -498,8 +532,8 @@ def _read_list(self: Reader, node: Node, of: ListOf, path: Path) -> list[Any] | 
         if of.distinct and value in seen:
             self.notes.add(
                 (*path, index),
-                f"{shown(str(value))} stands in the list twice",
-                "Keep one.",
+                say("{value} stands in the list twice", value=shown(str(value))),
+                say("Keep one."),
                 code="duplicate_item",
                 at=item,
             )
@@ -510,8 +544,12 @@ def _read_list(self: Reader, node: Node, of: ListOf, path: Path) -> list[Any] | 
     if len(node.items) < of.at_least:
         self.notes.add(
             path,
-            f"the list has {len(node.items)} of at least {of.at_least} values",
-            f"Write {of.says}.",
+            say(
+                "the list has {count} of at least {least} values",
+                count=len(node.items),
+                least=of.at_least,
+            ),
+            say("Write {what}.", what=of.says),
             code="too_few",
             at=node,
         )
