@@ -58,6 +58,10 @@ def said_twice(last: Step, action: Action) -> bool:
         and action.things[-1].article in ("that", "this", "it")
     ):
         return abs(action.line - last.line) <= 4
+    if action.klass == before.klass == "tighten" and action.fastener == before.fastener:
+        counts = {action.count, before.count} - {None}
+        if len(counts) < 2 and action.things and action.things[-1].article == "the":
+            return abs(action.line - last.line) <= 1
     return (
         (action.klass == before.klass or (before.klass, action.klass) == ("slide", "insert"))
         and action.klass != "other"

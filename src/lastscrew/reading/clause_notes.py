@@ -217,6 +217,8 @@ class NoteClauses(SubjectClauses):
         ):
             return i
         found = Found(key, key, i, things=things, end=j + 1)
+        if self.spoken and key in ("replace", "tighten", "connect", "apply"):
+            found.weak = "listed"
         end = self.predicates.after_note(j if spread else j + 1, found)
         self._keep(found)
         return max(end, j + 1)

@@ -57,7 +57,7 @@ class Joiner:
             and action.things[-1].category == "connector"
         )
         if action.klass in ("disconnect", "connect") and (len(action.joins) < 2 or bare_plug):
-            return self._of_cable(action)
+            return self._of_the_part(action, self._of_cable(action))
         return ()
 
     def _of_screws(self, index: int) -> tuple[str, ...]:
@@ -177,6 +177,18 @@ class Joiner:
             if any(_same_cable(t, named) for t in cables) or shares(fact.joins[0], named.name):
                 return tuple(dict.fromkeys(fact.joins))
         return self._on_the_board(self._of_part(action) or action.joins, action)
+
+    def _of_the_part(self, action: Action, joins: tuple[str, ...]) -> tuple[str, ...]:
+        """As in "okay the fan … there's one cable going to the board": a talk means the cable of the part."""
+        part = self.builder.part
+        thing = action.things[-1] if action.things else None
+        if thing is None or not self.document.source.spoken or thing.category not in OWN_SIDE:
+            return joins
+        others = [name for name in joins if name.lower() != thing.name.lower()]
+        bare = own_side(thing.name) == thing.name and len(thing.name.split()) <= 2
+        if not bare or len(others) != 1 or not self._is_piece(part) or shares(others[0], part):
+            return joins
+        return (part, *others)
 
     def _of_two(self, action: Action) -> list[Fact]:
         """Statements near by that name two ends, read before the step."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
@@ -44,6 +44,17 @@ _NOT_PLUGGED = frozenset(
 )
 
 
+def _is_scrap(thing: Thing) -> bool:
+    """As in "push hard", "half in", "on its own": in speech a bare word that nobody knows names nothing."""
+    return (
+        thing.category == "unknown"
+        and " " not in thing.name
+        and not thing.article
+        and thing.count is None
+        and not thing.plural
+    )
+
+
 @dataclass
 class Memory:
     """What the text has named and stated so far."""
@@ -58,6 +69,7 @@ class Memory:
     part: str = ""
     titled: set[str] = field(default_factory=set)
     """Names that stood alone as a title ("The arm."): parts, whatever else the word may mean."""
+    spoken: bool = False
     acted: str = ""
     """Name of the screw that was worked on last."""
 
@@ -74,6 +86,7 @@ class Memory:
             t
             for t in things
             if not t.is_pronoun
+            and not (self.spoken and _is_scrap(t))
             and t.category not in ("tool", "text", "place", "body", "force", "software")
         ]
         del self.mentioned[:-40]
@@ -90,6 +103,11 @@ class Memory:
 
     def resolve(self, pronoun: Thing, verb: str = "") -> Thing | None:
         """As :meth:`_newest`, but a verb looks first for what it is done to: cables are unplugged, screws loosened."""
+        if pronoun.head == "whole":
+            whole = self._whole_part()
+            if whole is not None:
+                return whole
+            pronoun = replace(pronoun, head="it")
         wanted = _WANTED.get(verb)
         newest = self._newest(pronoun)
         last = self.mentioned[-1] if self.mentioned else None
@@ -108,7 +126,7 @@ class Memory:
             }:
                 newest = self._no_fastener(pronoun) or newest
         if newest is not None and newest.category in _HELD_ASIDE and verb in _TAKING:
-            newest = self._behind_the_lock(pronoun) or newest
+            newest = self._behind_the_lock(pronoun) or self._whole_part() or newest
         if wanted is None or newest is None or newest.category not in _NOT_PLUGGED:
             return newest
         plural = pronoun.head in ("them", "they", "these", "those", "both", "all")
@@ -122,6 +140,14 @@ class Memory:
                 if thing.category == "fastener" and not (one and thing.plural):
                     return thing
         return newest
+
+    def _whole_part(self) -> Thing | None:
+        """What the procedure takes out, where its name is that of a piece: "the whole thing"."""
+        words = tuple(self.part.lower().split())
+        category = self.lexicon.category(words) if words else "unknown"
+        if category not in _PIECES:
+            return None
+        return Thing(self.part, noun_singular(words[-1]), category, article="the")
 
     def _no_fastener(self, pronoun: Thing) -> Thing | None:
         """As in "the drive is held by one screw; undo it and slide it out": what slides is the drive."""

@@ -25,6 +25,8 @@ _RESULTING = word_group("results_verbs")
 _PIECES = word_group("phrases_pieces")
 _GENERIC_LIST = frozenset(["following", "rest"])
 
+_FELLOWS = frozenset(["guy", "fella", "fellow", "chap", "sucker", "bugger", "boy", "baby"])
+"""Said for what lies there: "this guy comes off too"."""
 _SHORT_SCREWS = frozenset(
     ["phillips", "torx", "hex", "allen", "tri-wing", "cross-head", "crosshead"]
 )
@@ -35,10 +37,12 @@ class Phrases(PhraseWords):
     """Noun phrases in one sentence."""
 
     def list_of(self, i: int) -> tuple[list[Thing], int]:
-        """Phrases = phrase { ("," | "and" | "or" | "," "and" | "as well as" | "along with") phrase }."""
+        """Phrases = phrase ["both" | "all"] { ("," | "and" | "or" | "," "and" | "as well as" | "along with") phrase }."""  # noqa: E501
         first, i = self.phrase(i)
         if first is None:
             return [], i
+        if first.is_pronoun and first.name and self.low(i) in ("both", "all"):
+            return [replace(first, count=2 if self.low(i) == "both" else "all")], i + 1
         things = [first]
         if first.is_pronoun and first.count is not None and self.low(i) == "," and not self.spoken:
             return things, i
@@ -257,6 +261,13 @@ class Phrases(PhraseWords):
                 return None, start
         i = self._closing(i, draft)
         thing = self._thing(draft)
+        if self.spoken and thing.head in _FELLOWS and thing.article:
+            name = "them" if thing.plural else "it"
+            return Thing(name, name, "pronoun", count=thing.count, plural=thing.plural), i
+        if self.spoken and thing.head == "thing" and thing.article and not thing.plural:
+            if thing.name.lower() in ("thing", "whole thing"):
+                whole = "whole" in thing.name.lower()
+                return Thing("it", "whole" if whole else "it", "pronoun"), i
         if self.spoken and thing.head in _SHORT_SCREWS and isinstance(thing.count, int):
             name = f"{thing.name} screws" if thing.count > 1 else f"{thing.name} screw"
             drive = thing.drive or self.lexicon.drives.get(thing.head, "")

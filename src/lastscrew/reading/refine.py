@@ -29,7 +29,7 @@ def refine(document: Document) -> None:
     set_apart(document)
     told = FactIndex(document.facts)
     for builder in document.builders:
-        _drop_restated(builder, told)
+        _drop_restated(builder, told, spoken=document.source.spoken)
         _drop_heads(builder)
         own = FactIndex(builder.facts)
         _counts(builder, document, own)
@@ -100,7 +100,7 @@ def _same_screws(left: Action, right: Action) -> bool:
     return any(shares(one, two) for one in left.joins for two in right.joins)
 
 
-def _drop_restated(builder: Builder, facts: FactIndex) -> None:
+def _drop_restated(builder: Builder, facts: FactIndex, *, spoken: bool) -> None:
     """A passive, a reminder or a result counts only where no order says the same."""
     rows = flat(builder)
     told = sum(
@@ -118,12 +118,14 @@ def _drop_restated(builder: Builder, facts: FactIndex) -> None:
             if k != index
             and (
                 not other.weak
-                or k < index
+                or (k < index and other.weak != "meant")
+                or (action.weak == "meant" and k > index)
                 or (action.weak == "must" and other.line - action.line <= NEARBY)
             )
         ]
         restated = any(
             _group(other.klass) == _group(action.klass)
+            and not (spoken and {other.klass, action.klass} == {"slide", "lift"})
             and (other.weak != "must" or action.weak == "must")
             and same_object(other, action)
             and not _named_anew(action, other, facts)

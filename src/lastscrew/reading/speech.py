@@ -27,6 +27,11 @@ _CORRECTION = re.compile(
     re.IGNORECASE,
 )
 _REPEAT = re.compile(r"\b(\w+(?:\s+\w+){0,3})(?:[,\s]+\1\b)+", re.IGNORECASE)
+_ASIDE = re.compile(
+    r",\s+(?:a|an|the) (?:\w+ ){1,3}one,(?=\s+(?:from|to|that|which|going|with|on|at|in|running|goes)\b)",
+    re.IGNORECASE,
+)
+"""As in "there's a cable, a fat one, from the cage to the board"."""
 _COUNTING = re.compile(
     r"\b(?:one|1),?\s+(?:two|2),?\s+(?:three|3)(?:,?\s+(?:and\s+)?(?:four|five|six|seven|eight|nine|ten|\d{1,2}))*\b",
     re.IGNORECASE,
@@ -124,6 +129,7 @@ def mend_speech(sentence: str) -> str:
         sentence = pattern.sub(lambda match, meant=meant: _as_long(match, meant), sentence)  # type: ignore[misc]
     for pattern in (_CORRECTION, _FILLERS):
         sentence = pattern.sub(lambda match: " " * len(match.group()), sentence)
+    sentence = _ASIDE.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _LIKE.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _REPEAT.sub(_once, sentence)
     return _COUNTING.sub(lambda match: "," + " " * (len(match.group()) - 1), sentence)
@@ -172,7 +178,8 @@ ANNOUNCEMENTS = re.compile(
     re.IGNORECASE,
 )
 COMES_NEXT = re.compile(
-    r"^\W*(?:(?:and|so|okay|ok|alright|right|now|then)\b[,\s]*)*(?P<part>(?:the|our|your|that) [a-z][\w' -]{1,30}?) (?:is|are|comes|goes) (?:up )?(?:next|first|last)\b",  # noqa: E501
+    r"^\W*(?:(?:and|so|okay|ok|right|now|then)\b[,\s]*)*(?P<part2>(?:the|our) [a-z][\w' -]{1,30}?) (?:itself )?(?:also )?comes (?:out|off)(?: itself)? (?:too|as well)\W*$"  # noqa: E501
+    r"|^\W*(?:(?:and|so|okay|ok|alright|right|now|then)\b[,\s]*)*(?P<part>(?:the|our|your|that) [a-z][\w' -]{1,30}?) (?:is|are|comes|goes) (?:up )?(?:next|first|last)\b",  # noqa: E501
     re.IGNORECASE,
 )
 """As in "the lid is next"."""
@@ -191,3 +198,8 @@ WHOLE_REFIT = re.compile(
     re.IGNORECASE,
 )
 """The turn concerns the whole machine."""
+REACHED = re.compile(
+    rf"^(?!.*\b(?:before|so that|until|till|unless)\b).*?\b(?:you|we) can (?:now |finally |then )?get (?:at|to|on to) (?=the\b){_PART}{_END}",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "once the sink is out we can get to the main board"."""

@@ -8,6 +8,7 @@ rule counts only before the first step of a procedure, where the words cannot te
 from __future__ import annotations
 
 import re
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
 from lastscrew.reading.lexicon import Lexicon
@@ -32,6 +33,7 @@ class _Rule:
     left: re.Pattern[str]
     right: re.Pattern[str]
     weak: bool = True
+    """Counts only before the first step."""
     cue: re.Pattern[str] | None = None
 
 
@@ -185,6 +187,10 @@ _RULES = (
 _NEGATED = _pattern(
     r"\b(?:not (?:have|need|want|going)|no need|without|rather than|instead of|never)\b[^,]*$"
 )
+_WISHED = _pattern(
+    r"\bif (?:you|we)(?: are)? (?:just |only )?(?:want|need|wanting)\b|^(?:so |and |now |then )*to get$"
+)
+"""As in "if you want the fan out": what is wished, not what is asked for."""
 _ENDS = frozenset(
     [
         "first",
@@ -218,16 +224,16 @@ _POWER = _pattern(
     r"\b(?:shut|power|switch|turn|powering|shutting|switching|turning)(?: (?:it|the \w+(?: \w+)?|everything|this thing|this))?(?: all the way| completely| properly| fully)? (?:off|down)\b(?: at the (?:wall|mains|socket|outlet|back|switch))?"  # noqa: E501
     r"|\b(?:shut|powered|switched|turned) (?:off|down)\b"
     r"|\bpower(?: is|'s)? (?:off|disconnected)\b|\boff at the (?:wall|mains|socket|outlet)\b"
-    r"|\b(?:pull|pull out|take|take out|get|remove|unplug|disconnect|pulling|unplugging|disconnecting|yank)(?: out)? (?:(?:the|its|both|all|your|that|both the|all the)\s+)?(?:charger|cord|power (?:cord|cable|lead|supply|adapter|plug|brick|adaptor)s?|mains(?: lead| cable| plug| cord)?|plug|adapter|adaptor|wall plug|cords|power|wall)\b(?! (?:of|on|from) (?!the (?:wall|socket|mains|outlet)))(?: out)?(?: (?:out of|from|at) the (?:wall|socket|mains|outlet|back))?"  # noqa: E501
+    r"|\b(?:pull|pull out|take|take out|get|remove|unplug|disconnect|pulling|unplugging|disconnecting|yank)(?: out)? (?:(?:the|its|both|all|your|that|both the|all the)\s+)?(?:charger|cord|power (?:cord|cable|lead|adapter|plug|brick|adaptor)s?|mains(?: lead| cable| plug| cord)?|plug|adapter|adaptor|wall plug|cords|power(?! (?:supply|supplies|board|button|switch|jack|module|unit|connector))|wall)\b(?! (?:of|on|from) (?!the (?:wall|socket|mains|outlet)))(?: out)?(?: (?:out of|from|at) the (?:wall|socket|mains|outlet|back))?"  # noqa: E501
     r"|\bunplug(?:ged|ging)?(?: (?:it|everything|the \w+))? (?:from|at) the (?:wall|mains|socket|outlet)\b"
     r"|\b(?:charger|mains|power cord|power lead|power cable|adapter)(?: is|'s| are)?(?: not plugged in| unplugged| out| off| disconnected)\b"  # noqa: E501
-    r"|\b(?:thing|machine|unit|device|laptop|notebook|printer|it)(?: is|'s) (?:switched |powered |turned |completely |fully )?(?:off|unplugged)\b"  # noqa: E501
+    r"|\b(?:thing|machine|unit|device|laptop|notebook|printer|it)(?: is|'s| has| has been|'s been) (?:been )?(?:switched |powered |turned |completely |fully )?(?:off|unplugged)\b"  # noqa: E501
     r"|\bput (?:your |a |the )?(?:wrist )?strap on\b|\bwrist strap on\b|\bground yourself\b"
     r"|(?<=\boff and )unplugged\b"
     r"|\blet (?:it|the \w+|everything) (?:all )?cool(?: down| off)?\b"
 )
 _ORDERED = _pattern(
-    rf"(?:^|\b(?:to|and|then|so|just|first|you|we|again|by|please|must|can|is) |[,.;:] ?){_TAKE}$"
+    rf"(?:^|[,.;:] ?|\b(?!(?:by|of|for|without|before|when|while|if)\b)\w+ ){_TAKE}$"
 )
 _SURELY_POWER = _pattern(
     r"\b(?:power|charger|mains|shut|wall|socket|outlet|adapter|cool|strap|ground)\b"
@@ -241,7 +247,7 @@ def asked_before(
     first: bool,
     part: str = "",
     after: str = "",
-    gone: frozenset[str] = frozenset(),
+    gone: AbstractSet[str] = frozenset(),
 ) -> list[Asked]:
     """What a spoken sentence asks for.
 
@@ -377,6 +383,8 @@ def _by_rule(
     if _NEGATED.search(left) and not re.search(r"\b(?:if|unless|until|till)\b", left):
         return None
     known = all(thing.category != "unknown" for thing in things)
+    if _WISHED.search(left):
+        return None
     if not known and not all(thing.article or thing.category != "unknown" for thing in things[:1]):
         return None
     for rule in _RULES:
@@ -405,7 +413,7 @@ def _by_rule(
 
 
 def _taken_again(
-    tokens: list[Token], place: tuple[int, int, int], things: list[Thing], gone: frozenset[str]
+    tokens: list[Token], place: tuple[int, int, int], things: list[Thing], gone: AbstractSet[str]
 ) -> tuple[int, str] | None:
     """As in "take the cover off and unplug the battery" at the start, where an earlier procedure did that."""
     clause, i, end = place

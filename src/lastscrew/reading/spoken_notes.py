@@ -73,6 +73,12 @@ class _Scraps:
             return i
         if thing.category == "fastener" and self._ends(j):
             return self._counted(thing, i, j)
+        if thing.category in ("cable", "connector") and thing.count is not None and self._ends(j):
+            self._keep(Found("connect", "connect", i, things=[thing]), i, j)
+            return j
+        if thing.category in ("supply", "residue") and self._ends(j):
+            self._keep(Found("apply", "apply", i, things=[thing]), i, j)
+            return j
         back = self.phrases.low(j) == "back"
         word = self.phrases.low(j + back) if self.phrases.low(j + back) in _HOME else "back" * back
         if not word or (thing.category == "unknown" and self._is_verb(thing)):
@@ -151,6 +157,8 @@ class _Scraps:
         """Where a scrap ends: behind adverbs and places; -1 where it goes on as something else."""
         prepositions = self.phrases.lexicon.words["prepositions"]
         guard = 0
+        if self.phrases.starts_phrase(j) and self.phrases.is_det(j) and not self._starts_scrap(j):
+            j = self.phrases.phrase(j)[1]
         while j < len(self.tokens) and not self._links(j) and guard < 12:
             guard += 1
             low = self.phrases.low(j)

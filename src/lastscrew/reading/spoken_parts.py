@@ -18,16 +18,32 @@ from lastscrew.reading.tokens import Token, tokenise
 _ORDER = (
     r"(?:next|last|first|final|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth|other)"
 )
-_KIND = r"(?:one|thing|part|bit|piece|job|item|component|module|section|up|on the list|in line|on our list|victim|candidate)"  # noqa: E501
+_KIND = r"(?:one|thing|part|bit|piece|job|item|component|module|section|up|victim|candidate|(?:on|in) (?:the|our|my) (?:list|line|menu|agenda|plan|sheet))"  # noqa: E501
+_WISH = r"(?:(?: that)? (?:we|i|you)(?:'re| are|'m|'ll| will)? (?:want|need|going|gonna|have|like|got|wanna)(?: to)? (?:take out|take off|remove|do|get out|get off|look at|show you|tackle|talk about|get to)(?: now| next)?)?"  # noqa: E501
 _LINK = r"(?:\W*(?:is going to be|will be|would be|is|are|comes|goes|has to be|that we'll do is|we'll do is|we do is|we're doing is|for today is|out is|off is|to go is|to come out is|to come off is|is gonna be|then|we have|we've got))?"  # noqa: E501
 _LEAD = re.compile(
-    rf"^\W*(?:(?:the|our|and|that's the|this is the|number|then) )*{_ORDER}(?: (?:big|easy|hard|little|small|real|major|tricky))?,? {_KIND}{_LINK}\W*(?:also |obviously |then )*"  # noqa: E501
+    rf"^\W*(?:(?:the|our|and|that's the|this is the|number|then) )*{_ORDER}(?: (?:big|easy|hard|little|small|real|major|tricky))?,? {_KIND}{_WISH}{_LINK}(?: how to (?:take out|remove|get out|take off|replace))?\W*(?:also |obviously |then )*"  # noqa: E501
     rf"|^\W*(?:{'|'.join(re.escape(lead) for lead in phrase_group('parts_leads'))})\b\W*(?:to |with |is |are |on to |then )*"  # noqa: E501
     rf"|^\W*next\W+(?:is |are |comes |come |we have |we've got |we do |we'll do |i'll do |i do )?(?=(?:the|our|your|that|this)\b)"  # noqa: E501
     rf"|^\W*(?:first|last)\W+(?:is |comes |goes |of all )?(?=(?:the|our|your)\b)"
     rf"|^\W*(?:part|number|step|chapter|section|item) (?:\d{{1,2}}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\W+(?:is )?",  # noqa: E501
     re.IGNORECASE,
 )
+GERUND = re.compile(
+    r"^\W*(?:(?:and|so|okay|ok|alright|right|now|then|next|well|good)\b[,\s]*)*"
+    r"(?:(?:removing|replacing|taking out|taking off|to remove|to take out|to replace|to get out|to take off|removal of|how to (?:remove|take out|replace)) (?P<part>(?:the|our|your) [a-z][\w -]{1,32}?)"  # noqa: E501
+    r"|(?P<part2>(?:the )?[a-z][\w -]{1,32}?) (?:removal|replacement|time))\W*$",
+    re.IGNORECASE,
+)
+"""As in "okay, fan removal", "to take out the fan": a heading that is spoken."""
+MEANT = re.compile(
+    r"^\W*(?:(?:and|so|okay|ok|alright|right|now|then|next|well|good)\b[,\s]*)*"
+    r"(?:(?:we're|we are|i'm|i am) (?:now |next )?(?:going to|gonna)|let's|let us|we'll|i'll|we will|we (?:now )?(?:want|need|have) to|i (?:now )?(?:want|need) to|we can(?: now)?|it's time to|time to|how (?:do|would) (?:we|you|i)|how to|now to) (?:also |now |next |then |go ahead and |actually )*"  # noqa: E501
+    r"(?:(?:remove|replace|do|change|swap|exchange|tackle|uninstall)(?: out)?|take (?:out|off)|(?:take|get|pull|lift|have)(?= [\w -]+? (?:out|off)\b)|get at|get to|get (?:out|off)|pull out) "  # noqa: E501
+    r"(?P<part>(?:the|our|your|this|that) [a-z][\w -]{1,32}?)(?: out| off)?(?: of (?:here|there))?(?: now| next| then| today| first)?\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "now we're going to take out the fan": what the next part of the talk is about."""
 _OPENER = re.compile(
     rf"^\W*(?:(?:{'|'.join(re.escape(word) for word in phrase_group('parts_openers'))})\b[,.:\s]*)+",
     re.IGNORECASE,
@@ -103,9 +119,10 @@ def turned_to(text: str, lexicon: Lexicon, *, led_before: bool = False) -> Turn 
     """
     opener = _OPENER.match(text)
     start = opener.end() if opener is not None else 0
-    lead = _LEAD.match(text[start:])
-    led = (lead is not None and lead.end() > 0) or led_before
-    place = start + lead.end() if lead is not None and led else start
+    place = start
+    while (lead := _LEAD.match(text[place:])) is not None and lead.end() > 0:
+        place += lead.end()
+    led = place > start or led_before
     if not led:
         shown = _SHOWN.match(text[start:])
         place = start + shown.end() if shown is not None else start
@@ -142,7 +159,9 @@ def behind_a_turn(text: str, low: int, high: int, lexicon: Lexicon) -> list[tupl
     turn = turned_to(text[low:high], lexicon)
     if turn is None or not (turn.led or _ASKING.match(text[low + turn.high : high])):
         return [(low, high)]
-    rest = text[low + turn.high : high].split()
+    rest = re.findall(r"[\w']+", text[low + turn.high : high])
+    if not rest:
+        return [(low, high), (high, high)]
     if len(rest) < 2 or rest[0].lower().strip(",.") in _BELONGS:
         return [(low, high)]
     return [(low, low + turn.high), (low + turn.high, high)]
@@ -161,7 +180,7 @@ def _announceable(thing: Thing, *, led: bool) -> bool:
         and led
         and thing.article in ("the", "our", "your", "this", "that")
     )
-    return known or strange
+    return known or strange or (led and thing.category == "device")
 
 
 def _stands_alone(tokens: list[Token], end: int) -> bool:

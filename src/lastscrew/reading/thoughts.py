@@ -14,7 +14,10 @@ from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.tokens import Token, tokenise
 
-_OPENERS = phrase_group("thoughts_openers")
+_OPENERS = (
+    *phrase_group("thoughts_openers"),
+    *(lead for lead in phrase_group("parts_leads") if " " in lead),
+)
 _BY_FIRST: dict[str, list[list[str]]] = {}
 for _row in _OPENERS:
     _first, *_rest = _row.split()
@@ -102,6 +105,9 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     before, here = phrases.low(j - 1), phrases.low(j)
     if before == "before" and phrases.low(j - 2) == "as":
         return phrases.is_command(j)
+    opens = phrases.kind(j - 2) in ("", "mark") or phrases.low(j - 2) in _LINKS
+    if before in ("out", "off") and opens and here in _POINTING:
+        return False
     if before in _WAITING or (
         before in ("these", "those", "last", "other") and here in phrases.lexicon.numbers
     ):

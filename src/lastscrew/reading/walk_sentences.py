@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from functools import lru_cache
 from itertools import pairwise
 
 from lastscrew.reading import prerequisites as before
@@ -19,24 +18,29 @@ from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.conditions import Parsed
 from lastscrew.reading.joining import own_side
-from lastscrew.reading.lexicon.groups import table_group, word_group
+from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step, Thing
 from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.plain_order import in_plain_order
+from lastscrew.reading.plain_words import in_plain_words
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.refers_to import referred
-from lastscrew.reading.speech import mended_text, speech_spans
-from lastscrew.reading.spoken_parts import behind_a_turn
-from lastscrew.reading.thoughts import thoughts
-from lastscrew.reading.tokens import Token, sentence_spans, tokenise
+from lastscrew.reading.speech import mended_text
+from lastscrew.reading.spoken_parts import GERUND, MEANT
+from lastscrew.reading.tokens import Token, tokenise
 from lastscrew.reading.walk_speech import SpokenWalk
 from lastscrew.reading.walk_state import Builder
 
 REFIT_VERBS = word_group("document_refit_verbs")
 REMOVE_VERBS = word_group("document_remove_verbs")
 _TAKEN_APART = REMOVE_VERBS | {"undo", "unhook", "unclip", "unbolt"}
+_OFF_ITS_PLACE = re.compile(
+    r"\b(?:has|have|needs?|need) to come (?:off|out)(?: of)? (?:the|its|their)\b", re.IGNORECASE
+)
+"""As in "the plug has to come off the board": from where makes it a step."""
+_TAKEN_OUT = frozenset(["take", "pull", "lift", "slide", "get", "pop", "peel", "pry", "slip"])
 _PIECES = frozenset(["fastener", "part", "cover", "board", "card", "cable", "connector", "film"])
 _DRAWN_ALONG = frozenset(["run", "work", "slide", "move", "drag", "sweep", "go", "guide", "walk"])
 _WITH_TOOL = word_group("walk_with_tool")
@@ -63,7 +67,7 @@ _PARENTHESIS = re.compile(
 )
 """As in "Remove, in numerical order, the screws": the object follows behind the commas."""
 _CAPTIVE = re.compile(
-    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached|in (?:the|its|their) \w+)\b|\b(?:they|these|those) (?:don't|do not|won't|will not) (?:come|fall|drop|pull) (?:all the way |right |completely |fully )?(?:out|off)\b|\bit stays (?:captive|attached|in (?:the|its) \w+)\b",  # noqa: E501
+    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached|(?:in|on) (?:the|its|their) \w+)\b|\b(?:they|these|those) (?:don't|do not|won't|will not) (?:come|fall|drop|pull) (?:all the way |right |completely |fully )?(?:out|off)\b|\bit stays (?:captive|attached|in (?:the|its) \w+)\b",  # noqa: E501
     re.IGNORECASE,
 )
 _WAITING = re.compile(
@@ -175,12 +179,18 @@ class SentenceWalk(SpokenWalk):
         """The orders of a spoken thought, those in scraps and in passing among them."""
         line = block.line_at(low)
         self._topic_said(sentence)
+        self._counts_out(sentence, line)
         in_scraps, sentence = self._in_scraps(sentence, block, low)
         found = self._same_again(sentence, line, pending) or self._orders(
             sentence, block, low, item=False, lead=""
         )
         if not found:
             found = self._named_only(sentence, line) or self._gone_now(sentence, line)
+        if MEANT.match(sentence) or GERUND.match(sentence):
+            found = [replace(action, weak="meant") for action in found]
+        self._counts_out(sentence, line)
+        if block.text[low : low + len(sentence)].rstrip().endswith("?"):
+            return []
         return [*in_scraps, *self._along_the_seam(sentence, found)]
 
     def _lead_of(self, block: Block, *, item: bool) -> str:
@@ -188,17 +198,6 @@ class SentenceWalk(SpokenWalk):
         short = len(block.text.split()) <= 7 and not block.text.rstrip().endswith(".")
         lead, self.lead = (self.lead if item or short else ""), self.lead if item or short else ""
         return lead
-
-    def _spans(self, text: str, mended: str) -> list[tuple[int, int]]:
-        """Places of the sentences of a text, of the thoughts of a speech."""
-        if not self.document.source.spoken:
-            return sentence_spans(text)
-        return [
-            piece
-            for low, high in speech_spans(text)
-            for thought in thoughts(mended, low, high, self.lexicon)
-            for piece in behind_a_turn(mended, *thought, self.lexicon)
-        ]
 
     def _named_alone(self, sentence: str) -> None:
         """As in "**Brown bar.** Push it down": the name before the order is what "it" means."""
@@ -242,7 +241,7 @@ class SentenceWalk(SpokenWalk):
     ) -> list[Action]:
         self.reasons, self.stated = [], False
         whole = sentence
-        sentence = _in_plain_words(sentence)
+        sentence = in_plain_words(sentence)
         sentence = _TIGHT.sub(r"\1-tight", sentence)
         sentence = _CALLOUT.sub(lambda match: " " * len(match.group()), sentence)
         sentence = self._without_topic(sentence)
@@ -287,7 +286,11 @@ class SentenceWalk(SpokenWalk):
         self._lead_in(sentence, parsed)
         self.reasons = parsed.reasons
         self.stated = bool(parsed.stated)
-        actions = [action for action in actions if action.object or action.klass != "other"]
+        actions = [
+            action
+            for action in actions
+            if (action.object or action.klass != "other") and action.verb != "do"
+        ]
         actions = with_total(actions, whole)
         rows = one_each(share_objects(actions))
         self.memory.acted = next((a.things[-1].name for a in reversed(rows) if a.fastener), "")
@@ -451,7 +454,9 @@ class SentenceWalk(SpokenWalk):
         """From taking apart to putting together, by the verbs that say so."""
         builder = self.current
         if builder is not None and builder.kind == "refit":
-            if self.document.source.spoken and not self.whole_refit and lemma in _TAKEN_APART:
+            apart = lemma in _TAKEN_APART or (lemma in _TAKEN_OUT and particle in ("out", "off"))
+            fresh = " new " in f" {sentence.lower()} "
+            if self.document.source.spoken and not self.whole_refit and apart and not fresh:
                 self.current, self.memory.refitting = None, False
                 return
             self.memory.refitting = True
@@ -527,6 +532,8 @@ class SentenceWalk(SpokenWalk):
         first = not steps
         ahead = first and block.kind == "para"
         asked = _SPOKEN_OPENING.sub("", sentence) if self.document.source.spoken else sentence
+        if self.document.source.spoken and self._plain_order(asked):
+            return False
         found = before.of_sentence(asked, after, self.lexicon, first=first, ahead=ahead)
         if first and not found:
             names = referred(sentence, self.numbered, self.lexicon)
@@ -547,6 +554,18 @@ class SentenceWalk(SpokenWalk):
         for required in found:
             self._require(required, line)
         return not amid and not any(required.also_step for required in found)
+
+    def _plain_order(self, sentence: str) -> bool:
+        """As in "disconnect all the cables that are still on it": an order of a talk asks for nothing before."""
+        if _OFF_ITS_PLACE.search(sentence):
+            return True
+        tokens = tokenise(sentence, self.lexicon)
+        ordered = bool(tokens) and Phrases(tokens, self.lexicon).is_command(0)
+        return ordered and not re.search(
+            r"\b(?:first|before|beforehand|already|sure|see|refer|follow|steps?|section|procedure|check|as)\b",
+            sentence,
+            re.IGNORECASE,
+        )
 
     def _reversal(self, sentence: str, block: Block, line: int) -> bool:
         """As in "Refit in reverse order": the other half is the first one backwards."""
@@ -666,25 +685,6 @@ class SentenceWalk(SpokenWalk):
             ):
                 return True
         return False
-
-
-@lru_cache(maxsize=1)
-def _plain_words() -> tuple[tuple[re.Pattern[str], str], ...]:
-    rows = sorted(table_group("plain_words").items(), key=lambda row: (-len(row[0]), row[0]))
-    return tuple(
-        (re.compile(rf"\b{re.escape(said).replace(chr(92) + ' ', ' +')}\b", re.IGNORECASE), plain)
-        for said, plain in rows
-    )
-
-
-def _in_plain_words(sentence: str) -> str:
-    """Set phrases said plainly; the sentence keeps its length, so that places in it stay."""
-    for pattern, plain in _plain_words():
-        sentence = pattern.sub(
-            lambda match, plain=plain: plain + " " * (len(match.group()) - len(plain)),  # type: ignore[misc]
-            sentence,
-        )
-    return sentence
 
 
 def _disassembly_name(builder: Builder) -> str:

@@ -6,16 +6,36 @@ import re
 from dataclasses import replace
 
 from lastscrew.reading.blocks import Block
+from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.meaning import actions_from
-from lastscrew.reading.model import Action, Thing
+from lastscrew.reading.model import Action, Source, Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.prerequisites import Required
-from lastscrew.reading.speech import ANNOUNCEMENTS, COMES_NEXT, NAMED_ALONE, REFIT_TURN, WHOLE_REFIT
+from lastscrew.reading.speech import (
+    ANNOUNCEMENTS,
+    COMES_NEXT,
+    NAMED_ALONE,
+    REACHED,
+    REFIT_TURN,
+    WHOLE_REFIT,
+    speech_spans,
+)
 from lastscrew.reading.spoken_before import asked_before, namely, power_states
+from lastscrew.reading.spoken_counts import counted_out
 from lastscrew.reading.spoken_notes import scraps
-from lastscrew.reading.spoken_parts import Turn, only_a_lead, turned_to
-from lastscrew.reading.tokens import tokenise
+from lastscrew.reading.spoken_parts import (
+    GERUND,
+    MEANT,
+    Turn,
+    behind_a_turn,
+    only_a_lead,
+    turned_to,
+)
+from lastscrew.reading.taken_out import TakenOut, recent_actions
+from lastscrew.reading.thoughts import thoughts
+from lastscrew.reading.tokens import sentence_spans, tokenise
 from lastscrew.reading.walk_lists import ListWalk
+from lastscrew.reading.walk_state import Builder
 
 _INTRODUCTION = re.compile(
     r"\btoday\b.*\b(?:going to|gonna|will|we're|we are|we'll|you'll|i'm|i am|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",  # noqa: E501
@@ -44,7 +64,7 @@ _SAME = re.compile(
 
 def _named(match: re.Match[str]) -> str:
     groups = match.groupdict()
-    return groups.get("part") or groups.get("topic") or ""
+    return groups.get("part") or groups.get("part2") or groups.get("topic") or ""
 
 
 _NO_PART = frozenset(
@@ -71,13 +91,16 @@ _REMINDED = re.compile(
 )
 
 
-def _done_here(row: Required, done: list[Action]) -> bool:
+def _done_here(row: Required, builder: Builder | None) -> bool:
     """True where the same procedure has just taken off what it seems to ask for."""
     words = row.text.lower().split()
     if row.kind == "state":
         words = words[:-1]
-    return any(
-        action.things and set(words[-1:]) & set(action.object.lower().split()) for action in done
+    return builder is not None and any(
+        action.klass not in ("other", "release")
+        and action.things
+        and set(words[-1:]) & set(action.object.lower().split())
+        for action in recent_actions(builder)
     )
 
 
@@ -109,6 +132,17 @@ _SHOWN_FIRST = re.compile(
     r"\bthe one (?:that|you|with|we|which|everybody|everyone)\b|^\W*(?:so |and |okay |today |right )*(?:we've got|we have|here's|this is|here we have) (?:a|an|the|our) (?-i:[A-Z]\w+)",  # noqa: E501
     re.IGNORECASE,
 )
+_SHUT_DOWN = re.compile(
+    r"\b(?:shut|power|switch|turn) (?:it|everything|the machine|the whole thing) (?:all the way |completely )?(?:down|off)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+_BACK_IN = re.compile(
+    r"^\W*(?:(?:so|okay|ok|right|then|now|alright|and|good)\b[,\s]*)*(?P<part>(?:the |our |your )?[a-z][\w ]{2,24}?) (?:goes |go )?back (?:in|on|onto|into)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+_COLON = re.compile(r":\s*|,\s+(?:so|that is|that's|meaning|namely|i mean)\s+")
+_OTHERS = re.compile(r"\b(?:the others?(?: one| ones| two| three)?|the rest)\W*$", re.IGNORECASE)
+"""The others of the same: told once is enough."""
 _UNTOPICAL = frozenset(["text", "place", "tool", "body", "device", "software", "force"])
 
 
@@ -116,12 +150,31 @@ class SpokenWalk(ListWalk):
     """Announcements, introductions, repeated work and things that are only named."""
 
     last_action: Action | None = None
+    taken: TakenOut
     lead_alone = False
     """The sentence before said that something new comes and did not name it."""
     whole_refit = False
     """The whole machine goes together again, not the part alone that was taken out."""
     asked_last = ""
     """The sentence before, where it may have announced a list of what must be out."""
+
+    def __init__(self, source: Source, lexicon: Lexicon) -> None:
+        """Start at the first block with nothing taken out."""
+        super().__init__(source, lexicon)
+        self.taken = TakenOut()
+
+    def _spans(self, text: str, mended: str) -> list[tuple[int, int]]:
+        """Places of the sentences of a text, of the thoughts of a speech."""
+        if not self.document.source.spoken:
+            return sentence_spans(text)
+        spans: list[tuple[int, int]] = []
+        for low, high in speech_spans(text):
+            turns = behind_a_turn(mended, low, high, self.lexicon)
+            rest = turns[-1]
+            spans += turns[:-1]
+            for thought in thoughts(mended, *rest, self.lexicon):
+                spans += behind_a_turn(mended, *thought, self.lexicon)
+        return spans
 
     def _introduces(self, sentence: str) -> bool:
         """As in "Today we're going to replace the fan": says what will come, orders nothing."""
@@ -143,19 +196,24 @@ class SpokenWalk(ListWalk):
 
     def _announced(self, sentence: str, block: Block, low: int) -> None:
         """As in "Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
-        self._turns_back(sentence, block, low)
+        turned = self._turns_back(sentence, block, low)
         turn = turned_to(sentence, self.lexicon, led_before=self.lead_alone)
         self.lead_alone = only_a_lead(sentence)
         thing, end = (turn.thing, turn.high) if turn is not None else self._named_part(sentence)
         if thing is None or self._asks_for_it(sentence, turn):
             return
         current = self.current
-        if current is not None and current.kind == "refit" and self.whole_refit:
-            if turn is not None and not turn.led:
-                return
+        kind = "removal"
+        meant = turn is None and MEANT.match(sentence) is not None
+        if meant and not self.memory.refitting and self._taken_before(thing):
+            return
+        if turned:
             kind = "refit"
-        else:
-            kind = "removal"
+        elif self.memory.refitting and (self.whole_refit or self._taken_before(thing)):
+            kind = "refit"
+            if turn is not None and not turn.led:
+                self.memory.mention(thing)
+                return
         self.memory.mention(thing)
         if current is not None and not current.steps and not current.part:
             current.part, current.kind = thing.name, kind
@@ -172,31 +230,58 @@ class SpokenWalk(ListWalk):
             builder.heading = sentence.strip()
         self._mark_span(block, low, low + end, "heading")
 
-    def _turns_back(self, sentence: str, block: Block, low: int) -> None:
+    def _put_back(self, sentence: str) -> re.Match[str] | None:
+        """As in "right then, backplane back on its pegs": what was taken out goes in, said in a scrap."""
+        match = _BACK_IN.match(sentence)
+        if match is None or self.memory.refitting:
+            return None
+        tokens = tokenise(match["part"], self.lexicon)
+        thing, end = Phrases(tokens, self.lexicon, spoken=True).phrase(0)
+        if thing is None or end < len(tokens) or not thing.name:
+            return None
+        own = self.current
+        taken = own is not None and (
+            thing.name.lower() == own.part.lower()
+            or any(thing.head == t.head for a in recent_actions(own) for t in a.things)
+        )
+        return match if taken or self._taken_before(thing) else None
+
+    def _taken_before(self, thing: Thing) -> bool:
+        """True where the text took the thing out before: it is spoken of again because it goes in."""
+        self.taken.look(self.document.builders, self.current)
+        return self.taken.has(thing.name, self.current)
+
+    def _turns_back(self, sentence: str, block: Block, low: int) -> bool:
         """As in "putting the new one in", "back together with it": from here on things go in."""
-        turn = REFIT_TURN.search(sentence)
+        turn = REFIT_TURN.search(sentence) or self._put_back(sentence)
         current = self.current
         if turn is None or not any(builder.steps for builder in self.document.builders):
-            return
+            return False
         if re.search(
             r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
             sentence[: turn.end()],
             re.IGNORECASE,
         ):
-            return
+            return False
         self.whole_refit = self.whole_refit or bool(WHOLE_REFIT.search(sentence))
         if current is not None and current.kind == "refit":
-            return
+            return False
         builder = self._open(
             self.document.builders[0].part if current is None else "", "refit", block
         )
         builder.line = block.line_at(low + turn.start())
         builder.heading = sentence.strip()
         self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
+        return True
 
     def _named_part(self, sentence: str) -> tuple[Thing | None, int]:
         """A part that one of the patterns of announcements names, and where the pattern ends."""
-        match = ANNOUNCEMENTS.search(sentence)
+        match = (
+            ANNOUNCEMENTS.search(sentence)
+            or REACHED.search(sentence)
+            or MEANT.match(sentence)
+            or GERUND.match(sentence)
+        )
         if match is None and not self.memory.refitting:
             match = NAMED_ALONE.match(sentence) or COMES_NEXT.match(sentence)
         if match is None:
@@ -205,7 +290,7 @@ class SpokenWalk(ListWalk):
         thing, end = Phrases(tokens, self.lexicon).phrase(0)
         if (
             thing is None
-            or (match.re is NAMED_ALONE and end < len(tokens))
+            or (match.re in (NAMED_ALONE, MEANT, GERUND) and end < len(tokens))
             or thing.is_pronoun
             or thing.category in _NO_PART
             or (thing.category == "device" and " " not in thing.name)
@@ -224,31 +309,28 @@ class SpokenWalk(ListWalk):
     def _asks_aside(self, sentence: str, after: str, line: int) -> str:
         """Keep what a sentence says must be off or unplugged before; what is left of the sentence, same length."""
         builder = self.current
-        done = [
-            action
-            for step in (builder.steps if builder is not None else [])
-            for action in step.actions
-            if action.klass not in ("other", "release")
-        ]
-        first = not done and not self.memory.refitting
+        first = not self.memory.refitting and not self._has_begun(builder)
         told, self.asked_last = self.asked_last, sentence
         if self.memory.refitting:
             return sentence
-        rest = namely(sentence, told, self.lexicon) if first else []
-        if rest:
-            for row in rest:
-                self._require(row, line)
-            return " " * len(sentence)
+        for before, behind in ((told, sentence), _COLON.split(f"{sentence}:", maxsplit=1)):
+            rest = namely(behind.rstrip(": "), before, self.lexicon) if first else []
+            if rest:
+                for row in rest:
+                    self._require(row, line)
+                return " " * len(sentence)
         part = builder.part if builder is not None else ""
         asked = asked_before(
             sentence, self.lexicon, first=first, part=part, after=after, gone=self._gone()
         )
-        if not done:
-            later = any(b.steps for b in self.document.builders[:-1])
+        if not first and _SHUT_DOWN.search(sentence):
+            asked += power_states(sentence, later=True)
+        if first:
+            later = any(b.steps for b in self.document.builders if b is not builder)
             asked += power_states(sentence, later=later)
         reminded = bool(asked) and bool(_REMINDED.match(sentence))
         for item in asked:
-            rows = [row for row in item.required if not _done_here(row, done)]
+            rows = [row for row in item.required if not _done_here(row, builder)]
             for row in rows:
                 self._require(row, line)
             if rows:
@@ -256,18 +338,18 @@ class SpokenWalk(ListWalk):
                 sentence = sentence[: item.low] + blank + sentence[item.high :]
         return " " * len(sentence) if reminded else sentence
 
-    def _gone(self) -> frozenset[str]:
-        """Last nouns of the parts that earlier procedures took off or unplugged."""
-        return frozenset(
-            thing.head
-            for builder in self.document.builders
-            if builder is not self.current and builder.kind != "refit"
+    def _has_begun(self, builder: Builder | None) -> bool:
+        """True where the procedure has a step that opens or closes something."""
+        return builder is not None and any(
+            action.klass not in ("other", "release")
             for step in builder.steps
             for action in step.actions
-            if action.klass in ("remove", "lift", "slide", "disconnect") and not action.fastener
-            for thing in action.things
-            if thing.category in ("part", "cover", "board", "card", "drawer", "connector")
         )
+
+    def _gone(self) -> set[str]:
+        """Last nouns of the parts that earlier procedures took off or unplugged."""
+        self.taken.look(self.document.builders, self.current)
+        return self.taken.heads
 
     def _in_scraps(self, sentence: str, block: Block, low: int) -> tuple[list[Action], str]:
         """As in "fan back in, three screws": on the way back, with what is left of the sentence (same length)."""
@@ -316,6 +398,26 @@ class SpokenWalk(ListWalk):
         let_go = Action("release", drawn.verb, thing.name, things=(thing,), line=drawn.line)
         return [let_go if action is drawn else action for action in found]
 
+    def _counts_out(self, sentence: str, line: int) -> None:
+        """As in "one screw here, one here and two at the back": from here on there are four."""
+        thing = counted_out(sentence, self.lexicon)
+        if thing is None:
+            return
+        builder = self.current
+        for facts in (self.document.facts, builder.facts if builder is not None else []):
+            for k in range(len(facts) - 1, max(-1, len(facts) - 3), -1):
+                if facts[k].line >= line and any(t.head == thing.head for t in facts[k].things):
+                    facts[k] = replace(
+                        facts[k],
+                        things=tuple(
+                            replace(t, count=thing.count, name=thing.name, plural=True)
+                            if t.head == thing.head
+                            else t
+                            for t in facts[k].things
+                        ),
+                    )
+        self.memory.mention(thing)
+
     def _topic_said(self, sentence: str) -> None:
         """As in "and then the power jack, just unplug it", "that's the spider": "it" is what was named so."""
         shown = _SHOWN.search(sentence)
@@ -355,6 +457,22 @@ class SpokenWalk(ListWalk):
         if thing is None or not done:
             return []
         self.reasons, self.stated = [], False
+        last = self.memory.mentioned[-1] if self.memory.mentioned else None
+        beside = self.document.source.spoken and rest.rstrip(" .,").endswith(
+            ("side", "end", "left", "right")
+        )
+        if (
+            beside
+            and last is not None
+            and last.category == "fastener"
+            and isinstance(last.count, int)
+            and last.name != self.memory.acted
+        ):
+            name = last.name if last.plural else f"{last.name}s"
+            self.memory.mention(replace(last, name=name, count=2 * last.count, plural=True))
+            return []
+        if self.document.source.spoken and _OTHERS.search(rest):
+            return []
         if thing.category in ("place", "text") or thing.is_pronoun or thing.name.endswith("side"):
             return [replace(action, line=line, weak="again") for action in done]
         self.memory.mention(thing)

@@ -81,7 +81,7 @@ class WalkState:
         """Start at the first block with nothing known."""
         self.document = Document(source, lexicon)
         self.lexicon = lexicon
-        self.memory = Memory(lexicon)
+        self.memory = Memory(lexicon, spoken=source.spoken)
         self.mode = "steps"
         self.mode_level = 9
         self.context: list[tuple[int, Heading, Block]] = []
@@ -218,7 +218,7 @@ class WalkState:
             return thing
         taken = any(
             action.klass in ("remove", "lift", "slide") and not action.fastener
-            for step in builder.steps
+            for step in builder.steps[-80:]
             for action in step.actions
         )
         words = tuple(builder.part.lower().split())
