@@ -211,13 +211,13 @@ def _dead_end(
 
 
 def _done_here(account: Account, index: int, piece: str, line: int) -> bool:
-    """The prerequisite itself says how (a list of steps under it, or a step of the same procedure)."""
+    """The text itself says how: a list of steps under the prerequisite, or earlier work of the same procedure."""
     key = account.names.of(piece)
     return any(
         m.procedure == index
         and m.direction == "out"
         and (related(m.name, key) or related(m.holder, key))
-        and abs(m.line - line) <= 3
+        and m.line <= line + 3
         for m in account.movements
     )
 
