@@ -16,8 +16,8 @@ class FactIndex:
 
     def __init__(self, facts: Iterable[Fact]) -> None:
         """Sort the facts; equal lines keep their order."""
-        self.facts = sorted(facts, key=lambda fact: fact.line)
-        self._lines = [fact.line for fact in self.facts]
+        self.facts = sorted(facts, key=lambda fact: fact.spot or fact.line)
+        self._lines = [fact.spot or fact.line for fact in self.facts]
         self._ids = {id(fact) for fact in self.facts}
 
     def __contains__(self, fact: Fact) -> bool:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from lastscrew.reading.fact_index import FactIndex
 from lastscrew.reading.joining import own_side
 from lastscrew.reading.lexicon.groups import word_group
-from lastscrew.reading.likeness import NEARBY, OPENING, flat, put, same_kind, shares
+from lastscrew.reading.likeness import NEARBY, OPENING, flat, put, same_kind, shares, spot_of
 from lastscrew.reading.model import Action, Fact, Thing
 from lastscrew.reading.walk_state import Builder, Document
 
@@ -129,12 +129,15 @@ class Joiner:
         known = list(action.joins)
         elsewhere = [
             fact
-            for fact in self.told.near(action.line, NEARBY)
+            for fact in self.told.near(spot_of(action), NEARBY)
             if fact not in self.own and fact.kind != "table"
         ]
         near = sorted(
-            [*self.own.near(action.line, NEARBY), *elsewhere],
-            key=lambda fact: (fact.line > action.line, abs(fact.line - action.line)),
+            [*self.own.near(spot_of(action), NEARBY), *elsewhere],
+            key=lambda fact: (
+                spot_of(fact) > spot_of(action),
+                abs(spot_of(fact) - spot_of(action)),
+            ),
         )
         for fact in near:
             speaks = any(
@@ -149,7 +152,7 @@ class Joiner:
                 return tuple(known) if len(known) > 1 else self._with_host(known, action)
         named = action.things[-1].name.lower()
         if len(named.split()) > 1 and not named.split()[0].isdigit():
-            for fact in sorted(self.told.facts, key=lambda f: abs(f.line - action.line)):
+            for fact in sorted(self.told.facts, key=lambda f: abs(spot_of(f) - spot_of(action))):
                 same = any(thing.name.lower() == named for thing in fact.things)
                 if same and len(fact.joins) > 1 and fact.kind != "table":
                     return fact.joins
@@ -158,7 +161,9 @@ class Joiner:
 
     def _with_host(self, known: list[str], action: Action) -> tuple[str, ...]:
         """As in "The box hangs on the motor. It is fixed there by two screws": where the part sits, said nearest."""
-        for fact in sorted(self.own.near(action.line), key=lambda f: abs(f.line - action.line)):
+        for fact in sorted(
+            self.own.near(spot_of(action)), key=lambda f: abs(spot_of(f) - spot_of(action))
+        ):
             bare = not any(t.category in ("cable", "connector") for t in fact.things)
             if bare and len(fact.joins) > 1 and shares(known[0], fact.joins[0]):
                 others = [name for name in fact.joins[1:] if not shares(name, known[0])]
@@ -192,24 +197,24 @@ class Joiner:
 
     def _of_two(self, action: Action) -> list[Fact]:
         """Statements near by that name two ends, read before the step."""
-        facts = [*self.own.near(action.line), *self.told.near(action.line)]
+        facts = [*self.own.near(spot_of(action)), *self.told.near(spot_of(action))]
         return [
             fact
             for fact in facts
             if len(fact.joins) >= 2
-            and fact.line <= action.line + 1
+            and spot_of(fact) <= spot_of(action) + 1
             and not any(thing.category == "fastener" for thing in fact.things)
         ]
 
     def _distance(self, fact: Fact, action: Action) -> tuple[int, int]:
         shared = max((_overlap(t.name, action.things[-1].name) for t in fact.things), default=0)
-        far = abs(action.line - fact.line)
+        far = abs(spot_of(action) - spot_of(fact))
         return -shared, far if fact in self.own else 1000 + far
 
     def _of_part(self, action: Action) -> tuple[str, ...]:
         """As in "the switch has two wires on it; those pull off": of a part that the text has just said it of."""
         named = action.things[-1]
-        for fact in reversed(self.told.between(action.line - 2 * NEARBY, action.line)):
+        for fact in reversed(self.told.between(spot_of(action) - 2 * NEARBY, spot_of(action))):
             of_it = any(t.name == named.name and t.category in OWN_SIDE for t in fact.things)
             if len(fact.joins) == 1 and of_it:
                 return tuple(dict.fromkeys([*fact.joins, *action.joins]))

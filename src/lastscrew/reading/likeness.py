@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from lastscrew.reading.model import Action, Thing
+from lastscrew.reading.model import Action, Fact, Thing
 from lastscrew.reading.walk_state import Builder
 
 OPENING = frozenset(["remove", "lift", "release", "disconnect", "slide", "peel", "loosen"])
@@ -29,6 +29,11 @@ def put(builder: Builder, s: int, a: int, action: Action | None) -> None:
     else:
         actions[a] = action
     builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
+
+
+def spot_of(item: Action | Fact) -> int:
+    """Where a step or statement stands, for distances: its line, or its sentence in a paragraph on one line."""
+    return item.spot or item.line
 
 
 def shares(left: str, right: str) -> bool:

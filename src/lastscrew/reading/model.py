@@ -113,6 +113,7 @@ class Action:
         fastener: Kind of fastener (``screw``, ``nut`` …) where the object is one.
         joins: Names of the parts that the object holds together.
         line: Line of the verb.
+        spot: Place in the text for distances, as of :class:`Fact`; 0 stands for the line.
         optional: The text says "if fitted" or the like.
         order: ``numbered`` or ``crosswise`` where the text asks for an order.
         condition: A condition that the text sets ("if you are replacing the battery").
@@ -140,6 +141,7 @@ class Action:
     tool: str = ""
     torque: str = ""
     line: int = 0
+    spot: int = 0
     condition: str = ""
     weak: str = ""
     new: bool = False
@@ -252,6 +254,8 @@ class Fact:
     things: tuple[Thing, ...]
     line: int
     kind: str = "holds"
+    spot: int = 0
+    """Place in the text for distances, where it is not the line: a paragraph on one line counts by sentences."""
 
 
 @dataclass(frozen=True, slots=True)

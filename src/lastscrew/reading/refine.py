@@ -12,7 +12,7 @@ from lastscrew.reading.fact_index import FactIndex
 from lastscrew.reading.joining import own_side
 from lastscrew.reading.joins_elsewhere import OWN_SIDE, Joiner
 from lastscrew.reading.lexicon.groups import word_group
-from lastscrew.reading.likeness import NEARBY, OPENING, flat, put, same_kind, shares
+from lastscrew.reading.likeness import NEARBY, OPENING, flat, put, same_kind, shares, spot_of
 from lastscrew.reading.model import Action, Count, Fact, Step
 from lastscrew.reading.own_procedures import set_apart
 from lastscrew.reading.walk_state import Builder, Document
@@ -60,7 +60,7 @@ def _named_anew(action: Action, other: Action, facts: FactIndex) -> bool:
     """As in "The board is held by five screws. When the screws are out, …": not the screws of the lines before."""
     if not action.fastener:
         return False
-    low, high = sorted((other.line, action.line))
+    low, high = sorted((spot_of(other), spot_of(action)))
     return any(
         same_kind(thing, action.things[-1])
         for fact in facts.between(low + 1, high)
@@ -86,7 +86,7 @@ def _is_told_before(action: Action, builder: Builder) -> bool:
 
 def _speaks_of(fact: Fact, action: Action) -> bool:
     """True where a statement near by names the same kind of thing."""
-    near = 0 <= action.line - fact.line <= 2 * NEARBY
+    near = 0 <= spot_of(action) - spot_of(fact) <= 2 * NEARBY
     return near and any(same_kind(thing, action.things[-1]) for thing in fact.things)
 
 
@@ -96,7 +96,7 @@ def _same_screws(left: Action, right: Action) -> bool:
     if len(counts) == 2 and counts[0] != counts[1]:
         return False
     if not left.joins or not right.joins:
-        return len(counts) == 2 or abs(left.line - right.line) <= NEARBY
+        return len(counts) == 2 or abs(spot_of(left) - spot_of(right)) <= NEARBY
     return any(shares(one, two) for one in left.joins for two in right.joins)
 
 
@@ -120,7 +120,7 @@ def _drop_restated(builder: Builder, facts: FactIndex, *, spoken: bool) -> None:
                 not other.weak
                 or (k < index and other.weak != "meant")
                 or (action.weak == "meant" and k > index)
-                or (action.weak == "must" and other.line - action.line <= NEARBY)
+                or (action.weak == "must" and spot_of(other) - spot_of(action) <= NEARBY)
             )
         ]
         restated = any(
@@ -129,7 +129,7 @@ def _drop_restated(builder: Builder, facts: FactIndex, *, spoken: bool) -> None:
             and (other.weak != "must" or action.weak == "must")
             and same_object(other, action)
             and not _named_anew(action, other, facts)
-            and (action.weak != "result" or abs(other.line - action.line) <= 3 * NEARBY)
+            and (action.weak != "result" or abs(spot_of(other) - spot_of(action)) <= 3 * NEARBY)
             for other in others
         )
         vague = (
@@ -146,7 +146,7 @@ def _drop_restated(builder: Builder, facts: FactIndex, *, spoken: bool) -> None:
         ):
             vague = True
         if action.weak == "with" and not any(
-            _speaks_of(fact, action) for fact in facts.near(action.line, 2 * NEARBY)
+            _speaks_of(fact, action) for fact in facts.near(spot_of(action), 2 * NEARBY)
         ):
             vague = True
         if _is_told_before(action, builder):
@@ -203,7 +203,7 @@ def _counts(builder: Builder, document: Document, own: FactIndex) -> None:
     known = {(fact.line, fact.things) for fact in own.facts if fact.kind == "legend"}
     tables += [fact for fact in legends if (fact.line, fact.things) not in known]
     for s, a, action in flat(builder):
-        near = [fact for fact in own.near(action.line) if fact.kind not in ("table", "legend")]
+        near = [fact for fact in own.near(spot_of(action)) if fact.kind not in ("table", "legend")]
         facts = [*near, *tables]
         if (action.count is not None and action.size) or (
             not _counted_elsewhere(action, facts)
@@ -240,7 +240,7 @@ def _counted_elsewhere(action: Action, facts: list[Fact]) -> bool:
     return any(
         t.name == name and t.count is not None
         for f in facts
-        if abs(f.line - action.line) <= 3
+        if abs(spot_of(f) - spot_of(action)) <= 3
         for t in f.things
     )
 
@@ -275,17 +275,19 @@ def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
         fact
         for fact in fitting
         if fact.joins
-        and (fact.kind in ("table", "legend") or abs(fact.line - action.line) <= _PARTS_NEAR)
+        and (
+            fact.kind in ("table", "legend") or abs(spot_of(fact) - spot_of(action)) <= _PARTS_NEAR
+        )
         and own & {word.lower() for name in fact.joins for word in name.split()}
     ]
     if by_part:
-        return min(by_part, key=lambda fact: abs(fact.line - action.line))
+        return min(by_part, key=lambda fact: abs(spot_of(fact) - spot_of(action)))
     anew = max(
         (
-            fact.line
+            spot_of(fact)
             for fact in facts
             if fact.kind not in ("table", "legend")
-            and fact.line <= action.line
+            and spot_of(fact) <= spot_of(action)
             and any(same_kind(t, named) for t in fact.things)
             and own & {word.lower() for name in fact.joins for word in name.split()}
         ),
@@ -294,12 +296,12 @@ def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
     near = [
         fact
         for fact in fitting
-        if (fact.line >= anew or fact.kind == "legend")
+        if (spot_of(fact) >= anew or fact.kind == "legend")
         and fact.kind != "table"
-        and abs(fact.line - action.line) <= 4
+        and abs(spot_of(fact) - spot_of(action)) <= 4
         and (fact.kind == "legend" or not fact.joins or not action.joins)
     ]
-    return min(near, key=lambda fact: abs(fact.line - action.line)) if near else None
+    return min(near, key=lambda fact: abs(spot_of(fact) - spot_of(action))) if near else None
 
 
 def _default_drive(builder: Builder, document: Document) -> None:

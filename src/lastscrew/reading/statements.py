@@ -301,6 +301,8 @@ class Predicates(Results):
         if founds and self._also_told(subject, lemma, founds):
             main, _ = self.verb_phrase(k)
             if main is not None:
+                if lemma in ("free", "release"):
+                    main.lemma = main.key = "disconnect"
                 main.things, main.weak, main.position = (
                     [*subject.things],
                     "passive",

@@ -55,4 +55,5 @@ def plain_states(text: str, lexicon: Lexicon) -> list[str]:
 
 def _is(match: re.Match[str]) -> str:
     many = match["many"] or ""
-    return f"{many} {'are' if many else 'is'}".strip()
+    said = f"{many} are" if many else "is"
+    return f" {said}" if match.group()[:1].isspace() else said

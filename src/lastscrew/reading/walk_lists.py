@@ -315,8 +315,24 @@ class ListWalk(TableWalk):
         heading = self.context[-1][1].words if self.context else ""
         self.mark(block, "other", f"under '{heading}', no procedure" if heading else "no procedure")
 
+    def _prepare_paragraph(self, block: Block) -> None:
+        """Running text under "Before you start": only what it asks for counts."""
+        for low, high in sentence_spans(block.text):
+            sentence = block.text[low:high]
+            found = before.of_sentence(
+                sentence, block.text[high:], self.lexicon, first=True, ahead=True
+            )
+            if not found and before.is_state(sentence, self.lexicon):
+                found = [before.Required("state", sentence)]
+            for required in found:
+                self._require(required, block.line_at(low))
+        self.mark(block, "used")
+
     def _prepare_line(self, block: Block) -> None:
         any_found = False
+        if block.kind == "para" and len(block.text.split()) > 25:
+            self._prepare_paragraph(block)
+            return
         for low, high in sentence_spans(block.text):
             sentence = block.text[low:high]
             if re.match(r"^\W*(?:see|refer to|for more)\b", sentence, re.IGNORECASE):

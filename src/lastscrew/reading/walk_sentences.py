@@ -17,6 +17,7 @@ from lastscrew.reading.action_rows import (
 from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.conditions import Parsed
+from lastscrew.reading.halves_told import half_of_paragraph, half_told
 from lastscrew.reading.joining import own_side
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
@@ -87,25 +88,14 @@ _TO_REFIT = re.compile(
     r"^\W*to (?:refit|reinstall|reassemble|reattach|put (?:it|them|everything|the [\w -]{2,30}?) back(?: together)?|close (?:it|everything) up|install the (?:new|replacement)\b[\w -]{0,30}?)(?:\s+the [\w -]{2,40}?)?,\s+",  # noqa: E501
     re.IGNORECASE,
 )
-_PUT_BACK = re.compile(
-    r"^\W*(?:(?:finally|then|now|lastly|last of all|next)\b,?\s+)?(?:when|once|after|before|as soon as)\s+(?:the |a |an |its |all )?[\w -]{2,40}?\s+(?:is|are|has been|have been)\s+(?:\w+ )?(?:put back|refitted|reinstalled|fitted again|reassembled|fitted|replaced|back in (?:place|position))\b"  # noqa: E501
-    r"|^\W*(?:on|for|during|in|upon|before|after)?\s*(?:the\s+)?(?:re-?assembly|refitting|reinstallation|re-?assembling|installation|fitting|mounting|putting (?:it|everything|the [\w ]{2,20}?) (?:back|together)|closing up)\b(?!\s+(?:screws?|holes?|bracket|plate|kit|nuts?|bolts?))"  # noqa: E501
-    r"|\b(?:is|are) (?:put together|reassembled|assembled again|put back together)\b|^\W*to (?:refit|reassemble|reinstall|put (?:it|them|the [\w ]{2,30}?) back)\b",  # noqa: E501
-    re.IGNORECASE,
-)
-_TAKEN_OFF = re.compile(
-    r"^\W*(?:to (?:remove|reach|get at|gain access|take (?:out|off)|dismantle)|(?:for |on |the )?(?:removal|dismantling|disassembly) (?:of|begins|starts)|removing|dismantling)\b",  # noqa: E501
-    re.IGNORECASE,
-)
-_SAID_OUT = re.compile(
-    r"\b(?:removed|undone|unscrewed|unbolted|(?:taken|drawn|pulled|lifted|eased|prised|rolled|slid|worked|swung) (?:off|out|away|clear|from|apart)|withdrawn|unplugged|loosened|slackened|disconnected|unsoldered|unhooked|unclipped|peeled|raised out|comes? (?:off|out|away))\b",  # noqa: E501
-    re.IGNORECASE,
-)
-_SAID_BACK = re.compile(
-    r"\b(?:refitted|reinstalled|put back|put (?:on|into|together)|tightened|reconnected|(?:pushed|slid|screwed|plugged|soldered|stuck) (?:back|home|on|onto|in|into|down)|driven (?:in|home)|laid (?:in|on|round|around|over)|again|goes? (?:in|on|back)|offered up|lowered (?:into|onto|over)|set (?:on|into|down)|fastened with|pressed (?:in|into|on|home)|closed)\b",  # noqa: E501
-    re.IGNORECASE,
-)
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
+
+
+def _on_the_same_line(block: Block, spans: list[tuple[int, int]], index: int) -> bool:
+    """True where a sentence of a paragraph stands on the line of the sentence before it."""
+    if not index or block.kind != "para":
+        return False
+    return block.line_at(spans[index - 1][0]) == block.line_at(spans[index][0])
 
 
 class SentenceWalk(SpokenWalk):
@@ -115,8 +105,7 @@ class SentenceWalk(SpokenWalk):
         """Every sentence of a block: caution, prerequisite, reversal, or orders and statements."""
         actions: list[Action] = []
         spoken = self.document.source.spoken
-        if not spoken and block.kind == "para":
-            self._half_of_paragraph(block.text)
+        self._half_of_paragraph(block)
         mended = mended_text(block.text) if spoken else block.text
         spans = self._spans(block.text, mended)
         lead = self._lead_of(block, item=item)
@@ -129,6 +118,7 @@ class SentenceWalk(SpokenWalk):
                 )
                 break
             line = block.line_at(low)
+            self.shift += _on_the_same_line(block, spans, index)
             if spoken:
                 sentence = mended[low:high]
                 self._announced(sentence, block, low)
@@ -292,28 +282,27 @@ class SentenceWalk(SpokenWalk):
             if (action.object or action.klass != "other") and action.verb != "do"
         ]
         actions = with_total(actions, whole)
-        rows = one_each(share_objects(actions))
+        rows = [
+            replace(action, spot=action.line + self.shift)
+            for action in one_each(share_objects(actions))
+        ]
         self.memory.acted = next((a.things[-1].name for a in reversed(rows) if a.fastener), "")
         self.last_action = next((a for a in reversed(rows) if a.klass != "other"), self.last_action)
         return rows
 
-    def _half_of_paragraph(self, text: str) -> None:
+    def _half_of_paragraph(self, block: Block) -> None:
         """A paragraph of running text that speaks of nothing but taking off, or of putting back, is of that half."""
+        if self.document.source.spoken or block.kind != "para":
+            return
         builder = self.current
-        if builder is not None and builder.kind != "removal":
-            return
-        if builder is not None and not builder.guessed:
-            return
-        out, back = len(_SAID_OUT.findall(text)), len(_SAID_BACK.findall(text))
-        if abs(out - back) >= 2:
-            self.memory.refitting = back > out
+        if builder is None or (builder.kind == "removal" and builder.guessed):
+            half = half_of_paragraph(block.text)
+            self.memory.refitting = self.memory.refitting if half is None else half
 
     def _half_told(self, sentence: str) -> None:
         """As in "When the plate is refitted, …", "On reassembly …": which half a running text has turned to."""
-        if _PUT_BACK.search(sentence):
-            self.memory.refitting = True
-        elif _TAKEN_OFF.search(sentence):
-            self.memory.refitting = False
+        half = half_told(sentence)
+        self.memory.refitting = self.memory.refitting if half is None else half
 
     def _without_topic(self, sentence: str) -> str:
         """As in "Heating tube replace: pull out …", "To refit, place …": what the sentence is about, not an order."""

@@ -96,6 +96,8 @@ class WalkState:
         self.step_heading: Block | None = None
         self.reasons: list[str] = []
         self.stated = False
+        self.shift = 0
+        """How many sentences so far stood on the line of the one before: distances count them."""
         self.numbered: dict[str, str] = {}
         """Parts that the headings name, by the headings' numbers."""
 
@@ -178,6 +180,7 @@ class WalkState:
             target.append(item)
 
     def _keep_fact(self, fact: Fact) -> None:
+        fact = replace(fact, spot=fact.line + self.shift)
         self.document.facts.append(fact)
         self.memory.facts.append(fact)
         if self.current is not None:
