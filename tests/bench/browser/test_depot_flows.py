@@ -202,3 +202,11 @@ def test_nothing_is_wider_than_a_phone_and_all_can_be_reached_there(
         )
         assert wide <= 0, address
         assert axe_finds(page) == [], address
+    # Words of another language are longer: the last station of the V must not stand beside the screen.
+    page.goto("/")
+    page.get_by_role("button", name="Deutsch").click()
+    expect(page.locator(".depot-v .proven")).to_contain_text("nachgewiesen")
+    wide = page.evaluate(
+        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    )
+    assert wide <= 0

@@ -110,6 +110,31 @@ def test_a_screw_that_is_missed_later_is_told_at_its_own_joint_from_any_step(
     assert [(loss.joint, loss.count) for loss in losses] == [("cover_screws", 3)]
 
 
+def test_a_pack_that_swells_at_work_stops_it_in_two_taps(served: Bench, windows: Windows) -> None:
+    """What to do now is said at once, without the network too; the unit is set apart on its page."""
+    page, watch = windows.watched(360, 780)
+    run = new_job("pack")
+    open_job(page, run)
+    watch.offline = True
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Something is wrong").click()
+    page.get_by_role("button", name="A swollen or damaged pack, or liquid").click()
+    dialog = page.get_by_role("dialog")
+    expect(dialog).to_contain_text(
+        "Do not switch the machine on, charge it, press on it or open it."
+    )
+    page.context.set_offline(False)
+    dialog.get_by_role("link", name="Set it apart").click()
+    form = page.locator("#hazard")
+    expect(form.get_by_label("Who was told")).to_be_visible()
+    form.locator(".tap", has_text="swollen pack").click()
+    form.get_by_label("Who was told").fill("Cleo")
+    form.get_by_label("Where it was put").fill("Sand box")
+    form.locator("input[name=power_off]").check()
+    form.get_by_role("button").click()
+    expect(page.get_by_role("heading", name="Set apart: swollen pack")).to_be_visible()
+
+
 def test_a_file_that_is_no_picture_is_refused_in_a_sentence_and_holds_nothing_up(
     served: Bench, windows: Windows, tmp_path: Path
 ) -> None:

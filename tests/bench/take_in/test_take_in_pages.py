@@ -281,6 +281,9 @@ def test_a_link_with_a_serial_number_alone_asks_for_the_rest_without_reproach(be
     client = bench.client("technician")
     assert 'role="alert"' not in client.get("/take-in/?serial=NEW-1").content.decode()
     assert 'role="alert"' in client.get("/take-in/?serial=NEW-1&next=1").content.decode()
+    nothing = client.get("/take-in/?device=&device_words=&serial=&asset_tag=&next=1")
+    assert 'role="alert"' in nothing.content.decode()
+    assert 'role="alert"' not in client.get("/take-in/").content.decode()
 
 
 STOPPED = "device,serial,battery,liquid\nlarkmoor_13,S1,swollen,\nlarkmoor_13,S2,sound,\nlarkmoor_13,S3,,yes\n"

@@ -501,3 +501,12 @@ def test_script_in_names_and_notes_is_shown_as_text(job: Client) -> None:
     job.post("/runs/r1/park/", {"do": "new_line", "order_code": bad, "count": "1"})
     for page in ("park", "prove", "histories", "work"):
         assert bad not in shown(job, page)
+
+
+def test_stock_below_nothing_is_said_to_want_a_count(job: Client) -> None:
+    """A supply that nobody counted and a job used up stands below nothing: a number to be put right, not to be read."""
+    renewed = e.Renewed(supply="fan_tape", amount=2, joint="fan_tape")
+    add_run_events("r1", [Event(id=new_key(), what=renewed)], by="Ada")
+    page = job.get("/stock/").content.decode()
+    assert "-2" in page
+    assert "count it" in page

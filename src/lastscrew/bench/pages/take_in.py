@@ -39,7 +39,7 @@ def take_in(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         return _store(request)
     form = {name: one_line(request.GET.get(name, ""))[:200] for name in WHICH}
-    asked = any(form.values())
+    asked = "next" in request.GET or any(form.values())
     problems = () if not asked else _about_the_machine(form)
     shown = problems
     if "next" not in request.GET:  # a link leads here, with what is known so far

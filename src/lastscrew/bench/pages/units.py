@@ -141,7 +141,7 @@ def _page(
         "searches": standing.has_faults and unit.stage in ("taken_in", "at_work", "to_prove"),
         "is_new": request.GET.get("new") == "1",
         "form": form or _as_it_is(unit),
-        "tells": form.get("tell", ""),
+        "tells": form.get("tell", "") or request.GET.get("tell", ""),
         "problems": problems,
         "event": new_key(),
         "packs": PACK_WORDS,

@@ -112,6 +112,8 @@ def _of_trouble() -> dict[str, str]:
         "oneLess": _("One fewer"),
         "otherOrder": _("Another order was used"),
         "otherJoint": _("It is about another joint"),
+        "hazard": _("A swollen or damaged pack, or liquid"),
+        "setApart": _("Set it apart: who was told, where it was put"),
         "openedInstead": _("Opened instead"),
         "closedInstead": _("Closed instead"),
         "short": _("{name}: {count} too few lie there"),

@@ -1,5 +1,5 @@
 /* Things go wrong, and what else can be said: each in two taps. */
-import { ask, el, fill } from "./elements.js";
+import { ask, el, fill, json } from "./elements.js";
 
 function fieldFor([key, label, kind]) {
   const input = el("input", { name: key, required: true, type: kind === "text" ? "text" : "number", maxlength: 400, min: kind === "text" ? null : 0, step: kind === "number" ? "any" : 1, inputmode: kind === "text" ? "text" : "decimal" });
@@ -78,11 +78,20 @@ export async function whatWentWrong(job, item, words) {
   const limb = item.kind === "close" || item.limb === "out" ? "out" : "in";
   const found = (job.bundle.trouble[item.joint ?? item.id] ?? []).filter((trouble) => trouble.limbs.includes(limb));
   const first = await ask(fill(words.wrongAt, { name: item.name }), (shut) =>
-    el("div", { class: "ask-body choices" }, found.map((trouble) => el("button", { type: "button", onclick: () => shut(trouble) }, trouble.text)), el("button", { type: "button", onclick: () => shut("elsewhere") }, words.otherOrder), el("button", { type: "button", onclick: () => shut("joint") }, words.otherJoint)), words);
+    el("div", { class: "ask-body choices" }, found.map((trouble) => el("button", { type: "button", onclick: () => shut(trouble) }, trouble.text)), el("button", { type: "button", onclick: () => shut("elsewhere") }, words.otherOrder), el("button", { type: "button", onclick: () => shut("joint") }, words.otherJoint), el("button", { type: "button", onclick: () => shut("hazard") }, words.hazard)), words);
   if (first === null) return null;
   if (first === "elsewhere") return anotherFirst(job, words);
   if (first === "joint") return atAnotherJoint(job, item, words);
+  if (first === "hazard") return setApart(words);
   return ask(first.text, (shut) => el("div", { class: "ask-body choices" }, choicesOf(first, job.bundle, words, shut)), words);
+}
+
+/* A pack that swells or was pierced stops the work: what to do now stands here, with or without the network. */
+async function setApart(words) {
+  const { unit } = json("told");
+  const now = document.getElementById("hazards").content.cloneNode(true);
+  await ask(words.hazard, () => el("div", { class: "ask-body" }, now, el("p", {}, el("a", { class: "button", href: `/units/${encodeURIComponent(unit)}/?tell=hazard_met#hazard` }, words.setApart))), words);
+  return null;
 }
 
 /* What is noticed later, or further on: a screw of an earlier step that is not in the tray any more. */
