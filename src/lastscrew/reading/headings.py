@@ -95,6 +95,7 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
     if any(low.endswith(" " + word) for word in ("procedure", "steps", "instructions")):
         return Heading("steps", _part(bare, lists), words=bare, strong=True)
     part = re.sub(r"\s*\([^)]*\)\s*$", "", bare)
+    part = re.sub(r"^(?:On|Of|About|Concerning|Regarding)\s+(?:the\s+)?(?=\w)", "", part)
     return Heading("neutral", part, words=bare, imperative=imperative)
 
 

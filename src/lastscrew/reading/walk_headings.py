@@ -7,6 +7,8 @@ import re
 from lastscrew.reading import prerequisites as before
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.headings import Heading
+from lastscrew.reading.lexicon.morphology import is_plural
+from lastscrew.reading.model import Thing
 from lastscrew.reading.refers_to import number_of
 from lastscrew.reading.walk_state import Builder, WalkState
 
@@ -67,6 +69,7 @@ class HeadingWalk(WalkState):
             return
         self.mode = "steps"
         self._procedure_heading(block, heading, level)
+        self._speaks_of(heading.part)
         for required in before.named_in_title(block.text, self.lexicon):
             self._require(required, block.line)
         self.context.append((level, heading, block))
@@ -120,6 +123,24 @@ class HeadingWalk(WalkState):
         else:
             self.current = None
             self.memory.refitting = self._context_kind() == "refit"
+
+    def _speaks_of(self, part: str) -> None:
+        """What a heading names is what "it" means at first: "The arm" is a part, whatever else an arm may be."""
+        name = re.sub(r"^(?:[Tt]he|[Aa]n?)\s+", "", part)
+        words = tuple(name.lower().split())
+        generic = (
+            words[-1:] in (("unit",), ("assembly",), ("part",), ("component",), ("module",))
+            and len(words) < 2
+        )
+        if self.document.source.spoken or not words or len(words) > 4 or generic:
+            return
+        category = self.lexicon.category(words)
+        if category in ("part", "cover", "board", "card", "drawer", "lock", "clip", "button"):
+            kind = "part" if category in ("lock", "clip", "button") else category
+            self.memory.titled.add(name.lower())
+            self.memory.mention(
+                Thing(name, words[-1], kind, article="the", plural=is_plural(words[-1]))
+            )
 
     def _part_just_removed(self, heading: Heading) -> str:
         """As in "Reassembly" right behind the removal of a part puts that part back."""
