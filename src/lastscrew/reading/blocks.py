@@ -490,6 +490,12 @@ def _has_verb(text: str, lexicon: Lexicon) -> bool:
     return any(word in lexicon.words["be"] or word in lexicon.words["modals"] for word in words)
 
 
+_WORK_LAST = re.compile(
+    r"^[A-Z][\w/-]*(?: [\w/-]+){0,3} (?:dismantl(?:e|ing)|disassembl[ey]|exchange|replace(?:ment)?|change|assembl[ey]|install(?:ation)?|remov(?:e|al)|refit(?:ting)?)$"  # noqa: E501
+)
+"""As in "2. Control board dismantle", translated: a title that ends in its work."""
+
+
 def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     """As in "5.3.1 Removing the fan", "2. Removal" with its own list beneath, "Step 2: Bottom cover" with bullets."""
     block = blocks[index]
@@ -500,6 +506,8 @@ def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     if following is None or block.mark[:1] in "-*•+–—▪■●○◦‣►▶➤✓✔·o→>":
         return False
     kind = classify(text, lexicon)
+    if _WORK_LAST.match(text) and re.match(r"^\(?\d{1,2}[.)]?$", block.mark) and kind.strong:
+        return True
     multi = bool(re.match(r"^\d+[.-]\d+", block.mark))
     own_list = (
         following.kind == "item" and _opens_list(following.mark) and following.mark != block.mark

@@ -77,7 +77,7 @@ class NoteClauses(SubjectClauses):
             return i
         named = tuple(
             self.low(k)
-            for k in range(i, verb)
+            for k in range(i, next((m for m in range(i, verb) if self.low(m) == "of"), verb))
             if self.phrases.kind(k) == "word"
             and self.low(k) not in self.lexicon.words["adverbs"]
             and self.low(k) not in self.lexicon.numbers
@@ -96,8 +96,15 @@ class NoteClauses(SubjectClauses):
             ),
             -1,
         )
-        whole = self.phrases.is_det(i) or any(self.low(k) == "of" for k in range(i, verb))
-        things = [thing] if whole else self._named_object(i, verb, counted)
+        start = i + (self.low(i) in self.lexicon.words["determiners"])
+        whole = any(self.low(k) == "of" for k in range(i, verb))
+        numbered = self.phrases.kind(i) == "number" or self.low(i) in self.lexicon.numbers
+        things = [thing] if whole else self._named_object(start + numbered, verb, counted)
+        if numbered and not whole:
+            things = [
+                replace(one, count=thing.count, name=re.sub(r"^(?:pcs?|pieces?)\s+", "", one.name))
+                for one in things
+            ]
         found, stop = self.predicates.verb_phrase(verb)
         if found is None or not things or found.things:
             return i
@@ -119,7 +126,8 @@ class NoteClauses(SubjectClauses):
             follow = self.low(k + 1)
             noun = self.lexicon.is_noun(low) or self.lexicon.verbs[lemma].noun
             placed = follow in self.lexicon.words["prepositions"] and follow not in ("of", "with")
-            last = follow == "" or self.phrases.kind(k + 1) == "mark"
+            behind = k + 1 + follow.endswith("ly")
+            last = behind >= len(self.tokens) or self.phrases.kind(behind) == "mark"
             particle = follow in self.lexicon.words["particles"]
             if last or particle or (placed and (not noun or lemma in _BEHIND)):
                 return k
