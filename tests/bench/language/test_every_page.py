@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import string
 from collections.abc import Iterator
 from typing import Any
@@ -16,14 +17,19 @@ from lastscrew.bench.depot import batch
 from lastscrew.bench.invented import cast, filling
 from lastscrew.bench.language import VOICE
 from lastscrew.bench.models import OwnerData, StoredEvent, Unit
+from lastscrew.bench.store.adding import add_run_events
+from lastscrew.bench.store.clock import now_ms
+from lastscrew.bench.store.jobs import load_job
 from lastscrew.bench.workshop.planning import Planner
-from lastscrew.device.model import Device
+from lastscrew.device.model import KINDS, Device
 from lastscrew.fasteners import tray_drawing
 from lastscrew.paper import svg
 from lastscrew.paper.qr import job_text
 from lastscrew.paper.sheet import SheetOptions, sheet_html
 from lastscrew.paper.sheet_tray import TrayWish, tray_page
 from lastscrew.plan.model import Request
+from lastscrew.run import events as e
+from lastscrew.run.events import Event
 from lastscrew.saying import speaking, told
 from tests.bench.conftest import Bench
 from tests.bench.language.marked import Marked, left_over, said, seen, words_of
@@ -54,7 +60,7 @@ PERMITTED = frozenset({
 
 TOLD_BY_PEOPLE = frozenset({
     "accessories", "agreed_by", "asset_tag", "by", "compartment", "condition", "may_be_lost", "new_serial", "note",
-    "old_serial", "order_code", "place", "seals", "serial", "told", "unit", "waiting_for",
+    "old_serial", "order_code", "place", "seals", "thread", "where", "serial", "told", "unit", "waiting_for",
 })  # fmt: skip
 """Keys of an event whose values a person typed."""
 
@@ -91,7 +97,7 @@ def _permitted() -> set[str]:
         if event.name == "noted":
             found.add(event.body["text"])
     for unit in Unit.objects.all():
-        found |= {str(unit), unit.serial, unit.asset_tag}
+        found |= {str(unit), unit.serial, unit.asset_tag, unit.run, unit.run[:8]}
     for owner in OwnerData.objects.all():
         found |= {owner.name, owner.contact, owner.complaint}
     # Columns of a table are known by these names, in whatever language the page is.
@@ -141,6 +147,36 @@ def _look_for_faults(client: Client) -> None:
         )
 
 
+def _go_wrong(run: str) -> None:
+    """A job in which much goes wrong: what is shown then has words of its own."""
+    job = load_job(run)
+    device = job.device
+    joint = next(j for j in device.joints.values() if j.fastener and j.count > 2)
+    cable = next(j for j in device.joints.values() if j.kind in ("plug", "ribbon") and not j.rigid)
+    part = next(p.id for p in device.parts.values() if not p.fixed and p.id not in joint.joins)
+    happened = (
+        e.Missing(joint=joint.id, count=1),
+        e.Lost(joint=joint.id, count=1),
+        e.Stripped(joint=joint.id, count=1, what="drive"),
+        e.CountCorrected(joint=joint.id, count=joint.count + 1),
+        e.OtherKind(joint=joint.id, count=1, thread="M2", length_mm=7.5),
+        e.Found(count=1, thread="M2", length_mm=4.5, where="Shelf C"),
+        e.Broken(joint=cable.id, count=1),
+        e.Unreachable(joint=joint.id, reason="in_the_way", part=part),
+        e.Unreachable(joint=cable.id, reason="too_short"),
+        e.PartJudged(part=part, state="bad"),
+        e.TargetAdded(replace=part),
+        e.Opened(joint=joint.id),
+        e.Closed(joint=joint.id, left_empty=1),
+        e.PowerOn(functions=(), names=()),
+        e.PowerOff(),
+    )
+    for number, what in enumerate(happened):
+        add_run_events(
+            run, [Event(id=f"wrong-{number}", what=what, by="Ada", at_ms=now_ms())], by="Ada"
+        )
+
+
 def _of_bundle(value: Any) -> Any:  # noqa: ANN401 - JSON
     """What of the work page's value is shown: the button of another outcome, not what happens with it."""
     if isinstance(value, dict):
@@ -157,6 +193,7 @@ def _of_bundle(value: Any) -> Any:  # noqa: ANN401 - JSON
 def test_no_page_has_a_sentence_of_ours_left_in_english(depot: Bench) -> None:
     client = depot.client()
     _look_for_faults(client)
+    _go_wrong(Unit.objects.filter(stage="at_work").values_list("run", flat=True)[0])
     permitted = _permitted()
     left: dict[str, list[str]] = {}
     for page in _pages():
@@ -171,6 +208,39 @@ def test_no_page_has_a_sentence_of_ours_left_in_english(depot: Bench) -> None:
         for text in left_over(shown, permitted):
             left.setdefault(text, []).append(page)
     assert not left, "\n".join(f"{text!r} on {pages[0]}" for text, pages in left.items())
+
+
+BAD_FILE = """format: 1
+device: {name: Fan, revision: 07}
+sides: [bottom]
+tools: {driver: {name: driver, fits: PH1}}
+fasteners: {m2: {thread: M2, length_mm: yes}}
+parts:
+  base: {name: Base}
+  lid: {nam: Lid}
+joints:
+  screws: {kind: scrw, joins: [lid, bse], fastener: m3, count: 0, after: [screws]}
+  Clip: {kind: clip, joins: [lid]}
+"""
+
+
+@pytest.mark.usefixtures("in_brackets")
+def test_what_is_wrong_with_a_device_file_or_a_request_is_told_too(depot: Bench) -> None:
+    client = depot.client()
+    german = {"Accept-Language": "de"}
+    made = client.post(
+        "/devices/new-draft/", {"text": BAD_FILE, "name": "fan.device.yaml", "kind": "device"},
+        headers=german, follow=True,
+    )  # fmt: skip
+    device = demo("notebook")
+    asked = f"/devices/{device.id}/plan/?replace=fan&without=fan_screws&reach=nothing&lacks=chassis"
+    shown = [
+        *seen(made.content.decode()),
+        *seen(client.get(asked, headers=german).content.decode()),
+    ]
+    typed = set(re.findall(r"[\w.]+", BAD_FILE)) | {"nothing", "fan_screws", "pasted", *KINDS}
+    left = left_over(shown, _permitted() | typed)
+    assert not left, "\n".join(sorted(left))
 
 
 @pytest.mark.usefixtures("in_brackets")

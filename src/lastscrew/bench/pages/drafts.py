@@ -35,6 +35,7 @@ from lastscrew.device.model import Device
 from lastscrew.problems import InputError, Problem
 from lastscrew.reading.device_draft import Answer
 from lastscrew.reading.sources.no_text import refuse_what_is_no_text
+from lastscrew.saying import told
 
 MOST_BYTES: Final = 16 * 1024 * 1024
 SHOWN_QUESTIONS: Final = 60
@@ -372,7 +373,7 @@ def republish(request: HttpRequest, device_id: str) -> HttpResponse:
         )
     except InputError as error:
         for problem in error.problems:
-            messages.error(request, f"{problem.message} {problem.remedy}")
+            messages.error(request, f"{told(problem.message)} {told(problem.remedy)}")
     else:
         _look_over_ahead(device_of(row.revision))
     return redirect(f"/devices/{device_id}/")

@@ -14,6 +14,7 @@ from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.jobs import Job, load_job
 from lastscrew.problems import InputError
 from lastscrew.run.events import Event, Happening
+from lastscrew.saying import told
 
 _KEY = re.compile(r"[0-9a-f]{32}")
 
@@ -48,7 +49,7 @@ def enter(request: HttpRequest, run: str, happened: Sequence[Happening]) -> bool
         add_run_events(run, events, by=who(request))
     except InputError as error:
         for problem in error.problems[:10]:
-            messages.error(request, f"{problem.message} {problem.remedy}")
+            messages.error(request, f"{told(problem.message)} {told(problem.remedy)}")
         return False
     return True
 

@@ -22,6 +22,7 @@ from lastscrew.problems import InputError
 from lastscrew.run.events import Event
 from lastscrew.run.folding import fold
 from lastscrew.run.lines import event_from_json
+from lastscrew.saying import told
 
 MOST_SHOWN = 300
 
@@ -175,7 +176,7 @@ def _decide(request: HttpRequest, job: Job) -> None:
         decide_branch(key, what == "take", who(request), reason)
     except InputError as error:
         for problem in error.problems:
-            messages.error(request, f"{problem.message} {problem.remedy}")
+            messages.error(request, f"{told(problem.message)} {told(problem.remedy)}")
         return
     messages.success(request, _("Decided. Both histories are kept."))
 

@@ -17,6 +17,7 @@ from lastscrew.bench.pages.common import who
 from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.photos import keep_photo, read_photo
 from lastscrew.problems import InputError
+from lastscrew.saying import told
 
 MOST_AT_ONCE = 12
 LOCKED_UP = "default-src 'none'; img-src 'self'; sandbox"
@@ -50,7 +51,8 @@ def keep_sent_photos(request: HttpRequest, unit: str, *, is_owners: bool = True)
         except InputError as error:
             name = file_name(file.name or "")[:60]
             messages.warning(
-                request, f"{name}: {error.problems[0].message}. {error.problems[0].remedy}"
+                request,
+                f"{name}: {told(error.problems[0].message)}. {told(error.problems[0].remedy)}",
             )
     return kept
 

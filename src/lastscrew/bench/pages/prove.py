@@ -39,6 +39,7 @@ from lastscrew.proof.checks import (
 from lastscrew.run import events as e
 from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState, parts_of
+from lastscrew.saying import told
 
 OUTCOMES = ("works", "fails", "not_tried")
 SHOWN_BELOW = ("check_open", "check_fails", "final_open", "final_fails")
@@ -378,7 +379,7 @@ def _look(request: HttpRequest, job: Job) -> None:
     try:
         add_depot_event(job.run.unit_id, said, by=who(request), key=key_of_form(request))
     except InputError as error:
-        messages.error(request, error.problems[0].message)
+        messages.error(request, told(error.problems[0].message))
 
 
 _ACTIONS: dict[str, Callable[[HttpRequest, Job], None]] = {

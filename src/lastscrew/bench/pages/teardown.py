@@ -28,6 +28,7 @@ from lastscrew.bench.workshop.teardown import (
 from lastscrew.device.model import KINDS
 from lastscrew.device.names import to_identifier
 from lastscrew.problems import InputError, Problem
+from lastscrew.saying import told
 
 
 def teardown_of(draft: Draft) -> Teardown:
@@ -184,7 +185,7 @@ def _finish(request: HttpRequest, draft: Draft, teardown: Teardown) -> HttpRespo
         text, result = draft_of(teardown)
     except InputError as error:
         for problem in error.problems:
-            messages.error(request, f"{problem.message} {problem.remedy}")
+            messages.error(request, f"{told(problem.message)} {told(problem.remedy)}")
         return redirect(f"/devices/teardown-{draft.pk}/")
     device = result.device
     Draft.objects.filter(pk=draft.pk, version=draft.version, published="").update(

@@ -17,7 +17,7 @@ from lastscrew.reading import Line, Reading, Source, load_lexicon, read
 from lastscrew.reading.device_draft import Answer, Draft, draft_device
 from lastscrew.reading.report import STATE_WORDS, rows_of
 from lastscrew.reading.sources import open_source
-from lastscrew.saying import say
+from lastscrew.saying import joined, say
 
 MOST_CHARACTERS: Final = 2_000_000
 """A device file of this length describes thousands of joints (our own figure)."""
@@ -90,7 +90,7 @@ def said_of(found: Iterable[Problem | Finding]) -> tuple[Said, ...]:
     for one in found:
         text = one.message if isinstance(one, Problem) else one.text
         if isinstance(one, Problem) and one.path:
-            text = f"{one.path}: {text}"
+            text = joined("", (one.path, ": ", text))
         rows.append(Said(one.severity, one.line or 0, one.column or 0, text, one.remedy, one.path))
     return tuple(sorted(rows, key=lambda s: (s.line, ORDER.index(s.severity), s.column, s.text)))
 
