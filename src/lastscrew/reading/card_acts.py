@@ -18,7 +18,7 @@ _COUNT_BEHIND = re.compile(
     r"^(?P<thing>[A-Za-z][\w/&+,' -]*?)\s*(?:[x×]\s?(?P<count>\d{1,2})|(?P<off>\d{1,2})\s?(?:off|x|×)|\((?:[x×]\s?)?(?P<paren>\d{1,2})(?:\s?[x×])?\))$",  # noqa: E501
     re.IGNORECASE,
 )
-PARTICLES = frozenset(["off", "out", "up", "down", "in", "on", "straight", "fully", "back", "away", "apart", "free", "open", "loose", "clear"])  # fmt: skip  # noqa: E501
+PARTICLES = frozenset(["off", "out", "up", "down", "in", "on", "straight", "fully", "back", "away", "apart", "free", "open", "loose", "clear", "shut", "closed"])  # fmt: skip  # noqa: E501
 LINKS = ("cable", "connector", "antenna")
 PIECES = ("part", "cover", "board", "card", "drawer", "unknown", "antenna")
 IN = table_group("card_in")
@@ -115,7 +115,7 @@ class CardActs:
         elif category == "film":
             self.say(f"{'Apply' if self.closing() else 'Peel off'} {named}.")
         elif category in PIECES and category != "unknown":
-            if self.refit and (owner or at_end):
+            if self.refit:
                 self.say(f"Refit {named}.")
             elif count and at_end:
                 self.say(f"Remove {named}.")
@@ -341,7 +341,11 @@ class CardActs:
         """The thing with "the" before it; labels alone are connectors, "module" is that of the card's title."""
         bare = thing.strip()
         topic = re.sub(r"(?:\s+[lr]\b|\s*/)+$", "", self.topic)
-        if " " in topic and bare.lower() == topic.split()[-1]:
+        if (
+            " " in topic
+            and not re.search(r"\band\b|\+|&", topic)
+            and bare.lower() == topic.split()[-1]
+        ):
             bare = topic
         if not DESIGNATOR.match(bare):
             return article(re.sub(r"\s+to\s+(?!the\b)", " to the ", bare))

@@ -61,8 +61,13 @@ def before_line(bare: str, lexicon: Lexicon, names: dict[str, str] | None = None
             return ""
         return _asked(listed["rest"], lexicon, names or {}, said=listed["word"].lower())
     first = _OFF_FIRST.match(bare)
-    if first is not None and not any(
-        _ordered(piece, lexicon) for piece in re.split(r"\s*,\s*", first["rest"]) if piece
+    moved = first is not None and re.search(r"\b(?:out|off|up|away|in|on)\s*,", first["rest"])
+    if (
+        first is not None
+        and not moved
+        and not any(
+            _ordered(piece, lexicon) for piece in re.split(r"\s*,\s*", first["rest"]) if piece
+        )
     ):
         return _asked(first["rest"], lexicon, names or {}, said="")
     loose = _BARE.match(bare)
@@ -179,7 +184,7 @@ def _power_line(bare: str, lexicon: Lexicon) -> str:
     )
     pieces = [piece.strip() for piece in SPLIT.split(bare) if piece and piece.strip()]
     strap = re.match(
-        r"^(?P<thing>(?:esd|wrist|antistatic|anti-static|ground\w*) strap) on$",
+        r"^(?P<thing>(?:esd|wrist|antistatic|anti-static|ground\w*) strap)(?: on| fitted| worn)?$",
         bare.strip(" ."),
         re.IGNORECASE,
     )

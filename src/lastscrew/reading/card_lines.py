@@ -27,7 +27,7 @@ from lastscrew.reading.card_words import (
 )
 
 _STATES = (
-    r"pull straight out|straight out|up and (?:out|off)|down and out|up & (?:out|off)|back & off|back and off|down & out|out and away|"  # noqa: E501
+    r"pull straight out|straight out|(?:up|down|back|forwards?|rearwards?) (?:and|&) (?:off|out|away|clear|up)|up and (?:out|off)|down and out|up & (?:out|off)|back & off|back and off|down & out|out and away|"  # noqa: E501
     r"back (?:in|on|out|off)|swung (?:open|out|clear|aside)|off|out|in|on|free|clear|open|up|down|closed|shut|tight|unplugged|removed|undone|loosened|"  # noqa: E501
     r"disconnected|refitted|fitted|connected|forwards?|rearwards?|backwards|sideways|away|aside|apart|loose|back|home|released|unlocked|locked|peeled|lifted|pulled|cut|unclipped|unhooked|hooked"
 )
@@ -134,8 +134,9 @@ class CardLine(CardActs):
             self.listing = self.is_link(stated["thing"])
             return found["rest"]
         if IS_NOUN.match(thing):
-            parts = re.findall(r"(?:^|[,;+]\s*)(\d{1,2})\s*[x×]?\s+[a-z]", found["rest"])
-            if len(parts) > 1 and len(parts) == len(re.split(r"[,;+]", found["rest"])):
+            plain = re.sub(r"\([^)]*\)", "", found["rest"])
+            parts = re.findall(r"(?:^|[,;+]\s*)(\d{1,2})\s+(?![x×]\b)[a-z]", plain)
+            if len(parts) > 1 and len(parts) == len(re.split(r"[,;+]", plain)):
                 return f"{sum(int(part) for part in parts)} {thing}"
             return f"{thing}, {found['rest']}"
         row = thing.lower().split()
@@ -348,9 +349,15 @@ class CardLine(CardActs):
         if not order and self._verb_behind(piece):
             return
         state = _STATE.match(piece)
-        sided = None if order or state else _SIDED.match(piece)
+        bare_piece = re.sub(r"\s*\([^)]*\)", "", piece)
+        sided = None if order or state else _SIDED.match(bare_piece)
         if state is not None and not order:
             self.flush()
+            owner = self.subject or self.topic
+            if self.category(state["thing"]) == "place" and owner:
+                self.pending = owner
+                self.act(OUT.get(state["state"].lower(), "Lift up"))
+                return
             self.say(self.stated(state))
             if self.category(state["thing"]) not in ("lock", "clip", "button", "fastener"):
                 self.subject = self.subject or state["thing"]
@@ -416,7 +423,8 @@ class CardLine(CardActs):
         )
         self.refit = True
         self.say(f"{verb} the {f'{count} ' if count else ''}new {named}.")
-        self.subject = f"new {named}"
+        if category not in ("film", "supply", "residue") or not self.subject:
+            self.subject = f"new {named}"
         return True
 
     def _held_by(self, piece: str) -> bool:
@@ -455,7 +463,7 @@ class CardLine(CardActs):
             if low not in ORDERS or not self.lexicon.verb_of(low, "base"):
                 continue
             follow = words[k + 1] if k + 1 < len(words) else ""
-            if low == "plug" and (follow.lower() in ("off", "out") or DESIGNATOR.match(follow)):
+            if low == "plug" and follow.lower() != "in":
                 continue
             thing = " ".join(words[:k])
             if self.category(thing) in ("unknown", "text", "place") and not self.is_link(thing):
@@ -483,10 +491,7 @@ class CardLine(CardActs):
         """As in "CN1 + CN2 off main board", "encoder onto shaft", "belt round both pulleys"."""
         thing, count = self.with_count(sided["thing"])
         way = sided["state"].lower()
-        if (
-            way in ("on", "in", "over", "round", "around", "through", "thru", "from")
-            and not self.refit
-        ):
+        if way in ("on", "in", "over", "round", "around", "through", "thru") and not self.refit:
             return False
         if self.category(thing) == "unknown" and not self.is_link(thing) and len(thing.split()) > 2:
             return False
@@ -535,9 +540,9 @@ class CardLine(CardActs):
             and category == "connector"
             and self.is_link(self.subject)
             and self.subject != thing
-            and " " not in thing
-            and not count
+            and not DESIGNATOR.match(thing)
         ):
+            self.pending, self.pending_count = self.subject, count
             return
         if category == "unknown" and self.subject and self.is_link(self.subject.split(" at ")[0]):
             if DESIGNATOR.match(thing) and not self.said:
