@@ -651,6 +651,10 @@ _PLURAL_FORM: Final = {"is": "are", "goes": "go", "comes": "come"}
 
 def does(movement: Movement, verb: str) -> str:
     """``The fan comes``, ``The cables come``: what moves, with the verb in the form that goes with it."""
+    return f"The {movement.shown} {_PLURAL_FORM[verb] if are_many(movement) else verb}"
+
+
+def are_many(movement: Movement) -> bool:
+    """True where the name of what moves is a plural."""
     head = movement.shown.split(" from ")[0].split(" of ")[0]
-    several = is_plural(head) or " and " in head
-    return f"The {movement.shown} {_PLURAL_FORM[verb] if several else verb}"
+    return is_plural(head) or " and " in head

@@ -15,6 +15,8 @@ from lastscrew.audit.account import (
     Job,
     Movement,
     alike,
+    are_many,
+    does,
     goes_backwards,
     mentions,
     sentences_of,
@@ -518,14 +520,15 @@ def _back_elsewhere(account: Account, job: Job, group: _Group) -> bool:
 def _not_back(account: Account, job: Job, group: _Group) -> Finding:
     first = group.outs[0]
     loosened = all(m.action.klass == "loosen" for m in group.outs)
-    verb = "are loosened" if loosened else "come out"
-    again = "tightens them again" if loosened else "puts them back"
+    said = f"{does(first, 'is')} loosened" if loosened else f"{does(first, 'comes')} out"
+    them = "them" if are_many(first) else "it"
+    again = f"tightens {them} again" if loosened else f"puts {them} back"
     place = _place_of_refit(account, job)
     return Finding(
         "fastener_not_back",
         "warning",
         first.line,
-        f"The {first.shown} {verb} here, and the half that puts everything back{place} never {again}.",
+        f"{said} here, and the half that puts everything back{place} never {again}.",
         f"Add the step that {'tightens' if loosened else 'refits'} the {first.shown}, with their number.",
         also=tuple(sorted({m.line for m in group.outs[1:]} - {first.line})),
     )
@@ -566,7 +569,7 @@ def _not_out(account: Account, job: Job, back: Movement) -> Iterator[Finding]:
         "fastener_not_out",
         grade,
         back.line,
-        f"The {back.shown} go back here, but no step takes them out."
+        f"{does(back, 'goes')} back here, but no step takes {'them' if are_many(back) else 'it'} out."
         + (" A procedure that is named as done before may do so." if grade == "note" else ""),
         "Add the step that takes them out, or say that they are new.",
     )

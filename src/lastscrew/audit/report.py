@@ -78,7 +78,7 @@ _CSS: Final = """
   :root { --ink: #eceef1; --paper: #16181c; --faint: #a3a9b2; --line: #3d4148; --soft: #22252a } }
 body { font: 16px/1.5 system-ui, sans-serif; color: var(--ink); background: var(--paper); max-width: 60rem;
   margin: 2rem auto; padding: 0 1rem }
-h1 { font-size: 1.5rem } h2 { font-size: 1.2rem; margin-top: 2.5rem; overflow-wrap: anywhere }
+h1 { font-size: 1.5rem; overflow-wrap: anywhere } h2 { font-size: 1.2rem; margin-top: 2.5rem; overflow-wrap: anywhere }
 h3 { font-size: 1rem; margin: 0 }
 article { border: 1px solid var(--line); border-left-width: .4rem; padding: .6rem 1rem; margin: .8rem 0;
   break-inside: avoid }
@@ -88,10 +88,10 @@ article.note { border-left-color: var(--line) }
 .grade { font-weight: 700 }
 .code, .place { color: var(--faint); font-weight: 400 }
 pre { background: var(--soft); padding: .3rem .6rem; margin: .5rem 0; overflow-x: auto; white-space: pre-wrap }
-p { margin: .4rem 0 } .faint { color: var(--faint) }
+p, li { overflow-wrap: anywhere } p { margin: .4rem 0 } .faint { color: var(--faint) }
 table { border-collapse: collapse }
 th, td { text-align: left; vertical-align: top; padding: .2rem .8rem .2rem 0; border-bottom: 1px solid var(--line) }
-th[scope=row] { font-weight: 400; overflow-wrap: anywhere }
+td.kind { white-space: nowrap } th[scope=row] { font-weight: 400; overflow-wrap: anywhere }
 td.number { text-align: right; font-variant-numeric: tabular-nums }
 code { font-size: .95em; overflow-wrap: anywhere }
 ul.also { list-style: none; margin: .4rem 0; padding: 0; color: var(--faint); font-size: .9rem }

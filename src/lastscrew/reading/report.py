@@ -17,9 +17,12 @@ STATE_WORDS = {
 """What a reader of the report sees for each state of a line."""
 
 _CSS = """
-:root { color-scheme: light dark; --faint: #6b6f76; --line: #c9ccd1; --hot: #b3261e; --soft: #f2f3f5 }
-@media (prefers-color-scheme: dark) { :root { --faint: #9aa0a8; --line: #3d4148; --hot: #ff8a80; --soft: #22252a } }
-body { font: 15px/1.45 system-ui, sans-serif; margin: 2rem auto; max-width: 82rem; padding: 0 1rem }
+:root { color-scheme: light dark; --ink: #14161a; --paper: #fff; --faint: #5c6169; --line: #c9ccd1; --soft: #f2f3f5 }
+@media (prefers-color-scheme: dark) {
+  :root { --ink: #eceef1; --paper: #16181c; --faint: #a3a9b2; --line: #3d4148; --soft: #22252a } }
+body { font: 15px/1.45 system-ui, sans-serif; color: var(--ink); background: var(--paper); margin: 2rem auto;
+  max-width: 82rem; padding: 0 1rem }
+h1, h2, li, td.s { overflow-wrap: anywhere }
 table { border-collapse: collapse; width: 100% }
 td, th { text-align: left; vertical-align: top; padding: .15rem .6rem; border-bottom: 1px solid var(--line) }
 td.n { text-align: right; color: var(--faint); font-variant-numeric: tabular-nums }
@@ -28,9 +31,17 @@ td.w { color: var(--faint); white-space: nowrap }
 tr.heading td.s { font-weight: 700 }
 tr.other td.s { color: var(--faint) }
 tr.not_understood td { background: var(--soft) }
-tr.not_understood td.w { color: var(--hot); font-weight: 700 }
+tr.not_understood td.w { color: var(--ink); font-weight: 700; text-decoration: underline }
 ul.made { margin: 0; padding-left: 1.1rem }
 .sum { color: var(--faint) }
+@media screen and (max-width: 40rem) {
+  body { margin: 1rem auto; padding: 0 .7rem }
+  thead { display: none } tr { display: block; border-bottom: 1px solid var(--line); padding: .3rem 0 }
+  td { border: 0; padding: 0 .4rem 0 0 } td.n, td.w { display: inline; text-align: left; white-space: normal }
+  td.s, td:last-child { display: block; width: auto } }
+@media print {
+  :root { --ink: #000; --paper: #fff; --faint: #333 }
+  body { margin: 0; max-width: none; font-size: 9.5pt } tr { break-inside: avoid } h2 { break-after: avoid } }
 """
 
 
