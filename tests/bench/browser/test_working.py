@@ -543,7 +543,7 @@ def test_labels_are_scanned_into_the_fields_of_parking(served: Bench, page: Page
         page.keyboard.type(label)
         page.keyboard.press("Enter")
     page.get_by_role("button", name="Park it").click()
-    expect(page.get_by_text("machine: SHELF-3; tray: TRAY-1; bags: BAG-7")).to_be_visible()
+    expect(page.get_by_text("SHELF-3; tray: TRAY-1; bags: BAG-7")).to_be_visible()
     page.get_by_label("M2 × 4 mm").fill("7")
     page.keyboard.press("Enter")
     page.keyboard.press("Enter")

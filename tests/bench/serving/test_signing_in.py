@@ -37,6 +37,8 @@ def test_the_first_account_is_a_leads_and_needs_the_code_of_the_terminal(open_be
     assert client.post("/first/", form).status_code == 302
     assert Person.objects.get().role == "lead"
     assert client.get("/").status_code == 200
+    trail = client.get("/depot/").content.decode()
+    assert "ada: account made (lead)" in trail
     other = open_bench.client()
     assert other.get("/first/").status_code == 302
     assert other.post("/first/", form).status_code == 302

@@ -388,8 +388,13 @@ def test_a_parked_job_is_counted_before_work_goes_on(job: Client) -> None:
     )
     parked = load_job("r1").state.parked
     assert parked is not None
-    assert (parked.place, parked.waiting_for) == ("machine: shelf 3; tray: T1", "a part")
-    assert Unit.objects.get(pk="u1").stage == "parked"
+    assert (parked.place, parked.waiting_for) == ("shelf 3; tray: T1", "a part")
+    unit = Unit.objects.get(pk="u1")
+    # On the overview it lies where everything of that shelf lies, and the label of the shelf finds it.
+    assert (unit.stage, unit.place) == ("parked", "shelf 3")
+    assert job.get("/find/?q=Shelf+3").headers["Location"] == "/?place=shelf+3"
+    # So does the label of the tray.
+    assert job.get("/find/?q=T1").headers["Location"] == "/units/u1/"
     page = shown(job, "park")
     assert "Count, then go on" in page
     # Nobody is told what to find: seven lie out.

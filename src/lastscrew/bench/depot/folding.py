@@ -144,6 +144,10 @@ def custody_after(
     return found if is_known else [*found, entry]
 
 
+PLACES_APART = "; "
+"""Between the places of machine, tray and bags, in the one text that a parked job has for them."""
+
+
 def search_text(number: int, *words: str) -> str:
     """What the search field looks in: the number as printed, then the words, folded."""
     told = [f"U{number:06d}", *(word for word in words if word)]

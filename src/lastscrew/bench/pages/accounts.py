@@ -177,6 +177,8 @@ def first_account(request: HttpRequest) -> HttpResponse:
         person = Person.objects.create_user(
             form.cleaned_data["name"], password=form.cleaned_data["password"], role=Person.Role.LEAD
         )
+        made = AccountChanged(account=person.username, what="made", role=Person.Role.LEAD.value)
+        add_depot_event("", made, by=str(person))
         forget_first_code(settings.CONFIG)
         login(request, person)
         return redirect("home")

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.event_words import LINE_WORDS
+from lastscrew.bench.depot.folding import PLACES_APART
 from lastscrew.bench.depot.reading_forms import end_of_day
 from lastscrew.bench.depot.running import moment_of
 from lastscrew.bench.pages.entering import enter, job_or_404, line, text
@@ -146,12 +147,13 @@ def _choices(row: NeedLine) -> tuple[str, ...]:
 
 def _park(request: HttpRequest, job: Job) -> str:
     """It waits from now on."""
+    # The machine's own place stands first and bare: under it the unit is found, by hand and by its label.
     places = [
-        (line(request, "machine", 80), _("machine: %(place)s")),
+        (line(request, "machine", 80), "%(place)s"),
         (line(request, "tray", 50), _("tray: %(place)s")),
         (line(request, "bags", 50), _("bags: %(place)s")),
     ]
-    place = "; ".join(words % {"place": place} for place, words in places if place)
+    place = PLACES_APART.join(words % {"place": place} for place, words in places if place)
     until_ms: int | None = None
     if said := line(request, "until"):
         try:

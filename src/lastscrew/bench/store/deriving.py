@@ -7,7 +7,12 @@ from typing import cast
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.clocks import TimedStep
 from lastscrew.bench.depot.folded import folded_key
-from lastscrew.bench.depot.folding import changes_by, search_text, stage_of
+from lastscrew.bench.depot.folding import (
+    PLACES_APART,
+    changes_by,
+    search_text,
+    stage_of,
+)
 from lastscrew.bench.depot.running import (
     RunFold,
     Taken,
@@ -152,8 +157,9 @@ def _set_unit_by_run(desk: Desk, unit: Unit, row: Run, state: JobState, event: E
     if unit.run != row.key:
         return  # an older job: something that was waiting came in late
     if isinstance(event.what, Parked) and event.what.place:
-        unit.place = event.what.place
-        set_search(unit)
+        # Where tray and bags lie is told behind the machine's own place: their labels find the unit, too.
+        unit.place, *others = event.what.place.split(PLACES_APART)
+        set_search(unit, *others)
     parked = state.parked
     unit.waiting_for = (parked.waiting_for or "")[:400] if parked else ""
     unit.waiting_until_ms = parked.until_ms if parked else None
@@ -223,8 +229,8 @@ def _change_unit(desk: Desk, row: Unit, event: Event) -> None:
     set_search(row)
 
 
-def set_search(row: Unit) -> None:
-    """What units are found by: exactly, and by pieces of words."""
+def set_search(row: Unit, *others: str) -> None:
+    """What units are found by: exactly, and by pieces of words (``others``: words that are no field of it)."""
     row.serial_key = folded_key(row.serial)
     row.asset_key = folded_key(row.asset_tag)
     row.place_key = folded_key(row.place)
@@ -235,6 +241,7 @@ def set_search(row: Unit) -> None:
         row.device.replace("_", " "),
         row.device_words,
         row.place,
+        *others,
     )
 
 
