@@ -119,10 +119,10 @@ def _asked(rest: str, lexicon: Lexicon, names: dict[str, str], *, said: str) -> 
         if stated and not plain:
             more = f" and {stated['more']}" if stated["more"] else ""
             states.append(f"the {stated['thing']} is {stated['state'].lower()}{more}")
-        elif is_power(text) and not _ordered(text, lexicon) and len(text.split()) <= 3:
+        elif _is_supply(text) and text not in names.values():
             states.append(f"the {text} is off")
         elif (
-            is_power(text)
+            (is_power(text) and text not in names.values() and text.split()[-1].lower() != "supply")
             or re.match(r"(?i)\d|wait|wrist|esd|strap", text)
             or _ordered(text, lexicon)
         ):
@@ -134,6 +134,13 @@ def _asked(rest: str, lexicon: Lexicon, names: dict[str, str], *, said: str) -> 
     if parts or states:
         return "Remove first: " + ", ".join([*parts, *states]) + "."
     return "Note: nothing comes first." if said else ""
+
+
+def _is_supply(text: str) -> bool:
+    """As in "Off first: mains, pole supply": what feeds the machine, and no part such as a power supply."""
+    words = text.lower().split()
+    fed = words[-1] == "supply" and len(words) == 2 and words[0] != "power"
+    return len(words) <= 3 and (fed or words[-1] in ("mains", "power", "breaker", "isolator"))
 
 
 def _powered(states: list[str]) -> list[str]:

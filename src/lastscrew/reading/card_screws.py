@@ -11,6 +11,7 @@ from lastscrew.reading.lexicon.groups import word_group
 _ADJECTIVES = word_group("card_adjectives")
 _HEADS = word_group("card_heads")
 _NO_OWNER = word_group("card_ownerless")
+_HOLDING_WORDS = ("holding", "securing", "retaining", "fixing", "mounting")
 _TORQUE = re.compile(
     r"[ ,(]*\b\d+(?:[.,]\d+)?\s?(?:c?N ?·?c?m|Nm|kgf?·?cm|in-?lbs?)\b\)?", re.IGNORECASE
 )
@@ -101,7 +102,12 @@ def parse_screws(piece: str, *, refit: bool) -> Screws | None:
         elif not had_noun and low in _HEADS:
             noun.append(low)
             had_noun = True
-        elif not had_noun and low in _ADJECTIVES and (count or noun or _head_ahead(words, index)):
+        elif (
+            not had_noun
+            and low in _ADJECTIVES
+            and (low not in _HOLDING_WORDS or _head_ahead(words, index))
+            and (count or noun or _head_ahead(words, index))
+        ):
             noun.append(low)
         elif (
             not had_noun
