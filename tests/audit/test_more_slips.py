@@ -97,11 +97,11 @@ Take the two nuts off and pull the thermostat out of its clip.
 
 6
 00:00:28,000 --> 00:00:34,000
-The new thermostat goes in the same way. Put the two nuts on.
+Put the new thermostat in and tighten the two nuts.
 
 7
 00:00:34,000 --> 00:00:40,000
-Base plate on, three screws, and that's you done.
+Put the base plate back on and put its three screws back in. That's you done.
 """
 POND = """\
 Pond pump 12 - changing the impeller

@@ -643,7 +643,7 @@ class SentenceWalk(SpokenWalk):
             self._mark_span(block, low, high, "caution", "advice to be careful")
         elif self._speaks_of_work(sentence):
             described = re.match(
-                r"^\W*(?:the|this|these|it|there|a|an|your|each|some|that|its|they|you|most)\b",
+                r"^\W*(?:the|this|these|it|there|a|an|your|each|some|that|its|they|you|most|nothing)\b",
                 sentence,
                 re.IGNORECASE,
             )
