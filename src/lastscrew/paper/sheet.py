@@ -171,7 +171,8 @@ class _Sheet:
 
     def _fields(self) -> Element:
         cells = [
-            el("td", name, fill()) for name in (say("serial number"), say("order"), say("name"))
+            el("td", name, fill())
+            for name in (say("serial number"), say("order", context="job"), say("name"))
         ]
         date = self.options.date
         cells.append(el("td", say("date"), el("b", el("br"), date) if date else fill()))
@@ -180,14 +181,14 @@ class _Sheet:
     def _figures(self) -> Element:
         timing, waits = self.briefing.timing, self.briefing.waits
         figures = [
-            (say("hands-on"), str(timing.total)),
-            (say("way in"), str(timing.way_in)),
-            (say("way out"), str(timing.way_out)),
+            (say("hands-on"), timing.total.words),
+            (say("way in"), timing.way_in.words),
+            (say("way out"), timing.way_out.words),
         ]
         if waits.total_ms:
-            figures.append((say("waiting"), str(timing.waiting)))
+            figures.append((say("waiting"), timing.waiting.words))
         if self.proof.check_ms:
-            figures.append((say("checks"), str(self.proof.check_range)))
+            figures.append((say("checks"), self.proof.check_range.words))
         cells = [el("td", el("b", value), name) for name, value in figures]
         return el("table", el("tr", *cells), class_="figures")
 

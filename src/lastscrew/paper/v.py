@@ -153,8 +153,8 @@ def _draw_headings(root: Element, layout: Layout, timing: Timing) -> None:
     """Number of steps and time of each way."""
     y = layout.top - HEAD_HEIGHT - 1.5
     ways: tuple[tuple[Limb, str, float, str], ...] = (
-        ("in", say("WAY IN"), 16.2, str(timing.way_in)),
-        ("out", say("WAY OUT"), 19.5, str(timing.way_out)),
+        ("in", say("WAY IN"), 16.2, timing.way_in.words),
+        ("out", say("WAY OUT"), 19.5, timing.way_out.words),
     )
     for limb, head, least, figures in ways:
         wide = max(least, svg.text_width(head, 3.4, bold=True) + 1.4)

@@ -14,6 +14,8 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from lastscrew.saying import joined, say
+
 COMMON_SPREAD = 0.1
 """Standard deviation of a whole job as a share of its time, over and above chance at each step (our
 own figure, no source)."""
@@ -38,26 +40,30 @@ class TimeRange:
 
     def __str__(self) -> str:
         """``45–60 s``, ``4.5–6 min``, ``12–16 min``, ``58 min–2 h 05``, ``2 h 05–2 h 40``."""
+        return str(self.words)
+
+    @property
+    def words(self) -> str:
+        """The same, with its numbers as whoever tells it writes them."""
         low, high = self.low_ms, self.high_ms
         if high <= 0:
             return "0 s"
         if high < 2 * _MINUTE_MS:
-            return _joined(_number(low / 1000), _number(high / 1000), " s")
+            return joined("", (_between(low / 1000, high / 1000), " s"))
         if high < 2 * _HOUR_MS:
-            return _joined(_number(low / _MINUTE_MS), _number(high / _MINUTE_MS), " min")
-        return _joined(_clock(low), _clock(high), "")
+            return joined("", (_between(low / _MINUTE_MS, high / _MINUTE_MS), " min"))
+        return _clock(high) if _clock(low) == _clock(high) else f"{_clock(low)}–{_clock(high)}"
 
     def scaled(self, factor: float) -> TimeRange:
         """The range of ``factor`` times as much work that is off together (a batch of like units)."""
         return _outwards(self.low_ms * factor, self.high_ms * factor)
 
 
-def _joined(low: str, high: str, unit: str) -> str:
-    return f"{high}{unit}" if low == high else f"{low}–{high}{unit}"
-
-
-def _number(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")
+def _between(low: float, high: float) -> str:
+    first, last = (float(f"{value:.1f}") for value in (low, high))
+    if first == last:
+        return say("{number}", number=last)
+    return say("{low}–{high}", low=first, high=last)
 
 
 def _clock(ms: int) -> str:

@@ -56,4 +56,4 @@ def _range(revision: str, *asked: tuple[str, ...]) -> str:
         made = plan(device, request, StopRule(work=MOST_WORK))
     except InputError:
         return ""
-    return str(brief(device, made).timing.total)
+    return brief(device, made).timing.total.words

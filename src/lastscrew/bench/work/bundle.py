@@ -98,7 +98,7 @@ def bundle_of(device: Device, state: JobState, work: Work, clock: Clock | None =
         "side": state.side or device.sides[0],
         "bare": [asdict(c) for c in cautions_of(device, briefing.bare_hazards if briefing else ())],
         "losses": [loss.text for loss in briefing.losses] if briefing else [],
-        "planned": str(briefing.timing.total) if briefing else "",
+        "planned": briefing.timing.total.words if briefing else "",
         "time": {
             "hands_on_ms": time.hands_on_ms,
             "apart_ms": time.apart_ms,
