@@ -66,3 +66,16 @@ def test_what_was_taken_back_contradicts_nothing(notebook: Device) -> None:
 def test_a_missing_screw_does_not_change_the_device(notebook: Device) -> None:
     job = found_by(notebook, e.Missing(joint="board_screws", count=1))
     assert contradictions(notebook, job.events) == ()
+
+
+def test_another_kind_is_told_of_as_many_as_were_counted(notebook: Device) -> None:
+    """Six were counted: it is one of six, not of the seven that the device file has."""
+    what = (
+        e.CountCorrected(joint="cover_screws", count=6),
+        e.OtherKind(joint="cover_screws", count=1, piece="m2x3"),
+    )
+    _counted, other = contradictions(notebook, found_by(notebook, *what).events)
+    assert "1 of 6 is M2 × 3 mm" in other.text
+    all_six = e.OtherKind(joint="cover_screws", count=6, piece="m2x3")
+    _counted, other = contradictions(notebook, found_by(notebook, what[0], all_six).events)
+    assert (other.key, other.value) == ("fastener", "m2x3")

@@ -6,7 +6,7 @@ itself changes only when a lead publishes the edit that follows (:mod:`lastscrew
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from lastscrew.device.model import Device, Joint
@@ -46,8 +46,11 @@ def contradictions(device: Device, events: Sequence[e.Event]) -> tuple[Contradic
         events: The events of the job.
     """
     found: dict[tuple[str, str, Value], Contradiction] = {}
+    there: dict[str, int] = {}
     for event in in_force(events):
-        for each in _of_event(device, event):
+        if isinstance(event.what, e.CountCorrected):
+            there[event.what.joint] = event.what.count
+        for each in _of_event(device, event, there):
             if each.key == "count":
                 # A later count of the same joint takes the place of the one before.
                 for key in [k for k in found if k[:2] == (each.joint, "count")]:
@@ -56,7 +59,8 @@ def contradictions(device: Device, events: Sequence[e.Event]) -> tuple[Contradic
     return tuple(found.values())
 
 
-def _of_event(device: Device, event: e.Event) -> Iterator[Contradiction]:
+def _of_event(device: Device, event: e.Event, there: Mapping[str, int]) -> Iterator[Contradiction]:
+    """What one event says otherwise; ``there``: how many were counted at joints by then."""
     joint = device.joints.get(getattr(event.what, "joint", None) or "")
     if joint is None:
         return
@@ -71,7 +75,8 @@ def _of_event(device: Device, event: e.Event) -> Iterator[Contradiction]:
         )
         yield Contradiction(joint.id, "count", what.count, text, event.id)
     elif isinstance(what, e.OtherKind):
-        yield from _other_kind(device, joint, what, event.id)
+        count = there.get(joint.id, joint.count)
+        yield from _other_kind(device, replace(joint, count=count, positions_mm=()), what, event.id)
     elif isinstance(what, e.Unreachable):
         yield from _unreachable(device, joint, what, event.id)
 
@@ -88,7 +93,9 @@ def _other_kind(
     there = fastener_text(listed) if listed else (what.piece or size)
     name = marked(joint_name(device, joint.id))
     text = say(
+        "{joint}: {count} of {all} is {kind}; the device file says {said}.",
         "{joint}: {count} of {all} are {kind}; the device file says {said}.",
+        n=what.count,
         joint=name,
         count=what.count,
         all=joint.count,
