@@ -54,8 +54,10 @@ class Joiner:
             bool(action.joins)
             and action.joins[0] == action.object
             and bool(action.things)
-            and action.things[-1].category == "connector"
+            and (action.things[-1].category == "connector" or self._is_bare(action.things[-1]))
         )
+        if action.klass == "peel" and len(action.joins) < 2 and self.document.source.spoken:
+            return self._of_tape(action)
         if action.klass in ("disconnect", "connect") and (len(action.joins) < 2 or bare_plug):
             return self._of_the_part(action, self._of_cable(action))
         return ()
@@ -183,6 +185,20 @@ class Joiner:
                 return tuple(dict.fromkeys(fact.joins))
         return self._on_the_board(self._of_part(action) or action.joins, action)
 
+    def _is_bare(self, thing: Thing) -> bool:
+        """As in "unplug the wire": in a talk only what is told of it says whose wire it is."""
+        spoken = self.document.source.spoken and thing.category in OWN_SIDE
+        return spoken and own_side(thing.name) == thing.name
+
+    def _of_tape(self, action: Action) -> tuple[str, ...]:
+        """As in "there's tape from the fan onto the heat sink; peel it off"."""
+        for fact in reversed(self.told.between(action.line - NEARBY, action.line)):
+            if len(fact.joins) > 1 and any(
+                t.category == "film" and t.head == action.things[-1].head for t in fact.things
+            ):
+                return fact.joins
+        return ()
+
     def _of_the_part(self, action: Action, joins: tuple[str, ...]) -> tuple[str, ...]:
         """As in "okay the fan … there's one cable going to the board": a talk means the cable of the part."""
         part = self.builder.part
@@ -191,6 +207,9 @@ class Joiner:
             return joins
         others = [name for name in joins if name.lower() != thing.name.lower()]
         bare = own_side(thing.name) == thing.name and len(thing.name.split()) <= 2
+        told = [name for name in self._of_part(action) if name.lower() != thing.name.lower()]
+        if bare and len(others) == 1 and len(told) == 1 and not shares(told[0], others[0]):
+            return (told[0], *others)
         if not bare or len(others) != 1 or not self._is_piece(part) or shares(others[0], part):
             return joins
         return (part, *others)

@@ -266,6 +266,11 @@ def _counted(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
             if earlier.category == "fastener":
                 name = earlier.name if earlier.plural else f"{earlier.name}s"
                 return replace(earlier, name=name, count=thing.count, plural=True)
+    if memory.spoken and lemma in ("take", "get", "pull", "whip", "zip", "remove"):
+        near = [t for t in memory.mentioned[-3:] if t.category == "fastener"]
+        if near and memory.mentioned[-1].category != "cable":
+            name = near[-1].name if near[-1].plural else f"{near[-1].name}s"
+            return replace(near[-1], name=name, count=thing.count, plural=True)
     same = [t for t in memory.mentioned[-10:] if t.plural and t.count == thing.count]
     for earlier in [*reversed(same), *reversed(memory.mentioned)]:
         if earlier.plural:

@@ -38,9 +38,11 @@ REFIT_VERBS = word_group("document_refit_verbs")
 REMOVE_VERBS = word_group("document_remove_verbs")
 _TAKEN_APART = REMOVE_VERBS | {"undo", "unhook", "unclip", "unbolt"}
 _OFF_ITS_PLACE = re.compile(
-    r"\b(?:has|have|needs?|need) to come (?:off|out)(?: of)? (?:the|its|their)\b", re.IGNORECASE
+    r"\b(?:has|have|needs?|need) to come (?:off|out)(?: of)? (?:the|its|their)\b"
+    r"|^\W*(?:so |and |now )*if (?:you|we)(?: just| only)? (?:want|need)\b",
+    re.IGNORECASE,
 )
-"""As in "the plug has to come off the board": from where makes it a step."""
+"""As in "the plug has to come off the board", a step; "if you want the fan out", a wish: nothing is asked for."""
 _TAKEN_OUT = frozenset(["take", "pull", "lift", "slide", "get", "pop", "peel", "pry", "slip"])
 _PIECES = frozenset(["fastener", "part", "cover", "board", "card", "cable", "connector", "film"])
 _DRAWN_ALONG = frozenset(["run", "work", "slide", "move", "drag", "sweep", "go", "guide", "walk"])
@@ -176,6 +178,7 @@ class SentenceWalk(SpokenWalk):
         )
         if not found:
             found = self._named_only(sentence, line) or self._gone_now(sentence, line)
+        self._linked(sentence, line)
         if MEANT.match(sentence) or GERUND.match(sentence):
             found = [replace(action, weak="meant") for action in found]
         self._counts_out(sentence, line)

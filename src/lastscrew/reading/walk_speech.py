@@ -8,7 +8,7 @@ from dataclasses import replace
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.meaning import actions_from
-from lastscrew.reading.model import Action, Source, Thing
+from lastscrew.reading.model import Action, Fact, Source, Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.prerequisites import Required
 from lastscrew.reading.speech import (
@@ -22,6 +22,7 @@ from lastscrew.reading.speech import (
 )
 from lastscrew.reading.spoken_before import asked_before, namely, power_states
 from lastscrew.reading.spoken_counts import counted_out
+from lastscrew.reading.spoken_links import links
 from lastscrew.reading.spoken_notes import scraps
 from lastscrew.reading.spoken_parts import (
     GERUND,
@@ -151,6 +152,8 @@ class SpokenWalk(ListWalk):
 
     last_action: Action | None = None
     taken: TakenOut
+    thought_before = ""
+    """The thought before, where the sentence goes on."""
     lead_alone = False
     """The sentence before said that something new comes and did not name it."""
     whole_refit = False
@@ -418,6 +421,23 @@ class SpokenWalk(ListWalk):
                     )
         self.memory.mention(thing)
 
+    def _linked(self, sentence: str, line: int) -> None:
+        """Keep what the sentence tells in passing of screws, cables and tapes; they are what "those" stands for."""
+        part = self.current.part if self.current is not None else ""
+        told = f"{self.thought_before} {sentence}"
+        self.thought_before = "" if sentence.rstrip().endswith((".", "!", "?")) else sentence
+        for link in links(told, self.lexicon, part):
+            known = any(
+                fact.line >= line - 1
+                and len(fact.joins) > 1
+                and any(t.head == link.thing.head for t in fact.things)
+                for fact in self.document.facts[-3:]
+            )
+            if not known:
+                self._keep_fact(Fact(link.joins, (link.thing,), line))
+                if not any(t.name == link.thing.name for t in self.memory.mentioned[-2:]):
+                    self.memory.mention(link.thing)
+
     def _topic_said(self, sentence: str) -> None:
         """As in "and then the power jack, just unplug it", "that's the spider": "it" is what was named so."""
         shown = _SHOWN.search(sentence)
@@ -465,11 +485,12 @@ class SpokenWalk(ListWalk):
             beside
             and last is not None
             and last.category == "fastener"
-            and isinstance(last.count, int)
+            and (isinstance(last.count, int) or not last.plural)
             and last.name != self.memory.acted
         ):
+            once = last.count if isinstance(last.count, int) else 1
             name = last.name if last.plural else f"{last.name}s"
-            self.memory.mention(replace(last, name=name, count=2 * last.count, plural=True))
+            self.memory.mention(replace(last, name=name, count=2 * once, plural=True))
             return []
         if self.document.source.spoken and _OTHERS.search(rest):
             return []
