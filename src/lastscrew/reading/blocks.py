@@ -444,14 +444,14 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
         return before or following.kind == "item"
     if following.kind == "item" and re.match(r"^(?:[2-9]|\d\d)\b", following.mark):
         return False
-    told = (
+    opens_text = (
         gap
         and before
         and len(following.text.split()) > 25
         and text[:4] in ("The ", "A fe", "Of t", "On t")
     )
     shape = title_case or (
-        len(words) <= (9 if told else 5)
+        len(words) <= (9 if opens_text else 5)
         and not any(_is_plain_verb(word.lower(), lexicon) for word in words)
     )
     return (
