@@ -5,7 +5,7 @@ from __future__ import annotations
 from lastscrew.bench.work.items import Item
 from lastscrew.device.model import Device
 from lastscrew.run.events import Checked, Lost, Searched, TargetAdded
-from tests.bench.work.conftest import Screen
+from tests.bench.work.conftest import Screen, demo
 
 
 def taps(item: Item) -> dict[str, bool]:
@@ -33,6 +33,18 @@ def test_what_was_tried_is_shut_down_and_discharged_again_before_it_is_opened_ag
     assert all(taps(screen.item("in:pack_plug")).values())
     screen.tap_until()
     assert all(item.is_done for item in screen.items())
+
+
+def test_power_is_on_until_the_last_plug_that_takes_it_away_is_open(notebook: Device) -> None:
+    """Whoever pulls the plug of the pack inside the machine works live; after it the power is away."""
+    items = Screen.at(notebook, "fan").items()
+    plug = next(n for n, item in enumerate(items) if item.id == "in:pack_plug")
+    assert items[plug].live == "live"
+    after = [item for item in items[plug + 1 :] if item.kind == "open"]
+    assert {item.live for item in after} == {"isolated"}
+    # A cord that is pulled outside of the machine is no work inside.
+    cord = next(i for i in Screen.at(demo("extractor"), "motor").items() if i.id == "in:cord_plug")
+    assert cord.live == ""
 
 
 def test_a_check_on_the_way_does_not_ask_for_the_first_acts_again(notebook: Device) -> None:

@@ -137,7 +137,12 @@ class StepWriter:
         if (step.limb, step.joint) in self.briefing.still_live:
             return "live"
         isolators = [joint.id for joint in self.device.joints.values() if joint.isolates]
-        return "isolated" if isolators and opened.issuperset(isolators) else ""
+        if isolators and opened.issuperset(isolators):
+            return "isolated"
+        joint = self.device.joints[step.joint]
+        # The hand that takes the power away inside the machine is in it while the power is on.
+        is_inside = all(access.under for access in joint.accesses)
+        return "live" if joint.isolates and step.limb == "in" and is_inside else ""
 
     def _pieces_astray(self, step: Step) -> Iterator[Caution]:
         """A loose piece is looked for while the machine is open, not once it is closed and live."""
