@@ -192,7 +192,7 @@ class Joiner:
 
     def _of_tape(self, action: Action) -> tuple[str, ...]:
         """As in "there's tape from the fan onto the heat sink; peel it off"."""
-        for fact in reversed(self.told.between(action.line - NEARBY, action.line)):
+        for fact in reversed(self.told.between(spot_of(action) - NEARBY, spot_of(action))):
             if len(fact.joins) > 1 and any(
                 t.category == "film" and t.head == action.things[-1].head for t in fact.things
             ):

@@ -72,6 +72,8 @@ class Memory:
     spoken: bool = False
     acted: str = ""
     """Name of the screw that was worked on last."""
+    freed: str = ""
+    """Name of the tape or cable that was taken off last: in a talk "lift it out" is not said of it."""
 
     def mention(self, *things: Thing) -> None:
         """Keep the last things named, newest last; behind "the positions of all cables" the cables count as named."""
@@ -120,6 +122,13 @@ class Memory:
             and last.name != self.acted
         ):
             return last
+        if (
+            self.spoken
+            and newest is not None
+            and newest.name == self.freed
+            and verb.startswith(("lift", "take", "slide", "remove"))
+        ):
+            newest = self._whole_part() or newest
         if newest is not None and newest.category == "fastener" and wanted is None:
             if verb.split(" ", maxsplit=1)[0] not in _FASTENER_VERBS or verb in _TAKING - {
                 "remove"

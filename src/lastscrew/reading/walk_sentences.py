@@ -184,7 +184,8 @@ class SentenceWalk(SpokenWalk):
         self._counts_out(sentence, line)
         if block.text[low : low + len(sentence)].rstrip().endswith("?"):
             return []
-        return [*in_scraps, *self._along_the_seam(sentence, found)]
+        heard = [*in_scraps, *self._along_the_seam(sentence, found)]
+        return [a if a.spot else replace(a, spot=a.line + self.shift) for a in heard]
 
     def _lead_of(self, block: Block, *, item: bool) -> str:
         """The verb that opened the list, for an item or a scrap of it."""
@@ -290,6 +291,8 @@ class SentenceWalk(SpokenWalk):
             for action in one_each(share_objects(actions))
         ]
         self.memory.acted = next((a.things[-1].name for a in reversed(rows) if a.fastener), "")
+        freed = rows[-1] if rows and rows[-1].klass in ("peel", "disconnect") else None
+        self.memory.freed = freed.things[-1].name if freed and freed.things else ""
         self.last_action = next((a for a in reversed(rows) if a.klass != "other"), self.last_action)
         return rows
 
