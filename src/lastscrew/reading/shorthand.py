@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import lru_cache
 
 from lastscrew.reading.card_before import before_line, references
 from lastscrew.reading.card_lines import CardLine, is_terse_piece
@@ -210,9 +211,13 @@ def _bare(text: str) -> str:
 
 def _long_words(text: str) -> str:
     """Abbreviations of the lexicon written out, their full stops dropped."""
-    for short, full in _shorthands():
-        text = short.sub(lambda match, full=full: _written(match, full), text)  # type: ignore[misc]
-    return text
+    return _shorthands().sub(_in_full, text)
+
+
+def _in_full(match: re.Match[str]) -> str:
+    table = table_group("shorthands")
+    word = match.group().lower()
+    return _written(match, table.get(word) or table[word.rstrip(".")])
 
 
 def _written(match: re.Match[str], full: str) -> str:
@@ -234,26 +239,15 @@ def _cased(short: str, full: str) -> str:
     return full.capitalize() if short[:1].isupper() and not full.isupper() else full
 
 
-_CACHE: list[tuple[re.Pattern[str], str]] = []
-
-
-def _shorthands() -> list[tuple[re.Pattern[str], str]]:
-    if not _CACHE:
-        for short, full in sorted(
-            table_group("shorthands").items(), key=lambda row: (-len(row[0]), row[0])
-        ):
-            stop = r"\." if short.endswith(".") else r"\.?"
-            end = r"\b" if short[-1].isalnum() else ""
-            _CACHE.append(
-                (
-                    re.compile(
-                        rf"(?<![\w/]){re.escape(short.rstrip('.'))}{end}{stop}(?![\w/])",
-                        re.IGNORECASE,
-                    ),
-                    full,
-                )
-            )
-    return _CACHE
+@lru_cache(maxsize=1)
+def _shorthands() -> re.Pattern[str]:
+    """All abbreviations at once, longer ones first."""
+    forms = []
+    for short in sorted(table_group("shorthands"), key=lambda key: (-len(key), key)):
+        stop = r"\." if short.endswith(".") else r"\.?"
+        end = r"\b" if short[-1].isalnum() else ""
+        forms.append(rf"{re.escape(short.rstrip('.'))}{end}{stop}")
+    return re.compile(rf"(?<![\w/])(?:{'|'.join(forms)})(?![\w/])", re.IGNORECASE)
 
 
 def _is_title(text: str) -> bool:
