@@ -10,6 +10,7 @@ from lastscrew.audit.findings import Finding
 from lastscrew.audit.noting import Notebook
 from lastscrew.device.model import Device
 from lastscrew.plan.wording import joint_name, listed, marked
+from lastscrew.saying import say
 
 LIKELY: Final = 0.25
 """From this chance on nobody would open a joint without a spare in hand (our own figure)."""
@@ -42,8 +43,13 @@ def _same_names(notebook: Notebook) -> Iterator[Finding]:
                     "same_name",
                     "warning",
                     (section, key, "name"),
-                    f'{other} and {key} are both called "{name}"; on the sheet nobody can tell them apart.',
-                    "Give each a name of its own.",
+                    say(
+                        '{other} and {key} are both called "{name}"; on the sheet nobody can tell them apart.',
+                        other=other,
+                        key=key,
+                        name=name,
+                    ),
+                    say("Give each a name of its own."),
                     also=((section, other, "name"),),
                 )
 
@@ -59,8 +65,8 @@ def _unused(notebook: Notebook) -> Iterator[Finding]:
                     "unused_entry",
                     "note",
                     (section, key),
-                    f"Nothing refers to {key} in {section}.",
-                    "Use it where it belongs, or take it out.",
+                    say("Nothing refers to {key} in {section}.", key=key, section=section),
+                    say("Use it where it belongs, or take it out."),
                 )
 
 
@@ -112,9 +118,14 @@ def _unknown(notebook: Notebook) -> Iterator[Finding]:
             "left_unknown",
             "note",
             notebook.access_path(ids[0], 0, key),
-            f"`{key}` is unknown at {len(ids)} {'joint' if len(ids) == 1 else 'joints'}: "
-            f"{listed(names, limit=5)}. A plan takes the default and marks it as assumed.",
-            "Look at a machine and fill it in.",
+            say(
+                "`{key}` is unknown at {n} joint: {joints}. A plan takes the default and marks it as assumed.",
+                "`{key}` is unknown at {n} joints: {joints}. A plan takes the default and marks it as assumed.",
+                key=key,
+                n=len(ids),
+                joints=listed(names, limit=5),
+            ),
+            say("Look at a machine and fill it in."),
             also=tuple(("joints", joint) for joint in ids[1:6]),
         )
 
@@ -131,10 +142,12 @@ def _prices(notebook: Notebook) -> Iterator[Finding]:
             "price_missing",
             "note",
             ("parts", part),
-            f"*{device.parts[part].name}* may be damaged at "
-            f"{listed([marked(joint_name(device, j)) for j in joints], limit=3)}, "
-            "and has no price: the objective `risk` can't weigh it.",
-            "Add its price.",
+            say(
+                "{part} may be damaged at {joints}, and has no price: the objective `risk` can't weigh it.",
+                part=marked(device.parts[part].name),
+                joints=listed([marked(joint_name(device, j)) for j in joints], limit=3),
+            ),
+            say("Add its price."),
         )
 
 
@@ -147,9 +160,15 @@ def _chances(notebook: Notebook) -> Iterator[Finding]:
                     "improbable_chance",
                     "note",
                     ("joints", joint.id, "damage", part),
-                    f"{marked(joint_name(device, joint.id))} would damage *{device.parts[part].name}* "
-                    f"{round(100 * chance)} times in a hundred.",
-                    "Put the figure right (a chance is between 0 and 1), or plan to exchange the part each time.",
+                    say(
+                        "{joint} would damage *{name}* {count} times in a hundred.",
+                        joint=marked(joint_name(device, joint.id)),
+                        name=device.parts[part].name,
+                        count=round(100 * chance),
+                    ),
+                    say(
+                        "Put the figure right (a chance is between 0 and 1), or plan to exchange the part each time."
+                    ),
                 )
 
 
@@ -161,8 +180,12 @@ def _places(notebook: Notebook) -> Iterator[Finding]:
                 "same_place",
                 "warning",
                 ("joints", joint.id, "positions_mm"),
-                f"{marked(joint_name(notebook.device, joint.id))}: two pieces lie at {_point(twice[0])}.",
-                "Give each its own place.",
+                say(
+                    "{joint}: two pieces lie at {point}.",
+                    joint=marked(joint_name(notebook.device, joint.id)),
+                    point=_point(twice[0]),
+                ),
+                say("Give each its own place."),
             )
 
 

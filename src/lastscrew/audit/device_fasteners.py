@@ -12,6 +12,7 @@ from lastscrew.audit.torques import RECESS_SOURCE, SOURCES, torque_span, usual_r
 from lastscrew.device.model import Device, Fastener, Joint
 from lastscrew.fasteners.lookalikes import look_alike
 from lastscrew.plan.wording import fastener_text, joint_name, listed, marked, part_name
+from lastscrew.saying import say
 
 MANY_PIECES: Final = 60
 """More pieces than this in one joint are most likely a slip of the keyboard (our own figure)."""
@@ -51,9 +52,14 @@ def _length(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
         "screw_too_long",
         "error",
         ("joints", joint.id, "max_length_mm"),
-        f"{marked(joint_name(notebook.device, joint.id))}: the screw is {fastener.length_mm:g} mm long, and the "
-        f"joint takes {most:g} mm at most. It would press on what lies below.",
-        "Put right the length of the fastener or the most that the joint takes.",
+        say(
+            "{joint}: the screw is {length_mm} mm long, and the joint takes {most} mm at most. It "
+            "would press on what lies below.",
+            joint=marked(joint_name(notebook.device, joint.id)),
+            length_mm=fastener.length_mm,
+            most=most,
+        ),
+        say("Put right the length of the fastener or the most that the joint takes."),
         also=(("fasteners", fastener.id),),
     )
 
@@ -84,18 +90,32 @@ def _look_alikes(notebook: Notebook) -> Iterator[Finding]:
         kinds = dict.fromkeys(other.fastener or "" for other in longer)
         names = [f"{fastener_text(device.fasteners[kind])}" for kind in kinds]
         where = listed([marked(joint_name(device, other.id)) for other in longer], limit=3)
-        harm = (
-            f", and it can pierce {listed([part_name(device, p) for p in energy])}"
-            if energy
-            else ""
-        )
+        values: dict[str, object] = {
+            "joint": marked(joint_name(device, joint.id)),
+            "most": joint.max_length_mm,
+            "kinds": listed(names, word="or"),
+            "others": where,
+        }
+        if energy:
+            text = say(
+                "{joint} takes {most} mm at most. {kinds} (from {others}) looks the same but for its length, "
+                "and it can pierce {parts}.",
+                parts=listed([part_name(device, p) for p in energy]),
+                **values,
+            )
+        else:
+            text = say(
+                "{joint} takes {most} mm at most. {kinds} (from {others}) looks the same but for its length.",
+                **values,
+            )
         yield notebook.note(
             "look_alike",
             grade,
             ("joints", joint.id),
-            f"{marked(joint_name(device, joint.id))} takes {joint.max_length_mm:g} mm at most. "
-            f"{listed(names, word='or')} (from {where}) looks the same but for its length{harm}.",
-            "Give the two kinds another head or finish, or say in note_close which one belongs here.",
+            text,
+            say(
+                "Give the two kinds another head or finish, or say in note_close which one belongs here."
+            ),
             also=tuple(("joints", other.id) for other in longer[:6]),
         )
 
@@ -133,22 +153,37 @@ def _torque(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
         if joint.torque_ncm is not None
         else ("fasteners", fastener.id, "torque_ncm")
     )
-    span_text = f"{span.low_ncm:g} to {span.high_ncm:g} N cm for {span.thread} in steel ({SOURCES[0]} and others)"
+    span_text = say(
+        "{low_ncm} to {high_ncm} N cm for {thread} in steel ({sources} and others)",
+        low_ncm=span.low_ncm,
+        high_ncm=span.high_ncm,
+        thread=span.thread,
+        sources=SOURCES[0],
+    )
     if torque > span.high_ncm:
         yield notebook.note(
             "torque_high",
             "warning",
             path,
-            f"{torque:g} N cm is more than {span.thread} bears in the highest property class: {span_text}.",
-            "Put the figure right (N m × 100 = N cm).",
+            say(
+                "{torque} N cm is more than {thread} bears in the highest property class: {span_text}.",
+                torque=torque,
+                thread=span.thread,
+                span_text=span_text,
+            ),
+            say("Put the figure right (N m × 100 = N cm)."),
         )
     elif torque < span.low_ncm and joint.into not in ("plastic", "insert"):
         yield notebook.note(
             "torque_low",
             "note",
             path,
-            f"{torque:g} N cm is less than the lowest property class asks for: {span_text}.",
-            "Put the figure right, or say with `into` that it goes into plastic or an insert.",
+            say(
+                "{torque} N cm is less than the lowest property class asks for: {span_text}.",
+                torque=torque,
+                span_text=span_text,
+            ),
+            say("Put the figure right, or say with `into` that it goes into plastic or an insert."),
         )
 
 
@@ -165,8 +200,14 @@ def _drive(notebook: Notebook, fastener: Fastener) -> Iterator[Finding]:
         "odd_drive",
         "note",
         ("fasteners", fastener.id, "drive"),
-        f"{fastener.drive} in {fastener.thread}: pan heads of that thread have recess No. {usual} ({RECESS_SOURCE}).",
-        "Put the thread or the drive right; a driver that does not fit spoils the screw.",
+        say(
+            "{drive} in {thread}: pan heads of that thread have recess No. {usual} ({recess_source}).",
+            drive=fastener.drive,
+            thread=fastener.thread,
+            usual=usual,
+            recess_source=RECESS_SOURCE,
+        ),
+        say("Put the thread or the drive right; a driver that does not fit spoils the screw."),
     )
 
 
@@ -185,9 +226,13 @@ def _same_kinds(notebook: Notebook) -> Iterator[Finding]:
                 "same_fastener",
                 "note",
                 ("fasteners", fastener.id),
-                f"{fastener.id} and {other} are alike in thread, length, drive, head and finish: one kind under two "
-                "ids is counted and laid out as two.",
-                "Make one of them, or say what tells them apart.",
+                say(
+                    "{id} and {other} are alike in thread, length, drive, head and finish: one kind under "
+                    "two ids is counted and laid out as two.",
+                    id=fastener.id,
+                    other=other,
+                ),
+                say("Make one of them, or say what tells them apart."),
                 also=(("fasteners", other),),
             )
 
@@ -201,8 +246,8 @@ def _number(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
     if joint.count > MANY_PIECES:
         yield notebook.note(
             "unusual_count", "note", path,
-            f"{name}: {joint.count} pieces in one joint are unusual.",
-            "Count again, or make several joints of it.",
+            say("{name}: {count} pieces in one joint are unusual.", name=name, count=joint.count),
+            say("Count again, or make several joints of it."),
         )  # fmt: skip
     if (
         joint.order == "crosswise"
@@ -213,18 +258,30 @@ def _number(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
             "unusual_count",
             "warning",
             ("joints", joint.id, "order"),
-            f"{name} is to be tightened crosswise, but has {joint.count} "
-            f"{'piece' if joint.count == 1 else 'pieces'} only.",
-            "Put right the count or the order.",
+            say(
+                "{joint} is to be tightened crosswise, but has {n} piece only.",
+                "{joint} is to be tightened crosswise, but has {n} pieces only.",
+                joint=name,
+                n=joint.count,
+            ),
+            say("Put right the count or the order."),
         )
     if joint.order == "numbered" and (joint.count < 2 or not joint.positions_mm):
         yield notebook.note(
             "unusual_count",
             "note",
             ("joints", joint.id, "order"),
-            f"{name} is to be tightened by number, but nothing says which is number 1"
-            + (", and there is one piece only." if joint.count < 2 else "."),
-            "Give positions_mm in the order of the numbers.",
+            say(
+                "{joint} is to be tightened by number, but nothing says which is number 1, "
+                "and there is one piece only.",
+                joint=name,
+            )
+            if joint.count < 2
+            else say(
+                "{joint} is to be tightened by number, but nothing says which is number 1.",
+                joint=name,
+            ),
+            say("Give positions_mm in the order of the numbers."),
         )
     for washer, number in joint.washers.items():
         if number % joint.count and joint.count % number:
@@ -232,8 +289,14 @@ def _number(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
                 "unusual_count",
                 "warning",
                 ("joints", joint.id, "with"),
-                f"{name}: {number} {washer} for {joint.count} pieces do not go up.",
-                "Count both again.",
+                say(
+                    "{name}: {number} {washer} for {count} pieces do not go up.",
+                    name=name,
+                    number=number,
+                    washer=washer,
+                    count=joint.count,
+                ),
+                say("Count both again."),
             )
 
 

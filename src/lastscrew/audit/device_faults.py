@@ -12,6 +12,7 @@ from lastscrew.device.diagnosis import Check, Fault
 from lastscrew.device.fitting import joints_around
 from lastscrew.device.model import Device
 from lastscrew.plan.wording import listed, marked
+from lastscrew.saying import say
 
 ALIKE: Final = 0.05
 """Chances that differ by less tell nothing apart at the bench. Our own figure, no source."""
@@ -62,9 +63,13 @@ def _alike(notebook: Notebook) -> Iterator[Finding]:
                 "faults_alike",
                 "warning",
                 ("faults", other.id),
-                f"No symptom and no check tells {marked(one.name)} and {marked(other.name)} apart, and no "
-                "mend cures both: what is tried first is a matter of luck.",
-                "Add a check whose outcome differs, or a swap test of one of the parts.",
+                say(
+                    "No symptom and no check tells {name} and {name2} apart, and no mend cures both: what "
+                    "is tried first is a matter of luck.",
+                    name=marked(one.name),
+                    name2=marked(other.name),
+                ),
+                say("Add a check whose outcome differs, or a swap test of one of the parts."),
                 (("faults", one.id),),
             )
 
@@ -122,8 +127,11 @@ def _not_mended(notebook: Notebook, fault: Fault) -> Iterator[Finding]:
             "fault_not_mended",
             "warning",
             ("faults", fault.id),
-            f"Nothing mends {marked(fault.name)}: its part is fixed, and no mend is named.",
-            "Name a mend, or a spare that has the part in it.",
+            say(
+                "Nothing mends {name}: its part is fixed, and no mend is named.",
+                name=marked(fault.name),
+            ),
+            say("Name a mend, or a spare that has the part in it."),
         )
     chances = [mend.success.value for mend in fault.mends if mend.success is not None]
     if fault.mends and len(chances) == len(fault.mends) and max(chances) < HOPE:
@@ -131,8 +139,14 @@ def _not_mended(notebook: Notebook, fault: Fault) -> Iterator[Finding]:
             "mend_unlikely",
             "note",
             ("faults", fault.id, "mends"),
-            f"The best mend of {marked(fault.name)} succeeds in {max(chances):.0%} of all cases.",
-            "Name a mend that cures as a rule, such as the exchange of the part, or correct the chance.",
+            say(
+                "The best mend of {name} succeeds in {max} of all cases.",
+                name=marked(fault.name),
+                max=f"{max(chances):.0%}",
+            ),
+            say(
+                "Name a mend that cures as a rule, such as the exchange of the part, or correct the chance."
+            ),
         )
 
 
@@ -152,8 +166,11 @@ def _hidden(notebook: Notebook, fault: Fault) -> Iterator[Finding]:
             "fault_hidden",
             "note",
             ("faults", fault.id),
-            f"{marked(fault.name)} hardly shows in any symptom or check: it is found by mending only.",
-            "Say what it shows.",
+            say(
+                "{name} hardly shows in any symptom or check: it is found by mending only.",
+                name=marked(fault.name),
+            ),
+            say("Say what it shows."),
         )
 
 
@@ -167,8 +184,11 @@ def _tells_nothing(notebook: Notebook) -> Iterator[Finding]:
                 "check_tells_nothing",
                 "note",
                 ("checks", check.id),
-                f"{marked(check.name)} tells nothing: no fault says what it makes of it.",
-                "Name it under the faults that it finds, or leave it out.",
+                say(
+                    "{name} tells nothing: no fault says what it makes of it.",
+                    name=marked(check.name),
+                ),
+                say("Name it under the faults that it finds, or leave it out."),
             )
     shown = {symptom for fault in device.faults.values() for symptom in fault.symptoms}
     for symptom in device.symptoms.values():
@@ -177,8 +197,8 @@ def _tells_nothing(notebook: Notebook) -> Iterator[Finding]:
                 "symptom_of_nothing",
                 "note",
                 ("symptoms", symptom.id),
-                f"No fault shows {marked(symptom.name)}.",
-                "Name it under the faults that show it, or leave it out.",
+                say("No fault shows {name}.", name=marked(symptom.name)),
+                say("Name it under the faults that show it, or leave it out."),
             )
 
 
@@ -194,8 +214,14 @@ def _leak_high(notebook: Notebook, check: Check) -> Iterator[Finding]:
             "leak_high",
             "warning",
             ("checks", check.id, "leak"),
-            f"A sound device fails {marked(check.name)} in {bad:.0%} of all cases.",
-            "Correct the leak, or the order of the outcomes: the first is that of a sound device.",
+            say(
+                "A sound device fails {name} in {bad} of all cases.",
+                name=marked(check.name),
+                bad=f"{bad:.0%}",
+            ),
+            say(
+                "Correct the leak, or the order of the outcomes: the first is that of a sound device."
+            ),
         )
 
 
@@ -205,13 +231,14 @@ def _priors(notebook: Notebook) -> Iterator[Finding]:
     missing = [fault for fault in faults if not fault.prior_given]
     if missing and len(missing) < len(faults):
         names = listed([marked(fault.name) for fault in missing[:3]])
-        more = f" and {len(missing) - 3} others" if len(missing) > 3 else ""
+        if len(missing) > 3:
+            names = say("{names} and {count} others", names=names, count=len(missing) - 3)
         yield notebook.note(
             "prior_missing",
             "warning",
             ("faults", missing[0].id),
-            f"{names}{more} have no prior and count as 1 beside the others.",
-            "Give every fault a prior on the same scale.",
+            say("{names} have no prior and count as 1 beside the others.", names=names),
+            say("Give every fault a prior on the same scale."),
         )
     counts = [fault for fault in faults if fault.prior_given and fault.prior > SCALE]
     words = [fault for fault in faults if fault.prior_word]
@@ -220,9 +247,14 @@ def _priors(notebook: Notebook) -> Iterator[Finding]:
             "priors_do_not_add_up",
             "warning",
             ("faults", words[0].id, "prior"),
-            f"The prior of {marked(words[0].name)} is a word (a share of 1), that of "
-            f"{marked(counts[0].name)} a count ({counts[0].prior:g}): beside it the word counts for nothing.",
-            "Give all priors as counts, or all as words.",
+            say(
+                "The prior of {name} is a word (a share of 1), that of {name2} a count ({prior}): "
+                "beside it the word counts for nothing.",
+                name=marked(words[0].name),
+                name2=marked(counts[0].name),
+                prior=counts[0].prior,
+            ),
+            say("Give all priors as counts, or all as words."),
             (("faults", counts[0].id, "prior"),),
         )
     shares = [fault for fault in faults if fault.prior_given and not fault.prior_word]
@@ -232,6 +264,9 @@ def _priors(notebook: Notebook) -> Iterator[Finding]:
             "priors_do_not_add_up",
             "note",
             ("faults", shares[0].id, "prior"),
-            f"The priors look like shares, and sum to {total:.2f}. They are scaled to 1.",
-            "Correct them, or give counts.",
+            say(
+                "The priors look like shares, and sum to {total}. They are scaled to 1.",
+                total=f"{total:.2f}",
+            ),
+            say("Correct them, or give counts."),
         )

@@ -14,6 +14,7 @@ from lastscrew.audit.findings import Finding, ordered
 from lastscrew.audit.noting import Notebook
 from lastscrew.device.reading import ReadResult
 from lastscrew.problems import InputError
+from lastscrew.saying import joined
 
 _RULES: Final[tuple[Callable[[Notebook], Iterator[Finding]], ...]] = (
     entry_findings,
@@ -51,7 +52,7 @@ def audit_device(result: ReadResult, file: str = "") -> tuple[Finding, ...]:
             "check_warning",
             "warning",
             problem.line or 0,
-            f"{problem.path}: {problem.message}." if problem.path else f"{problem.message}.",
+            joined("", (problem.path, ": " if problem.path else "", problem.message, ".")),
             problem.remedy,
             name,
             problem.column or 0,

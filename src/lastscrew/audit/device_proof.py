@@ -10,6 +10,7 @@ from lastscrew.audit.findings import Finding
 from lastscrew.audit.noting import Notebook
 from lastscrew.device.model import Device, Joint
 from lastscrew.plan.wording import joint_name, listed, marked, part_name
+from lastscrew.saying import say
 
 _HEAT: Final = re.compile(r"\b(?:heat ?sink|cooler|heat spreader|heat pipe)\b", re.IGNORECASE)
 _HOLDS: Final = ("screw", "clip", "latch", "nut", "adhesive")
@@ -44,8 +45,11 @@ def _no_function(notebook: Notebook, contacts: list[str]) -> Finding:
         "nothing_proves",
         "warning",
         ("joints", contacts[0]),
-        f"{names} part a contact each, and the file names no function that would show that it is in again.",
-        "Add `functions` with a check, and name them on the parts or joints.",
+        say(
+            "{names} part a contact each, and the file names no function that would show that it is in again.",
+            names=names,
+        ),
+        say("Add `functions` with a check, and name them on the parts or joints."),
         also=tuple(("joints", joint) for joint in contacts[1:]),
     )
 
@@ -75,19 +79,24 @@ def _nothing_proves(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
                 "nothing_proves",
                 "note",
                 ("joints", joint.id),
-                f"{marked(joint_name(device, joint.id))}: only the functions of "
-                f"{listed([part_name(device, p) for p in joint.joins if p not in ends])} are tried after "
-                f"it; nothing shows that {listed([part_name(device, p) for p in ends])} works.",
-                "Give the part at its end a function, or name one on the joint.",
+                say(
+                    "{joint}: only the functions of {others} are tried after it; nothing shows that {parts} works.",
+                    joint=marked(joint_name(device, joint.id)),
+                    others=listed([part_name(device, p) for p in joint.joins if p not in ends]),
+                    parts=listed([part_name(device, p) for p in ends]),
+                ),
+                say("Give the part at its end a function, or name one on the joint."),
             )
         return
     yield notebook.note(
         "nothing_proves",
         "warning",
         ("joints", joint.id),
-        f"{marked(joint_name(device, joint.id))} parts a contact, and no function of its parts would show "
-        "that it is in again.",
-        "Give the joint or a part of it a function with a check.",
+        say(
+            "{joint} parts a contact, and no function of its parts would show that it is in again.",
+            joint=marked(joint_name(device, joint.id)),
+        ),
+        say("Give the joint or a part of it a function with a check."),
     )
 
 
@@ -104,8 +113,8 @@ def _functions(notebook: Notebook) -> Iterator[Finding]:
                 "function_without_check",
                 "warning",
                 ("functions", function.id),
-                f"Nobody says how to try *{function.name}*.",
-                "Add `check` with what to do and what to see.",
+                say("Nobody says how to try *{name}*.", name=function.name),
+                say("Add `check` with what to do and what to see."),
             )
 
 
@@ -121,14 +130,14 @@ def _renewal(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
     if fastener is None:
         yield notebook.note(
             "no_renewal", "warning", path,
-            f"{name} may be closed once only, and the file names nothing new for it.",
-            "Add `renew: {supply: amount}`.",
+            say("{name} may be closed once only, and the file names nothing new for it.", name=name),
+            say("Add `renew: {supply: amount}`."),
         )  # fmt: skip
     elif fastener.order_code is None:
         yield notebook.note(
             "no_renewal", "note", path,
-            f"{name} needs new pieces each time, and {fastener.id} has no order code.",
-            "Add the order code, so that they are on the list of what to order.",
+            say("{name} needs new pieces each time, and {id} has no order code.", name=name, id=fastener.id),
+            say("Add the order code, so that they are on the list of what to order."),
         )  # fmt: skip
 
 
@@ -144,9 +153,13 @@ def _glued(notebook: Notebook) -> Iterator[Finding]:
         names = listed([marked(joint_name(device, joint)) for joint in ids], limit=4)
         yield notebook.note(
             "no_renewal", "note", ("joints", ids[0]),
-            f"{names} {'is' if len(ids) == 1 else 'are'} glued, and the file neither renews the adhesive nor says what "
-            "holds the second time.",
-            "Add `renew: {supply: amount}`, or `reuse: inspect` where it may hold again.",
+            say(
+                "{joints} is glued, and the file neither renews the adhesive nor says what holds the second time.",
+                "{joints} are glued, and the file neither renews the adhesive nor says what holds the second time.",
+                joints=names,
+                n=len(ids),
+            ),
+            say("Add `renew: {supply: amount}`, or `reuse: inspect` where it may hold again."),
             also=tuple(("joints", joint) for joint in ids[1:6]),
         )  # fmt: skip
 
@@ -179,8 +192,10 @@ def _heat_sinks(notebook: Notebook) -> Iterator[Finding]:
             "no_renewal",
             "note",
             ("parts", part.id),
-            f"*{part.name}* is taken off, and no thermal compound or pad is renewed.",
-            "Add `renew` to the joint that presses it down, or a note that it sits dry.",
+            say(
+                "*{name}* is taken off, and no thermal compound or pad is renewed.", name=part.name
+            ),
+            say("Add `renew` to the joint that presses it down, or a note that it sits dry."),
         )
 
 
@@ -191,6 +206,11 @@ def _energy(notebook: Notebook) -> Iterator[Finding]:
                 "energy_without_hazard",
                 "warning",
                 ("parts", part.id),
-                f"*{part.name}* stores energy, and no hazard stands at the steps that touch it.",
-                "Add a hazard with its signal word (danger, warning, caution or notice), as the maker gives it.",
+                say(
+                    "*{name}* stores energy, and no hazard stands at the steps that touch it.",
+                    name=part.name,
+                ),
+                say(
+                    "Add a hazard with its signal word (danger, warning, caution or notice), as the maker gives it."
+                ),
             )

@@ -11,6 +11,7 @@ from lastscrew.device.fitting import fit, joints_around, joints_within
 from lastscrew.device.model import Access, Device, Joint, Spare
 from lastscrew.device.reaching import Openings, TooTangledError
 from lastscrew.plan.wording import joint_name, listed, marked, part_name, seconds
+from lastscrew.saying import say
 from lastscrew.times.most import MS_PER_TMU, motions_tmu
 from lastscrew.times.work import joint_motions
 
@@ -64,10 +65,14 @@ def _not_whole(notebook: Notebook, spare: Spare) -> Iterator[Finding]:
             "not_removable",
             "note",
             ("spares", spare.id, "contains"),
-            f"No plan can take *{spare.name}* out whole: "
-            f"{listed([marked(joint_name(device, j)) for j in stuck], limit=3)} can't be reached while its own "
-            "joints stay closed.",
-            "Fine if the new one comes in pieces too; else look at `under` and `after` of these joints.",
+            say(
+                "No plan can take *{name}* out whole: {names} can't be reached while its own joints stay closed.",
+                name=spare.name,
+                names=listed([marked(joint_name(device, j)) for j in stuck], limit=3),
+            ),
+            say(
+                "Fine if the new one comes in pieces too; else look at `under` and `after` of these joints."
+            ),
             also=tuple(("joints", joint) for joint in stuck[:3]),
         )
 
@@ -85,8 +90,15 @@ def _in_pieces(notebook: Notebook, spare: Spare) -> Iterator[Finding]:
             "not_removable",
             "note",
             ("spares", spare.id, "contains"),
-            f"*{spare.name}* is exchanged as one piece, but no joint ties {' to '.join(names[:2])}.",
-            "Add the joint between them, make two spares of it, or say in the name that it is a set.",
+            say(
+                "{spare} is exchanged as one piece, but no joint ties {parts} to {others}.",
+                spare=marked(spare.name),
+                parts=names[0],
+                others=names[1],
+            ),
+            say(
+                "Add the joint between them, make two spares of it, or say in the name that it is a set."
+            ),
         )
 
 
@@ -131,13 +143,19 @@ def _doubt(
     device: Device, joint: Joint, access: Access, given: int, *, closing: bool
 ) -> tuple[Severity, str, str] | None:
     """What is doubtful about a given time: grade, explanation, remedy."""
-    what = f"{marked(joint_name(device, joint.id))}: {seconds(given)} s to {'close' if closing else 'open'}"
+    values: dict[str, object] = {
+        "joint": marked(joint_name(device, joint.id)),
+        "time": str(seconds(given)),
+    }
+    what = say("{joint}: {time} s to open", **values)
+    if closing:
+        what = say("{joint}: {time} s to close", **values)
     if given > AN_HOUR_MS:
-        text = f"{what} is more than an hour of work with the hands."
+        text = say("{what} is more than an hour of work with the hands.", what=what)
         return (
             "warning",
             text,
-            "If hands are free meanwhile, it is `wait_open_s` or `wait_close_s`.",
+            say("If hands are free meanwhile, it is `wait_open_s` or `wait_close_s`."),
         )
     if joint.kind in _NOT_TIMED:
         return None
@@ -148,19 +166,22 @@ def _doubt(
         return None
     far = factor >= FAR or factor <= 1 / FAR
     told = joint.note_close if closing else joint.note_open
-    text = (
-        f"{what} {_pieces(joint)}; basic MOST has about {max(1, round(table / 1000))} s for such work, "
-        f"{_times_as(factor)}."
+    text = say(
+        "{what} {pieces}; basic MOST has about {time} s for such work, {times}.",
+        what=what,
+        pieces=_pieces(joint),
+        time=max(1, round(table / 1000)),
+        times=_times_as(factor),
     )
     grade: Severity = "warning" if far and not told else "note"
-    return grade, text, "Put the figure right, or say in a note what takes so long."
+    return grade, text, say("Put the figure right, or say in a note what takes so long.")
 
 
 def _pieces(joint: Joint) -> str:
-    return f"{joint.count} pieces" if joint.count > 1 else "one piece"
+    return say("{n} pieces", n=joint.count) if joint.count > 1 else say("one piece")
 
 
 def _times_as(factor: float) -> str:
     if factor > 1:
-        return f"so this is {factor:.0f} times as long"
-    return f"so this is 1/{1 / factor:.0f} of it"
+        return say("so this is {times} times as long", times=f"{factor:.0f}")
+    return say("so this is {share} of it", share=f"1/{1 / factor:.0f}")

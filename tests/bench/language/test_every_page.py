@@ -6,6 +6,7 @@ import json
 import re
 import string
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -22,6 +23,7 @@ from lastscrew.bench.store.clock import now_ms
 from lastscrew.bench.store.jobs import load_job
 from lastscrew.bench.workshop.planning import Planner
 from lastscrew.device.model import KINDS, Device
+from lastscrew.device.reading import load_device
 from lastscrew.fasteners import tray_drawing
 from lastscrew.paper import svg
 from lastscrew.paper.qr import job_text
@@ -240,6 +242,21 @@ def test_what_is_wrong_with_a_device_file_or_a_request_is_told_too(depot: Bench)
     ]
     typed = set(re.findall(r"[\w.]+", BAD_FILE)) | {"nothing", "fan_screws", "pasted", *KINDS}
     left = left_over(shown, _permitted() | typed)
+    assert not left, "\n".join(sorted(left))
+
+
+@pytest.mark.usefixtures("in_brackets")
+def test_what_a_colleague_would_say_about_a_device_file_is_told_too(bench: Bench) -> None:
+    text = Path("tests/device/alder.device.yaml").read_text("utf-8")
+    page = bench.client().post(
+        "/devices/new-draft/", {"text": text, "kind": "device"},
+        headers={"Accept-Language": "de"}, follow=True,
+    )  # fmt: skip
+    shown = seen(page.content.decode())
+    keys = set(re.findall(r"[\w.]+", text)) | {"pasted", "draft"}
+    # What would be written into the file is written as files are, in any language.
+    shown = [re.sub(r"\{kind: [^}]*\}", "", each) for each in shown]
+    left = left_over(shown, _of_devices() | words_of(load_device(text, "alder")) | keys)
     assert not left, "\n".join(sorted(left))
 
 
