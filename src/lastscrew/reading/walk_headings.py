@@ -132,7 +132,8 @@ class HeadingWalk(WalkState):
             words[-1:] in (("unit",), ("assembly",), ("part",), ("component",), ("module",))
             and len(words) < 2
         )
-        if self.document.source.spoken or not words or len(words) > 4 or generic:
+        several = bool(re.search(r",|\band\b|&|/", name))
+        if self.document.source.spoken or not words or len(words) > 4 or generic or several:
             return
         category = self.lexicon.category(words)
         if category in ("part", "cover", "board", "card", "drawer", "lock", "clip", "button"):

@@ -156,8 +156,18 @@ class WalkState:
                 assert self.current is not None
                 self.current.line = heading_block.line
                 self.current.heading = heading_block.text
+            assert self.current is not None
+            self.current.facts += self._said_since(min(self.current.line, block.line))
         assert self.current is not None
         return self.current
+
+    def _said_since(self, line: int) -> list[Fact]:
+        """Statements since the heading: they speak of the work that only now begins."""
+        facts = self.document.facts
+        start = len(facts)
+        while start and facts[start - 1].line >= line:
+            start -= 1
+        return [fact for fact in facts[start:] if fact.kind != "table"]
 
     def _require(self, required: before.Required, line: int) -> None:
         if required.kind == "state":
