@@ -247,7 +247,7 @@ def test_what_is_wrong_with_a_device_file_or_a_request_is_told_too(depot: Bench)
 
 @pytest.mark.usefixtures("in_brackets")
 def test_what_a_colleague_would_say_about_a_device_file_is_told_too(bench: Bench) -> None:
-    text = Path("tests/device/alder.device.yaml").read_text("utf-8")
+    text = (Path(__file__).parents[2] / "device" / "alder.device.yaml").read_text("utf-8")
     page = bench.client().post(
         "/devices/new-draft/", {"text": text, "kind": "device"},
         headers={"Accept-Language": "de"}, follow=True,
