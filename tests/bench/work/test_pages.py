@@ -12,6 +12,7 @@ import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.utils import translation
 from PIL import Image
 
 from lastscrew.bench.depot.event_words import say
@@ -515,3 +516,19 @@ def test_stock_below_nothing_is_said_to_want_a_count(job: Client) -> None:
     page = job.get("/stock/").content.decode()
     assert "-2" in page
     assert "count it" in page
+
+
+def test_values_and_limits_have_the_decimal_sign_of_the_language(job: Client) -> None:
+    """The same number on the checks, in the record and in the story; a comma where people write one."""
+    done()
+    job.post(
+        "/runs/r1/prove/",
+        {"do": "check", "function": "charging", "outcome": "works", "value": "150.5"},
+    )
+    job.cookies["lastscrew_language"] = "de"
+    # A request leaves its language behind in the thread: what comes after this test speaks as before.
+    with translation.override("en"):
+        for address in ("/runs/r1/prove/", "/units/u1/record/", "/units/u1/"):
+            page = job.get(address).content.decode()
+            assert "150,5" in page, address
+            assert "150.5" not in page, address

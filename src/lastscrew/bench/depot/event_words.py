@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.outcomes import outcome_words
 from lastscrew.bench.depot.taking_in import HAZARD_WORDS, shown_number
+from lastscrew.bench.language import VOICE
 from lastscrew.device.model import Device
 from lastscrew.fasteners.pieces import kind_from_key, kind_text
 from lastscrew.plan.cautions import said_again
@@ -211,7 +212,7 @@ def _found(w: r.Found, n: _Names) -> str:
 
 def _checked(w: r.Checked, n: _Names) -> str:
     phase = {"before": _("before opening"), "during": _("on the way")}.get(w.phase, "")
-    value = f"{w.value:g} {w.unit or ''}".strip() if w.value is not None else ""
+    value = f"{VOICE.number(w.value)} {w.unit or ''}".strip() if w.value is not None else ""
     # As the page of the checks has it: a value outside its limits fails, whatever was pressed.
     function = n.device.functions.get(w.function) if n.device else None
     outside = is_outside(function, w)
@@ -362,7 +363,7 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
     r.PartJudged: lambda w, n: _joined(f"{n.part(w.part)} {JUDGED_WORDS[w.state]}", w.text),
     r.PowerOn: _simple(gettext_lazy("Power on for a check")),
     r.PowerOff: _simple(gettext_lazy("Power away again")),
-    r.Measured: lambda w, _n: f"{w.quantity}: {w.value:g} {w.unit}",
+    r.Measured: lambda w, _n: f"{w.quantity}: {VOICE.number(w.value)} {w.unit}",
     r.Noted: lambda w, n: _joined(n.about(w), w.text, by=": "),
     r.Photo: _simple(gettext_lazy("Photo"), "text"),
     r.Paused: _simple(gettext_lazy("Pause"), "reason"),

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 
 from lastscrew.bench.depot.event_words import say
 from lastscrew.bench.depot.running import moment_of
+from lastscrew.bench.language import VOICE
 from lastscrew.device.model import Device, Function
 from lastscrew.fasteners.ledger import KindAccount, ledger_of
 from lastscrew.fasteners.pieces import kind_text
@@ -331,7 +332,7 @@ def _value(value: float | None, function: Function | None) -> str:
     if value is None:
         return ""
     unit = function.measure.unit if function and function.measure else ""
-    return f"{value:g} {unit}".strip()
+    return f"{VOICE.number(value)} {unit}".strip()
 
 
 def _limits(function: Function | None) -> str:
@@ -339,10 +340,13 @@ def _limits(function: Function | None) -> str:
     if measure is None:
         return ""
     if measure.low is not None and measure.high is not None:
-        return f"{measure.low:g} – {measure.high:g} {measure.unit}".strip()
+        low, high = VOICE.number(measure.low), VOICE.number(measure.high)
+        return f"{low} – {high} {measure.unit}".strip()
     if measure.low is not None:
-        return f"≥ {measure.low:g} {measure.unit}".strip()
-    return f"≤ {measure.high:g} {measure.unit}".strip() if measure.high is not None else ""
+        return f"≥ {VOICE.number(measure.low)} {measure.unit}".strip()
+    if measure.high is not None:
+        return f"≤ {VOICE.number(measure.high)} {measure.unit}".strip()
+    return ""
 
 
 def _waiver(device: Device, waived: r.Waived) -> Waiver:

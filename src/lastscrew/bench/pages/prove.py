@@ -15,6 +15,7 @@ from lastscrew.bench.access.gate import role_of
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.closing import Facts, settle
 from lastscrew.bench.depot.events import LookedOver
+from lastscrew.bench.language import VOICE
 from lastscrew.bench.models import WaitingEvent
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.pages.entering import enter, job_or_404, key_of_form, line, number, text
@@ -164,9 +165,9 @@ def limits_of(function: Function) -> str:
         return ""
     words = []
     if measure.low is not None:
-        words.append(_("at least %(low)s") % {"low": f"{measure.low:g}"})
+        words.append(_("at least %(low)s") % {"low": VOICE.number(measure.low)})
     if measure.high is not None:
-        words.append(_("at most %(high)s") % {"high": f"{measure.high:g}"})
+        words.append(_("at most %(high)s") % {"high": VOICE.number(measure.high)})
     return ", ".join(words)
 
 
