@@ -178,7 +178,11 @@ class WalkState:
             self._require_one(required, line)
 
     def _require_one(self, required: before.Required, line: int) -> None:
-        item = Prerequisite(required.kind, required.text, line)
+        text = re.sub(r"\s+having$", "", required.text)
+        own = self.current.part.lower() if self.current is not None else ""
+        if required.kind == "part" and own == text.lower() and not self.document.source.spoken:
+            return  # the part that the procedure itself takes off
+        item = Prerequisite(required.kind, text, line)
         target = (
             self.current.prerequisites
             if self.current is not None and self.mode != "none"
