@@ -106,5 +106,5 @@ def test_a_scrap_of_text_is_read_without_a_fault(name: str, text: str) -> None:
 
 @pytest.mark.parametrize("text", ["?", "- ", "1.", ""])
 def test_a_scrap_without_a_word_is_refused_in_a_sentence(text: str) -> None:
-    with pytest.raises(InputError, match="word|empty"):
+    with pytest.raises(InputError, match=r"word|empty"):
         open_source(text.encode(), "a.txt")
