@@ -32,6 +32,7 @@ from django.conf import settings  # noqa: E402
 from django.core.management import call_command  # noqa: E402
 from django.db import connections  # noqa: E402
 from django.test import Client  # noqa: E402
+from django.utils import translation  # noqa: E402
 
 from lastscrew.bench.config import Config, database_settings  # noqa: E402
 from lastscrew.bench.models import Person  # noqa: E402
@@ -82,6 +83,13 @@ def _use(database: dict[str, Any]) -> None:
     del connections["default"]
     connections.databases["default"] = dict(database)
     connections.configure_settings(connections.databases)
+
+
+@pytest.fixture(autouse=True)
+def _own_language() -> Iterator[None]:
+    """A request leaves its language behind in the thread; the next test must not speak it."""
+    yield
+    translation.deactivate()
 
 
 @pytest.fixture(scope="session")
