@@ -15,7 +15,7 @@ from pypdf import PdfReader
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.labels import Label, labels_page
 from lastscrew.bench.depot.next_steps import Standing, next_steps
-from lastscrew.bench.models import Item, OwnerData, StoredEvent, Unit
+from lastscrew.bench.models import Item, OwnerData, Revision, StoredEvent, Unit
 from lastscrew.bench.queries.story import story_of
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.paper.qr import draw_code
@@ -260,6 +260,31 @@ def test_stock_is_counted_and_moved_by_events_alone(both: Bench) -> None:
     assert "Fan, Larkmoor 13" in page
     assert "2.5" in page
     assert "counted:" in client.get("/stock/?item=code:LM-351").content.decode()
+
+
+def test_stock_and_devices_are_searched_in_any_case_of_any_script(both: Bench) -> None:
+    device = publish()
+    Revision.objects.filter(device=device.id).update(name="Ärmelmoor Ж13")
+    Item.objects.bulk_create(
+        Item(code=f"code:A{n:03d}", place=f"Lade Ü{n:03d}", changed_ms=1) for n in range(120)
+    )
+    client = both.client("technician")
+    for asked in ("ärmelmoor", "ÄRMELMOOR ж", "\uff41\u0308rmel"):
+        assert "Ärmelmoor Ж13" in client.get("/devices/", {"q": asked}).content.decode()
+    assert "Ärmelmoor Ж13" not in client.get("/devices/", {"q": "armelmoor"}).content.decode()
+    for asked in ("lade ü07", "LADE Ü07"):
+        page = client.get("/stock/", {"words": asked}).content.decode()
+        assert re.findall(r"Lade Ü(\d+)", page) == [f"{n:03d}" for n in range(70, 80)]
+    # One page follows the other, whatever is asked for.
+    seen, after = [], ""
+    for _page in range(4):
+        page = client.get("/stock/", {"words": "lade ü", "after": after}).content.decode()
+        seen += re.findall(r"Lade Ü(\d+)", page)
+        following = re.search(r'rel="next" href="/stock/\?after=code%3A(A\d+)', page)
+        if following is None:
+            break
+        after = f"code:{following[1]}"
+    assert seen == [f"{n:03d}" for n in range(120)]
 
 
 @pytest.mark.parametrize(

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import islice
 
 from django.contrib import messages
-from django.db.models import Q, Sum
+from django.db.models import Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from lastscrew.bench.access.rights import Route
+from lastscrew.bench.depot.folded import folded
 from lastscrew.bench.depot.stock_words import plain_code, read_stock, stock_names
 from lastscrew.bench.models import Item, PartLineState, Revision, StoredEvent
 from lastscrew.bench.pages.common import who
@@ -70,16 +72,20 @@ def _page(
     names = known_names()
     words = request.GET.get("words", "").replace("\0", "")[:200]
     item = request.GET.get("item", "").replace("\0", "")[:120]
-    items = Item.objects.order_by("code")
-    if words:
-        meant = [code for code, name in names.items() if words.casefold() in name.casefold()]
-        items = items.filter(
-            Q(code__icontains=words) | Q(place__icontains=words) | Q(code__in=meant[:500])
-        )
+    after = request.GET.get("after", "").replace("\0", "")[:120]
+    items = Item.objects.order_by("code").filter(code__gt=after)
     if request.GET.get("short"):
         items = items.filter(count__lte=0)
-    after = request.GET.get("after", "").replace("\0", "")[:120]
-    found = list(items.filter(code__gt=after)[: PAGE + 1])
+    if words:
+        # Compared here: SQLite knows the case of A to Z only.
+        asked = folded(words)
+        meant = (
+            code
+            for code, place in items.values_list("code", "place")
+            if asked in folded(f"{code}\n{names.get(code, '')}\n{place}")
+        )
+        items = items.filter(code__in=list(islice(meant, PAGE + 1)))
+    found = list(items[: PAGE + 1])
     codes = [row.code for row in found[:PAGE]]
     wanted = _wanted(codes)
     context = {
