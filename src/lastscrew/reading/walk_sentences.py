@@ -667,7 +667,8 @@ class SentenceWalk(SpokenWalk):
         tokens = tokenise(sentence, self.lexicon)
         phrases = Phrases(tokens, self.lexicon)
         for index, token in enumerate(tokens):
-            if phrases.is_command(index):
+            # "Do it." alone orders nothing that could be named.
+            if token.low != "do" and phrases.is_command(index):
                 return True
             if self.lexicon.category((token.low,)) in (
                 "fastener",
