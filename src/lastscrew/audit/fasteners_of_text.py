@@ -24,6 +24,7 @@ from lastscrew.audit.account import (
     takes_apart_first,
 )
 from lastscrew.audit.findings import Finding, Severity
+from lastscrew.reading.lexicon.groups import SMALL_NUMBERS
 from lastscrew.reading.model import Action, Procedure
 
 _FAMILIES = {
@@ -464,25 +465,7 @@ def _of_another(group: _Group, sentence: str) -> bool:
 
 _SCREWED = re.compile(r"(?:screw|\bbolt)(?:s|ed|ing)?\b")
 _GOES_IN = re.compile(r"\b(?:put|fit|refit|drive|screw|turn|set|get|pop|with|its)\b")
-_NUMBERS = {
-    word: number
-    for number, word in enumerate(
-        (
-            "two",
-            "three",
-            "four",
-            "five",
-            "six",
-            "seven",
-            "eight",
-            "nine",
-            "ten",
-            "eleven",
-            "twelve",
-        ),
-        2,
-    )
-}
+_NUMBERS = {word: value for word, value in SMALL_NUMBERS.items() if value > 1}
 _COUNTED = re.compile(
     rf"\b({'|'.join(_NUMBERS)}|\d{{1,2}})\b(?=(?: [\w.#-]+){{0,3}} (?:screws?|bolts?|nuts?)\b)"
 )

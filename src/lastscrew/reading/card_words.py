@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.lexicon.groups import SMALL_NUMBERS, word_group
 
 NOUN = (
     r"(?:(?:captive|cap|thumb|hex|shoulder|pan|csk|countersunk|long|short|blue|black|silver|socket|allen|torx|self-tapping|grub|set|machine|jam|lock|wing|flange|gland|quarter-turn|plastic|push|snap|pop|[\w-]+ head)[ -]?)*"  # noqa: E501
@@ -34,26 +34,7 @@ DESIGNATOR = re.compile(
 POWER = word_group("card_power")
 ORDERS = frozenset(word_group("card_orders"))
 PLACES = frozenset(word_group("card_places"))
-NUMBERS = {
-    word: str(k)
-    for k, word in enumerate(
-        [
-            "one",
-            "two",
-            "three",
-            "four",
-            "five",
-            "six",
-            "seven",
-            "eight",
-            "nine",
-            "ten",
-            "eleven",
-            "twelve",
-        ],
-        1,
-    )
-}
+NUMBERS = {word: str(value) for word, value in SMALL_NUMBERS.items()}
 
 
 def article(thing: str) -> str:

@@ -3,8 +3,32 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from functools import lru_cache
 from importlib import resources
+from typing import Final
+
+SMALL_NUMBERS: Final[Mapping[str, int]] = {
+    word: value
+    for value, word in enumerate(
+        (
+            "one",
+            "two",
+            "three",
+            "four",
+            "five",
+            "six",
+            "seven",
+            "eight",
+            "nine",
+            "ten",
+            "eleven",
+            "twelve",
+        ),
+        1,
+    )
+}
+"""Numbers as words, as far as people write them out."""
 
 
 @lru_cache(maxsize=1)
