@@ -149,6 +149,10 @@ class Parked(Happening):
     place: str | None = field(
         default=None, metadata=_of(f.LINE, "Where machine, tray and bags lie.")
     )
+    tray: str | None = field(default=None, metadata=_of(f.LINE, "Label of its tray."))
+    bags: tuple[str, ...] = field(
+        default=(), metadata=_of(f.many_rule(f.LINE, 20), "Labels of its bags.")
+    )
     waiting_for: str | None = field(
         default=None, metadata=_of(f.TEXT, "A part, an approval, a person.")
     )

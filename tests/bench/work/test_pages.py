@@ -415,6 +415,8 @@ def test_a_parked_job_is_counted_before_work_goes_on(job: Client) -> None:
 def test_what_is_counted_as_the_books_have_it_leads_back_to_the_work(job: Client) -> None:
     sent(job, opened("foot_bond"), opened("cover_screws"))
     job.post("/runs/r1/park/", {"do": "park", "machine": "shelf 3"})
+    assert load_job("r1").state.parked is None  # for what it waits was not said
+    job.post("/runs/r1/park/", {"do": "park", "machine": "shelf 3", "waiting_for": "Ada"})
     answer = job.post("/runs/r1/park/", {"do": "resume", "count_m2x4_t5": "7"})
     assert answer.headers["Location"] == "/runs/r1/work/"
     assert "<b>differs</b>" not in shown(job, "park")

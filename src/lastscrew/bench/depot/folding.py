@@ -6,10 +6,12 @@ them and from its last job.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from lastscrew.bench.depot import events as d
-from lastscrew.bench.depot.folded import folded
+from lastscrew.bench.depot.folded import folded, folded_key
+from lastscrew.run import events as r
 from lastscrew.run.events import Happening
 
 Changes = dict[str, object]
@@ -146,6 +148,31 @@ def custody_after(
 
 PLACES_APART = "; "
 """Between the places of machine, tray and bags, in the one text that a parked job has for them."""
+
+_BAGS_APART = re.compile(r"[,;]")
+
+
+def trays_told(what: r.Parked) -> tuple[str, ...]:
+    """Labels of the tray and the bags that a job was parked with, each once.
+
+    Where only the place is told, what stands behind the machine's own place, each behind a word of its own, are they.
+    """
+    if what.tray is not None or what.bags:
+        told = [what.tray or "", *what.bags]
+    else:
+        _machine, *others = (what.place or "").split(PLACES_APART)
+        told = [other.partition(": ")[2] or other for other in others]
+    return tuple(dict.fromkeys(label for each in told if (label := " ".join(each.split()))))
+
+
+def tray_keys_of(labels: Sequence[str]) -> str:
+    """The labels as they are compared, each in a line of its own with an end on both sides.
+
+    Several bags may stand in one text; a label that has a comma itself is found by the whole of it.
+    """
+    every = [one for label in labels for one in (label, *_BAGS_APART.split(label))]
+    keys = dict.fromkeys(key for key in map(folded_key, every) if key)
+    return "\n".join(["", *keys, ""]) if keys else ""
 
 
 def search_text(number: int, *words: str) -> str:

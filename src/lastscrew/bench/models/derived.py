@@ -49,6 +49,11 @@ class Unit(models.Model):
     changed_ms = models.BigIntegerField(db_index=True)
     gone_ms = models.BigIntegerField(null=True, blank=True)
     custody = models.JSONField(default=list)
+    # Labels of the tray and the bags of its job, as they were told; folded, each in a line of its own; and the
+    # position of the event that told them: a tray is that of whoever was told last.
+    trays = models.JSONField(default=list)
+    tray_keys = models.TextField(blank=True)
+    trays_position = models.BigIntegerField(default=0)
     # One spelling of what is compared (depot/folded.py), the same on every database.
     serial_key = models.CharField(max_length=200, blank=True, db_index=True)
     asset_key = models.CharField(max_length=200, blank=True, db_index=True)

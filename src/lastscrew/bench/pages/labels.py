@@ -21,9 +21,8 @@ from lastscrew.bench.depot.labels import (
 )
 from lastscrew.bench.depot.taking_in import HAZARD_WORDS
 from lastscrew.bench.models import Unit
+from lastscrew.bench.pages.printing import paper
 from lastscrew.bench.queries.stays import device_names
-from lastscrew.paper.pdf import print_pdf
-from lastscrew.problems import InputError
 
 MOST_PLACE = 60
 
@@ -90,15 +89,8 @@ def labels(request: HttpRequest) -> HttpResponse:
 def labels_pdf(request: HttpRequest) -> HttpResponse:
     """The labels as PDF."""
     found, form, skip = _asked(request)
-    try:
-        printed = print_pdf(labels_page(found or [Label("", "–")], form, skip=skip, for_pdf=True))
-    except InputError as error:
-        return render(request, "bench/no_pdf.html", {"problems": error.problems}, status=503)
-    return HttpResponse(
-        printed.data,
-        content_type="application/pdf",
-        headers={"Content-Disposition": 'inline; filename="labels.pdf"'},
-    )
+    page = labels_page(found or [Label("", "–")], form, skip=skip, for_pdf=True)
+    return paper(request, page, "labels.pdf", f"/labels/?{request.GET.urlencode()}")
 
 
 ROUTES = (

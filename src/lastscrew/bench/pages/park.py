@@ -13,10 +13,11 @@ from django.utils.translation import gettext as _
 
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.event_words import LINE_WORDS
-from lastscrew.bench.depot.folding import PLACES_APART
+from lastscrew.bench.depot.folding import PLACES_APART, trays_told
 from lastscrew.bench.depot.reading_forms import end_of_day
 from lastscrew.bench.depot.running import moment_of
 from lastscrew.bench.pages.entering import enter, job_or_404, line, text
+from lastscrew.bench.queries.finding import trays_of_others
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.jobs import Job
 from lastscrew.bench.work.course import course_of
@@ -33,6 +34,8 @@ from lastscrew.run.folding import in_force
 from lastscrew.run.state import is_isolated
 
 MOST_PIECES = 999
+MOST_LABEL = 60
+"""As long as the label of a place may be."""
 NEW_STATES = tuple(state for state in STATES if state not in ("old_kept", "scrapped"))
 
 
@@ -57,6 +60,7 @@ def _context(job: Job) -> dict[str, object]:
         "unit": job.run.unit,
         "state": state,
         "parked": state.parked,
+        "last": state.parked or _last_parked(job),
         "isolated": is_isolated(device, state),
         "isolates": bool(isolating_joints(fitted)),
         "is_open": bool(state.open),
@@ -79,6 +83,12 @@ def _context(job: Job) -> dict[str, object]:
         "line_words": LINE_WORDS,
         "ended": bool(state.outcome),
     }
+
+
+def _last_parked(job: Job) -> e.Parked | None:
+    """How it was put aside last: tray and bags are the same until somebody says otherwise."""
+    told = [each.what for each in in_force(job.state.log) if isinstance(each.what, e.Parked)]
+    return told[-1] if told else None
 
 
 def _books(device: Device, ledger: Ledger) -> dict[str, tuple[str, int]]:
@@ -150,8 +160,8 @@ def _park(request: HttpRequest, job: Job) -> str:
     # The machine's own place stands first and bare: under it the unit is found, by hand and by its label.
     places = [
         (line(request, "machine", 80), "%(place)s"),
-        (line(request, "tray", 50), _("tray: %(place)s")),
-        (line(request, "bags", 50), _("bags: %(place)s")),
+        (tray := line(request, "tray", MOST_LABEL), _("tray: %(place)s")),
+        (bags := line(request, "bags", MOST_LABEL), _("bags: %(place)s")),
     ]
     place = PLACES_APART.join(words % {"place": place} for place, words in places if place)
     until_ms: int | None = None
@@ -164,14 +174,23 @@ def _park(request: HttpRequest, job: Job) -> str:
     if not place:
         messages.error(request, _("Say where the machine lies."))
         return ""
+    if not (waits_for := text(request, "waiting_for", 400)):
+        messages.error(request, _("Say what it waits for."))
+        return ""
     said_by_form = e.Parked(
         place=place[:200],
-        waiting_for=text(request, "waiting_for", 400) or None,
+        tray=tray or None,
+        bags=(bags,) if bags else (),
+        waiting_for=waits_for,
         until_ms=until_ms,
         isolated=request.POST.get("isolated") == "1",
         cover_laid_on=request.POST.get("cover") == "1",
     )
-    enter(request, job.run.pk, [said_by_form])
+    had = trays_of_others(trays_told(said_by_form), but=job.run.unit_id)
+    if enter(request, job.run.pk, [said_by_form]):
+        for label, other in had:
+            words = _("%(label)s was the tray or a bag of %(unit)s. Now it leads to this machine.")
+            messages.warning(request, words % {"label": label, "unit": other})
     return ""
 
 

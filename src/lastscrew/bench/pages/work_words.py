@@ -91,6 +91,7 @@ def _of_status() -> dict[str, str]:
         "bothHistories": _("Show both histories"),
         "ended": _("This job has ended."),
         "parked": _("Parked: {place}. It waits for: {what}."),
+        "parkedOnly": _("Parked: {place}. For what it waits was not said."),
         "goOn": _("Count and go on"),
         "paused": _("Paused."),
         "resume": _("Go on"),

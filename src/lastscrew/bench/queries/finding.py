@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from urllib.parse import unquote
 
@@ -40,12 +41,52 @@ def find(text: str) -> Found:
     if not asked:
         return Found(None)
     exact = _exactly(asked)
+    if (held := _whose_tray(asked)) is not None and not _is_label_of_unit(asked):
+        return _of_tray(asked, held, exact)
     one = _the_one(exact)
     if one is not None:
         return Found(one)
     if exact:
         return Found(None, units=tuple(exact))
     return _at_a_place(asked) or _by_words(asked)
+
+
+def _is_label_of_unit(asked: str) -> bool:
+    match = _NUMBER.fullmatch(asked)
+    return match is not None and match[1] is not None
+
+
+def _whose_tray(asked: str) -> Unit | None:
+    """The unit that has this tray or bag: of those that were told so, the last one."""
+    key = folded_key(asked)
+    if not key:
+        return None
+    here = Unit.objects.exclude(stage=Unit.Stage.GONE).filter(tray_keys__contains=f"\n{key}\n")
+    return here.order_by("-trays_position").first()
+
+
+def trays_of_others(labels: Iterable[str], but: str) -> tuple[tuple[str, Unit], ...]:
+    """Labels that are told to be the tray or a bag of another unit now, with that unit.
+
+    Args:
+        labels: What is on them.
+        but: Key of the unit that does not count.
+    """
+    told = ((label, _whose_tray(label)) for label in labels)
+    return tuple((label, unit) for label, unit in told if unit is not None and unit.pk != but)
+
+
+def _of_tray(asked: str, held: Unit, exact: list[Unit]) -> Found:
+    """The unit that has it, unless something else has the very same name: then both are shown."""
+    key = folded_key(asked)
+    # A plain number may be the number of a unit; but what is printed on a unit begins with a U.
+    named = [unit for unit in exact if key in (unit.serial_key, unit.asset_key)]
+    there = Unit.objects.exclude(stage=Unit.Stage.GONE).filter(place_key=key)
+    others = dict.fromkeys([*named, *there.order_by("-changed_ms", "key")[:MOST_FOUND]])
+    others.pop(held, None)
+    if not others:
+        return Found(held)
+    return Found(None, units=(held, *others)[:MOST_FOUND])
 
 
 def _at_a_place(asked: str) -> Found | None:

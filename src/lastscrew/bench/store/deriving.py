@@ -12,6 +12,8 @@ from lastscrew.bench.depot.folding import (
     changes_by,
     search_text,
     stage_of,
+    tray_keys_of,
+    trays_told,
 )
 from lastscrew.bench.depot.running import (
     RunFold,
@@ -27,7 +29,8 @@ from lastscrew.bench.models import PartLineState, Run, StageTime, Unit
 from lastscrew.bench.store.desk import Desk
 from lastscrew.bench.store.jobs import KnownDevice
 from lastscrew.device.model import Device
-from lastscrew.run.events import Event, Finished, Parked, Started
+from lastscrew.run.events import Event, Finished, Parked, Started, TakenBack
+from lastscrew.run.folding import in_force
 from lastscrew.run.state import JobState
 
 # --- events of a job ------------------------------------------------------------------------------
@@ -68,7 +71,7 @@ def take_run_event(
             move_stock(desk, code, change, at, event.stored_ms or 0)
     owner = desk.unit(unit)
     assert owner is not None
-    _set_unit_by_run(desk, owner, row, taken.fold.state, event)
+    _set_unit_by_run(desk, owner, row, taken.fold.state, event, position)
     desk.touch(owner)
     return taken.fold
 
@@ -88,6 +91,7 @@ def _new_run(desk: Desk, run: str, unit: str, event: Event) -> Run:
     owner = desk.unit(unit)
     assert owner is not None
     owner.run = run
+    _set_trays(owner, None, 0)
     return row
 
 
@@ -152,19 +156,44 @@ def _line_row(row: Run, line: Line) -> PartLineState:
     )
 
 
-def _set_unit_by_run(desk: Desk, unit: Unit, row: Run, state: JobState, event: Event) -> None:
+def _set_unit_by_run(
+    desk: Desk, unit: Unit, row: Run, state: JobState, event: Event, position: int
+) -> None:
     unit.changed_ms = max(unit.changed_ms, event.stored_ms or 0)
     if unit.run != row.key:
         return  # an older job: something that was waiting came in late
     if isinstance(event.what, Parked) and event.what.place:
-        # Where tray and bags lie is told behind the machine's own place: their labels find the unit, too.
-        unit.place, *others = event.what.place.split(PLACES_APART)
-        set_search(unit, *others)
+        # Tray and bags are told behind the machine's own place.
+        unit.place = event.what.place.split(PLACES_APART)[0]
+        set_search(unit)
+    _follow_trays(desk, unit, state, event, position)
     parked = state.parked
     unit.waiting_for = (parked.waiting_for or "")[:400] if parked else ""
     unit.waiting_until_ms = parked.until_ms if parked else None
     unit.worker = "" if state.outcome else row.worker
     _set_stage(desk, unit)
+
+
+def _follow_trays(desk: Desk, unit: Unit, state: JobState, event: Event, position: int) -> None:
+    """Whose tray and bags are whose: as it was told when the job was put aside last, until the job ends."""
+    what = event.what
+    if state.outcome is not None:
+        _set_trays(unit, None, 0)
+    elif isinstance(what, Parked):
+        _set_trays(unit, what, position)
+    elif isinstance(what, TakenBack):
+        told = [each for each in in_force(state.log) if isinstance(each.what, Parked)]
+        last = told[-1] if told else None
+        parked = last.what if last is not None else None
+        assert parked is None or isinstance(parked, Parked)
+        _set_trays(unit, parked, desk.position_of(last.id) if last is not None else 0)
+
+
+def _set_trays(unit: Unit, parked: Parked | None, position: int) -> None:
+    labels = trays_told(parked) if parked is not None else ()
+    unit.trays = list(labels)
+    unit.tray_keys = tray_keys_of(labels)
+    unit.trays_position = position if labels else 0
 
 
 def _set_stage(desk: Desk, unit: Unit) -> None:
@@ -229,8 +258,8 @@ def _change_unit(desk: Desk, row: Unit, event: Event) -> None:
     set_search(row)
 
 
-def set_search(row: Unit, *others: str) -> None:
-    """What units are found by: exactly, and by pieces of words (``others``: words that are no field of it)."""
+def set_search(row: Unit) -> None:
+    """What units are found by: exactly, and by pieces of words."""
     row.serial_key = folded_key(row.serial)
     row.asset_key = folded_key(row.asset_tag)
     row.place_key = folded_key(row.place)
@@ -241,7 +270,6 @@ def set_search(row: Unit, *others: str) -> None:
         row.device.replace("_", " "),
         row.device_words,
         row.place,
-        *others,
     )
 
 

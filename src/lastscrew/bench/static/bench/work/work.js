@@ -165,7 +165,7 @@ function showNotices() {
   const { status } = bundle;
   const found = [];
   if (split.length) found.push(notice(words.split, el("a", { class: "button", href: `/runs/${run}/histories/` }, words.bothHistories)));
-  if (status.parked) found.push(notice(fill(words.parked, { place: status.place || "–", what: status.waiting_for || "–" }), el("a", { class: "button", href: `/runs/${run}/park/` }, words.goOn)));
+  if (status.parked) found.push(notice(fill(status.waiting_for ? words.parked : words.parkedOnly, { place: status.place || "–", what: status.waiting_for }), el("a", { class: "button", href: `/runs/${run}/park/` }, words.goOn)));
   else if (status.paused) found.push(notice(words.paused, told.mayWrite ? el("button", { type: "button", onclick: () => happen([{ event: "resumed" }], { follow: true }) }, words.resume) : null));
   for (const text of bundle.notes) found.push(notice(text));
   if (bundle.waiting.length) found.push(notice(fill(words.waitsFor, { what: bundle.waiting.join(", ") })));
