@@ -1,29 +1,23 @@
-"""What must be done before: references to other procedures, parts that must be off, states."""
+"""What must be done before: references to other procedures, parts that must be off, states.
+
+Three searches ask the same of a sentence, and each reads what the one before it left: in speech the rules for what is
+said in passing (``asked_by_rule``) take out the stretch that asks, so that the rest can be work; then, in any text, the
+forms of this module and of ``prerequisite_forms``; last the sense of the whole sentence (``asked_by_sense``), which
+needs a thing, a word for "gone" or for a state (both searches share them: ``before_off``, ``before_state``) and a word
+that asks. All give ``Required``.
+"""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from typing import Literal
 
-from lastscrew.reading.asked_before import asked_before, asks_nothing, rest_of_label
+from lastscrew.reading.asked_by_sense import asks_nothing, by_sense, rest_of_label
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.prerequisite_forms import told_before
+from lastscrew.reading.required import Kind, Required
 from lastscrew.reading.tokens import tokenise
-
-Kind = Literal["part", "state"]
-
-
-@dataclass(frozen=True, slots=True)
-class Required:
-    """One prerequisite; ``also_step``: the sentence orders the work here and now as well."""
-
-    kind: Kind
-    text: str
-    also_step: bool = False
-
 
 _OFF = r"(?:remov\w*|detach\w*|open(?:ing|ed)?|disassembl\w*|dismantl\w*|tak(?:e|ing|en) (?:off|out)|uninstall\w*|extract\w*|lift\w* off|unmount\w*|pull\w* out|disengag\w*|separat\w*|unscrew\w*)"  # noqa: E501
 _REFERENCE = re.compile(
@@ -242,7 +236,7 @@ def of_sentence(
     if not first:
         return []
     formed = _merged(_by_state_of_things(text, lexicon), _by_form(text, lexicon))
-    return _by_label(text, lexicon) or _merged(formed, _by_sense(text, after, lexicon))
+    return _by_label(text, lexicon) or _merged(formed, by_sense(text, after, lexicon))
 
 
 def _by_label(text: str, lexicon: Lexicon) -> list[Required]:
@@ -253,18 +247,6 @@ def _by_label(text: str, lexicon: Lexicon) -> list[Required]:
     pieces = re.split(r"[;,]|\band\b", re.sub(r"\s*\(see link\)", "", rest))
     asked = [piece.strip() for piece in pieces if not asks_nothing(piece)]
     return [required for piece in asked for required in listed(piece, lexicon)]
-
-
-def _by_sense(text: str, after: str, lexicon: Lexicon) -> list[Required]:
-    """As in "you'll want the battery out, like we did": whatever the form (see ``asked_before``)."""
-    return [
-        Required(
-            "state" if asked.way else "part",
-            f"{asked.name} {asked.way}".strip(),
-            also_step=asked.along,
-        )
-        for asked in asked_before(text, after, lexicon)
-    ]
 
 
 def _merged(one: list[Required], two: list[Required]) -> list[Required]:

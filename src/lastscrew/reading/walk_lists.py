@@ -9,6 +9,7 @@ from lastscrew.reading import prerequisites as before
 from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.model import Caution, Fact, Thing
 from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.required import Required
 from lastscrew.reading.tokens import sentence_spans, tokenise
 from lastscrew.reading.walk_tables import TableWalk
 
@@ -270,7 +271,7 @@ class ListWalk(TableWalk):
             things, _ = phrases.list_of(0)
             named = [thing for thing in things if thing.name]
             if not phrases.is_command(0) or tokens[0].low in ("tap", "drill"):
-                self._keep_tools(named)
+                self._keep_tools(named, _number_of(block.text) if len(named) == 1 else "")
                 self.mark(block, "used" if named else "other", "tool list")
                 return
         if block.kind == "item" or self._has_command(block.text):
@@ -279,18 +280,15 @@ class ListWalk(TableWalk):
             return
         self.mark(block, "other", "tool list")
 
-    def _keep_tools(self, named: list[Thing]) -> None:
+    def _keep_tools(self, named: list[Thing], number: str = "") -> None:
         for thing in named:
-            name = " ".join(
-                part
-                for part in (
-                    thing.drive
-                    if thing.drive and thing.drive.split()[0].lower() not in thing.name.lower()
-                    else "",
-                    thing.name,
-                )
-                if part
+            told = thing.drive.split()[0].lower() if thing.drive else ""
+            is_said = told in thing.name.lower() or (
+                told == "phillips" and "cross" in thing.name.lower()
             )
+            number = number if told and not re.search(r"\d", f"{thing.drive}{thing.name}") else ""
+            drive = "" if is_said else thing.drive
+            name = " ".join(part for part in (drive, thing.name, number) if part)
             (self.current.tools if self.current is not None else self.document.tools).append(name)
             if thing.drive:
                 self.memory.default_drive = (
@@ -323,7 +321,7 @@ class ListWalk(TableWalk):
                 sentence, block.text[high:], self.lexicon, first=True, ahead=True
             )
             if not found and before.is_state(sentence, self.lexicon):
-                found = [before.Required("state", sentence)]
+                found = [Required("state", sentence)]
             for required in found:
                 self._require(required, block.line_at(low))
         self.mark(block, "used")
@@ -345,6 +343,12 @@ class ListWalk(TableWalk):
 
 def _overlaps(left: str, right: str) -> bool:
     return bool({w.lower() for w in left.split()} & {w.lower() for w in right.split()})
+
+
+def _number_of(text: str) -> str:
+    """As in "no. 0" of "Cross-recess screwdriver no. 0"."""
+    match = re.search(r"(?:\bno\.?|\bsize|#)\s?(\d)\b(?!\s?mm)", text, re.IGNORECASE)
+    return f"no. {match[1]}" if match else ""
 
 
 def _mark_class(mark: str) -> str:

@@ -28,6 +28,7 @@ from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.refers_to import referred
+from lastscrew.reading.required import Required
 from lastscrew.reading.speech import mended_text
 from lastscrew.reading.spoken_parts import GERUND, MEANT
 from lastscrew.reading.tokens import Token, tokenise
@@ -37,12 +38,6 @@ from lastscrew.reading.walk_state import Builder
 REFIT_VERBS = word_group("document_refit_verbs")
 REMOVE_VERBS = word_group("document_remove_verbs")
 _TAKEN_APART = REMOVE_VERBS | {"undo", "unhook", "unclip", "unbolt"}
-_OFF_ITS_PLACE = re.compile(
-    r"\b(?:has|have|needs?|need) to come (?:off|out)(?: of)? (?:the|its|their)\b"
-    r"|^\W*(?:so |and |now )*if (?:you|we)(?: just| only)? (?:want|need)\b",
-    re.IGNORECASE,
-)
-"""As in "the plug has to come off the board", a step; "if you want the fan out", a wish: nothing is asked for."""
 _TAKEN_OUT = frozenset(["take", "pull", "lift", "slide", "get", "pop", "peel", "pry", "slip"])
 _PIECES = frozenset(["fastener", "part", "cover", "board", "card", "cable", "connector", "film"])
 _DRAWN_ALONG = frozenset(["run", "work", "slide", "move", "drag", "sweep", "go", "guide", "walk"])
@@ -532,7 +527,7 @@ class SentenceWalk(SpokenWalk):
         found = before.of_sentence(asked, after, self.lexicon, first=first, ahead=ahead)
         if first and not found:
             names = referred(sentence, self.numbered, self.lexicon)
-            found = [before.Required("part", name) for name in names]
+            found = [Required("part", name) for name in names]
         if amid:
             found = [
                 item
@@ -549,18 +544,6 @@ class SentenceWalk(SpokenWalk):
         for required in found:
             self._require(required, line)
         return not amid and not any(required.also_step for required in found)
-
-    def _plain_order(self, sentence: str) -> bool:
-        """As in "disconnect all the cables that are still on it": an order of a talk asks for nothing before."""
-        if _OFF_ITS_PLACE.search(sentence):
-            return True
-        tokens = tokenise(sentence, self.lexicon)
-        ordered = bool(tokens) and Phrases(tokens, self.lexicon).is_command(0)
-        return ordered and not re.search(
-            r"\b(?:first|before|beforehand|already|sure|see|refer|follow|steps?|section|procedure|check|as)\b",
-            sentence,
-            re.IGNORECASE,
-        )
 
     def _reversal(self, sentence: str, block: Block, line: int) -> bool:
         """As in "Refit in reverse order": the other half is the first one backwards."""

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from lastscrew.reading.asked_by_rule import by_rule, namely, power_states
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Fact, Source, Thing
 from lastscrew.reading.phrases import Phrases
-from lastscrew.reading.prerequisites import Required
+from lastscrew.reading.required import Required
 from lastscrew.reading.speech import (
     ANNOUNCEMENTS,
     COMES_NEXT,
@@ -20,7 +21,6 @@ from lastscrew.reading.speech import (
     WHOLE_REFIT,
     speech_spans,
 )
-from lastscrew.reading.spoken_before import asked_before, namely, power_states
 from lastscrew.reading.spoken_counts import counted_out
 from lastscrew.reading.spoken_links import links
 from lastscrew.reading.spoken_notes import scraps
@@ -145,6 +145,12 @@ _COLON = re.compile(r":\s*|,\s+(?:so|that is|that's|meaning|namely|i mean)\s+")
 _OTHERS = re.compile(r"\b(?:the others?(?: one| ones| two| three)?|the rest)\W*$", re.IGNORECASE)
 """The others of the same: told once is enough."""
 _UNTOPICAL = frozenset(["text", "place", "tool", "body", "device", "software", "force"])
+_OFF_ITS_PLACE = re.compile(
+    r"\b(?:has|have|needs?|need) to come (?:off|out)(?: of)? (?:the|its|their)\b"
+    r"|^\W*(?:so |and |now )*if (?:you|we)(?: just| only)? (?:want|need)\b",
+    re.IGNORECASE,
+)
+"""As in "the plug has to come off the board", a step; "if you want the fan out", a wish: nothing is asked for."""
 
 
 class SpokenWalk(ListWalk):
@@ -323,7 +329,7 @@ class SpokenWalk(ListWalk):
                     self._require(row, line)
                 return " " * len(sentence)
         part = builder.part if builder is not None else ""
-        asked = asked_before(
+        asked = by_rule(
             sentence, self.lexicon, first=first, part=part, after=after, gone=self._gone()
         )
         if not first and _SHUT_DOWN.search(sentence):
@@ -340,6 +346,18 @@ class SpokenWalk(ListWalk):
                 blank = " " * (item.high - item.low)
                 sentence = sentence[: item.low] + blank + sentence[item.high :]
         return " " * len(sentence) if reminded else sentence
+
+    def _plain_order(self, sentence: str) -> bool:
+        """As in "disconnect all the cables that are still on it": an order of a talk asks for nothing before."""
+        if _OFF_ITS_PLACE.search(sentence):
+            return True
+        tokens = tokenise(sentence, self.lexicon)
+        ordered = bool(tokens) and Phrases(tokens, self.lexicon).is_command(0)
+        return ordered and not re.search(
+            r"\b(?:first|before|beforehand|already|sure|see|refer|follow|steps?|section|procedure|check|as)\b",
+            sentence,
+            re.IGNORECASE,
+        )
 
     def _has_begun(self, builder: Builder | None) -> bool:
         """True where the procedure has a step that opens or closes something."""

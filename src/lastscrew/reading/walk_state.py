@@ -13,6 +13,7 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.memory import Memory
 from lastscrew.reading.model import Caution, Fact, Prerequisite, Source, Step, Thing
 from lastscrew.reading.predicates import Stated
+from lastscrew.reading.required import Required
 from lastscrew.reading.states_said import plain_states
 from lastscrew.reading.tokens import sentence_spans, tokenise
 
@@ -169,15 +170,15 @@ class WalkState:
             start -= 1
         return [fact for fact in facts[start:] if fact.kind != "table"]
 
-    def _require(self, required: before.Required, line: int) -> None:
+    def _require(self, required: Required, line: int) -> None:
         if required.kind == "state":
             for said in before.single_states(required.text):
                 for text in plain_states(said, self.lexicon):
-                    self._require_one(before.Required("state", text), line)
+                    self._require_one(Required("state", text), line)
         else:
             self._require_one(required, line)
 
-    def _require_one(self, required: before.Required, line: int) -> None:
+    def _require_one(self, required: Required, line: int) -> None:
         text = re.sub(r"\s+having$", "", required.text)
         own = self.current.part.lower() if self.current is not None else ""
         if required.kind == "part" and own == text.lower() and not self.document.source.spoken:

@@ -1,62 +1,25 @@
-"""What a sentence asks to be off, or how it wants the machine, found by its sense rather than by its form.
+"""What a whole sentence asks to be off, or how it wants the machine, found by its sense rather than by its form.
 
-``prerequisite_forms`` knows sentences by their form. People say the same in a hundred forms ("you'll want the battery
-out, like we did", "you can reach it when the core is out", "for this one, cover off and battery unplugged"). What they
-share is a thing, a word that says it is gone or in which state it is, and a word that asks for it. A clause that says
-the contrary ("you don't need the fan out", "the fans can stay") asks for nothing.
+One of the searches that ``prerequisites`` lists, for texts and for speech. People say the same in a hundred forms
+("you'll want the battery out, like we did", "you can reach it when the core is out", "for this one, cover off and
+battery unplugged"). What they share is a thing, a word that says it is gone or in which state it is, and a word that
+asks for it. A clause that says the contrary ("you don't need the fan out", "the fans can stay") asks for nothing.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.required import Required
 from lastscrew.reading.tokens import Token, tokenise
 
-GONE = frozenset(
-    [
-        "off",
-        "out",
-        "away",
-        "gone",
-        "removed",
-        "detached",
-        "dismantled",
-        "dismounted",
-        "unmounted",
-        "disassembled",
-        "withdrawn",
-    ]
-)
-STATES = frozenset(
-    [
-        "unplugged",
-        "disconnected",
-        "drained",
-        "isolated",
-        "discharged",
-        "cool",
-        "cold",
-        "open",
-        "opened",
-        "closed",
-        "shut",
-        "locked",
-        "unlocked",
-        "empty",
-        "emptied",
-        "blank",
-        "dark",
-        "released",
-        "parked",
-        "raised",
-        "lowered",
-    ]
-)
+GONE = word_group("before_off")
+STATES = word_group("before_state") - {"pulled"}
 _PULLED = frozenset(["pulled", "drawn", "cut"])
 """Said of a cable or a plug these are a state; said of anything else they are not enough."""
 _LINKS = frozenset(
@@ -159,15 +122,6 @@ _TAIL = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """A thing that a sentence wants gone, or in a state (``way``); ``along``: the rest of the sentence may be work."""
-
-    name: str
-    way: str
-    along: bool
-
-
 def rest_of_label(text: str) -> str | None:
     """What follows a label such as "Off first:" or "Needed beforehand:"; None where there is no label."""
     match = _LABEL.match(text)
@@ -179,8 +133,8 @@ def asks_nothing(text: str) -> bool:
     return bool(_CONTRARY.search(text))
 
 
-def asked_before(text: str, after: str, lexicon: Lexicon) -> list[Asked]:
-    """What a sentence before the first step asks for.
+def by_sense(text: str, after: str, lexicon: Lexicon) -> list[Required]:
+    """What a sentence before the first step asks for; ``also_step`` where the rest of it may be work.
 
     Args:
         text: The sentence.
@@ -193,7 +147,7 @@ def asked_before(text: str, after: str, lexicon: Lexicon) -> list[Asked]:
     return [*_blocked(bare, lexicon), *_gone(bare, lexicon)]
 
 
-def _answered(question: str, after: str, lexicon: Lexicon) -> list[Asked]:
+def _answered(question: str, after: str, lexicon: Lexicon) -> list[Required]:
     """As in "Do I need the pan off for that? You do.", "What has to be off for the printer? The top housing."."""
     if _YES.match(after) or re.search(r"\b(?:yes|yeah|yep)\b", after[:90], re.IGNORECASE):
         return _gone(question.rstrip("?"), lexicon)
@@ -205,22 +159,25 @@ def _answered(question: str, after: str, lexicon: Lexicon) -> list[Asked]:
     things, end = Phrases(tokens, lexicon).list_of(0)
     if end < len(tokens):
         return []
-    return [Asked(thing.name, "", along=False) for thing in things if _is_part(thing)]
+    return _parts(things)
 
 
-def _blocked(text: str, lexicon: Lexicon) -> list[Asked]:
+def _blocked(text: str, lexicon: Lexicon) -> list[Required]:
     """As in "As long as the unit is in place you will not get at it", "for that the bottom plate has to go"."""
     match = _IN_THE_WAY.search(text) or _HAS_TO_GO.search(text)
     if match is None or _CONTRARY.search(text[: match.start()]):
         return []
-    things, _ = Phrases(tokenise(match["parts"], lexicon), lexicon).list_of(0)
-    return [Asked(thing.name, "", along=False) for thing in things if _is_part(thing)]
+    return _parts(Phrases(tokenise(match["parts"], lexicon), lexicon).list_of(0)[0])
 
 
-def _gone(text: str, lexicon: Lexicon) -> list[Asked]:
+def _parts(things: list[Thing]) -> list[Required]:
+    return [Required("part", thing.name) for thing in things if _is_part(thing)]
+
+
+def _gone(text: str, lexicon: Lexicon) -> list[Required]:
     """Every "thing … gone" of a sentence that something in it asks for."""
     tokens = tokenise(text, lexicon)
-    found: list[Asked] = []
+    found: list[Required] = []
     last: Thing | None = None
     cued = bool(_CUE.search(text) or _REACHED.search(text))
     for things, start, end, way in _said(tokens, lexicon):
@@ -235,9 +192,8 @@ def _gone(text: str, lexicon: Lexicon) -> list[Asked]:
             continue
         if _is_ordered(tokens, start, text, lexicon) or _is_passive_order(text, clause, way):
             continue
-        along = circumstance and not whole
         found += [
-            Asked(thing.name, _way_of(thing, way), along)
+            _asked(thing, way, along=circumstance and not whole)
             for thing in named
             if thing is not None and not thing.is_pronoun and (_is_part(thing) or way not in GONE)
         ]
@@ -373,8 +329,8 @@ def _is_part(thing: Thing) -> bool:
     return bool(thing.name) and not thing.is_pronoun and thing.category not in _NO_PART
 
 
-def _way_of(thing: Thing, way: str) -> str:
+def _asked(thing: Thing, way: str, *, along: bool) -> Required:
     """A cable that is off is a state, a part that is off is off."""
     if way in STATES or way in _PULLED or way == "at rest" or thing.category in _TIED:
-        return way
-    return ""
+        return Required("state", f"{thing.name} {way}", also_step=along)
+    return Required("part", thing.name, also_step=along)

@@ -1,5 +1,6 @@
 """What a speaker says in passing must be off, out or unplugged before the work that he turns to.
 
+One of the searches that ``prerequisites`` lists: it finds the stretch of a sentence, the rest of which may be work.
 "With the cover out of the way", "if you've not taken the battery out yet", "same as before, cover off", "that one only
 comes out after the fan": each rule is a pattern for the words left of a thing and one for the words right of it. A weak
 rule counts only before the first step of a procedure, where the words cannot tell of a step that was just done.
@@ -15,17 +16,8 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
-from lastscrew.reading.prerequisites import Required
+from lastscrew.reading.required import Asked, Required
 from lastscrew.reading.tokens import Token, tokenise
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """What a stretch of a sentence asks for, and where it stands (characters)."""
-
-    required: tuple[Required, ...]
-    low: int
-    high: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +232,7 @@ _SURELY_POWER = _pattern(
 )
 
 
-def asked_before(
+def by_rule(
     text: str,
     lexicon: Lexicon,
     *,
