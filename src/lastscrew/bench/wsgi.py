@@ -7,6 +7,7 @@ import os
 from django.core.wsgi import get_wsgi_application
 
 from lastscrew.bench import assets
+from lastscrew.bench.serving.chunked import Chunked
 from lastscrew.bench.serving.files import Files
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lastscrew.bench.settings")
@@ -14,7 +15,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lastscrew.bench.settings")
 
 def make_application() -> Files:
     """The whole application; its files are those that lay there when the process started."""
-    return Files(get_wsgi_application(), assets.static_url(), assets.contents())
+    return Files(Chunked(get_wsgi_application()), assets.static_url(), assets.contents())
 
 
 application = make_application()

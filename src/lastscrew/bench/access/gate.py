@@ -12,6 +12,7 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import render
 
 from lastscrew.bench.access.rights import Role, Route, may
+from lastscrew.bench.access.tokens import token_of
 from lastscrew.bench.models import Person
 from lastscrew.problems import Problem
 
@@ -45,20 +46,14 @@ def role_of(request: HttpRequest) -> Role:
     return cast("Role", request.user.role)
 
 
-def _shaped(response: HttpResponseBase) -> HttpResponseBase:
-    """A refusal of the framework's in the shape that all errors of the interface have."""
-    if response.headers.get("Content-Type", "").startswith("application/json"):
-        return response
-    wrong = Problem(
-        "there is no such address"
-        if response.status_code == 404
-        else "this method is not for this address",
-        "Look into the description at /api/openapi.json.",
-    )
-    shaped = JsonResponse({"problems": [wrong.as_json()]}, status=response.status_code)
-    if allowed := response.headers.get("Allow"):
-        shaped.headers["Allow"] = allowed
-    return shaped
+def _description_refused(request: HttpRequest) -> HttpResponse | None:
+    """Whoever has a token may read what it opens; all others are told so as by the interface itself."""
+    scheme, _, text = request.headers.get("Authorization", "").partition(" ")
+    if scheme.lower() == "bearer" and token_of(text.strip()) is not None:
+        return None
+    wrong = Problem("a token is needed", "Send the header Authorization: Bearer and the token.")
+    headers = {"WWW-Authenticate": "Bearer"}
+    return JsonResponse({"problems": [wrong.as_json()]}, status=401, headers=headers)
 
 
 class Gate:
@@ -72,10 +67,7 @@ class Gate:
         """Pass it on; the decision is in :meth:`process_view`, where the route is known."""
         if settings.CONFIG.is_local and not request.user.is_authenticated:
             request.user = person_at_this_machine()
-        response = self.get_response(request)
-        if request.path.startswith("/api/") and response.status_code in {404, 405}:
-            return _shaped(response)
-        return response
+        return self.get_response(request)
 
     def process_view(
         self, request: HttpRequest, _view: object, _args: object, _kwargs: object
@@ -94,6 +86,8 @@ class Gate:
             least = route.reads if request.method in READING else route.writes
             if may(role, least):
                 return None
+            if name == DESCRIPTION:
+                return _description_refused(request)
             if role == "anybody":
                 return redirect_to_login(request.get_full_path())
         return render(request, "bench/refused.html", status=403)

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import json
 import logging
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any, Final, NoReturn, cast
 
 from django.core.exceptions import ObjectDoesNotExist, RequestDataTooBig
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, RawPostDataException
 from ninja import NinjaAPI
 from ninja.errors import HttpError, ValidationError
+from ninja.openapi.schema import OpenAPISchema
+from ninja.parser import Parser
 
 from lastscrew import __version__
 from lastscrew.bench.access.gate import READING, role_of
@@ -71,15 +76,53 @@ class May:
         )
 
 
+class _Strict(Parser):
+    """Reads a body as strictly as a file is read: no key twice, no number that JSON does not have."""
+
+    def parse_body(self, request: HttpRequest) -> dict[str, Any]:
+        """The JSON value of a body."""
+        read = json.loads(request.body, object_pairs_hook=_once, parse_constant=_no_number)
+        return cast("dict[str, Any]", read)
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        raise ValueError("a key stands twice")
+    return found
+
+
+def _no_number(text: str) -> NoReturn:
+    raise ValueError(text)
+
+
+class _Api(NinjaAPI):
+    """Says in its description how a token is sent."""
+
+    def get_openapi_schema(self, *args: Any, **named: Any) -> OpenAPISchema:  # noqa: ANN401 (as the framework has it)
+        """The description."""
+        schema = super().get_openapi_schema(*args, **named)
+        schema["components"]["securitySchemes"] = {
+            "token": {
+                "type": "http",
+                "scheme": "bearer",
+                "description": "A token that a lead made on the page Depot, with the scope that stands at "
+                "the address. Who is signed in in a browser may look without one.",
+            }
+        }
+        return schema
+
+
 def make_api() -> NinjaAPI:
     """The interface without its routes. Nothing is let in by default: each route names its scope."""
-    api = NinjaAPI(
+    api = _Api(
         title="Lastscrew bench",
         version=__version__,
         description="Units, plans, jobs, records, labels and stock of one depot. Errors have one shape: "
         '{"problems": [{"message", "remedy", "path", …}]}.',
         urls_namespace="api",
         docs_url=None,
+        parser=_Strict(),
         auth=_nobody,
     )
     _shape_errors(api)
@@ -90,10 +133,28 @@ def _nobody(_request: HttpRequest) -> Caller:
     raise NotAllowedError(403, "this is not open to anybody", "Use another address.")
 
 
+_NOT_THERE = (404, Problem("there is no such thing here", "Check the key."))
+_PLAIN: Final[Mapping[type[Exception], tuple[int, Problem]]] = {
+    Http404: _NOT_THERE,
+    ObjectDoesNotExist: _NOT_THERE,
+    KeyError: _NOT_THERE,
+    RequestDataTooBig: (413, Problem("this is larger than is taken", "Send less at once.")),
+    RawPostDataException: (
+        400,
+        Problem("this is sent as a form", "Send JSON, as Content-Type: application/json."),
+    ),
+}
+"""Status and words of errors that are always the same."""
+
+
 def _shape_errors(api: NinjaAPI) -> None:
     def answer(request: HttpRequest, status: int, *problems: Problem) -> HttpResponse:
         shown = [problem.as_json() for problem in problems]
         return api.create_response(request, {"problems": shown}, status=status)
+
+    def always(request: HttpRequest, error: object) -> HttpResponse:
+        status, problem = next(told for kind, told in _PLAIN.items() if isinstance(error, kind))
+        return answer(request, status, problem)
 
     @api.exception_handler(NotAllowedError)
     def _not_allowed(request: HttpRequest, error: NotAllowedError) -> HttpResponse:
@@ -108,31 +169,17 @@ def _shape_errors(api: NinjaAPI) -> None:
 
     @api.exception_handler(ValidationError)
     def _not_valid(request: HttpRequest, error: ValidationError) -> HttpResponse:
-        problems = [
-            Problem(
-                str(item.get("msg", "this does not fit"))[:300],
-                path=".".join(str(at) for at in item.get("loc", ())[1:])[:200],
-                code=str(item.get("type", ""))[:60],
-            )
-            for item in error.errors[:100]
-        ]
-        return answer(request, 422, *problems)
+        return answer(request, 422, *map(_unfit, error.errors[:100]))
 
-    @api.exception_handler(Http404)
-    @api.exception_handler(ObjectDoesNotExist)
-    @api.exception_handler(KeyError)
-    def _not_there(request: HttpRequest, _error: Exception) -> HttpResponse:
-        return answer(request, 404, Problem("there is no such thing here", "Check the key."))
+    for kind in _PLAIN:
+        api.add_exception_handler(kind, always)
 
     @api.exception_handler(HttpError)
     def _refused(request: HttpRequest, error: HttpError) -> HttpResponse:
-        return answer(
-            request, error.status_code, Problem(str(error), "Send what the description says.")
-        )
-
-    @api.exception_handler(RequestDataTooBig)
-    def _too_large(request: HttpRequest, _error: Exception) -> HttpResponse:
-        return answer(request, 413, Problem("this is larger than is taken", "Send less at once."))
+        wrong = str(error)
+        if error.status_code == 400:  # the framework says that of a body that _Strict does not read
+            wrong = "the body is no JSON, or has a key twice or a number that JSON does not have"
+        return answer(request, error.status_code, Problem(wrong, "Send what the description says."))
 
     @api.exception_handler(Exception)
     def _broken(request: HttpRequest, error: Exception) -> HttpResponse:
@@ -142,3 +189,16 @@ def _shape_errors(api: NinjaAPI) -> None:
             500,
             Problem("something went wrong here", "Try again; tell a lead if it stays."),
         )
+
+
+def _unfit(item: Mapping[str, Any]) -> Problem:
+    return Problem(
+        str(item.get("msg", "this does not fit"))[:300],
+        path=".".join(map(str, _place(item.get("loc", ()))))[:200],
+        code=str(item.get("type", ""))[:60],
+    )
+
+
+def _place(at: Sequence[object]) -> Sequence[object]:
+    """The way to a value that does not fit, as whoever sent it knows it: without our own name for the body."""
+    return at[2:] if at and at[0] == "body" else at[1:]

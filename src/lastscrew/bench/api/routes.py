@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404
 from ninja import Field, Query, Schema
 
 from lastscrew.bench.api.entry import Caller, May
-from lastscrew.bench.api.shapes import ERRORS, Key, UnitOut, router
+from lastscrew.bench.api.shapes import ERRORS, Key, UnitOut, router, told
 from lastscrew.bench.models import Item, PartLineState, Revision, Run, StoredEvent, Unit
 from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.jobs import current_revision, device_of
@@ -26,6 +26,17 @@ from lastscrew.run.lines import event_from_json
 MOST_ROWS = 500
 PLANNING_STATES = 20_000
 """States that a plan for another system may look at; the best found so far is given then, as not proven."""
+
+PartState = Literal[
+    "to_order",
+    "ordered",
+    "received",
+    "dead_on_arrival",
+    "fitted",
+    "old_kept",
+    "returned",
+    "scrapped",
+]
 
 Ids = Annotated[list[Annotated[str, Field(max_length=1000)]], Field(max_length=100)]
 
@@ -58,7 +69,7 @@ class RunOut(Schema):
 
 
 class PartLineOut(Schema):
-    """A line of an order."""
+    """A line of an order. A job and a line together name it."""
 
     run_id: str
     line: str
@@ -126,7 +137,13 @@ class Added(Schema):
     branch: str | None
 
 
-@router.get("/units", auth=May("units:read"), response={200: UnitsOut, **ERRORS}, summary="Units")
+@router.get(
+    "/units",
+    auth=May("units:read"),
+    response={200: UnitsOut, **ERRORS},
+    summary="Units",
+    openapi_extra=told("units:read"),
+)
 def units(request: HttpRequest, asked: Query[UnitsAsked]) -> UnitsOut:
     """Units by stage, device, place or serial; latest change first, page by page."""
     found = Unit.objects.all()
@@ -146,20 +163,36 @@ def units(request: HttpRequest, asked: Query[UnitsAsked]) -> UnitsOut:
 
 
 @router.get(
-    "/units/{key}", auth=May("units:read"), response={200: UnitOut, **ERRORS}, summary="A unit"
+    "/units/{key}",
+    auth=May("units:read"),
+    response={200: UnitOut, **ERRORS},
+    summary="A unit",
+    openapi_extra=told("units:read"),
 )
 def unit(request: HttpRequest, key: Key) -> Unit:
     """One unit."""
     return get_object_or_404(Unit, key=key)
 
 
-@router.get("/runs/{key}", auth=May("runs:read"), response={200: RunOut, **ERRORS}, summary="A job")
+@router.get(
+    "/runs/{key}",
+    auth=May("runs:read"),
+    response={200: RunOut, **ERRORS},
+    summary="A job",
+    openapi_extra=told("runs:read"),
+)
 def run(request: HttpRequest, key: Key) -> Run:
     """One job."""
     return get_object_or_404(Run, key=key)
 
 
-@router.get("/runs/{key}/events", auth=May("runs:read"), response=ERRORS, summary="Events of a job")
+@router.get(
+    "/runs/{key}/events",
+    auth=May("runs:read"),
+    response=ERRORS,
+    summary="Events of a job",
+    openapi_extra=told("runs:read", "application/x-ndjson"),
+)
 def run_events(request: HttpRequest, key: Key) -> HttpResponse | StreamingHttpResponse:
     """The events of a job as JSON Lines, in order: what ``lastscrew ledger --run`` reads."""
     get_object_or_404(Run, key=key)
@@ -177,6 +210,7 @@ def run_events(request: HttpRequest, key: Key) -> HttpResponse | StreamingHttpRe
     auth=May("runs:write"),
     response={200: Added, **ERRORS},
     summary="Add events",
+    openapi_extra=told("runs:write"),
 )
 def add_events(request: HttpRequest, key: Key, given: EventsIn) -> Added:
     """Add events to a job; an event that was sent before counts once."""
@@ -207,18 +241,28 @@ def add_events(request: HttpRequest, key: Key, given: EventsIn) -> Added:
     auth=May("runs:read"),
     response={200: list[PartLineOut], **ERRORS},
     summary="Order lines",
+    openapi_extra=told("runs:read"),
 )
 def part_lines(
     request: HttpRequest,
-    state: Annotated[str, Field(max_length=20)] = "to_order",
+    state: PartState = "to_order",
+    run_id: Annotated[str, Field(max_length=100)] = "",
     limit: Annotated[int, Field(ge=1, le=MOST_ROWS)] = 100,
+    offset: Annotated[int, Field(ge=0, le=1_000_000)] = 0,
 ) -> list[PartLineState]:
-    """Lines of orders in one state, longest waiting first."""
-    return list(PartLineState.objects.filter(state=state).order_by("changed_ms", "pk")[:limit])
+    """Lines of orders in one state, longest waiting first; of one job, or of all; page by page."""
+    lines = PartLineState.objects.filter(state=state)
+    if run_id:
+        lines = lines.filter(run_id=run_id)
+    return list(lines.order_by("changed_ms", "pk")[offset : offset + limit])
 
 
 @router.get(
-    "/stock", auth=May("stock:read"), response={200: list[ItemOut], **ERRORS}, summary="Stock"
+    "/stock",
+    auth=May("stock:read"),
+    response={200: list[ItemOut], **ERRORS},
+    summary="Stock",
+    openapi_extra=told("stock:read"),
 )
 def stock(
     request: HttpRequest,
@@ -230,7 +274,11 @@ def stock(
 
 
 @router.get(
-    "/devices", auth=May("plans:read"), response={200: list[DeviceOut], **ERRORS}, summary="Devices"
+    "/devices",
+    auth=May("plans:read"),
+    response={200: list[DeviceOut], **ERRORS},
+    summary="Devices",
+    openapi_extra=told("plans:read"),
 )
 def devices(request: HttpRequest) -> list[Revision]:
     """The present revision of each device file."""
@@ -242,6 +290,7 @@ def devices(request: HttpRequest) -> list[Revision]:
     auth=May("plans:read"),
     response={200: dict[str, object], **ERRORS},
     summary="A plan",
+    openapi_extra=told("plans:read"),
 )
 def device_plan(request: HttpRequest, device: Key, asked: Query[PlanAsked]) -> dict[str, object]:
     """The cheapest safe way in and way out, as ``lastscrew plan --json`` gives it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from ninja import Field, Router, Schema
 
@@ -54,4 +54,24 @@ class UnitOut(Schema):
     gone_ms: int | None
 
 
-ERRORS = {400: Problems, 401: Problems, 403: Problems, 404: Problems, 422: Problems}
+ERRORS = dict.fromkeys((400, 401, 403, 404, 413, 422, 500), Problems)
+"""The one shape that every error has, whatever went wrong."""
+
+
+def told(scope: str, media_type: str = "", *, may_be_late: bool = False) -> dict[str, Any]:
+    """What the description says of a route beyond its shapes.
+
+    Args:
+        scope: What a token needs.
+        media_type: Of the answer, where it is no JSON.
+        may_be_late: The answer may be 202 (it is being made: ask again) or 503 (it can't be made here).
+    """
+    responses: dict[int, Any] = {}
+    if media_type:
+        responses[200] = {"description": "OK", "content": {media_type: {}}}
+    if may_be_late:
+        shape = {"application/json": {"schema": {"$ref": "#/components/schemas/Problems"}}}
+        late = "It is being made: ask again after the seconds that Retry-After names."
+        responses[202] = {"description": late, "content": shape}
+        responses[503] = {"description": "It can't be made here.", "content": shape}
+    return {"security": [{"token": [scope]}], "responses": responses}
