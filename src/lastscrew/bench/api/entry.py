@@ -176,10 +176,7 @@ def _shape_errors(api: NinjaAPI) -> None:
 
     @api.exception_handler(HttpError)
     def _refused(request: HttpRequest, error: HttpError) -> HttpResponse:
-        wrong = str(error)
-        if error.status_code == 400:  # the framework says that of a body that _Strict does not read
-            wrong = "the body is no JSON, or has a key twice or a number that JSON does not have"
-        return answer(request, error.status_code, Problem(wrong, "Send what the description says."))
+        return answer(request, error.status_code, _in_words(error))
 
     @api.exception_handler(Exception)
     def _broken(request: HttpRequest, error: Exception) -> HttpResponse:
@@ -189,6 +186,13 @@ def _shape_errors(api: NinjaAPI) -> None:
             500,
             Problem("something went wrong here", "Try again; tell a lead if it stays."),
         )
+
+
+def _in_words(error: HttpError) -> Problem:
+    wrong = str(error)
+    if error.status_code == 400:  # the framework says that of a body that _Strict does not read
+        wrong = "the body is no JSON, or has a key twice or a number that JSON does not have"
+    return Problem(wrong, "Send what the description says.")
 
 
 def _unfit(item: Mapping[str, Any]) -> Problem:
