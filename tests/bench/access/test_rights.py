@@ -73,6 +73,24 @@ def test_each_role_may_what_the_table_says_and_nothing_else(open_bench: Bench, r
     assert wrong == []
 
 
+def test_no_address_of_a_form_is_a_dead_end_for_who_comes_to_it_by_a_link(bench: Bench) -> None:
+    """A reload, a bookmark, the way back after signing in: the page is there, or one that is leads on from it."""
+    client = bench.client("lead")
+    client.raise_request_exception = False
+    dead = {
+        route.name: answer.status_code
+        for route in ROUTES
+        if not route.address.endswith(".json")
+        and (answer := client.get(_address(route))).status_code not in {200, 302, 404}
+    }
+    assert dead == {}
+    edit = client.get("/devices/larkmoor_13/edit/")
+    assert (edit.status_code, edit.headers["Location"]) == (302, "/devices/larkmoor_13/")
+    start = client.get("/units/a%20b/plan/start/?x=1")
+    assert (start.status_code, start.headers["Location"]) == (302, "/units/a%20b/plan/")
+    assert client.put("/devices/larkmoor_13/edit/").status_code == 405
+
+
 def test_the_order_of_roles_is_total() -> None:
     assert [may(a, b) for a in ORDER for b in ORDER] == [
         i >= j for i in range(len(ORDER)) for j in range(len(ORDER))

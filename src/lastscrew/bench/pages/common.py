@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from typing import cast
+from collections.abc import Callable
+from functools import wraps
+from typing import Concatenate, ParamSpec, cast
+from urllib.parse import quote
 
 from django.conf import settings
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
+from django.shortcuts import redirect
 
 from lastscrew.bench import assets
 from lastscrew.bench.access.gate import role_of
@@ -15,6 +19,37 @@ from lastscrew.bench.models import Person
 def who(request: HttpRequest) -> str:
     """The name under which what is done now is recorded."""
     return str(cast("Person", request.user))[:200]
+
+
+Given = ParamSpec("Given")
+View = Callable[Concatenate[HttpRequest, Given], HttpResponse]
+
+
+def sent_only(page: str) -> Callable[[View[Given]], View[Given]]:
+    """A view that only takes what is sent by a form; whoever comes to its address otherwise is led to the page.
+
+    A reload, a bookmark, the way back after signing in, or a change of the language behind a form that was refused
+    ask for the address of the form itself.
+
+    Args:
+        page: Address of the page that the form stands on; names of the view's arguments in braces.
+    """
+
+    def sent(view: View[Given]) -> View[Given]:
+        @wraps(view)
+        def answer(
+            request: HttpRequest, /, *args: Given.args, **kwargs: Given.kwargs
+        ) -> HttpResponse:
+            if request.method in ("GET", "HEAD"):
+                known = {name: quote(str(value), safe="") for name, value in kwargs.items()}
+                return redirect(page.format(**known))
+            if request.method != "POST":
+                return HttpResponseNotAllowed(["GET", "HEAD", "POST"])
+            return view(request, *args, **kwargs)
+
+        return answer
+
+    return sent
 
 
 def page_context(request: HttpRequest) -> dict[str, object]:

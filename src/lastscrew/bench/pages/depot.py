@@ -20,7 +20,7 @@ from lastscrew.bench.depot.event_words import say
 from lastscrew.bench.depot.events import HAPPENINGS, AccountChanged, RuleChanged
 from lastscrew.bench.depot.folded import folded
 from lastscrew.bench.models import Person, StoredEvent, Token
-from lastscrew.bench.pages.common import who
+from lastscrew.bench.pages.common import sent_only, who
 from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.rules import MOST, DepotRules, depot_rules
 from lastscrew.run.lines import event_from_json
@@ -167,6 +167,7 @@ def _line(event: StoredEvent) -> dict[str, object]:
     }
 
 
+@sent_only("/depot/")
 def add_person(request: HttpRequest) -> HttpResponse:
     """Make an account."""
     form = PersonForm(request.POST or None, prefix="person")
@@ -231,6 +232,7 @@ def _change(request: HttpRequest, person: Person, given: dict[str, object]) -> N
         update_session_auth_hash(request, person)
 
 
+@sent_only("/depot/")
 def add_token(request: HttpRequest) -> HttpResponse:
     """Make a token; its text is shown this once."""
     form = TokenForm(request.POST or None, prefix="token")
@@ -252,6 +254,7 @@ def shut_token(request: HttpRequest, key: int) -> HttpResponse:
     return redirect("depot")
 
 
+@sent_only("/depot/")
 def change_rules(request: HttpRequest) -> HttpResponse:
     """Change the depot's rules; each change is an event."""
     form = RulesForm(request.POST or None, prefix="rules")

@@ -12,12 +12,11 @@ from django.db.models import Count, Q
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
 
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.folded import folded
 from lastscrew.bench.models import DevicePhoto, Draft, Photo, Revision, Unit
-from lastscrew.bench.pages.common import who
+from lastscrew.bench.pages.common import sent_only, who
 from lastscrew.bench.store.clock import now_ms
 from lastscrew.bench.store.jobs import current_revision, device_of
 from lastscrew.bench.store.photos import MAX_SIDE, keep_photo, keep_straightened
@@ -230,7 +229,7 @@ def compare(request: HttpRequest, device_id: str) -> HttpResponse:
     )
 
 
-@require_POST
+@sent_only("/devices/{device_id}/")
 def edit_device(request: HttpRequest, device_id: str) -> HttpResponse:
     """Begin a draft from a revision."""
     row, device = shown_device(device_id, request.POST.get("rev", ""))

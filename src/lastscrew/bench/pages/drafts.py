@@ -9,13 +9,12 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
 
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.reading_forms import file_name
 from lastscrew.bench.models import Draft, Revision
 from lastscrew.bench.opening_tables import TableFolder
-from lastscrew.bench.pages.common import who
+from lastscrew.bench.pages.common import sent_only, who
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.jobs import current_revision, device_of
 from lastscrew.bench.store.locking import one_at_a_time
@@ -194,7 +193,7 @@ def _saved(draft: Draft, text: str, version: str) -> bool:
     return changed == 1
 
 
-@require_POST
+@sent_only("/devices/")
 def throw_away(request: HttpRequest, number: int) -> HttpResponse:
     """Throw a draft away that was not published."""
     draft = _draft(number)
@@ -359,7 +358,7 @@ def _look_over_ahead(device: Device) -> None:
     DESK.warm_up(device, TableFolder(settings.CONFIG.openings))
 
 
-@require_POST
+@sent_only("/devices/{device_id}/")
 def republish(request: HttpRequest, device_id: str) -> HttpResponse:
     """Make an older revision the one for new jobs again."""
     row = get_object_or_404(Revision, pk=request.POST.get("rev", ""), device=device_id)

@@ -9,14 +9,13 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
 
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.depot.events import HAPPENINGS as DEPOT
 from lastscrew.bench.depot.events import FaultTakenBack, FaultTried, SymptomsConfirmed
 from lastscrew.bench.models import OwnerData, StoredEvent, Unit
 from lastscrew.bench.opening_tables import TableFolder
-from lastscrew.bench.pages.common import who
+from lastscrew.bench.pages.common import sent_only, who
 from lastscrew.bench.pages.plans import Place, unit_place
 from lastscrew.bench.store.adding import add_depot_event
 from lastscrew.bench.store.clock import new_key
@@ -220,7 +219,7 @@ def _context(case: Case, shown: Shown | None) -> dict[str, object]:
 # --- what people tell -----------------------------------------------------------------------------
 
 
-@require_POST
+@sent_only("/units/{key}/fault/")
 def confirm(request: HttpRequest, key: str) -> HttpResponse:
     """A person says which symptoms show."""
     unit = get_object_or_404(Unit, pk=key)
@@ -236,7 +235,7 @@ def confirm(request: HttpRequest, key: str) -> HttpResponse:
     return _tell(request, unit, SymptomsConfirmed(shows=tuple(shows), lacks=tuple(lacks)))
 
 
-@require_POST
+@sent_only("/units/{key}/fault/")
 def tried(request: HttpRequest, key: str) -> HttpResponse:
     """A check was made, or a mend tried; the proposed one or another."""
     unit = get_object_or_404(Unit, pk=key)
@@ -260,7 +259,7 @@ def tried(request: HttpRequest, key: str) -> HttpResponse:
     return _tell(request, unit, FaultTried(what=what, outcome=outcome, text=text))
 
 
-@require_POST
+@sent_only("/units/{key}/fault/")
 def take_back(request: HttpRequest, key: str) -> HttpResponse:
     """A result was doubtful: it counts no more."""
     unit = get_object_or_404(Unit, pk=key)

@@ -13,11 +13,10 @@ from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.translation import get_language
 from django.utils.translation import gettext as _
-from django.views.decorators.http import require_POST
 
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.models import Run, StoredEvent, Unit
-from lastscrew.bench.pages.common import who
+from lastscrew.bench.pages.common import sent_only, who
 from lastscrew.bench.pages.devices import map_parts
 from lastscrew.bench.pages.printing import paper
 from lastscrew.bench.store.adding import add_run_events
@@ -390,7 +389,7 @@ def _tray(place: Place, wanted: Request) -> HttpResponse:
 # --- beginning ------------------------------------------------------------------------------------
 
 
-@require_POST
+@sent_only("/units/{key}/plan/")
 def start(request: HttpRequest, key: str) -> HttpResponse:
     """Begin the job that was planned."""
     unit = get_object_or_404(Unit, pk=key)
@@ -417,7 +416,7 @@ def start(request: HttpRequest, key: str) -> HttpResponse:
     return redirect(f"/runs/{run_key}/work/")
 
 
-@require_POST
+@sent_only("/units/{key}/plan/")
 def change_job(request: HttpRequest, key: str) -> HttpResponse:
     """Add and drop targets of the job in hand, so that it is what was planned."""
     unit = get_object_or_404(Unit, pk=key)
