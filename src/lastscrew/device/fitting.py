@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
-from lastscrew.device.model import Access, Act, Device, Joint, Spare
+from lastscrew.device.model import POWERED_KINDS, Access, Act, Device, Joint, Spare
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,3 +174,13 @@ def joints_within(device: Device, piece: Collection[str]) -> tuple[str, ...]:
     return tuple(
         sorted(j.id for j in device.joints.values() if all(part in inside for part in j.joins))
     )
+
+
+def hung_joints(device: Device, part: str) -> tuple[str, ...]:
+    """Joints by which a part is connected: in a swap test those are opened, and a known-good one is plugged in there.
+
+    Plugs, ribbons, coaxial leads and board links; where it has none of these, all joints around it.
+    """
+    around = joints_around(device, (part,))
+    cables = tuple(j for j in around if device.joints[j].kind in POWERED_KINDS)
+    return cables or around

@@ -97,6 +97,10 @@ Warnings:
 - an access that can never be used to open its joint (in files of thousands of joints not all are tried);
 - a part in `under` that no rigid joint names (it covers nothing: say `after` instead);
 - a part that screws alone hold under a cover (give it a `seat` under what lies over it);
+- work with power on (a check, a swap test, a mend, a function tried before a joint is closed) for which a live joint
+  must lie open that it does not name under `open` or `may_be_open`; `lastscrew fault` refuses it until it is named,
+  a plan names each open joint and which are live at the hold point;
+- a check or mend with no way to what it needs open while what it needs closed is closed;
 - a source for a key that does not exist, an act at no step that names a joint, a spare with the id of a part.
 """
 

@@ -14,6 +14,7 @@ from lastscrew.device.model import Device, Point
 from lastscrew.device.nodes import Node
 from lastscrew.device.notes import Notes
 from lastscrew.device.rules_of_diagnosis import check_diagnosis
+from lastscrew.device.rules_of_power import check_power
 from lastscrew.device.rules_of_reach import check_circles, check_reach
 from lastscrew.device.rules_of_sense import WARNINGS
 from lastscrew.device.values import UNKNOWN
@@ -38,6 +39,7 @@ def check_rules(device: Device, top: Top, notes: Notes) -> None:
     check_diagnosis(device, notes)
     for warning in WARNINGS:
         warning(device, top, notes)
+    check_power(device, notes)
 
 
 def _written(notes: Notes, section: str) -> dict[str, dict[str, Node]]:

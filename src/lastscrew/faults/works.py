@@ -11,8 +11,8 @@ from math import isfinite
 from typing import Final, Literal
 
 from lastscrew.device.diagnosis import BAD, GOOD, Check, Fault, Limits, Mend, MendKind, Power
-from lastscrew.device.fitting import device_parts_in, joints_around
-from lastscrew.device.model import POWERED_KINDS, Device, Function
+from lastscrew.device.fitting import device_parts_in, hung_joints, joints_around
+from lastscrew.device.model import Device, Function
 from lastscrew.device.names import to_identifier
 from lastscrew.device.opening import is_live
 from lastscrew.plan.acts import may_apply
@@ -217,7 +217,7 @@ def _check_work(device: Device, check: Check) -> Work:
         price=harm.chance * harm.price if harm else 0.0,
         outcomes=check.outcomes,
         open=tuple(dict.fromkeys((*check.open, *hung))),
-        closed=check.closed,
+        closed=_kept_closed(device, check.closed, check.power),
         may_be_open=tuple(j for j in check.may_be_open if j in device.joints),
         power=check.power,
         part=check.swap_test,
@@ -230,6 +230,12 @@ def _check_work(device: Device, check: Check) -> Work:
     )
 
 
+def _kept_closed(device: Device, closed: Collection[str], power: Power | None) -> tuple[str, ...]:
+    """What must be closed: with power on what isolates is so in any case, and is opened on the way all the same."""
+    there = tuple(j for j in closed if j in device.joints)
+    return tuple(j for j in there if not device.joints[j].isolates) if power == "on" else there
+
+
 def _swap_text(device: Device, check: Check) -> str:
     if check.swap_test is None:
         return ""
@@ -239,22 +245,12 @@ def _swap_text(device: Device, check: Check) -> str:
     )
 
 
-def hung_joints(device: Device, part: str) -> tuple[str, ...]:
-    """Joints by which a part is connected: those are opened, and a known-good one is plugged in there.
-
-    Plugs, ribbons, coaxial leads and board links; where it has none of these, all joints around it.
-    """
-    around = joints_around(device, (part,))
-    cables = tuple(j for j in around if device.joints[j].kind in POWERED_KINDS)
-    return cables or around
-
-
 def final_of(device: Device) -> Work:
     """The device's own check: the one that the file calls final, or all functions tried in turn."""
     for check in device.checks.values():
         if check.final:
-            work = _check_work(device, check)
-            return replace(work, kind="final", power=work.power or "on", outcomes=(WORKS, FAULTY))
+            work = _check_work(device, replace(check, power=check.power or "on"))
+            return replace(work, kind="final", outcomes=(WORKS, FAULTY))
     tried = [function for function in device.functions.values() if function.check_ms]
     ms = sum(function.check_ms for function in tried)
     names = ", ".join(function.name for function in tried)
@@ -310,6 +306,11 @@ def _mend_work(device: Device, mend: Mend) -> Work:
         key for key, value in (("seconds", mend.ms), ("success", mend.success)) if value is None
     ]
     target = part_name(device, mend.part) if mend.part else joint_name(device, mend.joint or "")
+    power = mend.power or (
+        "on" if mend.do == "update" else "off" if _any_live(device, needed) else None
+    )
+    if mend.do == "reseat" and power == "on":
+        power = None  # it is not left open for it: nothing is seated under power
     return Work(
         kind="reseat" if mend.do == "reseat" else "mend",
         id=mend_id(mend),
@@ -320,9 +321,8 @@ def _mend_work(device: Device, mend: Mend) -> Work:
         price=_price(device, mend, pieces),
         outcomes=("done",),
         open=tuple(dict.fromkeys(needed)),
-        closed=tuple(j for j in mend.closed if j in device.joints),
-        power=mend.power
-        or ("on" if mend.do == "update" else "off" if _any_live(device, needed) else None),
+        closed=_kept_closed(device, mend.closed, power),
+        power=power,
         part=mend.part,
         joint=mend.joint,
         pieces=pieces,

@@ -27,8 +27,8 @@ class PowerHold:
         isolators: Joints that are closed to give power.
         names: Joints that stay open while power is on, in the order given.
         live: Those of them that are live.
-        hazards: Ids of the hazards of these joints and their parts, most severe first.
-        text: What is confirmed, naming each joint that stays open.
+        hazards: Ids of the hazards of all these joints and their parts, most severe first.
+        text: What is confirmed, naming each joint that stays open, and which of them are live then.
     """
 
     isolators: tuple[str, ...]
@@ -97,7 +97,10 @@ def powered_check(device: Device, opened: Iterable[str]) -> PowerHold:
     known = [device.joints[j] for j in names if j in device.joints]
     live = tuple(joint.id for joint in known if is_live(device, joint))
     text = _hold_words(_joints(device, isolators) or say("Power"), [*names], _joints(device, names))
-    return PowerHold(isolators, names, live, hazards_of(device, known), text)
+    if live:
+        text = say("{text} Live then: {joints}.", text=text, joints=_joints(device, live))
+    given = [device.joints[j] for j in isolators]
+    return PowerHold(isolators, names, live, hazards_of(device, [*given, *known]), text)
 
 
 def _hold_words(closed: str, still_open: Sequence[str], names: str) -> str:

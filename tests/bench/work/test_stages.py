@@ -134,7 +134,7 @@ def test_a_powered_check_names_what_stays_open_and_takes_the_power_away_again(
     hold = screen.item("power_on:fan_screws")
     assert "Cover clips" in hold.taps[0].text
     signals = {caution.signal for caution in hold.taps[0].cautions}
-    assert signals == {"caution", "notice"}
+    assert signals == {"warning", "caution", "notice"}
     screen.tap(hold)
     assert screen.state.check_on
     left = [item.id for item in screen.items() if not item.is_done]
