@@ -36,6 +36,21 @@ def with_total(actions: list[Action], sentence: str) -> list[Action]:
     return rows
 
 
+def as_optional(actions: list[Action], sentence: str, phrases: tuple[str, ...]) -> list[Action]:
+    """As in "(Optional) Remove the filter.", "Remove the card, if fitted.": the work hangs on what is there."""
+    if not actions:
+        return actions
+    if _OPTIONAL_FIRST.match(sentence):
+        return [replace(action, optional=True) for action in actions]
+    low = sentence.lower().rstrip(" .;:)*_")
+    if any(low.endswith((f" {phrase}", f"({phrase}")) for phrase in phrases):
+        return [*actions[:-1], replace(actions[-1], optional=True)]
+    return actions
+
+
+_OPTIONAL_FIRST = re.compile(r"^\W*optional(?:ly)?\b\W", re.IGNORECASE)
+
+
 def as_captive(action: Action) -> Action:
     """A screw that stays where it is was loosened, whatever the verb said."""
     if not action.fastener:

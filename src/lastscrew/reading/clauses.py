@@ -253,7 +253,7 @@ class SentenceParser(NoteClauses):
                 word in self.lexicon.words["be"] or word in self.lexicon.words["modals"]
                 for word in rest[:2]
             )
-            or not (self.item or self.spoken)
+            or not (self.item or self.spoken or self._whole_sentence(i, end))
             or (self.parsed.actions and not self.item)
         ):
             self.parsed.reasons.append("description")
@@ -261,6 +261,11 @@ class SentenceParser(NoteClauses):
         if self.low(i - 1) == "," and self.parsed.actions:
             return end
         return self._verb(i)
+
+    def _whole_sentence(self, i: int, end: int) -> bool:
+        """As in "And unscrewing the four corners.": translated, a sentence of its own."""
+        opens = not i or (i == 1 and self.low(0) in ("and", "then"))
+        return opens and self.low(end) == "." and end >= len(self.tokens) - 1
 
     def by_clause(self, i: int) -> int:
         """By = "by" gerund phrase {("and" | ",") gerund phrase}."""

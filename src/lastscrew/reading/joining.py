@@ -12,6 +12,10 @@ from lastscrew.reading.predicates import Found
 _OWNERLESS = word_group("meaning_ownerless")
 _DESIGNATOR = re.compile(r"^[A-Z]{1,4}-?\d{1,3}$")
 """As in "CN7 on the board": where a cable ends, no part by itself."""
+_INITIALS = re.compile(r"^(?:[A-Z]\.){2,}$")
+"""As in "C.B.P. screws": the kind of their heads."""
+_UNDER_PAPER = frozenset(["label", "sticker", "decal", "foil"])
+"""What hides a screw: "the screw under the label" does not hold the label."""
 _OWNERS = frozenset(["part", "board", "card", "cover", "drawer", "device", "unknown"])
 _WAYS = re.compile(r"-(?:pin|way|wire|conductor|core|pole|contact)$", re.IGNORECASE)
 _CABLE_WORDS = word_group("meaning_cable_words")
@@ -29,7 +33,8 @@ def joins_of(found: Found, things: list[Thing], memory: Memory, klass: str) -> t
     if last.category in ("cable", "connector", "antenna", "power", "film", "tie"):
         return _cable_joins(found, things, memory)
     if klass in ("connect", "disconnect") and (found.to or found.from_):
-        return _unique([*_names(things, memory), *_whole(found.to or found.from_, memory)])
+        ends = _whole(found.to or found.from_, memory) or _whole(found.at, memory)
+        return _unique([*_names(things, memory), *ends])
     if klass in ("release", "peel", "remove", "lift", "slide") and found.from_:
         names = _unique([*_names(things, memory), *_whole(found.from_, memory)])
         return names if len(names) > 1 else ()
@@ -52,7 +57,8 @@ def _fastener_joins(found: Found, thing: Thing, memory: Memory) -> tuple[str, ..
     places = [
         t
         for t in [*found.at, *found.from_, *found.to]
-        if t.category not in ("place", "text", "tool", "body") and t.category != "fastener"
+        if t.category not in ("place", "text", "tool", "body", "fastener")
+        and t.head not in _UNDER_PAPER
     ]
     of_places = [t.of for t in [*found.at, *found.from_] if t.category == "place" and t.of]
     adjective = _owner(thing, memory)
@@ -99,7 +105,10 @@ def _owner(thing: Thing, memory: Memory) -> str:
     named = [
         word
         for word in owner
-        if word.lower() not in _OWNERLESS and not word[0].isdigit() and word[0] != "#"
+        if word.lower() not in _OWNERLESS
+        and not word[0].isdigit()
+        and word[0] != "#"
+        and not _INITIALS.match(word)
     ]
     if not named:
         if owner and owner[-1].lower() == "case":

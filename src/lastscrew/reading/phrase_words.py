@@ -419,6 +419,8 @@ class PhraseWords:
                 in ("housing", "opening", "wiring", "casing", "fitting", "bearing", "coupling")
             )
         held = self.lexicon.verb_of(self.low(i), "ing") in self.lexicon.words["holding"]
+        if f"{self.low(i)} {self.low(i + 1)}" in self.lexicon.compounds:
+            return False
         category = self.lexicon.category((draft.lows[-1],))
         return held and category in (
             "fastener",

@@ -282,10 +282,21 @@ class Phrases(PhraseWords):
         if (
             self.low(i) == "of"
             and self.starts_phrase(i + 1)
-            and not (draft.lows and thing.category in ("fastener", "cable", "connector"))
+            and (
+                thing.category not in ("fastener", "cable", "connector")
+                or not draft.lows
+                or self._amount_of(thing, i)
+            )
         ):
             return self._with_of(thing, draft, i)
         return thing, i
+
+    def _amount_of(self, thing: Thing, i: int) -> bool:
+        """As in "a line of paste": an amount of it, no cable."""
+        if thing.head not in _OF_HEADS:
+            return False
+        whole, _ = self.phrase(i + 1)
+        return whole is not None and whole.category in ("residue", "supply")
 
     def _opening(self, i: int, draft: Draft) -> int:
         """[("all" | "both" | …) ["of"]] [article] [count]."""
@@ -485,6 +496,7 @@ class Phrases(PhraseWords):
                 and low in "abcdefgh"
                 and (
                     self.low(i + 1) in self.lexicon.words["prepositions"]
+                    or self.low(i + 1) in ("that", "which", "securing", "holding", "fixing")
                     or self.kind(i + 1) in ("", "mark")
                     or self.low(i + 1) in ("and", "or")
                     or self.low(i + 1) in self.lexicon.words["adverbs"]

@@ -433,6 +433,9 @@ class VerbPhrases:
         found.holds += things
         while True:
             low = self.low(j)
+            if low == "and" and found.held_to and self._second_host(j + 1):
+                j += 1
+                low = self.low(j)
             if low in ("in", "into") and self.low(j + 1) in ("place", "position"):
                 j += 2
             elif (
@@ -475,6 +478,14 @@ class VerbPhrases:
                 j = k
             else:
                 return j
+
+    def _second_host(self, j: int) -> bool:
+        """As in "that secure the fan to the pipe | and to the frame"."""
+        return (
+            self.low(j) in ("to", "onto", "into", "on")
+            and self.phrases.is_det(j + 1)
+            and not self.base_at(j + 1)
+        )
 
     def _skip_small(self, i: int) -> int:
         while (

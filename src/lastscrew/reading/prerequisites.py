@@ -149,11 +149,31 @@ _TITLE_OFF = re.compile(
 )
 
 
+_UNIT = re.compile(r"^(?:(?:FRU|CRU|unit)\s+)?\d{3,4}(?:-\d+)?\s*[:–-]?\s+(?=[A-Z])")
+"""As in "1010 Base cover": the number of a chapter, no part of the name."""
+_FORBIDDEN = re.compile(r"^\W*(?:please\s+)?(?:do not|don't|never|avoid)\b", re.IGNORECASE)
+
+
+_PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
+
+
+def _parts_alone(text: str, lexicon: Lexicon) -> list[Required]:
+    """As in "Built-in battery pack": a line that names parts and says nothing else."""
+    tokens = tokenise(text, lexicon)
+    things, end = Phrases(tokens, lexicon).list_of(0)
+    if not things or end < len(tokens) or any(thing.category not in _PARTS for thing in things):
+        return []
+    return [Required("part", thing.name) for thing in things]
+
+
 def listed(text: str, lexicon: Lexicon) -> list[Required]:
     """Prerequisites of one line under "Before you begin" or "Remove first"."""
-    text = _strip_reference(text)
-    if not text:
+    text = _UNIT.sub("", _strip_reference(text).strip("\"“”'‘’ ")).strip("\"“”'‘’ ")
+    if not text or _FORBIDDEN.match(text):
         return []
+    named = _parts_alone(text, lexicon)
+    if named:
+        return named
     if is_state(text, lexicon) and not re.match(
         rf"^\W*{_OFF}\b(?!.*\bpower\b)", text, re.IGNORECASE
     ):

@@ -91,6 +91,16 @@ def class_of(
         and found.purpose.lemma in _FREEING
     ):
         return "release"
+    if (
+        klass == "close"
+        and found.lemma in ("clip", "snap", "click")
+        and category in ("cable", "antenna", "connector")
+        and any(t.category in ("board", "card", "connector") for t in found.to)
+    ):
+        return "connect"
+    if found.key == "pull apart" and thing is not None and thing.of:
+        of = memory.lexicon.category(tuple(thing.of.lower().split()))
+        klass = "disconnect" if of in ("cable", "connector") else klass
     if klass == "lock":
         return _lock_class(found, sentence, refitting=refitting)
     if (

@@ -27,7 +27,7 @@ _GOAL = re.compile(
     re.IGNORECASE,
 )
 _PREPARE_LINE = re.compile(
-    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:first,? )?remove (?:the following|these)(?: parts| components| items)?(?: first| in this order| in the order listed| in order)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?|conditions?|work)|pre-?conditions?|conditions?|requirements?|depends on|preparations?|preparing|prepare|preparatory work|before work|before you start|beforehand)\s*[:–-])",  # noqa: E501
+    r"^\W*(?:before (?:removing|you remove|installing|replacing|you replace|working|servicing|removal|starting|beginning|you begin|you start|disassembl|opening)[^.:]*[:.,]?\s*(?:follow these steps|do the following|complete the following|perform the following|complete these steps|remove the following|you must remove|remove)?[^.]*:|(?:(?:for access|to gain access|to get access)(?: to [^.:,]{3,40})?,? )?(?:first,? )?remove (?:the following|these|this)(?: parts?| components?| items?| [CF]RUs?| units?| assembl(?:y|ies)| modules?)?(?: first| in this order| in the order listed| in (?:the )?order(?: given| shown)?)?\s*:|(?:prerequisites?|pre-requisites?|required removals?|remove first|preliminary (?:steps|removals?|conditions?|work)|pre-?conditions?|conditions?|requirements?|depends on|preparations?|preparing|prepare|preparatory work|before work|before you start|beforehand)\s*[:–-])",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -199,8 +199,10 @@ class ListWalk(TableWalk):
             and not block.text.startswith("Remove first:")
         ):
             return False
-        if re.match(
-            r"^\W*(?:first,? )?remove (?:the following|these)", block.text, re.IGNORECASE
+        if re.search(
+            r"^\W*(?:[^,:]{3,60},? )?(?:first,? )?remove (?:the following|these)",
+            block.text,
+            re.IGNORECASE,
         ) and re.search(r"screw|bolt|cable|nut|fastener", block.text):
             return False
         if (
@@ -213,7 +215,7 @@ class ListWalk(TableWalk):
         self.mark(block, "used" if rest else "heading")
         if rest:
             for piece in re.split(
-                r"[;•]|(?<=[a-z)])\.\s+(?=[A-Z])|,(?![^(]*\))|\s+and\s+(?=(?:the|wait|let|turn|switch|unplug|disconnect|remove|open|take|make|allow|drain|isolate|close|head|power)\b)",
+                r"[;•]|(?:^|(?<=\s))\(?[a-h1-9]\)\s|(?<=[a-z)])\.\s+(?=[A-Z])|,(?![^(]*\))|\s+and\s+(?=(?:the|wait|let|turn|switch|unplug|disconnect|remove|open|take|make|allow|drain|isolate|close|head|power)\b)",
                 rest,
             ):
                 for required in before.listed(piece.strip(), self.lexicon):

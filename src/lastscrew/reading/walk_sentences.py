@@ -9,6 +9,7 @@ from itertools import pairwise
 from lastscrew.reading import prerequisites as before
 from lastscrew.reading.action_rows import (
     as_captive,
+    as_optional,
     one_each,
     said_twice,
     share_objects,
@@ -280,7 +281,9 @@ class SentenceWalk(SpokenWalk):
             for action in actions
             if (action.object or action.klass != "other") and action.verb != "do"
         ]
-        actions = with_total(actions, whole)
+        actions = as_optional(
+            with_total(actions, whole), whole, self.lexicon.phrases["optional_phrases"]
+        )
         rows = [
             replace(action, spot=action.line + self.shift)
             for action in one_each(share_objects(actions))
