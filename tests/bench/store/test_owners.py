@@ -60,6 +60,28 @@ def test_erasing_takes_words_and_photos_and_leaves_events_and_what_follows(both:
     assert making.derived() == after
 
 
+def test_what_an_owners_photo_shows_goes_with_it_and_may_be_told_anew(both: Bench) -> None:
+    making.unit("u1")
+    client = both.client("technician")
+
+    def send(shows: str, is_owners: str) -> None:
+        sent = {"photos": picture(), "shows": shows, "is_owners": is_owners}
+        assert client.post("/units/u1/photos/", sent).status_code == 302
+
+    send("Ottilie on the lake", "1")
+    assert "Ottilie" not in str(StoredEvent.objects.get(name="owner_photo").body)
+    assert "Ottilie on the lake" in client.get("/units/u1/").content.decode()
+    assert "Ottilie on the lake" in client.get("/units/u1/record/").content.decode()
+    erase("u1", "asked", by="Lea")
+    assert OwnerData.objects.get().captions == {}
+    assert "Ottilie" not in client.get("/units/u1/").content.decode()
+    # Told again after that, it is there to be erased again.
+    send("Quast at sea", "1")
+    assert "Quast at sea" in client.get("/units/u1/").content.decode()
+    assert len(erase("u1", "asked", by="Lea")) == 1
+    assert "Quast" not in client.get("/units/u1/").content.decode()
+
+
 def test_erasing_twice_is_told_once(both: Bench) -> None:
     _taken_in()
     erase("u1", "asked", by="Lea")

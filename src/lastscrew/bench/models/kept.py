@@ -108,6 +108,8 @@ class OwnerData(models.Model):
     name = models.CharField(max_length=200, blank=True)
     contact = models.CharField(max_length=300, blank=True)
     complaint = models.TextField(blank=True)
+    # What the owner's photos show, in words, by the hash of each.
+    captions = models.JSONField(default=dict)
     erase_after = models.DateField(null=True, blank=True, db_index=True)
     erased = models.BooleanField(default=False)
 

@@ -15,6 +15,7 @@ from lastscrew.bench.depot.reading_forms import file_name, one_line
 from lastscrew.bench.models import Photo, Unit
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.store.adding import add_depot_event
+from lastscrew.bench.store.owners import keep_caption
 from lastscrew.bench.store.photos import keep_photo, read_photo
 from lastscrew.problems import InputError
 from lastscrew.saying import told
@@ -45,8 +46,11 @@ def keep_sent_photos(request: HttpRequest, unit: str, *, is_owners: bool = True)
     for file in sent[:MOST_AT_ONCE]:
         try:
             photo = keep_photo(file, unit=unit, is_owners=is_owners)
-            what = OwnerPhoto(sha256=photo.sha256, text=shows or None)
+            # What a photo of the owner's shows goes when the photo goes: an event could not.
+            what = OwnerPhoto(sha256=photo.sha256, text=None if is_owners else shows or None)
             add_depot_event(unit, what, by=who(request), key=f"{unit[:60]}.{photo.sha256[:32]}")
+            if is_owners:
+                keep_caption(unit, photo.sha256, shows)
             kept += 1
         except InputError as error:
             name = file_name(file.name or "")[:60]

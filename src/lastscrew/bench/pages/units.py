@@ -135,6 +135,7 @@ def _page(
             unit.key,
             revisions,
             everything=request.GET.get("all") == "1",
+            with_owners=role_of(request) != "guest",
         ),
         "pictures": pictures_of(unit.key, with_owners=role_of(request) != "guest"),
         "steps": next_steps(standing),

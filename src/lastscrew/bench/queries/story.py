@@ -11,13 +11,13 @@ from django.utils.translation import gettext as _
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.depot.event_words import say
 from lastscrew.bench.depot.running import moment_of
-from lastscrew.bench.models import Photo, StoredEvent
+from lastscrew.bench.models import OwnerData, Photo, StoredEvent
 from lastscrew.bench.store.jobs import device_of
 from lastscrew.device.model import Device
 from lastscrew.plan.wording import joint_name
 from lastscrew.problems import InputError
 from lastscrew.run import events as r
-from lastscrew.run.events import HAPPENINGS, Event
+from lastscrew.run.events import HAPPENINGS, Event, Happening
 from lastscrew.run.lines import event_from_json
 
 MOST_EVENTS = 400
@@ -53,6 +53,28 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True)
+class Shot:
+    """A photo as the story tells it.
+
+    Attributes:
+        text: What it shows, where that may be told.
+        is_shown: It is there, and whoever asks may see it.
+        is_erased: It was erased.
+    """
+
+    text: str
+    is_shown: bool
+    is_erased: bool
+
+    @property
+    def words(self) -> str:
+        """One sentence without its full stop."""
+        if self.is_erased:
+            return _("Photo, erased")
+        return "; ".join(filter(None, (_("Photo"), self.text)))
+
+
+@dataclass(frozen=True, slots=True)
 class Story:
     """What happened to a unit, oldest first; ``earlier`` events before that are not shown."""
 
@@ -60,13 +82,20 @@ class Story:
     earlier: int
 
 
-def story_of(unit: str, revisions: Mapping[str, str], *, everything: bool = False) -> Story:
+def story_of(
+    unit: str,
+    revisions: Mapping[str, str],
+    *,
+    everything: bool = False,
+    with_owners: bool = True,
+) -> Story:
     """What happened to a unit.
 
     Args:
         unit: Its key.
         revisions: Revision of the device file by job.
         everything: All of it, not only the last four hundred events.
+        with_owners: Also the photos that may show something of the owner, and what they show: not for guests.
     """
     rows = StoredEvent.objects.filter(unit=unit).order_by("-position")
     found: list[StoredEvent] = list(rows if everything else rows[: MOST_EVENTS + 1])
@@ -79,8 +108,33 @@ def story_of(unit: str, revisions: Mapping[str, str], *, everything: bool = Fals
     back = {
         event.what.about for _row, event in events if event and isinstance(event.what, r.TakenBack)
     }
-    lines = [_told(row, event, devices.get(row.run), back) for row, event in events if event]
+    shots = _shots(unit, [event.what for _row, event in events if event], with_owners=with_owners)
+    lines = [_told(row, event, devices.get(row.run), back, shots) for row, event in events if event]
     return Story(tuple(_together(lines)), earlier)
+
+
+def _captions(unit: str) -> dict[str, str]:
+    """What the owner's photos of a unit show, by hash."""
+    row = OwnerData.objects.filter(pk=unit, erased=False).only("captions").first()
+    return {str(key): str(text) for key, text in row.captions.items()} if row is not None else {}
+
+
+def _shots(unit: str, happened: Iterable[Happening], *, with_owners: bool) -> dict[str, Shot]:
+    """How each photo is told, by hash: as a link where whoever asks may see it and it is still there."""
+    told = {w.sha256: w.text or "" for w in happened if isinstance(w, r.Photo | d.OwnerPhoto)}
+    if not told:
+        return {}
+    captions = _captions(unit) if with_owners else {}
+    rows = Photo.objects.filter(pk__in=told).values_list("sha256", "is_owners", "erased")
+    return {
+        key: Shot(
+            captions.get(key) or told[key] if is_shown and not erased else "",
+            is_shown=is_shown and not erased,
+            is_erased=erased,
+        )
+        for key, is_owners, erased in rows
+        for is_shown in (with_owners or not is_owners,)
+    }
 
 
 def _devices(revisions: Mapping[str, str]) -> dict[str, Device]:
@@ -101,14 +155,23 @@ def _event(row: StoredEvent) -> Event | None:
         return None
 
 
-def _told(row: StoredEvent, event: Event, device: Device | None, back: Iterable[str]) -> Told:
+def _told(
+    row: StoredEvent,
+    event: Event,
+    device: Device | None,
+    back: Iterable[str],
+    shots: Mapping[str, Shot],
+) -> Told:
     what = event.what
-    photo = what.sha256 if isinstance(what, r.Photo | d.OwnerPhoto) else ""
+    text, photo = say(what, device), ""
+    if isinstance(what, r.Photo | d.OwnerPhoto):
+        shot = shots.get(what.sha256, Shot("", is_shown=False, is_erased=False))
+        text, photo = shot.words, what.sha256 if shot.is_shown else ""
     joints: tuple[str, ...] = ()
     if isinstance(what, r.Opened | r.Closed):
         joints = (joint_name(device, what.joint) if device else what.joint.replace("_", " "),)
     return Told(
-        say(what, device),
+        text,
         moment_of(event) or row.stored_ms,
         row.by,
         bool(row.run),
@@ -174,6 +237,8 @@ def pictures_of(unit: str, *, with_owners: bool) -> tuple[Picture, ...]:
     words = {
         body["sha256"]: str(body.get("text", "")) for body in bodies.values_list("body", flat=True)
     }
+    if words and with_owners:
+        words |= _captions(unit)
     rows = Photo.objects.filter(sha256__in=words, erased=False).order_by("stored_ms", "sha256")
     if not with_owners:
         rows = rows.filter(is_owners=False)

@@ -44,8 +44,17 @@ def keep_owner(unit: str, *, name: str = "", contact: str = "", complaint: str =
     return row
 
 
+def keep_caption(unit: str, sha256: str, text: str) -> None:
+    """Keep what a photo of the owner's shows: not in its event, which stays, but with the owner's data."""
+    with one_at_a_time():
+        row, _ = OwnerData.objects.get_or_create(unit=unit)
+        row.captions = {**row.captions, **({sha256: text[:200]} if text else {})}
+        row.erased = False  # from now on there is something to erase again
+        row.save()
+
+
 def erase(unit: str, reason: str, *, by: str) -> tuple[str, ...]:
-    """Erase an owner's name, contact, complaint and photos. Doing it again changes nothing.
+    """Erase an owner's name, contact, complaint and photos with what they show. Doing it again changes nothing.
 
     Args:
         unit: Key of the unit.
@@ -77,7 +86,8 @@ def _erase(unit: str, reason: str, by: str) -> tuple[str, ...]:
         OwnerData.objects.update_or_create(
             unit=unit,
             defaults={
-                "name": "", "contact": "", "complaint": "", "erase_after": None, "erased": True,
+                "name": "", "contact": "", "complaint": "", "captions": {}, "erase_after": None,
+                "erased": True,
             },
         )  # fmt: skip
         Photo.objects.filter(pk__in=[photo.pk for photo in photos]).update(erased=True)
