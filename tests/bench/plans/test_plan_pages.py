@@ -13,11 +13,13 @@ from pypdf import PdfReader
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.models import Run, StoredEvent, Unit
+from lastscrew.bench.pages.plans import unit_place
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.bench.store.jobs import load_job
+from lastscrew.bench.workshop.planning import tray_of
 from lastscrew.plan.model import Request
 from lastscrew.plan.planner import plan
-from lastscrew.run.events import Event, Opened
+from lastscrew.run.events import CountCorrected, Event, Opened
 from tests.bench.conftest import Bench
 from tests.bench.store.making import BY, demo, publish, started, unit
 
@@ -259,3 +261,23 @@ def test_a_plan_asks_the_database_a_bounded_number_of_times(bench: Bench) -> Non
     with CaptureQueriesContext(connection) as asked:
         technician.get(f"/units/{key}/plan/?replace=board")
     assert len(asked) <= 10, [query["sql"][:120] for query in asked]
+
+
+def test_the_plan_of_a_job_in_hand_goes_by_what_was_counted_in_the_machine(bench: Bench) -> None:
+    """Told "there are five" where the file says three: page and tray say five, for this machine alone."""
+    publish()
+    key = unit()
+    first = Event(id="e0", what=started(replace=("fan",)))
+    told = Event(id="e1", what=CountCorrected(joint="fan_screws", count=5))
+    add_run_events("r1", [first, told], by=BY, unit=key)
+    technician = bench.client("technician")
+    page = said(technician, f"/units/{key}/plan/")
+    assert "5 were counted, the device file says 3" in page
+    before = said(technician, f"/devices/{demo().id}/plan/?replace=fan")
+    assert "Fan screws, 5 M2×4 PH0" in page
+    assert "Fan screws, 3 M2×4 PH0" in before
+    place = unit_place(Unit.objects.get())
+    assert place is not None
+    tray = tray_of(place.plan(place.standing).briefing)
+    assert tray is not None
+    assert [g.pieces[0][1] for g in tray.groups if g.joint == "fan_screws"] == [5]

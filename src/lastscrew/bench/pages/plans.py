@@ -23,6 +23,7 @@ from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.jobs import current_revision, device_of, load_job
 from lastscrew.bench.store.revisions import measured_times, stock_of
+from lastscrew.bench.work.contradictions import as_found, contradictions
 from lastscrew.bench.workshop.asking import (
     address_of,
     asks_nothing,
@@ -67,6 +68,8 @@ class Place:
 
     Attributes:
         device: The device file that it is planned by.
+        found: The device as the job in hand found it, None where nothing was found otherwise.
+        found_words: What was found otherwise, in sentences.
         address: Address of the page.
         unit: The unit, None for a device in general.
         run: Its job in hand, None for none.
@@ -78,6 +81,21 @@ class Place:
     unit: Unit | None = None
     run: Run | None = None
     standing: Request = field(default_factory=Request)
+    found: Device | None = None
+    found_words: tuple[str, ...] = ()
+
+    def plan(self, wanted: Request) -> Planned:
+        """The plan for a request, by what is there; by the file alone where that leads to none.
+
+        Raises:
+            InputError: As the planner says.
+        """
+        if self.found is None:
+            return PLANNER.plan(self.device, wanted)
+        try:
+            return PLANNER.plan(self.found, wanted)
+        except InputError:
+            return PLANNER.plan(self.device, wanted)
 
     def request(self, asked: Request) -> Request:
         """What is asked, from where the job stands; without targets of its own the job's are taken."""
@@ -112,7 +130,10 @@ def unit_place(unit: Unit) -> Place | None:
     if run is not None:
         job = load_job(run.key)
         standing = request_from_job(job.device, job.state)
-        return Place(job.device, address, unit, run, standing)
+        otherwise = contradictions(job.device, job.state.log)
+        found = as_found(job.device, otherwise) if otherwise else None
+        words = tuple(each.text for each in otherwise)
+        return Place(job.device, address, unit, run, standing, found, words)
     row = current_revision(unit.device) if unit.device else None
     return None if row is None else Place(device_of(row.revision), address, unit)
 
@@ -162,7 +183,7 @@ def _page(
     planned: Planned | None = None
     if not asks_nothing(wanted):
         try:
-            planned = PLANNER.plan(place.device, wanted)
+            planned = place.plan(wanted)
         except InputError as error:
             problems, status = (*problems, *error.problems), 422
     context = {
@@ -190,7 +211,7 @@ def _set_apart(
 
 def _choosing(request: HttpRequest, place: Place, asked: Request) -> dict[str, object]:
     """What can be chosen, and what is."""
-    device = place.device
+    device = place.found or place.device
     simple = {*device.parts, *device.spares}
     several = [piece for piece in asked.replace if piece in device.parts]
     as_one = replace(
@@ -274,7 +295,7 @@ def _planned(place: Place, wanted: Request, planned: Planned) -> dict[str, objec
         "missing_first": [joint_name(device, joint) for joint in plan.missing_first],
         "variants": [
             (variant, f"{place.address}?{address_of(variant.request)}")
-            for variant in variants_of(PLANNER, place.device, wanted, planned)
+            for variant in variants_of(PLANNER, place.found or place.device, wanted, planned)
         ],
         "tray": comes_out(briefing),
         "run_key": new_key(),
@@ -356,7 +377,7 @@ def sheet(request: HttpRequest, key: str = "", device_id: str = "") -> HttpRespo
 
 
 def _sheet(request: HttpRequest, place: Place, wanted: Request) -> HttpResponse:
-    briefing = PLANNER.plan(place.device, wanted).briefing
+    briefing = place.plan(wanted).briefing
     day = datetime.fromtimestamp(now_ms() / 1000, UTC).date().isoformat()
     page = sheet_html(
         briefing,
@@ -373,7 +394,7 @@ def tray_map_page(request: HttpRequest, key: str = "", device_id: str = "") -> H
 
 
 def _tray(place: Place, wanted: Request) -> HttpResponse:
-    planned = PLANNER.plan(place.device, wanted)
+    planned = place.plan(wanted)
     tray = tray_of(planned.briefing)
     if tray is None:
         raise InputError([Problem(_("Nothing loose comes out."), _("No tray is needed."))])

@@ -72,20 +72,20 @@ class Planner:
         """Keep at most ``most`` plans."""
         self._most = most
         self._lock = threading.Lock()
-        self._kept: OrderedDict[tuple[str, Request], Planned] = OrderedDict()
+        self._kept: OrderedDict[tuple[str, int, Request], Planned] = OrderedDict()
 
     def plan(self, device: Device, request: Request, limit_s: float = LIMIT_S) -> Planned:
         """The plan for a request.
 
         Args:
-            device: The whole device; its ``revision_hash`` names it.
+            device: The whole device; its ``revision_hash`` names it, with what a job found otherwise.
             request: What is asked.
             limit_s: Seconds after which the best plan so far is taken.
 
         Raises:
             InputError: The request names something unknown, can't be met, or found no plan in time.
         """
-        key = (device.revision_hash, request)
+        key = (device.revision_hash, _as_found(device), request)
         with self._lock:
             kept = self._kept.get(key)
             if kept is not None:
@@ -101,6 +101,14 @@ class Planner:
                 while len(self._kept) > self._most:
                     self._kept.popitem(last=False)
         return made
+
+
+def _as_found(device: Device) -> int:
+    """A number for what a job may have found otherwise than the file says: counts, what is rigid, what covers what."""
+    return hash(tuple(
+        (joint.count, joint.rigid, tuple(access.under for access in joint.accesses))
+        for joint in device.joints.values()
+    ))  # fmt: skip
 
 
 PLANNER: Final = Planner()
