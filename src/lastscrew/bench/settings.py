@@ -42,6 +42,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "lastscrew.bench.access.gate.Gate",
+    "lastscrew.bench.access.no_room.NoRoom",
 ]
 ROOT_URLCONF = "lastscrew.bench.urls"
 WSGI_APPLICATION = "lastscrew.bench.wsgi.application"

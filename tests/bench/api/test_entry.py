@@ -11,10 +11,11 @@ from typing import Any
 import jsonschema
 import pytest
 from django.conf import settings
+from django.db import OperationalError
 
 from lastscrew.bench.access.tokens import SCOPES, make_token
 from lastscrew.bench.api.app import api
-from lastscrew.bench.models import OwnerData, Token, Unit
+from lastscrew.bench.models import OwnerData, StoredEvent, Token, Unit
 from lastscrew.bench.serving.chunked import MOST_BYTES, Chunked
 from lastscrew.bench.serving.press import PRESS
 from tests.bench.conftest import Bench
@@ -194,6 +195,21 @@ def test_from_elsewhere_a_token_reads_the_description_and_nobody_without_one(ben
 def test_order_lines_of_a_state_that_there_is_not_are_refused(bench: Bench) -> None:
     assert bench.client().get("/api/part-lines?state=lying_about").status_code == 422
     assert bench.client().get("/api/part-lines?state=ordered&offset=3").json() == []
+
+
+def test_a_full_disk_is_told_as_one(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise OperationalError("database or disk is full")
+
+    monkeypatch.setattr(StoredEvent, "save", full)
+    given = {"key": "store-000001", "device_words": "A lamp", "serial": "L-1"}
+    bearer = _bearer(bench, "units:write")
+    answer = bench.client().post("/api/units", given, "application/json", headers=bearer)
+    assert (answer.status_code, answer.json()["problems"][0]["code"]) == (507, "no_room")
+    rules = {f"rules-{name}": "1" for name in ("second_check_share", "erase_after_days")}
+    page = bench.client("lead").post("/depot/rules/", {**rules, "rules-labour_rate": "44"})
+    assert page.status_code == 507
+    assert "disk of the server is full" in page.content.decode()
 
 
 @pytest.mark.parametrize(

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 import sqlite3
+import subprocess
 import threading
 import zipfile
 from contextlib import closing
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import pytest
@@ -46,7 +50,6 @@ from tests.bench.store.test_photos import picture
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from tests.bench.conftest import Bench
 
@@ -157,6 +160,44 @@ def test_a_backup_of_postgresql_is_an_export(both: Bench, tmp_path: Path) -> Non
     file = backup(both.config, tmp_path / "mine.zip")
     with zipfile.ZipFile(file) as archive:
         assert "events.jsonl" in archive.namelist()
+
+
+def test_a_copy_without_room_says_that_there_is_none(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    full = sqlite3.OperationalError("database or disk is full")
+    full.sqlite_errorcode = sqlite3.SQLITE_FULL
+
+    def refuses(*_: object, **__: object) -> None:
+        raise full
+
+    monkeypatch.setattr(sqlite3, "connect", refuses)
+    with pytest.raises(OSError, match="disk is full") as caught:
+        copy_sqlite(bench.config.sqlite_file, tmp_path / "copy.sqlite3")
+    assert caught.value.errno == errno.ENOSPC
+    assert not list(tmp_path.glob("copy*"))
+
+
+def test_a_backup_takes_away_what_killed_ones_left(bench: Bench, tmp_path: Path) -> None:
+    bench.config.backups.mkdir()
+    ended = subprocess.Popen(["true"])
+    ended.wait()
+    left = bench.config.backups / f".export-{ended.pid}.sqlite3-wal"
+    under_way = bench.config.backups / f".copy-{os.getpid()}-1.sqlite3"
+    for file in (left, under_way):
+        file.write_bytes(b"all that the database holds")
+    backup(bench.config, tmp_path / "mine.zip")
+    assert (left.exists(), under_way.exists()) == (False, True)
+
+
+@pytest.mark.parametrize("name", ["", "."])
+def test_a_folder_is_no_file_to_write_to(bench: Bench, tmp_path: Path, name: str) -> None:
+    for write in (backup, export_to):
+        with pytest.raises(IsADirectoryError):
+            write(bench.config, Path(name))
+        with pytest.raises(IsADirectoryError) as caught:
+            write(bench.config, tmp_path)
+        assert caught.value.filename == str(tmp_path)
 
 
 def test_a_copy_made_while_others_write_is_whole(bench: Bench, tmp_path: Path) -> None:

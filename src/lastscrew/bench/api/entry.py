@@ -16,6 +16,7 @@ from ninja.openapi.schema import OpenAPISchema
 from ninja.parser import Parser
 
 from lastscrew import __version__
+from lastscrew.bench.access import no_room
 from lastscrew.bench.access.gate import READING, role_of
 from lastscrew.bench.access.rights import Role, may
 from lastscrew.bench.access.tokens import token_of
@@ -134,6 +135,11 @@ def _nobody(_request: HttpRequest) -> Caller:
 
 
 _NOT_THERE = (404, Problem("there is no such thing here", "Check the key."))
+_FULL = Problem(
+    "the disk of the server is full; nothing of this was stored",
+    "Make room there, then send it again.",
+    code="no_room",
+)
 _PLAIN: Final[Mapping[type[Exception], tuple[int, Problem]]] = {
     Http404: _NOT_THERE,
     ObjectDoesNotExist: _NOT_THERE,
@@ -180,12 +186,16 @@ def _shape_errors(api: NinjaAPI) -> None:
 
     @api.exception_handler(Exception)
     def _broken(request: HttpRequest, error: Exception) -> HttpResponse:
-        logging.getLogger(__name__).error("%s %s", request.method, request.path, exc_info=error)
-        return answer(
-            request,
-            500,
-            Problem("something went wrong here", "Try again; tell a lead if it stays."),
-        )
+        return answer(request, *_gone_wrong(request, error))
+
+
+def _gone_wrong(request: HttpRequest, error: Exception) -> tuple[int, Problem]:
+    """Status and words of what nobody foresaw, and a line for the terminal."""
+    if no_room.has_no_room(error):
+        no_room.note(request)
+        return no_room.STATUS, _FULL
+    logging.getLogger(__name__).error("%s %s", request.method, request.path, exc_info=error)
+    return 500, Problem("something went wrong here", "Try again; tell a lead if it stays.")
 
 
 def _in_words(error: HttpError) -> Problem:

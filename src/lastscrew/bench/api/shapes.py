@@ -54,7 +54,7 @@ class UnitOut(Schema):
     gone_ms: int | None
 
 
-ERRORS = dict.fromkeys((400, 401, 403, 404, 413, 422, 500), Problems)
+ERRORS = dict.fromkeys((400, 401, 403, 404, 413, 422, 500, 507), Problems)
 """The one shape that every error has, whatever went wrong."""
 
 

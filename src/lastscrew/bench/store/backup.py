@@ -10,6 +10,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import re
 import sqlite3
 import time
 import zipfile
@@ -46,7 +47,9 @@ def copy_sqlite(source: Path, target: Path) -> None:
             copy.execute("PRAGMA journal_mode = DELETE")
         _settle(part, target)
     except sqlite3.Error as error:
-        raise OSError(errno.EIO, str(error), str(target)) from error
+        full = getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL
+        number = errno.ENOSPC if full else errno.EIO
+        raise OSError(number, str(error), str(target)) from error
     finally:
         for left in part.parent.glob(f"{part.name}*"):
             left.unlink()
@@ -110,11 +113,12 @@ def backup(config: Config, target: Path | None = None) -> Path:
 
     config.backups.mkdir(parents=True, exist_ok=True, mode=0o700)
     target = target or _unused(config.backups / f"bench-{stamp()}.zip")
+    part = part_of(target)
     if config.database:
         export_to(config, target)
         return target
+    tidy_copies(config)
     copy = config.backups / f".copy-{os.getpid()}-{time.time_ns()}.sqlite3"
-    part = target.with_name(target.name + ".part")
     try:
         copy_sqlite(config.sqlite_file, copy)
         with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -138,8 +142,43 @@ def backup(config: Config, target: Path | None = None) -> Path:
 
 
 def named(error: OSError, file: Path) -> OSError:
-    """The error with the name of the file that it is about; a full disk says none."""
-    return error if error.filename else OSError(error.errno, error.strerror, str(file))
+    """The error with the name of the file that it is about: a full disk says none, and nobody knows the part."""
+    about = str(error.filename or "")
+    if about and about != str(part_of(file)):
+        return error
+    return OSError(error.errno, error.strerror, str(file))
+
+
+def part_of(file: Path) -> Path:
+    """What a file is called while it is written.
+
+    Raises:
+        OSError: The file is a folder, or has no name.
+    """
+    if not file.name or file.is_dir():
+        raise OSError(errno.EISDIR, os.strerror(errno.EISDIR), str(file))
+    return file.with_name(f"{file.name}.part")
+
+
+_COPY = re.compile(r"\.(?:copy|export)-(\d+)[-.].*")
+"""A copy of the database that a backup or an export by that process is made from."""
+
+
+def tidy_copies(config: Config) -> None:
+    """Remove copies of processes that ended at once: they hold all that the database holds."""
+    for file in config.backups.glob(".*"):
+        if (match := _COPY.fullmatch(file.name)) and not _is_running(int(match[1])):
+            file.unlink(missing_ok=True)
+
+
+def _is_running(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:
+        return True
+    return True
 
 
 def _add_photo(archive: zipfile.ZipFile, config: Config, photo: Path) -> None:

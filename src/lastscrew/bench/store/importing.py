@@ -24,6 +24,7 @@ from PIL import Image
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.models import Branch, Photo, Revision, StoredEvent, WaitingEvent
+from lastscrew.bench.store.backup import named
 from lastscrew.bench.store.depot_events import WITHOUT_UNIT
 from lastscrew.bench.store.desk import is_key
 from lastscrew.bench.store.export_file import (
@@ -312,7 +313,10 @@ class _Reading:
     def _write(self, path: Path, content: bytes) -> None:
         if not path.exists():
             self.written.append(path)
-            write_photo(path, content)
+            try:
+                write_photo(path, content)
+            except OSError as error:
+                raise named(error, path) from error
 
 
 def _create(model: type[Model], rows: list[Model]) -> None:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import fcntl
 import logging
 import os
-import re
 import shutil
 import threading
 from collections.abc import Iterator
@@ -48,9 +47,10 @@ def prepare(config: Config) -> Iterator[tuple[str, ...]]:
     with locked(config), _told_plainly(config):
         set_up(config)
         done = [*made, *_bring_up_to_date(config, is_new=is_new)]
+        from lastscrew.bench.store.backup import tidy_copies  # noqa: PLC0415 (needs the settings)
         from lastscrew.bench.store.owners import erase_due  # noqa: PLC0415 (needs the tables)
 
-        _tidy_copies(config)
+        tidy_copies(config)
         _tidy_photos(config)
         if erased := erase_due():
             done.append(f"Erased the owners' data of {len(erased)} units: their time had come.")
@@ -283,27 +283,6 @@ def _shut(config: Config) -> None:
             mode = path.stat().st_mode
             if mode & 0o007:
                 path.chmod(mode & 0o770)
-
-
-_COPY = re.compile(r"\.(?:copy|export)-(\d+)[-.].*")
-"""A copy of the database that a backup or an export by that process is made from."""
-
-
-def _tidy_copies(config: Config) -> None:
-    """Copies of processes that ended at once: they hold all that the database holds."""
-    for file in config.backups.glob(".*"):
-        if (match := _COPY.fullmatch(file.name)) and not _is_running(int(match[1])):
-            file.unlink(missing_ok=True)
-
-
-def _is_running(process: int) -> bool:
-    try:
-        os.kill(process, 0)
-    except (ProcessLookupError, OverflowError):
-        return False
-    except PermissionError:
-        return True
-    return True
 
 
 def _tidy_photos(config: Config) -> None:

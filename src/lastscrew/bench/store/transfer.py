@@ -32,7 +32,7 @@ from lastscrew.bench.models import (
     Token,
     WaitingEvent,
 )
-from lastscrew.bench.store.backup import copy_sqlite, named
+from lastscrew.bench.store.backup import copy_sqlite, named, part_of, tidy_copies
 from lastscrew.bench.store.export_file import FORMAT, HEAD, TABLE_NAMES
 from lastscrew.bench.store.photos import SUFFIX, path_of
 
@@ -69,7 +69,7 @@ def export_to(config: Config, target: Path) -> dict[str, int]:
     Raises:
         OSError: It can't be written.
     """
-    part = target.with_name(target.name + ".part")
+    part = part_of(target)
     counts: dict[str, int] = {}
     try:
         descriptor = os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
@@ -103,6 +103,7 @@ def _one_moment(config: Config) -> Iterator[str]:
             yield DEFAULT_DB_ALIAS
         return
     config.backups.mkdir(parents=True, exist_ok=True, mode=0o700)
+    tidy_copies(config)
     copy = config.backups / f".export-{os.getpid()}.sqlite3"
     alias = "export"
     copy_sqlite(config.sqlite_file, copy)
