@@ -18,7 +18,8 @@ from lastscrew.device.model import Device
 from lastscrew.device.opening import access_is_free, clusters
 from lastscrew.problems import InputError
 from lastscrew.reading.device_draft import draft_device
-from lastscrew.reading.draft_joints import Workshop, gather_joints
+from lastscrew.reading.draft_joints import gather_joints
+from lastscrew.reading.draft_workshop import Workshop
 from lastscrew.reading.lexicon import Lexicon
 
 _LEAST_WITNESSES = 2

@@ -18,12 +18,13 @@ from lastscrew.device.reading import read_device
 from lastscrew.device.writing import write_device
 from lastscrew.problems import InputError, Problem
 from lastscrew.reading.described import device_of_chapter, find_chapter
-from lastscrew.reading.draft_joints import JointDraft, Workshop, gather_joints
+from lastscrew.reading.draft_joints import gather_joints
 from lastscrew.reading.draft_questions import questions_of
 from lastscrew.reading.draft_values import (
     device_of,
     drop_unreachable,
 )
+from lastscrew.reading.draft_workshop import JointDraft, Workshop
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Finding, Question, Reading
 from lastscrew.reading.naming import Names, unify

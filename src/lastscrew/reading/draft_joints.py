@@ -4,86 +4,42 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import replace
 
-from lastscrew.device.model import RIGID_KINDS
 from lastscrew.device.names import to_identifier
-from lastscrew.problems import Problem
-from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.draft_cables import (
+    CABLE_NOUN,
+    before_the_cable,
+    cable_kind,
+    is_board,
+    one_by_one,
+)
+from lastscrew.reading.draft_order import joint_of_state, put_in_order, take_power_away
+from lastscrew.reading.draft_refit import say_what_refitting_adds
+from lastscrew.reading.draft_tables import sizes_of_tables
+from lastscrew.reading.draft_workshop import PIECE, JointDraft, Workshop, free_id
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
-from lastscrew.reading.model import Action, Caution, Procedure, Reading, Step
-from lastscrew.reading.naming import Names, plain
-from lastscrew.reading.torques_said import torque_in
+from lastscrew.reading.model import Action, Procedure, Step
+from lastscrew.reading.naming import plain
 
 _HOUSINGS = phrase_group("draft_joints_housings")
 _MOVES = frozenset(["remove", "lift", "slide", "release", "peel"])
-_PIECE = word_group("draft_joints_piece")
 _PARTLESS = word_group("draft_joints_partless")
-
-
-@dataclass
-class JointDraft:
-    """One joint under way. ``why`` holds a comment for each key that is set."""
-
-    id: str
-    kind: str
-    joins: list[str]
-    line: int
-    why: dict[str, str] = field(default_factory=dict)
-    under: list[str] = field(default_factory=list)
-    after: list[str] = field(default_factory=list)
-    count: int | str | None = None
-    size: str = ""
-    drive: str = ""
-    head: str = ""
-    colour: str = ""
-    captive: bool = False
-    loosen_only: bool = False
-    order: str = ""
-    tool: str = ""
-    isolates: bool = False
-    single_use: bool = False
-    optional: str = ""
-    note_open: list[str] = field(default_factory=list)
-    note_close: list[str] = field(default_factory=list)
-    cautions: list[Caution] = field(default_factory=list)
-    torque_ncm: float | None = None
-    renew: list[str] = field(default_factory=list)
-    procedure: int = -1
-
-
-@dataclass
-class Workshop:
-    """What all functions of a draft share."""
-
-    reading: Reading
-    lexicon: Lexicon
-    names: Names
-    answers: Mapping[str, object]
-    answered: set[str] = field(default_factory=set)
-    parts: dict[str, tuple[str, str]] = field(default_factory=dict)
-    """Id of a part to (name, comment)."""
-    fixed: str = ""
-    fixed_why: str = ""
-    states: list[tuple[str, int]] = field(default_factory=list)
-    problems: list[Problem] = field(default_factory=list)
-    """Answers that fit no question of their kind."""
-
-    def answer(self, question: str) -> object | None:
-        """The answer to a question, noted as used."""
-        if question in self.answers:
-            self.answered.add(question)
-            return self.answers[question]
-        return None
-
-    def part(self, name: str, comment: str) -> str:
-        """Id of the part with this name, made where there is none."""
-        canonical = self.names.of(name)
-        identity = to_identifier(canonical) or "part"
-        if identity not in self.parts:
-            self.parts[identity] = (canonical[:1].upper() + canonical[1:], comment)
-        return identity
+_PLACES = frozenset(["holder", "slot", "socket", "seat", "cradle", "recess", "pocket"])
+_ASIDE = frozenset(["fold", "swing", "tilt", "flip", "pivot", "hinge"])
+_OF_PARTS = frozenset(PIECE) - {"unknown"}
+_CABLE_KINDS = ("plug", "ribbon", "coax", "board_link")
+_UNROUTING = frozenset(["unroute", "unthread", "unclip"])
+_OUT_OF_GUIDES = frozenset(
+    ["remove", "release", "free", "lift", "take", "pull", "ease", "slide", "detach"]
+)
+_GUIDES_ALONE = re.compile(
+    r"^(?:cable |routing |wire )*(?:guide|channel|clip|hook|tab|retainer)s?$"
+)
+_GUIDES = re.compile(
+    r"\b(?:from|out of)\s+(?:its|the|their|all)\s+(?:[a-z]+ ){0,2}(?:guides?|channels?|clips?|hooks?|retainers?)\b",
+    re.IGNORECASE,
+)
 
 
 def gather_joints(workshop: Workshop) -> list[JointDraft]:
@@ -95,16 +51,15 @@ def gather_joints(workshop: Workshop) -> list[JointDraft]:
         if procedure.kind == "refit":
             continue
         _Removal(workshop, joints, index, procedure).run()
+    sizes_of_tables(workshop, joints)
     for procedure in procedures:
-        _from_refit(workshop, joints, procedure)
+        say_what_refitting_adds(workshop, joints, procedure)
         for item in procedure.prerequisites:
-            if item.kind == "state":
+            if item.kind == "state" and joint_of_state(workshop, joints, item.text) is None:
                 workshop.states.append((item.text, item.line))
     _apply_answers(workshop, joints)
-    _under_prerequisites(workshop, joints)
-    _covers_that_cover(joints)
-    _seats_under_covers(joints)
-    _isolation(workshop, joints)
+    take_power_away(workshop, joints)
+    put_in_order(workshop, joints)
     return joints
 
 
@@ -154,7 +109,9 @@ class _Removal:
         self.index = index
         self.procedure = procedure
         self.own: list[JointDraft] = []
+        self.opened: list[JointDraft] = []
         self.off: list[str] = []
+        self.aside: list[str] = []
         self.locks: list[tuple[str, int]] = []
         self.refitting = False
 
@@ -171,6 +128,56 @@ class _Removal:
                 ]
         if self.own:
             self.own[0].cautions += list(self.procedure.cautions)
+        if self.workshop.is_optional(self.procedure.part):
+            for joint in self.own:
+                if joint.joins[0] in self.workshop.known(self.procedure.part):
+                    joint.optional = joint.optional or self.procedure.part
+        self._fold_in()
+        self._last_of_all()
+
+    def _fold_in(self) -> None:
+        """As in "screws that hold the hinges", then "lift the display off": the hinges are of what comes off."""
+        for joint in self.own:
+            near = joint.joins[0]
+            name = self.workshop.names.of(self.workshop.parts[near][0])
+            seat = next(
+                (
+                    other
+                    for other in self.own[self.own.index(joint) + 1 :]
+                    if other.kind == "seat" and set(other.joins) & set(joint.joins[1:])
+                ),
+                None,
+            )
+            if (
+                joint.kind not in ("screw", "nut")
+                or seat is None
+                or name in self.workshop.pieces
+                or near == self.workshop.fixed
+                or seat.joins[0] in joint.joins
+                or seat.after
+            ):
+                continue
+            said = self.workshop.parts[near][0].lower()
+            joint.joins[0] = seat.joins[0]
+            joint.why["joins"] = f"inferred: {said} (line {joint.line}): of what is taken off next"
+            seat.after.append(joint.id)
+
+    def _last_of_all(self) -> None:
+        """What the procedure is about comes off after all that it opens, also what only stands in its way."""
+        own = self.workshop.known(self.procedure.part)
+        seats = [joint for joint in self.own if joint.kind == "seat"]
+        seat = next((joint for joint in seats if joint.joins[0] in own), None)
+        if seat is None:
+            return
+        part = seat.joins[0]
+        before = self.off[: self.off.index(part)] if part in self.off else self.off
+        for joint in self.opened[: self.opened.index(seat)]:
+            gone = joint.kind != "seat" and joint.joins[0] in before
+            if part == joint.joins[0] or gone or joint.joins[0] in seat.under:
+                continue
+            if joint.id not in seat.after:
+                seat.after.append(joint.id)
+                seat.why["after"] = "inferred: opened before in the same procedure"
 
     def _closes(self, action: Action) -> bool:
         """In a text that runs from removal to refitting without a heading, the second half opens nothing."""
@@ -189,9 +196,15 @@ class _Removal:
         if action.fastener and action.klass in ("remove", "loosen"):
             self._fastener(action)
         elif action.klass == "disconnect":
-            self._cable(action)
+            self._cable(step, action)
         elif action.klass == "peel" and action.things:
             self._film(step, action)
+        elif (
+            action.klass == "release"
+            and action.things
+            and action.things[-1].category in ("cable", "antenna")
+        ):
+            self._cable(step, action)
         elif (
             action.klass == "release"
             and action.things
@@ -209,28 +222,32 @@ class _Removal:
                 and action.to.lower() in ("side", "the side")
             )
         ):
-            self._move(action)
+            self._move(step, action)
         elif action.klass == "clean" and self.own:
             self.own[-1].note_open.append(f"Clean off {action.object}.")
 
     def _add(self, kind: str, joins: list[str], action: Action, base: str, why: str) -> JointDraft:
-        identity = _free_id(self.joints, to_identifier(base) or kind)
+        identity = free_id(self.joints, to_identifier(base) or kind)
         joint = JointDraft(identity, kind, joins, action.line, procedure=self.index)
         joint.why[""] = f"line {action.line}"
         joint.why["joins"] = why
         joint.under = [part for part in self.off if part not in joins]
         if joint.under:
             joint.why["under"] = "inferred: taken off before in the same procedure"
+        joint.after = list(self.aside)
+        if joint.after:
+            joint.why["after"] = "inferred: reached when that is folded away"
         if action.optional:
             joint.optional = action.object
         joint.tool = action.tool
         self.joints.append(joint)
         self.own.append(joint)
+        self.opened.append(joint)
         return joint
 
     def _two(self, action: Action, default: str) -> tuple[list[str], str]:
         """Ids of what a joint joins, and where that came from."""
-        named = [name for name in action.joins if plain(name)]
+        named = [piece for name in action.joins for piece in _each(name) if plain(piece)]
         said = dict(action.inferred).get("joins", "")
         ids = list(dict.fromkeys(self.workshop.part(name, f"line {action.line}") for name in named))
         why = f"line {action.line}" if not said else f"inferred: {said}"
@@ -246,7 +263,8 @@ class _Removal:
             if ids[0] != other:
                 ids.append(other)
                 why += "; the other side is not said"
-        return ids[:2] if len(ids) > 2 and action.fastener else ids, why
+        several = any(len(_each(name)) > 1 for name in action.joins)
+        return ids[:2] if len(ids) > 2 and action.fastener and not several else ids, why
 
     def _part_name(self) -> str:
         part = self.procedure.part
@@ -258,6 +276,7 @@ class _Removal:
             return
         known = self._same(ids, action)
         if known is not None:
+            self._again(known)
             return
         kind = {
             "nut": "nut",
@@ -279,6 +298,7 @@ class _Removal:
             action.colour,
         )
         joint.captive, joint.order = action.captive, action.order
+        joint.label = action.things[-1].label if action.things else ""
         joint.loosen_only = action.klass == "loosen"
         joint.under = [part for part in joint.under if part not in ids]
 
@@ -295,14 +315,60 @@ class _Removal:
                 return joint
         return None
 
-    def _cable(self, action: Action) -> None:
-        if (action.things and action.things[-1].category == "power") or re.search(
-            r"power (?:cord|cable)|mains|ac adapter|wall|outlet",
-            f"{action.object} {action.from_}".lower(),
-        ):
-            self.workshop.states.append((f"Disconnect the {action.object}.", action.line))
+    def _cable(self, step: Step, action: Action) -> None:
+        if self._from_the_wall(action):
+            text = f"Disconnect the {action.object}."
+            self.workshop.states.append((text, action.line))
+            self.workshop.cords.setdefault(text, (action.object, action.line))
             return
-        kind = _cable_kind(action)
+        comes_along = any(
+            other is not action and other.klass in _MOVES and other.verb == action.verb
+            for other in step.actions
+        )
+        if comes_along and action.verb.split()[0] in ("lift", "take", "raise"):
+            return
+        singles = one_by_one(action)
+        has_ends = len(singles) > len(action.things)
+        for single in singles:
+            if self._is_routed(step, single):
+                self._route(single)
+            elif not self._all_cables(single):
+                self._one_cable(single if has_ends else self._owned(single))
+
+    def _from_the_wall(self, action: Action) -> bool:
+        """True for what comes from outside; a power cable that leads to a part is one of the machine's own."""
+        if action.things and action.things[-1].category == "power":
+            return True
+        told = f"{action.object} {action.from_}".lower()
+        if re.search(r"power cord|\bmains\b|ac adapter|\bwall\b|outlet", told):
+            return True
+        inside = len(action.joins) > 1 or re.search(
+            r"board|drive|connector|supply|header", action.from_.lower()
+        )
+        return bool(re.search(r"power (?:cable|lead)", told)) and not inside
+
+    def _is_routed(self, step: Step, action: Action) -> bool:
+        """As in "Remove the fan cable from its guides": it stays plugged in and leaves its channel."""
+        return action.verb.split()[0] in _UNROUTING or (
+            action.verb.split()[0] in _OUT_OF_GUIDES and bool(_GUIDES.search(step.text))
+        )
+
+    def _all_cables(self, action: Action) -> bool:
+        """As in "Disconnect all cables from the main board": every one that the text names elsewhere."""
+        if action.count != "all" or not action.things or " " in action.things[-1].name:
+            return False
+        hosts = {to_identifier(self.workshop.names.of(name)) for name in action.joins}
+        later = [
+            joint
+            for joint in self.joints
+            if joint.kind in _CABLE_KINDS and hosts & set(joint.joins)
+        ]
+        for joint in later:
+            self._again(joint)
+        return bool(later)
+
+    def _one_cable(self, action: Action) -> None:
+        kind = cable_kind(action)
         ids, why = self._two(action, action.object or self._part_name())
         board = next(
             (
@@ -315,12 +381,19 @@ class _Removal:
         if len(action.joins) < 2 and board and self.workshop.fixed in ids and len(ids) == 2:
             ids = [part if part != self.workshop.fixed else board for part in ids]
             why = "inferred: a cable of this text leads to the board"
-        if len(ids) < 2 or any(
-            set(joint.joins) == set(ids) and joint.kind == kind and joint.procedure != self.index
-            for joint in self.joints
-        ):
+        if len(ids) < 2:
             return
+        said = plain(action.things[-1].name) if action.things else plain(action.object)
+        for joint in self.joints:
+            if (
+                set(joint.joins) == set(ids)
+                and joint.kind == kind
+                and joint.procedure != self.index
+            ):
+                self._again(joint)
+                return
         joint = self._add(kind, ids, action, f"{ids[0]}_{kind}", why)
+        joint.said = said
         if isinstance(action.count, int) and action.count > 1:
             joint.count = action.count
             joint.why["count"] = f"line {action.line}"
@@ -329,6 +402,46 @@ class _Removal:
             joint.note_close.append(f"Close the {text}.")
         self.locks = []
         joint.isolates = False
+
+    def _owned(self, action: Action) -> Action:
+        """The action with the part that its cable belongs to."""
+        if len(action.joins) != 2 or not action.things or action.fastener:
+            return action
+        near, host = action.joins
+        named = before_the_cable(action.things[-1].name)
+        exact = [near] if self.workshop.names.of(near) in self.workshop.pieces else []
+        owners = self.workshop.owner(named) or exact
+        owners = [name for name in owners if name != self.workshop.names.of(host)]
+        own = self.workshop.names.of(self.procedure.part)
+        if owners:
+            near_ones = owners
+        elif plain(near) not in plain(action.things[-1].name) or self._says_whose(named):
+            return action
+        elif own in self.workshop.moved and own != self.workshop.names.of(host) and is_board(host):
+            near_ones = [self.procedure.part]
+            why = (
+                *action.inferred,
+                ("joins", "the part of the procedure; the text does not say whose cable it is"),
+            )
+            action = replace(action, inferred=why)
+        elif self.workshop.names.of(near) == self.workshop.names.of(host) or " " in named:
+            near_ones = [action.things[-1].name]
+        else:
+            return action
+        return replace(action, joins=(*near_ones, host))
+
+    def _says_whose(self, named: str) -> bool:
+        """True where the name of a cable is that of a part: "battery" of the battery cable, but not "24-pin power"."""
+        return (
+            not named or self.workshop.lexicon.category(tuple(named.lower().split())) in _OF_PARTS
+        )
+
+    def _again(self, joint: JointDraft) -> None:
+        """The same joint, opened in this procedure as well."""
+        if joint.procedure != self.index:
+            joint.also.setdefault(self.index, frozenset(self.off))
+        if joint not in self.opened:
+            self.opened.append(joint)
 
     def _film(self, step: Step, action: Action) -> None:
         thing = action.things[-1]
@@ -385,9 +498,7 @@ class _Removal:
             return
         held = (
             following.things[-1].name
-            if following is not None
-            and following.things
-            and following.things[-1].category in _PIECE
+            if following is not None and following.things and following.things[-1].category in PIECE
             else self._part_name()
         )
         part = self.workshop.part(held, f"line {action.line}")
@@ -409,40 +520,73 @@ class _Removal:
             joint.why["count"] = f"line {action.line}"
 
     def _route(self, action: Action) -> None:
-        owner = self.workshop.part(
-            re.sub(r"\b(?:cables?|wires?|leads?|harness)\b", "", action.object).strip()
-            or action.object,
-            f"line {action.line}",
+        near = before_the_cable(action.object) or action.object
+        names = self.workshop.owner(near) or [re.sub(CABLE_NOUN, "", action.object).strip() or near]
+        owners = list(
+            dict.fromkeys(self.workshop.part(name, f"line {action.line}") for name in names)
         )
-        if owner != self.workshop.fixed:
-            self._add(
-                "route",
-                [owner, self.workshop.fixed],
-                action,
-                f"{owner}_route",
-                f"line {action.line}; the other side is not said",
-            )
+        hosts = [
+            self.workshop.part(name, f"line {action.line}")
+            for name in action.joins[1:]
+            if plain(name) and not _GUIDES_ALONE.search(plain(name))
+        ]
+        host = next((name for name in hosts if name not in owners), self.workshop.fixed)
+        owners = [owner for owner in owners if owner != host]
+        if not owners:
+            return
+        joins = [*owners, host]
+        for joint in self.joints:
+            if joint.kind == "route" and joint.joins == joins:
+                self._again(joint)
+                return
+        said = "" if len(hosts) == 1 else "; the other side is not said"
+        self._add("route", joins, action, f"{owners[0]}_route", f"line {action.line}{said}")
 
-    def _move(self, action: Action) -> None:
+    def _move(self, step: Step, action: Action) -> None:
         """A part that is taken off: what held it is open; where nothing was said to hold it, it has a seat."""
+        before = list(self.off)
         for thing in action.things:
             if (
                 thing.category in _PARTLESS
-                or thing.category not in _PIECE
+                or thing.category not in PIECE
                 or thing.name.startswith("new ")
             ):
                 continue
             part = self.workshop.part(thing.name, f"line {action.line}")
             if part == self.workshop.fixed or part in self.off:
                 continue
-            self._seat(part, action)
-            self.off.append(part)
+            self._seat(part, action, step, before)
+            if action.verb.split()[0] in _ASIDE and not _is_taken_too(action, step):
+                # It hangs on its cables still: what it uncovers is reached, what lies over it is not gone.
+                self.aside += [
+                    j.id for j in self.own[-1:] if j.kind == "seat" and j.joins[0] == part
+                ]
+            else:
+                self.off.append(part)
 
-    def _seat(self, part: str, action: Action) -> None:
-        if any(joint.kind == "seat" and part in joint.joins for joint in self.joints):
+    def _host(self, name: str, step: Step) -> str:
+        """As in "out of its holder on the main board": the board, since the holder is a place and no part."""
+        last = plain(name).split()[-1:]
+        if last and last[0] in _PLACES and self.workshop.names.of(name) not in self.workshop.pieces:
+            whole = re.search(
+                rf"\b{last[0]}s?\s+(?:on|of|in)\s+(?:the\s+)?([\w -]+)", step.text, re.IGNORECASE
+            )
+            known = [
+                piece
+                for piece in sorted(self.workshop.pieces, key=lambda piece: (-len(piece), piece))
+                if whole and plain(whole[1]).startswith(piece)
+            ]
+            return known[0] if known else ""
+        return name
+
+    def _seat(self, part: str, action: Action, step: Step, covers: list[str]) -> None:
+        if any(joint.kind == "seat" and joint.joins[0] == part for joint in self.joints):
             return
+        moved = {self.workshop.names.of(thing.name) for thing in action.things}
         others = [
-            self.workshop.part(name, f"line {action.line}") for name in action.joins if plain(name)
+            self.workshop.part(name, f"line {action.line}")
+            for name in (self._host(name, step) for name in _sits_on(action, step))
+            if plain(name) and self.workshop.names.of(name) not in moved
         ]
         other = next((name for name in others if name != part), "")
         if not other:
@@ -458,11 +602,10 @@ class _Removal:
             return
         holders = [
             joint.id
-            for joint in self.own
+            for joint in self.opened
             if part in joint.joins
             and joint.kind in ("screw", "nut", "clip", "latch", "pin", "rivet", "adhesive")
         ]
-        covers = list(self.off)
         joint = self._add(
             "seat",
             [part, other],
@@ -470,117 +613,34 @@ class _Removal:
             f"{part}_seat",
             "inferred: where it lies until it is taken out",
         )
-        joint.after = holders
+        joint.after = list(dict.fromkeys([*holders, *joint.after]))
         joint.under = [cover for cover in covers if cover not in joint.joins]
         joint.why[""] = f"line {action.line}; inferred: a part that is lifted out sat somewhere"
 
 
-def _cable_kind(action: Action) -> str:
-    low = f"{action.object} {' '.join(thing.name for thing in action.things)}".lower()
-    if re.search(r"\b(?:fpc|ffc|ribbon|flex|flat)\b", low):
-        return "ribbon"
-    if re.search(r"\b(?:coax|antenna|u\.fl|ipex|aerial)\b", low):
-        return "coax"
-    if re.search(r"\bboard[- ]to[- ]board\b", low):
-        return "board_link"
-    return "plug"
+def _is_taken_too(action: Action, step: Step) -> bool:
+    """As in "Swing the bezel out and remove it"."""
+    return any(
+        other.klass in ("remove", "lift") and other.things and other.verb != action.verb
+        for other in step.actions[step.actions.index(action) + 1 :]
+    )
 
 
-def _free_id(joints: list[JointDraft], base: str) -> str:
-    base = base[:54].rstrip("_")
-    taken = {joint.id for joint in joints}
-    if base not in taken:
-        return base
-    number = 2
-    while f"{base}_{number}" in taken:
-        number += 1
-    return f"{base}_{number}"
-
-
-def _from_refit(workshop: Workshop, joints: list[JointDraft], procedure: Procedure) -> None:
-    """The refitting half adds what only it says: supplies, sizes, order, torque."""
-    if procedure.kind == "removal":
-        return
-    for action in procedure.actions():
-        if (
-            action.klass == "apply"
-            and action.things
-            and action.things[-1].category in ("residue", "supply")
-        ):
-            _renew(workshop, joints, action)
-        elif action.fastener and action.klass in ("tighten", "replace", "insert"):
-            _screws_again(workshop, joints, action)
-    for step in procedure.steps:
-        _torque(workshop, joints, step)
-
-
-def _torque(workshop: Workshop, joints: list[JointDraft], step: Step) -> None:
-    """As in "Install the four screws that hold the lid. Tighten them to 0.6 N m"."""
-    doing = [a for a in step.actions if a.fastener and a.klass in ("tighten", "replace", "insert")]
-    torque = torque_in(step.text) if doing and not workshop.reading.source.spoken else None
-    held = {to_identifier(workshop.names.of(name)) for a in doing for name in a.joins[:1]}
-    fitting = [j for j in joints if j.kind in ("screw", "nut") and held & set(j.joins[:1])]
-    if torque is None or len(held) > 1:
-        return
-    for joint in fitting:
-        if joint.torque_ncm is None:
-            joint.torque_ncm = torque
-            joint.why["torque_ncm"] = f"line {step.line}"
-
-
-def _renew(workshop: Workshop, joints: list[JointDraft], action: Action) -> None:
-    target = workshop.names.of(action.to) if action.to else ""
-    identity = to_identifier(target) or ""
-    fitting = [
-        joint
-        for joint in joints
-        if identity in joint.joins
-        or any("sink" in part or "cooler" in part for part in joint.joins)
+def _sits_on(action: Action, step: Step) -> list[str]:
+    """As in "Slide it away from the rear panel and lift it out of the chassis": what the last of the moves names."""
+    moves = [
+        other
+        for other in step.actions
+        if other.klass in _MOVES
+        and {thing.name for thing in other.things} == {thing.name for thing in action.things}
+        and other.joins
     ]
-    if fitting:
-        fitting[-1].renew.append(re.sub(r"^.*\bof (?:new )?|^new ", "", action.object))
-        fitting[-1].why["renew"] = f"line {action.line}; the amount is not said"
+    return list(moves[-1].joins if moves else action.joins)
 
 
-def _screws_again(workshop: Workshop, joints: list[JointDraft], action: Action) -> None:
-    ids = {to_identifier(workshop.names.of(name)) for name in action.joins[:1]}
-    for joint in joints:
-        if joint.kind in ("screw", "nut") and ids & set(joint.joins[:1]):
-            if not joint.size and action.size:
-                joint.size = action.size
-                joint.why["fastener"] = f"line {action.line} (refitting)"
-            if not joint.order and action.order:
-                joint.order = action.order
-                joint.why["order"] = f"line {action.line} (refitting)"
-            if joint.count is None and isinstance(action.count, int):
-                joint.count = action.count
-                joint.why["count"] = f"line {action.line} (refitting)"
-
-
-def _under_prerequisites(workshop: Workshop, joints: list[JointDraft]) -> None:
-    """What must be off before a procedure lies over all that it opens."""
-    for index, procedure in enumerate(workshop.reading.procedures):
-        required = []
-        for item in procedure.prerequisites:
-            if item.kind != "part":
-                continue
-            for piece in re.split(r"\s*/\s*", item.text):
-                identity = to_identifier(workshop.names.of(piece)) or ""
-                if identity in workshop.parts and identity != workshop.fixed:
-                    required.append((identity, item))
-        for joint in joints:
-            if joint.procedure != index:
-                continue
-            for identity, item in required:
-                if (
-                    identity not in joint.under
-                    and identity not in joint.joins
-                    and joint.why.get("under") != "answered"
-                ):
-                    joint.under.append(identity)
-                    joint.why["under"] = (
-                        f"inferred: {'stated as done before, line ' + str(item.line) if not item.inferred else item.inferred}"  # noqa: E501
-                    )
+def _each(name: str) -> list[str]:
+    """As in "key bracket and side keys": the two things that one phrase names."""
+    return re.split(r"\s*,\s*(?:and\s+)?|\s+and\s+", name)
 
 
 def _apply_answers(workshop: Workshop, joints: list[JointDraft]) -> None:
@@ -605,59 +665,3 @@ def _apply_answers(workshop: Workshop, joints: list[JointDraft]) -> None:
         if isinstance(under, list):
             joint.under = [workshop.part(name, "answered") for name in under]
             joint.why["under"] = "answered"
-
-
-def _covers_that_cover(joints: list[JointDraft]) -> None:
-    """Only what a rigid joint holds can cover; what hangs on a cable alone is said by the order instead."""
-    held = {part for joint in joints if joint.kind in RIGID_KINDS for part in joint.joins}
-    for joint in joints:
-        for part in [part for part in joint.under if part not in held]:
-            joint.under.remove(part)
-            for other in joints:
-                if (
-                    part in other.joins
-                    and other is not joint
-                    and other.line < joint.line
-                    and other.id not in joint.after
-                ):
-                    joint.after.append(other.id)
-                    joint.why["after"] = "inferred: opened before in the text"
-                    break
-
-
-def _seats_under_covers(joints: list[JointDraft]) -> None:
-    """A part that screws alone hold under a cover lies in a seat under the same cover."""
-    for part in dict.fromkeys(part for joint in joints for part in joint.joins[:1]):
-        holding = [joint for joint in joints if part in joint.joins and joint.kind in RIGID_KINDS]
-        covered = next((joint for joint in holding if joint.under), None)
-        if covered is None or any(joint.kind not in ("screw", "nut") for joint in holding):
-            continue
-        other = next(name for name in covered.joins if name != part)
-        seat = JointDraft(
-            _free_id(joints, f"{part}_seat"),
-            "seat",
-            [part, other],
-            covered.line,
-            procedure=covered.procedure,
-        )
-        seat.under, seat.after = list(covered.under), [joint.id for joint in holding]
-        seat.why = {
-            "": "inferred: screws alone would let it go while it is still covered",
-            "under": covered.why.get("under", ""),
-        }
-        joints.append(seat)
-
-
-def _isolation(workshop: Workshop, joints: list[JointDraft]) -> None:
-    """The battery's plug takes the power away."""
-    answer = workshop.answer("isolates")
-    for joint in joints:
-        if isinstance(answer, str):
-            joint.isolates = joint.id == answer
-            continue
-        if joint.kind in ("plug", "ribbon") and any(
-            re.search(r"(?:^|_)(?:battery|pack|accumulator|cell)(?:_|$)", part)
-            for part in joint.joins
-        ):
-            joint.isolates = True
-            joint.why["isolates"] = "inferred: it is the battery's plug"

@@ -7,7 +7,7 @@ from collections import Counter
 from lastscrew.device.model import Device
 from lastscrew.device.names import joint_label, part_label
 from lastscrew.device.opening import is_live, isolating_joints
-from lastscrew.reading.draft_joints import JointDraft, Workshop
+from lastscrew.reading.draft_workshop import JointDraft, Workshop
 from lastscrew.reading.model import Question
 
 
@@ -94,7 +94,7 @@ def _of_joints(joints: list[JointDraft], device: Device) -> list[Question]:
             questions.append(
                 Question(
                     f"joins.{draft.id}",
-                    f"{label}: what is joined here? Read as {between} ({why}).",
+                    f"{label}: what is joined here? ({why})",
                     draft.line,
                     between,
                     400 + hangs,
@@ -105,7 +105,7 @@ def _of_joints(joints: list[JointDraft], device: Device) -> list[Question]:
             questions.append(
                 Question(
                     f"under.{draft.id}",
-                    f"{label}: what lies over it? Read as {over} ({draft.why['under']}).",
+                    f"{label}: what lies over it? ({draft.why['under']})",
                     draft.line,
                     over,
                     300 + hangs,

@@ -21,7 +21,7 @@ from lastscrew.device.model import (
 )
 from lastscrew.device.names import device_id_from_name, to_identifier
 from lastscrew.problems import Problem
-from lastscrew.reading.draft_joints import JointDraft, Workshop
+from lastscrew.reading.draft_workshop import JointDraft, Workshop
 from lastscrew.reading.headings import classify
 
 _SIZE = re.compile(
@@ -29,6 +29,16 @@ _SIZE = re.compile(
     re.IGNORECASE,
 )
 _SIDE = "bottom"
+_TOOLS = re.compile(
+    r"driver|wrench|spanner|pick|spudger|tweezers|pliers|(?:^|_)(?:key|card|cup|mat|iron|knife|blade|lever|bar|tool)(?:_|$)"
+)
+_KIND_OF_TEXT = re.compile(
+    r"\b(?:hardware |software )?(?:revision|rev\.?|version|edition|issue)\s+[\w.]+\b|"
+    r"\b(?:(?:quick |user |owner'?s? |technical |hardware )?(?:service|maintenance|repair|disassembly|teardown|"
+    r"workshop|replacement|removal|dismantling|field) )*"
+    r"(?:manual|guide|instructions?|procedures?|handbook|notes?|transcript|card|sheet)\b",
+    re.IGNORECASE,
+)
 
 
 def device_of(workshop: Workshop, joints: list[JointDraft]) -> tuple[Device, dict[str, str]]:
@@ -68,17 +78,28 @@ def _device_name(workshop: Workshop) -> str:
     answer = workshop.answer("name")
     if isinstance(answer, str) and answer.strip():
         return answer.strip()
-    part = classify(workshop.reading.title, workshop.lexicon).part if workshop.reading.title else ""
-    if part and part.lower() not in (
-        "repair",
-        "guide",
-        "manual",
-        "service",
-        "repair guide",
-        "service manual",
-    ):
-        return part
-    return re.sub(r"\.\w+$", "", workshop.reading.source.name) or "Device"
+    source = workshop.reading.source
+    first = next(
+        (line.text for line in source.lines if line.kind == "heading" and line.level == 1), ""
+    )
+    for title in (first, workshop.reading.title):
+        name = _machine_in(title.strip("# *"), workshop)
+        if name:
+            return name
+    return re.sub(r"\.\w+$", "", source.name) or "Device"
+
+
+def _machine_in(title: str, workshop: Workshop) -> str:
+    """As in "Hollin Cube 3: repair instructions": what is left of a title without the kind of text."""
+    for piece in re.split(r"\s*[:|]\s*|\s+[–—-]\s+|,\s+", title):
+        heading = classify(piece, workshop.lexicon)
+        name = heading.part if heading.kind in ("removal", "refit", "both") else piece
+        name = re.sub(r"\s+", " ", _KIND_OF_TEXT.sub(" ", name)).strip(" .-–—")
+        name = re.sub(r"^(?:the|a|an|your|for|of)\s+", "", name, flags=re.IGNORECASE)
+        is_part = workshop.names.of(name) in workshop.pieces
+        if name and not is_part and not re.fullmatch(r"[\d.\s]+", name):
+            return name
+    return ""
 
 
 def _head(workshop: Workshop) -> str:
@@ -128,14 +149,7 @@ def _tools(
     ]
     for name in listed:
         identity = to_identifier(name)
-        if identity and (
-            "driver" in identity
-            or "wrench" in identity
-            or "pick" in identity
-            or "spudger" in identity
-            or "tweezers" in identity
-            or "key" in identity
-        ):
+        if identity and _TOOLS.search(identity):
             tools[identity] = Tool(identity, _label(name), fits=_fits(name))
             comments[f"tools.{identity}"] = "from the list of tools"
     for joint in joints:
@@ -172,9 +186,9 @@ def _fits(text: str) -> tuple[str, ...]:
     torx = re.search(r"\bt-?(\d{1,3})h?\b", low)
     if torx:
         return (f"T{torx[1]}",)
-    if "phillips" in low or "cross" in low:
+    if "phillips" in low or "cross" in low or re.search(r"\bph\s?\d", low):
         return (f"PH{number[1]}",) if number else ("Phillips",)
-    if "pozidriv" in low:
+    if "pozidriv" in low or re.search(r"\bpz\s?\d", low):
         return (f"PZ{number[1]}",) if number else ("Pozidriv",)
     hexagon = re.search(r"(\d+(?:\.\d+)?)\s?mm", low)
     if "hex" in low or "allen" in low:
@@ -222,7 +236,17 @@ def _fasteners(joints: list[JointDraft], comments: dict[str, str]) -> dict[str, 
         drive = (_fits(joint.drive) or (None,))[0]
         identity = (
             to_identifier(
-                "_".join(filter(None, [joint.size, drive or "", joint.head, joint.colour]))
+                "_".join(
+                    filter(
+                        None,
+                        [
+                            _size_id(thread, length, joint.size),
+                            drive or "",
+                            joint.head,
+                            joint.colour,
+                        ],
+                    )
+                )
             )
             or "screw"
         )
@@ -238,6 +262,11 @@ def _fasteners(joints: list[JointDraft], comments: dict[str, str]) -> dict[str, 
             comments[f"fasteners.{identity}"] = joint.why.get("fastener") or f"line {joint.line}"
         joint.why["fastener_id"] = identity
     return kinds
+
+
+def _size_id(thread: str, length: float | None, said: str) -> str:
+    """As in ``m2_5x6`` for "M2.5 × 6 mm"."""
+    return f"{thread}x{length:g}" if length is not None else said
 
 
 def _supplies(joints: list[JointDraft], comments: dict[str, str]) -> dict[str, Supply]:
