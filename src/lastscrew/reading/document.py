@@ -99,7 +99,10 @@ class Walker(HeadingWalk, SentenceWalk):
                 return
         if self._goal(block):
             return
+        before = self.current
+        block = self._announces(block)
         self.sentences(block, item=block.kind == "item")
+        self._settle_announced(before)
         if block.kind == "para" and block.text.rstrip().endswith(":") and self.mode == "prepare":
             self.mode = "steps"
 

@@ -28,7 +28,9 @@ def joins_of(found: Found, things: list[Thing], memory: Memory, klass: str) -> t
     last = things[-1]
     if last.category == "fastener":
         return _fastener_joins(found, last, memory)
-    if last.category in ("lock", "clip", "button"):
+    if last.category == "clip":
+        return _clip_joins(found, last, memory)
+    if last.category in ("lock", "button"):
         return ()
     if last.category in ("cable", "connector", "antenna", "power", "film", "tie"):
         return _cable_joins(found, things, memory)
@@ -83,6 +85,16 @@ def _fastener_joins(found: Found, thing: Thing, memory: Memory) -> tuple[str, ..
         first, second = _whole(found.held_to, memory), []
     rest = [*_names(places, memory), *of_places]
     return _unique([*first, *second, *rest])
+
+
+def _clip_joins(found: Found, thing: Thing, memory: Memory) -> tuple[str, ...]:
+    """As in "the tabs on the left edge of the bezel", "the clips that hold the duct to the fan"."""
+    held = _names([t for t in found.holds if not t.is_pronoun], memory)
+    hosts = _whole(found.held_to, memory)
+    places = [t for t in [*found.at, *found.from_] if t.category in _OWNERS and t.name]
+    edges = [t.of for t in [*found.at, *found.from_] if t.category == "place" and t.of]
+    of = [thing.of] if thing.of else []
+    return _unique([*held, *hosts, *of, *_names(places, memory), *edges])
 
 
 def _owner_before(memory: Memory, thing: Thing) -> str:
@@ -205,7 +217,7 @@ def _whole(things: list[Thing], memory: Memory) -> list[str]:
         if thing.category not in ("connector", "place", "text", "pronoun", "tool")
     ]
     for thing in parts or things:
-        if thing.is_pronoun:
+        if thing.is_pronoun or thing.head in ("shown", "indicated"):
             continue
         if thing.category in ("connector", "place"):
             if thing.of:

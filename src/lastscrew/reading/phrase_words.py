@@ -118,6 +118,7 @@ class PhraseWords:
             self.is_det(i + 1)
             or follow in self.lexicon.words["pronouns"]
             or self._particle_before_object(i + 1)
+            or follow in ("new", "fresh")
             or (follow in self.lexicon.words["adverbs"] and follow not in ("right", "nice"))
         )
         if follow in self.lexicon.words["be"] or follow in self.lexicon.words["modals"]:

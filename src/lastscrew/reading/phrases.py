@@ -85,6 +85,8 @@ class Phrases(PhraseWords):
             j = i + 2
         else:
             return None
+        if self.kind(j) == "size" and not self._more_words(j + 1):
+            return None
         if self.low(j) in ("then", "also", "both") and self.is_det(j + 1) and low != ",":
             j += 1
         if self.low(j) in self.lexicon.words["adverbs"] and self.lexicon.verb_of(
@@ -246,6 +248,10 @@ class Phrases(PhraseWords):
                 article=draft.article,
                 count=draft.count,
             ), i + 1
+        if not draft.lows and self.kind(i) == "ways":
+            shared = self._shared_plug(i)
+            if shared is not None:
+                return replace(shared, article=draft.article, count=draft.count), i + 1
         if not draft.lows:
             if (draft.count is not None or draft.size) and i > start and self.low(i) != "of":
                 return Thing(
@@ -290,6 +296,19 @@ class Phrases(PhraseWords):
         ):
             return self._with_of(thing, draft, i)
         return thing, i
+
+    def _shared_plug(self, i: int) -> Thing | None:
+        """As in "the 24-pin | and the 4-pin plug": the noun stands behind the last of them."""
+        j = i + 1
+        while self.low(j) in (",", "and", "or", "&"):
+            j += 1
+        if j == i + 1:
+            return None
+        later, _ = self.phrase(j)
+        if later is None or later.category not in ("cable", "connector"):
+            return None
+        head = later.name.split()[-1]
+        return replace(later, name=f"{self.tokens[i].text} {head}")
 
     def _amount_of(self, thing: Thing, i: int) -> bool:
         """As in "a line of paste": an amount of it, no cable."""

@@ -216,8 +216,21 @@ class VerbPhrases:
             i = j
         return i
 
+    def _sized_aside(self, i: int, found: Found) -> int:
+        """As in "the screws, M2 x 4, that hold the board": the size stands apart, the clause goes on."""
+        if self.low(i) != "," or self.phrases.kind(i + 1) != "size" or not found.things:
+            return i
+        last = found.things[-1]
+        found.things[-1] = _with(
+            last, size=last.size or re.sub(r"\s+", "", self.tokens[i + 1].text)
+        )
+        return i + 3 if self.low(i + 2) == "," else i + 2
+
     def _one_modifier(self, i: int, found: Found) -> int:
         low = self.low(i)
+        sized = self._sized_aside(i, found)
+        if sized > i:
+            return sized
         if self.phrases.kind(i) in ("figure", "callout", "times", "size", "measure", "ways"):
             self._loose_count(i, found)
             return i + 1

@@ -241,6 +241,26 @@ def of_sentence(
         first: No step of the procedure has been read yet.
         ahead: The sentence stands before the numbered steps.
     """
+    found = _of_sentence(text, after, lexicon, first=first, ahead=ahead)
+    return [_dark(row, text) for row in found if not _is_detail(row, lexicon)]
+
+
+def _dark(row: Required, text: str) -> Required:
+    """As in "the LED must be off": dark, not taken off."""
+    lit = row.kind == "part" and row.text.lower().split()[-1:] in _LIGHTS
+    return Required("state", f"the {row.text} is off") if lit and _IS_OFF.search(text) else row
+
+
+def _is_detail(row: Required, lexicon: Lexicon) -> bool:
+    """As in "make sure that both ejectors are open": a latch is part of the work, not asked for before it."""
+    words = re.sub(r"^(?:the|both|all|its)\s+|\s+(?:is|are)\b", "", row.text.lower()).split()
+    named = words[:-1] if row.kind == "state" else words
+    return bool(named) and lexicon.category(tuple(named)) in ("lock", "clip")
+
+
+def _of_sentence(
+    text: str, after: str, lexicon: Lexicon, *, first: bool, ahead: bool
+) -> list[Required]:
     again = _ALREADY.match(text)
     if again and first:
         text = again["rest"]
@@ -468,6 +488,10 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
                 if not thing.is_pronoun
             ]
     return []
+
+
+_LIGHTS = (["led"], ["leds"], ["lamp"], ["light"], ["lights"], ["indicator"])
+_IS_OFF = re.compile(r"\b(?:is|are|be|goes|turns|gone) off\b", re.IGNORECASE)
 
 
 _CLAUSES = re.compile(

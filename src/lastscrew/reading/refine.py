@@ -281,7 +281,7 @@ def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
         and own & {word.lower() for name in fact.joins for word in name.split()}
     ]
     if by_part:
-        return min(by_part, key=lambda fact: abs(spot_of(fact) - spot_of(action)))
+        return min(by_part, key=lambda fact: _less_like(fact, action, own))
     anew = max(
         (
             spot_of(fact)
@@ -302,6 +302,14 @@ def _fact_for(action: Action, facts: list[Fact]) -> Fact | None:
         and (fact.kind == "legend" or not fact.joins or not action.joins)
     ]
     return min(near, key=lambda fact: abs(spot_of(fact) - spot_of(action))) if near else None
+
+
+def _less_like(fact: Fact, action: Action, own: set[str]) -> tuple[bool, int, int]:
+    """How far a statement is from the screws of a step: another number, fewer words shared, further away."""
+    counts = {thing.count for thing in fact.things if same_kind(thing, action.things[-1])}
+    other_number = action.count is not None and not counts & {None, action.count}
+    shared = own & {word.lower() for name in fact.joins for word in name.split()}
+    return other_number, -len(shared), abs(spot_of(fact) - spot_of(action))
 
 
 def _default_drive(builder: Builder, document: Document) -> None:

@@ -30,6 +30,12 @@ _CLAUSES = re.compile(
     r"\s*;\s*|,?\s+and\s+(?=(?:the|at least|a|an|your|its|all|let|wait|allow|that)\b)|,\s+(?=(?:then|and|wait|let|allow)\b)",  # noqa: E501
     re.IGNORECASE,
 )
+_SEVERAL = re.compile(
+    r",\s+(?=(?:disconnect|unplug|pull|turn|switch|shut|power|remove|discharge|drain|isolate|lock)\b)"
+    r"|,?\s+(?:and|then)\s+(?=(?:disconnect|unplug|turn|switch|shut|power|remove|discharge|drain|isolate|lock|wait|hang)\b)",
+    re.IGNORECASE,
+)
+"""As in "Turn it off, unplug the cord and wait …": a list of what is to be done, where a comma parts it."""
 _WAIT = re.compile(r"^\W*(?:and |then )*(?:at least|allow|wait|let)\b|\bminutes?\b", re.IGNORECASE)
 
 
@@ -42,7 +48,13 @@ def plain_states(text: str, lexicon: Lexicon) -> list[str]:
     bare = shorter if len(shorter.split()) >= 2 else bare
     if len(bare.split()) <= 5 and not _MUST.search(bare):
         return [bare or text]
-    clauses = [clause.strip(" ,.") for clause in _CLAUSES.split(bare) if clause.strip(" ,.")]
+    listed = _SEVERAL.split(bare) if "," in bare and len(_SEVERAL.findall(bare)) > 1 else [bare]
+    clauses = [
+        clause.strip(" ,.")
+        for piece in listed
+        for clause in _CLAUSES.split(piece)
+        if clause.strip(" ,.")
+    ]
     low = [clause.lower() for clause in clauses]
     powered = [
         clause

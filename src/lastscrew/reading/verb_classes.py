@@ -149,6 +149,9 @@ def class_of(
     if found.lemma == "use" and category in ("supply", "residue") and thing is not None:
         if thing.name.lower().startswith(("new ", "fresh ")):
             return "apply"
+    if found.lemma == "use" and category in ("tie", "film", "fastener", "part", "cover"):
+        fresh = thing is not None and thing.name.lower().startswith(("new ", "fresh "))
+        return "replace" if fresh and not found.purpose else "other"
     if found.lemma == "slip" and klass == "slide" and found.from_:
         return "remove"
     if found.lemma in ("draw", "ease", "coax") and klass == "other" and found.from_:

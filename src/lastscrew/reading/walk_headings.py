@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from lastscrew.reading import prerequisites as before
 from lastscrew.reading.blocks import Block
@@ -10,11 +11,18 @@ from lastscrew.reading.headings import Heading
 from lastscrew.reading.lexicon.morphology import is_plural
 from lastscrew.reading.model import Thing
 from lastscrew.reading.refers_to import number_of
+from lastscrew.reading.run_in import run_in
 from lastscrew.reading.walk_state import Builder, WalkState
+
+_A_HALF = 2
+"""Acts that make a half of the work."""
 
 
 class HeadingWalk(WalkState):
     """Headings: which procedure, which half, which mode."""
+
+    announced: Builder | None = None
+    """The half that the opening words of the paragraph under way have opened."""
 
     def heading(self, block: Block) -> None:
         """A heading opens a procedure, a mode, or names the part for those beneath it."""
@@ -74,9 +82,41 @@ class HeadingWalk(WalkState):
             self._require(required, block.line)
         self.context.append((level, heading, block))
 
+    def _announces(self, block: Block) -> Block:
+        """As in "When installing: hook the edge in first": the words before the colon open the other half."""
+        self.announced = None
+        half, start = run_in(block.text) if block.kind == "para" else ("", 0)
+        if not half or self.document.source.spoken:
+            return block
+        current = self.current
+        part = current.part if current is not None else self._context_part()
+        if half == "refit" and (current is None or current.kind != "refit"):
+            self._open(part, "refit", block)
+        elif half == "removal" and (current is None or current.steps):
+            self._open(part, "removal", block)
+        self.announced = self.current if self.current is not current else None
+        self.memory.refitting = half == "refit"
+        self._speaks_of(part)
+        return replace(block, text=" " * start + block.text[start:])
+
+    def _settle_announced(self, before: Builder | None) -> None:
+        """A hint or two ("When installing: make sure that …") are no half of their own."""
+        opened, self.announced = self.announced, None
+        if opened is None or before is None or self.current is not opened:
+            return
+        work = sum(action.klass != "other" for step in opened.steps for action in step.actions)
+        if work < _A_HALF:
+            before.steps += opened.steps
+            before.prerequisites += opened.prerequisites
+            self.document.builders.remove(opened)
+            self.current = before
+            self.memory.refitting = before.kind == "refit"
+
     def _fold(self, heading: Heading, level: int) -> int:
         """Close the headings that this one ends; "Removal" without a part stays below the part's own heading."""
-        keeps_part = not heading.part and heading.kind in ("removal", "refit", "both", "steps")
+        keeps_part = not heading.part and (
+            heading.kind in ("removal", "refit", "both", "steps", "prepare", "tools")
+        )
         while self.context and self.context[-1][0] >= level:
             top = self.context[-1]
             if keeps_part and top[0] == level and top[1].kind == "neutral":

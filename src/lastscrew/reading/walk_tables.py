@@ -31,6 +31,7 @@ _ROLES = (
     ),
     ("size", r"(?:screws?|fasteners?|type|size|thread|dimensions?|bolts?|fixings?)"),
     ("step", r"(?:steps?|no\.?|nr\.?|#)"),
+    ("torque", r"(?:(?:tightening )?torque)"),
 )
 _HOLDS = re.compile(
     r"^(?:holds?\s+)?(?:the\s+)?(?P<held>[^,;()]+?)\s+(?:to|on|onto|into|in|against|at)\s+(?:the\s+)?(?P<host>[^,;()]+)$|"
@@ -43,6 +44,7 @@ _MARK = re.compile(r"^[(\[]?([A-Z]|\d{1,2}|[a-z])[)\]]?$")
 def role_of(cell: str) -> str:
     """What a column holds, by its head; ``""`` where the head does not say."""
     bare = re.sub(r"^(?:the|a|an)\s+", "", cell.strip(" *_:.").lower())
+    bare = re.sub(r"\s*\([^()]*\)$", "", bare)
     return next((name for name, form in _ROLES if re.fullmatch(form, bare)), "")
 
 
@@ -162,8 +164,40 @@ class TableWalk(WalkState):
         self.document.facts.append(fact)
         if self.current is not None:
             self.current.facts.append(fact)
+            self._screws_of_step(block, thing)
         self.mark(block, "used")
         return True
+
+    def _screws_of_step(self, block: Block, thing: Thing) -> None:
+        """As in "2 | M2.5 x 6 (5)" below "2. Remove the screws.": which step's screws, and how many; rows add up."""
+        number = self._cell(block, "step")
+        if self.current is None or not number.isdigit() or not isinstance(thing.count, int):
+            return
+        for s, step in enumerate(self.current.steps):
+            if step.mark.strip("().[] ") != number or step.line > block.line:
+                continue
+            screws = [a for a, action in enumerate(step.actions) if action.fastener]
+            if len(screws) != 1:
+                return
+            action = step.actions[screws[0]]
+            told = dict(action.inferred).get("count") == "table"
+            if action.count is not None and not told:
+                sized = action.size or (thing.size if thing.count == action.count else "")
+                rows = [*step.actions]
+                rows[screws[0]] = replace(action, size=sized)
+                self.current.steps[s] = replace(step, actions=tuple(rows))
+                return
+            before = action.count if isinstance(action.count, int) else 0
+            action = replace(
+                action,
+                count=before + thing.count,
+                size="" if told and action.size != thing.size else thing.size,
+                inferred=action.inferred if told else (*action.inferred, ("count", "table")),
+            )
+            rows = [*step.actions]
+            rows[screws[0]] = action
+            self.current.steps[s] = replace(step, actions=tuple(rows))
+            return
 
     def _numbers(self, block: Block, cells: list[str]) -> list[int]:
         told = re.fullmatch(
