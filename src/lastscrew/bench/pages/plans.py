@@ -211,7 +211,7 @@ def _set_apart(
 
 def _choosing(request: HttpRequest, place: Place, asked: Request) -> dict[str, object]:
     """What can be chosen, and what is."""
-    device = place.found or place.device
+    device = place.device
     simple = {*device.parts, *device.spares}
     several = [piece for piece in asked.replace if piece in device.parts]
     as_one = replace(
