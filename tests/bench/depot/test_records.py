@@ -58,6 +58,30 @@ def test_a_whole_job_is_told() -> None:
     assert (m2x5.taken_out, m2x5.put_back, m2x5.new) == (8, 7, 1)
 
 
+def test_what_failed_at_first_stands_beside_what_works_now() -> None:
+    """Tried, failed, looked at again, works: the record tells both, and who saw it."""
+    happenings = [
+        start(RADIO, replace=("fan",)),
+        *[e.Opened(joint=joint) for joint in IN],
+        e.Exchanged(part="fan"),
+        *[e.Closed(joint=joint) for joint in reversed(IN)],
+        e.Checked(function="cooling", outcome="fails", text="rattles"),
+        e.Checked(function="cooling", outcome="works"),
+    ]
+    events = [replace(each, by="Ada", at_ms=9_000) for each in events_of(*happenings)]
+    proven = {p.name: p for p in record_of(RADIO, fold(RADIO, events)).proven}
+    cooling = proven[RADIO.functions["cooling"].name]
+    assert cooling.after == "works"
+    (line,) = cooling.failed
+    assert (line.by, line.at_ms) == ("Ada", 9_000)
+    assert line.text.endswith("fails; rattles")
+    # Disturbed once more, the last try counts no more, but it is not forgotten.
+    again = [*happenings[:-1], e.Opened(joint="fan_plug")]
+    proven = {p.name: p for p in record_of(RADIO, fold(RADIO, events_of(*again))).proven}
+    assert proven[cooling.name].after == "open"
+    assert len(proven[cooling.name].failed) == 1
+
+
 def test_new_screws_are_told_though_the_joint_was_opened_once_more() -> None:
     """What the ledger calls new stands at the joint, too, whichever closing brought it."""
     opening = [e.Opened(joint=joint) for joint in IN]

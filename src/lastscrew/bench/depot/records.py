@@ -18,7 +18,7 @@ from lastscrew.device.model import Device, Function
 from lastscrew.fasteners.ledger import KindAccount, ledger_of
 from lastscrew.fasteners.pieces import kind_text
 from lastscrew.plan.wording import joint_name, piece_name, unit_name
-from lastscrew.proof.checks import because_text, checks_of_job, final_checks_of_job
+from lastscrew.proof.checks import because_text, checks_of_job, final_checks_of_job, is_outside
 from lastscrew.run import events as r
 from lastscrew.run.events import Event
 from lastscrew.run.folding import in_force
@@ -72,7 +72,10 @@ class Renewal:
 
 @dataclass(frozen=True, slots=True)
 class Proven:
-    """A check: before opening, afterwards, with its value and limits and why it was tried."""
+    """A check: before opening, afterwards, with its value and limits and why it was tried.
+
+    ``failed``: when it was tried before that and failed, with what was measured and seen.
+    """
 
     name: str
     before: str
@@ -83,6 +86,7 @@ class Proven:
     by: str = ""
     at_ms: int = 0
     seen: str = ""
+    failed: tuple[Line, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,6 +305,14 @@ def _proven(
     for check in checks_of_job(device, state):
         name = check.disturbed.function
         function, event = device.functions.get(name), tried.get(name)
+        earlier = [
+            each
+            for each in events
+            if isinstance(each.what, r.Checked)
+            and (each.what.function, each.what.phase) == (name, "after")
+            and (each is not event or check.stale)
+            and (each.what.outcome == "fails" or is_outside(function, each.what))
+        ]
         found.append(
             Proven(
                 function.name if function else name,
@@ -312,12 +324,13 @@ def _proven(
                 (event.by or "") if event else "",
                 moment_of(event) if event else 0,
                 (event.what.text or "") if event and isinstance(event.what, r.Checked) else "",
+                _lines(device, earlier, (r.Checked,)),
             )
         )
     return (*found, *_final(device, state, events))
 
 
-def _final(device: Device, state: JobState, events: Iterable[Event]) -> Iterator[Proven]:
+def _final(device: Device, state: JobState, events: Sequence[Event]) -> Iterator[Proven]:
     """The checks that close every job on the device."""
     tried = {event.what.check: event for event in events if isinstance(event.what, r.FinalCheck)}
     for check in final_checks_of_job(device, state):
@@ -325,7 +338,18 @@ def _final(device: Device, state: JobState, events: Iterable[Event]) -> Iterator
         by, at_ms = (event.by or "", moment_of(event)) if event else ("", 0)
         seen = (event.what.text or "") if event and isinstance(event.what, r.FinalCheck) else ""
         why = _("after every job on this device")
-        yield Proven(check.name, "", check.verdict, why=why, by=by, at_ms=at_ms, seen=seen)
+        last = tried.get(check.check)
+        earlier = [
+            each
+            for each in events
+            if isinstance(each.what, r.FinalCheck)
+            and (each.what.check, each.what.outcome) == (check.check, "fails")
+            and (each is not last or event is None)
+        ]
+        failed = _lines(device, earlier, (r.FinalCheck,))
+        yield Proven(
+            check.name, "", check.verdict, why=why, by=by, at_ms=at_ms, seen=seen, failed=failed
+        )
 
 
 def _value(value: float | None, function: Function | None) -> str:
