@@ -126,6 +126,17 @@ def test_bad_input_is_refused_with_a_reason(data: bytes, code: str) -> None:
     assert code_of(data) == code
 
 
+def test_a_docx_with_bits_that_turned_over_is_told_as_damaged() -> None:
+    whole = docx("".join(f"<w:p><w:r><w:t>Step {n}</w:t></w:r></w:p>" for n in range(300)))
+    with zipfile.ZipFile(io.BytesIO(whole)) as archive:
+        entry = archive.getinfo("word/document.xml")
+    begin = entry.header_offset + 30 + len(entry.filename)
+    for at in range(begin, begin + entry.compress_size, max(1, entry.compress_size // 40)):
+        data = bytearray(whole)
+        data[at] ^= 0xFF
+        assert code_of(bytes(data)) == "damaged"
+
+
 PICTURES = ("PNG", "JPEG", "GIF", "BMP", "TIFF", "WEBP", "ICO", "PPM", "TGA", "PCX")
 
 

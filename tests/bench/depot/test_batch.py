@@ -206,6 +206,18 @@ def test_what_is_no_table_is_refused_with_a_reason(data: bytes, code: str) -> No
     assert not batch.can_be_stored
 
 
+def test_a_workbook_with_bits_that_turned_over_is_told_as_damaged() -> None:
+    rows: list[list[object]] = [["larkmoor_13", f"S{n}"] for n in range(300)]
+    whole = workbook([["device", "serial"], *rows])
+    with zipfile.ZipFile(io.BytesIO(whole)) as archive:
+        entry = archive.getinfo("xl/worksheets/sheet1.xml")
+    begin = entry.header_offset + 30 + len(entry.filename)
+    for at in range(begin, begin + entry.compress_size, max(1, entry.compress_size // 40)):
+        data = bytearray(whole)
+        data[at] ^= 0xFF
+        assert told(batch_of(bytes(data))) == [(None, "trap")]
+
+
 def test_more_rows_than_allowed_are_refused_not_cut() -> None:
     batch = batch_of(
         "device,serial\n" + "".join(f"larkmoor_13,S{n}\n" for n in range(MAX_ROWS + 1))

@@ -345,6 +345,24 @@ def test_bombs_are_refused_before_they_are_unpacked(
     assert "no zip that can be read to its end" in refusal(bench, lying)
 
 
+def test_bits_that_turned_over_are_told_as_a_damaged_file(
+    bench: Bench, good: dict[str, bytes], tmp_path: Path
+) -> None:
+    whole = zip_of(tmp_path / "a.zip", good)
+    with zipfile.ZipFile(whole) as archive:
+        entry = archive.getinfo("events.jsonl")
+    begin = entry.header_offset + 30 + len(entry.filename)
+    for at in range(begin, begin + entry.compress_size, max(1, entry.compress_size // 4)):
+        content = bytearray(whole.read_bytes())
+        content[at] ^= 0xFF
+        (tmp_path / "b.zip").write_bytes(content)
+        assert "no zip that can be read to its end" in refusal(bench, tmp_path / "b.zip")
+    with zipfile.ZipFile(tmp_path / "c.zip", "w", zipfile.ZIP_LZMA) as archive:
+        for name, content_of in good.items():
+            archive.writestr(name, content_of)
+    assert "packed in a way" in refusal(bench, tmp_path / "c.zip")
+
+
 def test_what_is_no_zip_or_cut_off_is_refused(
     bench: Bench, good: dict[str, bytes], tmp_path: Path
 ) -> None:

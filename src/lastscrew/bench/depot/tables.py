@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import csv
 import io
+import lzma
 import re
 import zipfile
+import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
@@ -247,6 +249,13 @@ def _cells(sheet: Any) -> Iterator[tuple[object, ...]]:  # noqa: ANN401 - a libr
     yield from sheet.iter_rows(max_row=MAX_LINES + 1, max_col=MAX_COLUMNS + 1, values_only=True)
 
 
+_DAMAGED = (
+    zipfile.BadZipFile, zlib.error, lzma.LZMAError, EOFError, NotImplementedError, OSError, ValueError,
+    RuntimeError,
+)  # fmt: skip
+"""What a packed file with bits that turned over is met with."""
+
+
 def _trap_in(data: bytes) -> str:
     """What is wrong with the packed file before anything of it is read; empty when nothing is."""
     try:
@@ -261,7 +270,7 @@ def _trap_in(data: bytes) -> str:
             return _trap_in_members(packed, members)
     except _DoctypeError:
         return _("The workbook defines entities, which no spreadsheet does.")
-    except (zipfile.BadZipFile, NotImplementedError, OSError, ValueError, RuntimeError):
+    except _DAMAGED:
         return _("The workbook is damaged.")
 
 

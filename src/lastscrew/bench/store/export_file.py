@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import re
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -38,6 +39,13 @@ FREE_BYTES = 4 * 2**20
 """An entry above the second may be at most the first times as large as it is in the zip. Rows of
 events shrink to a tenth or twentieth; a bomb to a thousandth."""
 
+PACKED: Final = frozenset({zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED})
+
+BREAKS_OFF: Final = (
+    zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError,
+)  # fmt: skip
+"""What a damaged zip is met with while it is read."""
+
 MADE_BY_EXPORT = "Take the file as lastscrew export made it."
 
 
@@ -60,7 +68,7 @@ def opened(source: Path) -> Iterator[zipfile.ZipFile]:
         _check_entries(source, archive)
         try:
             head = object_of(archive.open(HEAD).read(10_000))
-        except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError) as error:
+        except BREAKS_OFF as error:
             raise unreadable(source) from error
         if head is None or head.get("format") != FORMAT:
             text = f"its format is not {FORMAT}"
@@ -120,8 +128,8 @@ def _objection(entry: zipfile.ZipInfo, seen: set[str]) -> str:
         return "no such entry belongs to an export"
     if entry.filename in seen:
         return "it stands twice"
-    if entry.flag_bits & 0x1:
-        return "it is encrypted"
+    if entry.flag_bits & 0x1 or entry.compress_type not in PACKED:
+        return "it is encrypted, or packed in a way that an export does not use"
     if entry.file_size > most:
         return "it is too large"
     if entry.file_size > max(FREE_BYTES, MOST_SHRUNK * entry.compress_size):

@@ -28,6 +28,7 @@ from lastscrew.bench.store.backup import named
 from lastscrew.bench.store.depot_events import WITHOUT_UNIT
 from lastscrew.bench.store.desk import is_key
 from lastscrew.bench.store.export_file import (
+    BREAKS_OFF,
     MADE_BY_EXPORT,
     MAX_PHOTO_BYTES,
     MOST_PROBLEMS,
@@ -78,7 +79,7 @@ def import_from(source: Path) -> Imported:
         try:
             with one_at_a_time():
                 return reading.read_all()
-        except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError) as error:
+        except BREAKS_OFF as error:
             reading.undo()
             raise unreadable(source) from error
         except BaseException:

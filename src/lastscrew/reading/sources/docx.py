@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import io
+import lzma
 import re
 import zipfile
+import zlib
 from dataclasses import dataclass
 from xml.etree import ElementTree as ET
 
@@ -111,6 +113,8 @@ def _member(archive: zipfile.ZipFile, path: str, name: str, *, needed: bool = Tr
         ) from error
     except (
         zipfile.BadZipFile,
+        zlib.error,
+        lzma.LZMAError,
         RuntimeError,
         EOFError,
         OSError,
