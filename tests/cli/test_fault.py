@@ -107,7 +107,7 @@ def test_a_small_model_is_proven_and_says_what_each_outcome_would_mean(fault: Ru
 
 def test_a_flip_of_a_prior_is_real(fault: Run, lantern_file: str) -> None:
     """A prior beyond the point that is told brings another action first; short of it, the same comes first."""
-    value = as_json(fault("--shows", "dark", "--json"))
+    value = as_json(fault("--shows", "dim", "--json"))
     flips = [f for f in value["flips"] if f["number"] == "prior"]
     assert flips
     flip = flips[0]
@@ -121,7 +121,7 @@ def test_a_flip_of_a_prior_is_real(fault: Run, lantern_file: str) -> None:
     for name, factor in (("short", flip["factor"] ** 0.5), ("beyond", flip["factor"] ** 1.6)):
         changed = [*lines[:at], f"    prior: {prior * factor:.6f}", *lines[at + 1 :]]
         Path(lantern_file).write_text("\n".join(changed), encoding="utf-8")
-        found[name] = as_json(fault("--shows", "dark", "--json"))["next"]["id"]
+        found[name] = as_json(fault("--shows", "dim", "--json"))["next"]["id"]
     assert found["short"] == value["next"]["id"]
     assert found["beyond"] != value["next"]["id"]
 

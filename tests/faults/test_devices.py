@@ -111,7 +111,8 @@ def _checks(rng: Random, count: int) -> File:
 def _faults(rng: Random) -> File:
     found: File = {}
     for number in range(3):
-        own = {"part": f"m{number}"} if rng.random() < 0.6 else {"joint": f"r{number}"}
+        module = rng.randrange(number + 1)  # plug and part of one module, too
+        own = {"part": f"m{module}"} if rng.random() < 0.6 else {"joint": f"r{module}"}
         mends: list[File] = [
             {
                 "do": "exchange" if "part" in own else "reseat", **own,
@@ -199,8 +200,8 @@ class Reading:
         return Test(self.cost(seconds, harm["chance"] * harm["price"]), _row(leak, outcomes), given)
 
     def cure(self, mend_id: str) -> Cure:
-        """A mend in numbers; an exchanged part costs its price."""
-        success, cost = {}, 0.0
+        """A mend in numbers; an exchanged part costs its price, and is plugged in anew."""
+        success, cost, apart, anew = {}, 0.0, set(), False
         for number, fault in enumerate(self.faults):
             for mend in self.file["faults"][fault]["mends"]:
                 if mend["name"].lower().replace(" ", "_") == mend_id:
@@ -208,6 +209,17 @@ class Reading:
                     of_part = self.file["parts"].get(mend.get("part"), {}).get("price", 0)
                     price = mend.get("price", of_part if mend["do"] == "exchange" else 0)
                     cost = self.cost(mend["seconds"], price)
+                    whose = mend if {"part", "joint"} & mend.keys() else self.file["faults"][fault]
+                    if "joint" in whose:
+                        apart.add(whose["joint"])
+                    elif mend["do"] == "exchange":
+                        apart.add(whose["part"].replace("m", "r"))
+                        anew = True
+        named = set(success)
+        for number, fault in enumerate(self.faults):
+            for mend in self.file["faults"][fault]["mends"]:
+                if mend["do"] == "reseat" and mend["joint"] in apart and number not in named:
+                    success[number] = Fraction(1) if anew else Fraction(str(mend["success"]))
         return Cure(cost, success)
 
     def job(self, openings: DeviceOpenings, start: int, worth: float | None) -> Job:
@@ -322,3 +334,34 @@ def test_a_proposal_is_that_of_the_brute_force(seed: int) -> None:
     if rival is not None and rival.kind != "stop":
         other = [*reading.checks, *reading.mends, "works"].index(rival.id)
         assert rival.expected_cost >= brute.first_of(known, tried, start, other) - 1e-6
+
+
+def test_what_takes_a_plug_apart_seats_it_again() -> None:
+    """A loose ribbon is cured by whatever takes it off and puts it on; a lid on the way and a torn ribbon are not."""
+    file = random_file(Random("seated"))
+    own = {"prior": 1, "symptoms": {"dark": 0.5}}
+    file["faults"] = {
+        "bad": {"part": "m0", **own},
+        "behind": {"part": "m1", **own, "mends": [{"do": "clean", "open": ["r0"], "success": 0.5}]},
+        "loose": {"joint": "r0", **own},
+        "lid": {"joint": "lid_screws", **own},
+        "torn": {
+            "joint": "r0",
+            **own,
+            "mends": [{"do": "adjust", "name": "Mend it", "success": 1}],
+        },
+        "other": {"part": "m2", **own},
+    }
+    model = model_for(load_device(json.dumps(file)), Evidence(), ())
+    cures = {
+        work.id: {model.faults[f].id: chance for f, chance in cured.items()}
+        for work, cured in zip(model.mends, model.cures, strict=True)
+    }
+    assert cures == {
+        "exchange_m0": {"bad": 0.98, "loose": 1},
+        "clean_m1": {"behind": 0.5, "loose": 0.9},
+        "reseat_r0": {"loose": 0.9},
+        "reseat_lid_screws": {"lid": 0.9},
+        "mend_it": {"torn": 1, "loose": 0.9},
+        "exchange_m2": {"other": 0.98},
+    }

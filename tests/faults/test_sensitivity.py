@@ -49,10 +49,12 @@ def test_the_prior_that_flips_is_that_of_the_ratio_rule(first_s: int, second_s: 
     assert two_faults(round(100 * expected) - 1, first_s, second_s).next.id == "clean_b"  # type: ignore[union-attr]
 
 
-@pytest.mark.parametrize("shows", ["dark", "dim"])
-def test_a_flip_that_is_told_is_one(shows: str) -> None:
+@pytest.mark.parametrize(
+    "seen", [Evidence(("dark",), results=(("board_light", "bad"),)), Evidence(("dim",))]
+)
+def test_a_flip_that_is_told_is_one(seen: Evidence) -> None:
     """Written into the file, the prior beyond the point changes what is proposed; halfway to it, it does not."""
-    advice = propose(lantern(), Evidence(shows=(shows,)))
+    advice = propose(lantern(), seen)
     assert advice.next is not None
     told = [flip for flip in flips(advice.model, advice, most=9) if flip.what == "prior"]
     assert told
@@ -61,7 +63,7 @@ def test_a_flip_that_is_told_is_one(shows: str) -> None:
         for factor, same in ((flip.factor, False), (flip.factor**0.5, True)):
             text = LANTERN.replace(f"prior: {prior:g}\n", f"prior: {prior * factor:.9f}\n")
             assert text != LANTERN
-            other = propose(load_device(text.encode()), Evidence(shows=(shows,)))
+            other = propose(load_device(text.encode()), seen)
             assert other.next is not None
             assert (other.next.id == advice.next.id) == same, (flip, factor)
 

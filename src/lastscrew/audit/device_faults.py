@@ -8,8 +8,8 @@ from typing import Final
 
 from lastscrew.audit.findings import Finding
 from lastscrew.audit.noting import Notebook
-from lastscrew.device.diagnosis import Check, Fault
-from lastscrew.device.fitting import joints_around
+from lastscrew.device.diagnosis import Check, Fault, Mend
+from lastscrew.device.fitting import device_parts_in, joints_around
 from lastscrew.device.model import Device
 from lastscrew.plan.wording import listed, marked
 from lastscrew.saying import say
@@ -52,7 +52,7 @@ def _alike(notebook: Notebook) -> Iterator[Finding]:
     """Faults that no symptom and no check tells apart although their mends differ."""
     device = notebook.device
     signatures = {fault.id: _signature(device, fault) for fault in device.faults.values()}
-    mends = {fault.id: _mends(device, fault) for fault in device.faults.values()}
+    mends = _cures(device)
     told = 0
     for one, other in combinations(device.faults.values(), 2):
         if told >= MOST_PAIRS or mends[one.id] & mends[other.id]:
@@ -110,15 +110,41 @@ def _same(one: Signature, other: Signature) -> bool:
 # --- mended -------------------------------------------------------------------------------------------
 
 
-def _mends(device: Device, fault: Fault) -> set[tuple[str, str]]:
-    """What cures a fault: what is done, and to what."""
+def _mends(device: Device, fault: Fault) -> tuple[Mend, ...]:
+    """What the file names to cure a fault, or what goes without saying."""
     if fault.mends:
-        return {(m.do, m.name or m.part or m.joint or "") for m in fault.mends}
+        return fault.mends
     if fault.joint is not None:
-        return {("reseat", fault.joint)}
+        return (Mend("reseat", joint=fault.joint),)
     if fault.part is not None and not device.parts[fault.part].fixed:
-        return {("exchange", fault.part)}
-    return set()
+        return (Mend("exchange", part=fault.part),)
+    return ()
+
+
+def _cures(device: Device) -> dict[str, set[tuple[str, str]]]:
+    """By fault what cures it: what is done, and to what. Whatever takes a joint apart seats it again as well."""
+    found = {
+        fault.id: {_what(mend) for mend in _mends(device, fault)}
+        for fault in device.faults.values()
+    }
+    every = [mend for fault in device.faults.values() for mend in _mends(device, fault)]
+    for fault in device.faults.values():
+        seated = {m.joint for m in _mends(device, fault) if m.do == "reseat" and m.joint}
+        if seated:
+            found[fault.id] |= {_what(m) for m in every if seated & _taken_apart(device, m)}
+    return found
+
+
+def _what(mend: Mend) -> tuple[str, str]:
+    return mend.do, mend.name or mend.part or mend.joint or ""
+
+
+def _taken_apart(device: Device, mend: Mend) -> set[str]:
+    """Joints that a mend opens by itself."""
+    around: tuple[str, ...] = ()
+    if mend.do == "exchange" and mend.part is not None:
+        around = joints_around(device, device_parts_in(device, mend.part))
+    return {*mend.open, *around, *((mend.joint,) if mend.joint else ())}
 
 
 def _not_mended(notebook: Notebook, fault: Fault) -> Iterator[Finding]:

@@ -14,7 +14,7 @@ from lastscrew.faults.focus import look_closer
 from lastscrew.faults.model import FaultModel
 from lastscrew.faults.puzzle import Action, Belief, Kind, Puzzle
 from lastscrew.faults.search import Branch, Node, Offer, Search
-from lastscrew.faults.works import Work, mend_id, mends_of
+from lastscrew.faults.works import Work
 from lastscrew.plan.wording import joint_name, listed
 from lastscrew.saying import joined, say
 
@@ -473,12 +473,7 @@ def _cured(model: FaultModel, node: Node, offer: Offer) -> list[tuple[str, float
 
 def model_effects(model: FaultModel, mend: int) -> tuple[int, ...]:
     """Faults that a mend can cure, by number."""
-    wanted = model.mends[mend].id
-    return tuple(
-        f
-        for f, fault in enumerate(model.faults)
-        if any(mend_id(m) == wanted for m in mends_of(model.device, fault))
-    )
+    return tuple(sorted(f for f, chance in model.cures[mend].items() if chance > 0))
 
 
 def percent(p: float) -> str:

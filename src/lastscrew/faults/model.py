@@ -29,13 +29,11 @@ from lastscrew.faults.puzzle import Check, Effect, Mend, Puzzle
 from lastscrew.faults.works import (
     Work,
     checks_of,
+    cures_of,
     faults_of,
     final_of,
     is_about,
-    mend_id,
     mend_works,
-    mends_of,
-    success_of,
 )
 
 LEAK: Final = 0.01
@@ -65,6 +63,7 @@ class FaultModel:
         chances: For each check, for each outcome, the chance by state (causes, then sound).
         symptoms: For each symptom the chance that it shows, by state.
         openings: What opening costs.
+        cures: For each mend the faults that it can cure, by number, with their chances.
     """
 
     device: Device
@@ -77,6 +76,7 @@ class FaultModel:
     chances: tuple[tuple[tuple[float, ...], ...], ...]
     symptoms: Mapping[str, tuple[float, ...]]
     openings: DeviceOpenings
+    cures: tuple[Mapping[int, float], ...]
 
     @property
     def works(self) -> tuple[Work, ...]:
@@ -127,8 +127,9 @@ def fault_model(
         openings = DeviceOpenings(device, works, pace=pace, rate_per_h=rate_per_h)
     elif openings.rate_per_h != rate_per_h:
         openings = openings.priced(rate_per_h)
+    cures = cures_of(device, faults, mends)
     return FaultModel(
-        device, faults, causes, prior, checks, mends, final, chances, symptoms, openings
+        device, faults, causes, prior, checks, mends, final, chances, symptoms, openings, cures
     )
 
 
@@ -262,8 +263,8 @@ def puzzle_of(
     number = {cause: index for index, cause in enumerate(model.causes)}
     number[()] = len(model.causes)
     mends = tuple(
-        Mend(work.id, to_cost(work.ms, work.price), _effects(model, work, stale, number))
-        for work in model.mends
+        Mend(work.id, to_cost(work.ms, work.price), _effects(model, success, stale, number))
+        for work, success in zip(model.mends, model.cures, strict=True)
     )
     return Puzzle(
         causes=tuple(model.cause_name(c) for c in range(len(model.causes))),
@@ -278,14 +279,12 @@ def puzzle_of(
 
 
 def _effects(
-    model: FaultModel, work: Work, stale: Sequence[int], number: Mapping[tuple[int, ...], int]
+    model: FaultModel,
+    success: Mapping[int, float],
+    stale: Sequence[int],
+    number: Mapping[tuple[int, ...], int],
 ) -> dict[int, tuple[Effect, ...]]:
-    """What one mend does to each cause that it can change."""
-    success = {
-        f: max(success_of(m) for m in own)
-        for f, fault in enumerate(model.faults)
-        if (own := [m for m in mends_of(model.device, fault) if mend_id(m) == work.id])
-    }
+    """What one mend does to each cause that it can change; ``success``: its chance with each fault."""
     found: dict[int, tuple[Effect, ...]] = {}
     for index, cause in enumerate(model.causes):
         cured = [f for f in cause if success.get(f, 0.0) > 0]

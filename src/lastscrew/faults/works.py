@@ -5,7 +5,7 @@ Everything that the device file leaves out is filled in here, and marked as assu
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Final, Literal
@@ -135,6 +135,35 @@ def _is_there(device: Device, mend: Mend) -> bool:
 def success_of(mend: Mend) -> float:
     """Chance that a mend cures."""
     return MEND_SUCCESS[mend.do] if mend.success is None else mend.success.value
+
+
+def cures_of(
+    device: Device, faults: Sequence[Fault], mends: Sequence[Work]
+) -> tuple[dict[int, float], ...]:
+    """For each mend the faults that it can cure, by number, with the chance that they are gone after it.
+
+    What a fault names itself has the chance that is given there. A fault that is cured by seating a joint again is
+    cured as well by every other mend that takes that joint apart by itself: surely by the exchange of a part on it,
+    which is put in with its own half of the plug; with the same chance by what is done to the joint or names it under
+    ``open``. Joints on the way (covers, isolation) do not count: nearly every mend would else be left to try, however
+    far it lies from the fault.
+    """
+    found: list[dict[int, float]] = [{} for _ in mends]
+    number = {work.id: index for index, work in enumerate(mends)}
+    seated: list[tuple[int, str, float]] = []
+    for f, fault in enumerate(faults):
+        for mend in mends_of(device, fault):
+            cured = found[number[mend_id(mend)]]
+            cured[f] = max(cured.get(f, 0.0), success_of(mend))
+            if mend.do == "reseat" and mend.joint is not None:
+                seated.append((f, mend.joint, success_of(mend)))
+    named = [frozenset(cured) for cured in found]
+    for f, joint, chance in seated:
+        for work, cured, own in zip(mends, found, named, strict=True):
+            apart = joint in work.open or (work.kind == "reseat" and work.joint == joint)
+            if apart and f not in own:
+                cured[f] = 1.0 if work.pieces else max(cured.get(f, 0.0), chance)
+    return tuple(found)
 
 
 def faults_of(device: Device) -> tuple[Fault, ...]:
