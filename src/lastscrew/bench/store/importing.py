@@ -165,7 +165,10 @@ class _Reading:
                     self._store(entry, model, chunk)
                     chunk = []
                 if len(self.problems) >= MOST_PROBLEMS:
-                    return count
+                    break
+            # Lines that make no sense may be those of a damaged zip: its end tells, by the checksum.
+            while self.problems and file.read(2**16):
+                pass
         self._store(entry, model, chunk)
         return count
 
