@@ -16,7 +16,7 @@ from django.utils import translation
 from PIL import Image
 
 from lastscrew.bench.depot.event_words import say
-from lastscrew.bench.models import Branch, Unit
+from lastscrew.bench.models import Branch, PartLineState, Unit
 from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.jobs import forget_everything, load_job
@@ -420,6 +420,23 @@ def test_what_is_counted_as_the_books_have_it_leads_back_to_the_work(job: Client
     answer = job.post("/runs/r1/park/", {"do": "resume", "count_m2x4_t5": "7"})
     assert answer.headers["Location"] == "/runs/r1/work/"
     assert "<b>differs</b>" not in shown(job, "park")
+
+
+def test_of_what_was_never_ordered_nobody_says_that_it_came_dead_or_went_back(job: Client) -> None:
+    sent(job, {"event": "broken", "joint": "cover_clips", "count": 1})
+    page = shown(job, "park")
+    (line,) = re.findall(r'name="line" value="(broken:[^"]+)"', page)
+
+    def offered() -> set[str]:
+        form = shown(job, "park").split(f'value="{line}">')[1].split("</form>")[0]
+        return set(re.findall(r'<option value="([^"]+)"', form))
+
+    assert offered() == {"to_order", "ordered", "received", "fitted"}
+    job.post("/runs/r1/park/", {"do": "line", "line": line, "state": "dead_on_arrival"})
+    assert not PartLineState.objects.filter(line=line).exists()
+    for state in ("to_order", "ordered"):
+        job.post("/runs/r1/park/", {"do": "line", "line": line, "state": state})
+    assert {"dead_on_arrival", "returned"} < offered()
 
 
 def test_only_a_part_can_be_dead_on_arrival(job: Client) -> None:

@@ -70,6 +70,58 @@ def test_a_missing_screw_is_expected_no_more_and_is_to_be_ordered(notebook: Devi
     assert [(line.count, line.order_code) for line in found] == [(1, "LM-S245")]
 
 
+def test_a_thread_in_a_part_that_wears_out_is_not_mended_by_a_new_screw(notebook: Device) -> None:
+    """What was told decides what is ordered: drive or thread of the screw, or what it goes into."""
+    screen = Screen.at(notebook, "fan")
+    for number in (0, 1, 2):  # the drive, the thread, the thread in the part
+        say(screen, "fan_screws", "stripped", number)
+    ordered = [line for line in lines(screen).values() if "Fan screws" in line.why]
+    assert [(line.what, dict(line.names), line.why) for line in ordered[-1:]] == [
+        (
+            "threaded insert M2",
+            {"order_code": "threaded insert M2, Fan screws"},
+            "thread in the part worn out: Fan screws",
+        )
+    ]
+    assert [dict(line.names) for line in ordered[:-1]] == [{"piece": "m2x4"}] * 2
+    assert worn_pieces(screen.state) == {"fan_screws": 2}
+
+
+@pytest.mark.parametrize("name", ["notebook", "extractor"])
+def test_another_kind_is_one_that_can_sit_there(name: str) -> None:
+    """No sleeve, washer, ring or nut is offered where a screw belongs, nor a screw for a nut."""
+    device = demo(name)
+    screen = Screen.at(device)
+    listed = {
+        joint.id: {
+            str(event["piece"])
+            for trouble in troubles_at(device, joint.id, screen.state)
+            if trouble.id == "other_kind"
+            for choice in trouble.choices
+            for event in choice.events
+            if "piece" in event
+        }
+        for joint in device.joints.values()
+    }
+    for joint, pieces in listed.items():
+        kinds = {
+            other.kind
+            for piece in pieces
+            for other in device.joints.values()
+            if other.fastener == piece
+        }
+        assert kinds <= {device.joints[joint].kind}
+        with_others = {name for other in device.joints.values() for name in other.washers}
+        assert not pieces & with_others
+    if name == "notebook":
+        assert "grommet" not in listed["cover_screws"]
+        assert {"m2x4", "m2x8_t5"} <= listed["cover_screws"]
+    else:
+        assert listed["gauge_nuts"] <= {"m4_brass_nut", "m10_lock_nut", "gland_m20"}
+        said = {t.id: t.text for t in troubles_at(device, "gauge_nuts", screen.state)}
+        assert said["missing"] == "A nut is missing"
+
+
 def test_a_lost_screw_hinders_the_end_until_it_is_searched_for(notebook: Device) -> None:
     screen = Screen.at(notebook, "fan")
     screen.tap_until("in:cover_clips")

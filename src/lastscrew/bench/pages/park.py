@@ -37,6 +37,8 @@ MOST_PIECES = 999
 MOST_LABEL = 60
 """As long as the label of a place may be."""
 NEW_STATES = tuple(state for state in STATES if state not in ("old_kept", "scrapped"))
+ONLY_IF_ORDERED = ("dead_on_arrival", "returned")
+"""What can only be said of something that was ordered."""
 
 
 def park(request: HttpRequest, run: str) -> HttpResponse:
@@ -149,7 +151,11 @@ def _choices(row: NeedLine) -> tuple[str, ...]:
         return OLD_STATES
     # Compound, tape and screws are not tried before they are used: only a part can be dead on arrival.
     is_used_up = not row.names.keys().isdisjoint(("supply", "piece"))
-    return tuple(s for s in NEW_STATES if s != "dead_on_arrival") if is_used_up else NEW_STATES
+    left_out = {"dead_on_arrival"} if is_used_up else set()
+    # Of a part that nobody said anything about yet a new one may lie in the store.
+    if row.state == "to_order" or (not row.state and "part" not in row.names):
+        left_out.update(ONLY_IF_ORDERED)
+    return tuple(state for state in NEW_STATES if state not in left_out)
 
 
 # --- what is entered here ------------------------------------------------------------------------------

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from lastscrew.bench.work.course import Course
 from lastscrew.bench.work.items import Happened
-from lastscrew.device.model import Device
+from lastscrew.device.model import Device, Joint
 from lastscrew.fasteners.ledger import Ledger
 from lastscrew.fasteners.pieces import kind_text, own_kind
 from lastscrew.plan.wording import joint_name, part_name, piece_name
@@ -143,7 +143,9 @@ def _wrong(
     for event in in_force(state.log):
         what = event.what
         joint = device.joints.get(getattr(what, "joint", None) or "")
-        if isinstance(what, e.Stripped | e.Missing) and joint is not None:
+        if isinstance(what, e.Stripped) and what.what == "seat" and joint is not None:
+            yield _thread_line(device, told, event.id, joint, what.count)
+        elif isinstance(what, e.Stripped | e.Missing) and joint is not None:
             yield _piece_line(device, told, event.id, joint.id, what.count, WHYS[what.name])
         elif isinstance(what, e.Broken) and joint is not None:
             key = f"broken:{event.id}"[:MOST_KEY]
@@ -184,6 +186,21 @@ def _piece_line(
     return NeedLine(
         key, kind_text(device, kind), count, "piece", reason, _state(told, key), code, names
     )
+
+
+def _thread_line(
+    device: Device, told: Mapping[str, e.PartLine], event: str, joint: Joint, count: int
+) -> NeedLine:
+    """A thread in a part is worn out: the screw is sound, what it went into is not."""
+    key = f"thread:{event}"[:MOST_KEY]
+    fastener = device.fasteners.get(joint.fastener or "")
+    thread = (fastener.thread if fastener else None) or ""
+    what = say("repair of the thread {thread}, or the part that has it", thread=thread)
+    if joint.into == "insert":
+        what = say("threaded insert {thread}", thread=thread)
+    reason = joined(": ", (say("thread in the part worn out"), joint_name(device, joint.id)))
+    names = {"order_code": joined(", ", (what, joint_name(device, joint.id)))[:200]}
+    return NeedLine(key, what, count, "piece", reason, _state(told, key), "", names)
 
 
 def _old(device: Device, state: JobState, told: Mapping[str, e.PartLine]) -> Iterator[NeedLine]:

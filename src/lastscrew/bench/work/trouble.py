@@ -67,6 +67,9 @@ BREAKS = {
     "latch": say("A latch breaks"),
     "hook": say("A hook breaks"),
 }
+MISSING = {"screw": say("A screw is missing"), "nut": say("A nut is missing")}
+LOST = {"screw": say("A screw is lost"), "nut": say("A nut is lost")}
+STRIPPED = {"screw": say("A screw is stripped"), "nut": say("A nut is stripped")}
 BOTH = ("in", "out")
 
 
@@ -111,11 +114,22 @@ def _about_pieces(device: Device, joint: Joint) -> Iterator[Trouble]:
     one: Happened = {"joint": joint.id}
     missing: Happened = {"event": "missing", **one, "count": 1}
     choices = (Choice(say("{count} missing"), (missing,), counted=joint.count),)
-    yield Trouble("missing", say("A screw is missing"), ("in",), choices)
+    yield Trouble("missing", MISSING.get(joint.kind, say("A piece is missing")), ("in",), choices)
+    yield from _stripped(joint)
+    lost = LOST.get(joint.kind, say("A piece is lost"))
+    yield Trouble("lost", lost, BOTH, _losses(joint))
+    yield Trouble("other_kind", say("Another length or kind"), BOTH, _kinds(device, joint))
+    yield Trouble("count", say("There are not {count}", count=joint.count), BOTH, _counts(joint))
+
+
+def _stripped(joint: Joint) -> Iterator[Trouble]:
+    """Only what has a thread wears out like that."""
+    if joint.kind not in STRIPPED:
+        return
     stripped = tuple(
         Choice(
             text,
-            ({"event": "stripped", **one, "count": 1, "what": what},),
+            ({"event": "stripped", "joint": joint.id, "count": 1, "what": what},),
             counted=joint.count,
         )
         for what, text in (
@@ -124,10 +138,7 @@ def _about_pieces(device: Device, joint: Joint) -> Iterator[Trouble]:
             ("seat", say("{count} stripped: the thread in the part is worn out")),
         )
     )
-    yield Trouble("stripped", say("A screw is stripped"), BOTH, stripped)
-    yield Trouble("lost", say("A screw is lost"), BOTH, _losses(joint))
-    yield Trouble("other_kind", say("Another length or kind"), BOTH, _kinds(device, joint))
-    yield Trouble("count", say("There are not {count}", count=joint.count), BOTH, _counts(joint))
+    yield Trouble("stripped", STRIPPED[joint.kind], BOTH, stripped)
 
 
 def _losses(joint: Joint) -> tuple[Choice, ...]:
@@ -145,7 +156,7 @@ def _losses(joint: Joint) -> tuple[Choice, ...]:
 
 def _kinds(device: Device, joint: Joint) -> tuple[Choice, ...]:
     own = device.fasteners.get(joint.fastener or "")
-    others = [each for each in device.fasteners.values() if each.id != joint.fastener]
+    others = [each for each in device.fasteners.values() if _can_stand_in(device, joint, each)]
     others.sort(key=lambda each: (_unlike(own, each), each.length_mm or 0, each.id))
     found: list[Choice] = []
     for other in others[:MOST_KINDS]:
@@ -168,6 +179,24 @@ def _kinds(device: Device, joint: Joint) -> tuple[Choice, ...]:
     )
     found.append(Choice(say("Another length, measured"), (measured,), asks))
     return tuple(found)
+
+
+def _can_stand_in(device: Device, joint: Joint, other: Fastener) -> bool:
+    """Whether such a piece can sit where a joint's own ones belong: no sleeve or washer instead of a screw.
+
+    What a file lists for joints of this kind can. What it lists for none can where it has a thread like them, or
+    none like them, and is not what comes along with others.
+    """
+    if other.id == joint.fastener:
+        return False
+    used = [each for each in device.joints.values() if each.fastener == other.id]
+    if used:
+        return any(each.kind == joint.kind for each in used)
+    if any(other.id in each.washers for each in device.joints.values()):
+        return False
+    own = device.fasteners.get(joint.fastener or "")
+    has_thread = bool(own.thread) if own is not None else joint.kind in STRIPPED
+    return bool(other.thread) == has_thread
 
 
 def _unlike(own: Fastener | None, other: Fastener) -> int:
