@@ -86,10 +86,20 @@ def many_years(units: int, jobs: int, events: int) -> tuple[str, str]:
         ],
         batch_size=BATCH,
     )
+    begun = {
+        "event": "started",
+        "device": "larkmoor_13",
+        "revision": revision,
+        "replace": ["keyboard"],
+    }
+
+    def happened(number: int) -> dict[str, Any]:
+        return {"event": "noted", "text": "Work."} if number else begun
+
     stored = (
         StoredEvent(
             key=f"old-run-{at // per_job}-{at % per_job}",
-            name="noted",
+            name="noted" if at % per_job else "started",
             run=f"old-run-{at // per_job}",
             number=at % per_job + 1,
             unit=f"old-{at // per_job * 10 % max(1, units)}",
@@ -97,11 +107,7 @@ def many_years(units: int, jobs: int, events: int) -> tuple[str, str]:
             sequence=at % per_job,
             stored_ms=now - at,
             by="load",
-            body={
-                "id": f"old-run-{at // per_job}-{at % per_job}",
-                "event": "noted",
-                "text": "Work.",
-            },
+            body={"id": f"old-run-{at // per_job}-{at % per_job}", **happened(at % per_job)},
         )
         for at in range(per_job * jobs)
     )
