@@ -184,3 +184,11 @@ def test_what_is_open_is_taken_from_a_job_that_has_begun(fault: Run, tmp_path: P
     assert json.loads(by_run.stdout)["next"] == json.loads(by_hand.stdout)["next"]
     log.write_text('{"event": "flown"}\n', encoding="utf-8")
     assert messages(fault("--run", str(log)))
+
+
+@pytest.mark.parametrize("option", [("--take-back", "J-1"), ("--strength", "5")])
+def test_what_is_about_closed_jobs_needs_them(fault: Run, option: tuple[str, str]) -> None:
+    """An option that would do nothing is told, not passed over."""
+    told = messages(fault("--shows", "dark", *option))
+    assert len(told) == 1
+    assert option[0] in told[0]

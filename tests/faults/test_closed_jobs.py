@@ -72,3 +72,10 @@ def test_a_job_or_a_result_is_taken_back_by_name() -> None:
     assert [p.path for p in caught.value.problems] == [
         "--take-back J-19", "--take-back J-17:lod", "--take-back x:y",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("value", [b"NaN", b"Infinity", b"1e999", b"true", b"null"])
+def test_a_measured_value_is_finite(value: bytes) -> None:
+    """What is no number, or none that can be measured, is told with its line."""
+    found = problems_of(b'{"job": "J-1", "faults": ["a"], "results": {"load": ' + value + b"}}")
+    assert [(problem.path, problem.line) for problem in found] == [("results", 1)]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from lastscrew.cli.fault_text import flip_words
 from lastscrew.device.reading import load_device
 from lastscrew.faults.advice import Advice
 from lastscrew.faults.evidence import Evidence
 from lastscrew.faults.proposing import propose
-from lastscrew.faults.sensitivity import flips
+from lastscrew.faults.sensitivity import Flip, flips, is_hair
 from tests.faults.lantern import LANTERN, lantern
 
 FINAL_S = 5
@@ -74,3 +75,22 @@ def test_nothing_flips_where_there_is_nothing_to_choose() -> None:
     advice = propose(lantern(), done)
     assert advice.next is None
     assert flips(advice.model, advice) == ()
+
+
+@pytest.mark.parametrize(
+    ("flip", "hair"),
+    [
+        (Flip("prior", "pack_flat", 0.071, 0.0718, 1.01, "charger"), True),
+        (Flip("prior", "pack_flat", 0.071, 0.0679, 1 / 1.03, "charger"), True),
+        (Flip("prior", "pack_flat", 0.002, 0.001, 0.5, "charger"), False),
+        (Flip("chance", "pack_flat", 0.0102, 0.0111, 1.0, "charger"), True),
+        (Flip("chance", "pack_flat", 0.0102, 0.27, 1.0, "charger"), False),
+    ],
+)
+def test_a_hair_is_told_in_words(flip: Flip, hair: bool) -> None:
+    """Where no figure would show the change ("1 %, not 1 %"; "1.0 times") none is given."""
+    assert is_hair(flip) == hair
+    words = flip_words(lantern(), flip, {"charger": "On the charger"})
+    assert ("a little" in words) == hair
+    assert words.endswith("On the charger comes first")
+    assert "1.0 times" not in words

@@ -63,6 +63,17 @@ def test_a_symptom_tells_of_its_event() -> None:
     assert tells_of_event(by_words, ("wet",)) == "liquid"
 
 
+def test_everyday_words_of_a_device_tell_of_nothing() -> None:
+    """With ``event: none`` water is an everyday word, in the symptom and in a complaint; other words still tell."""
+    device = load_device(
+        LANTERN.replace("words: [dim, weak light]}", "words: [dim in water], event: none}").encode()
+    )
+    assert tells_of_event(device, ("dim",)) is None
+    assert tells_of_event(device, ("dim",), "dim in the water") is None
+    assert tells_of_event(device, ("dim",), "I spilled tea") == "liquid"
+    assert tells_of_event(device, ("wet",)) == "liquid"
+
+
 def test_words_for_probabilities_are_in_order_and_leave_room() -> None:
     """From always down to never, none of them certain."""
     values = list(LIKELIHOOD_WORDS.values())

@@ -8,7 +8,7 @@ from typing import Final
 
 from lastscrew.audit.findings import Finding
 from lastscrew.audit.noting import Notebook
-from lastscrew.device.diagnosis import Check, Fault, Mend
+from lastscrew.device.diagnosis import EVENTS, Check, Fault, Mend
 from lastscrew.device.fitting import device_parts_in, joints_around
 from lastscrew.device.model import Device
 from lastscrew.plan.wording import listed, marked
@@ -218,7 +218,7 @@ def _tells_nothing(notebook: Notebook) -> Iterator[Finding]:
             )
     shown = {symptom for fault in device.faults.values() for symptom in fault.symptoms}
     for symptom in device.symptoms.values():
-        if symptom.id not in shown and symptom.event is None:
+        if symptom.id not in shown and symptom.event not in EVENTS:
             yield notebook.note(
                 "symptom_of_nothing",
                 "note",

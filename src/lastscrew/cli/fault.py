@@ -284,6 +284,18 @@ def _question(wish: Wish) -> tuple[Question, ReadResult]:
 def _learnt(device: Device, wish: Wish) -> tuple[Device, Learnt | None]:
     """The device with what closed jobs teach."""
     if wish.learn is None:
+        if wish.take_back or wish.strength is not None:
+            option = "--take-back" if wish.take_back else "--strength"
+            raise InputError(
+                [
+                    Problem(
+                        "No closed jobs are given.",
+                        "Name their file with --learn.",
+                        path=option,
+                        file=_name(wish.file),
+                    )
+                ]
+            )
         return device, None
     from lastscrew.faults.closed_jobs import MAX_BYTES, read_jobs, without
     from lastscrew.faults.learning import learn, with_learnt

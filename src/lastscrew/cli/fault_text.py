@@ -11,7 +11,7 @@ from lastscrew.device.diagnosis import LIKELIHOOD_WORDS, Fault
 from lastscrew.device.model import Device
 from lastscrew.faults.advice import Advice, Outcome, Proposal, opening_words, percent
 from lastscrew.faults.learning import Learnt
-from lastscrew.faults.sensitivity import MOST_FACTOR, Flip
+from lastscrew.faults.sensitivity import MOST_FACTOR, Flip, is_hair
 from lastscrew.faults.simulation import POLICY
 from lastscrew.faults.simulation import Outcome as Simulated
 from lastscrew.faults.strategy import Twig
@@ -146,7 +146,7 @@ def _posterior(advice: Advice, page: Page) -> list[str]:
     if advice.sound > 0:
         done = pad("mended by what was done", wide)
         lines.append(f"  {done}  {percent(advice.sound):>8}")
-    if any(model.prior[len(model.faults) :]):
+    if any(model.prior[len(model.faults) :]) and rows:
         lines += wrap(
             "Two faults may be there at once: the chances add up to more than all.",
             page.width, indent=2,
@@ -277,8 +277,15 @@ def _certainty(advice: Advice, found: Sequence[Flip], page: Page) -> list[str]:
 def flip_words(device: Device, flip: Flip, names: Mapping[str, str]) -> str:
     """A flip in words."""
     name, other = device.faults[flip.fault].name, names.get(flip.other, "Stop")
+    more = "more" if flip.flips_at > flip.now else "less"
+    if is_hair(flip):
+        return (
+            f"{name} were a little {more} frequent ({percent(flip.now)} now): {other} comes first"
+            if flip.what == "prior"
+            else f"the check failed with {name} a little {more} often than in {percent(flip.now)} of cases: "
+            f"{other} comes first"
+        )
     if flip.what == "prior":
-        more = "more" if flip.factor > 1 else "less"
         times = flip.factor if flip.factor > 1 else 1 / flip.factor
         return (
             f"{name} were about {times:.1f} times {more} frequent ({percent(flip.now)} now, "

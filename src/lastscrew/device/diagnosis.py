@@ -16,6 +16,8 @@ Event = Literal["liquid", "drop"]
 
 MEND_KINDS: Final = ("exchange", "reseat", "clean", "update", "adjust")
 EVENTS: Final = ("liquid", "drop")
+NO_EVENT: Final = "none"
+"""A symptom whose words tell of no event, although they would elsewhere: water in a machine that is made for it."""
 GOOD: Final = "good"
 BAD: Final = "bad"
 
@@ -85,14 +87,15 @@ class Symptom:
         id, name: As everywhere.
         words: Words or phrases of owners that mean it.
         leak: Chance that it shows without any of the faults that are said to show it; None: not given.
-        event: What it tells about the past, ``liquid`` or ``drop``: then several faults are likely.
+        event: What it tells about the past, ``liquid`` or ``drop``: then several faults are likely. ``none``:
+            nothing, and its words tell nothing in a complaint; None: what its words tell.
     """
 
     id: str
     name: str
     words: tuple[str, ...] = ()
     leak: Likelihood | None = None
-    event: Event | None = None
+    event: Event | Literal["none"] | None = None
     was: str | None = None
     sources: Mapping[str, str] = field(default_factory=dict)
 

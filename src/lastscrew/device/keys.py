@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from lastscrew.device.diagnosis import EVENTS, MEND_KINDS
+from lastscrew.device.diagnosis import EVENTS, MEND_KINDS, NO_EVENT
 from lastscrew.device.model import (
     DEFAULT_SWAP_MS,
     DEFAULT_TURN_MS,
@@ -362,8 +362,9 @@ SYMPTOM = _entry(
     ),
     Key(
         "event",
-        Choice(EVENTS),
-        "What has happened to the device; then several faults at once are likely.",
+        Choice((*EVENTS, NO_EVENT)),
+        "What has happened to the device; then several faults at once are likely. none: its words tell of nothing, "
+        "here and in a complaint.",
         default="found by its words",
     ),
 )

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
+from math import isfinite
 from typing import Any, Final
 
 from lastscrew.device.names import nearest
@@ -173,6 +174,8 @@ def _names(value: object) -> bool:
 
 
 def _is_outcome(value: object) -> bool:
+    if isinstance(value, float) and not isfinite(value):
+        return False
     return isinstance(value, (str, int, float)) and not isinstance(value, bool) and value != ""
 
 

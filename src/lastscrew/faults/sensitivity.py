@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Final
 
-from lastscrew.faults.advice import Advice, id_of, next_offer, work_of
+from lastscrew.faults.advice import Advice, id_of, next_offer, percent, work_of
 from lastscrew.faults.model import FaultModel
 from lastscrew.faults.puzzle import Action, Belief, Check
 from lastscrew.faults.search import Node, Offer, Search
@@ -21,6 +21,8 @@ from lastscrew.faults.strategy import costs_by_piece, costs_first
 MOST_FACTOR: Final = 20.0
 """Priors that would have to be wrong by more than this do not count."""
 STEPS: Final = 24
+HAIR: Final = 1.05
+"""A factor on a prior below it is not told as a figure."""
 SEARCHED: Final = 4
 """Likeliest faults whose priors are tried in a small model."""
 SAME: Final = 1e-6
@@ -74,6 +76,13 @@ def flips(model: FaultModel, advice: Advice, *, most: int = 5) -> tuple[Flip, ..
     found += _searched_flips(model, advice) if advice.proven else _prior_flips(model, advice, rival)
     found.sort(key=lambda flip: (_distance(flip), flip.what, flip.fault))
     return tuple(found[:most])
+
+
+def is_hair(flip: Flip) -> bool:
+    """Whether a number need change so little that no figure would show it."""
+    if flip.what == "prior":
+        return max(flip.factor, 1 / flip.factor) < HAIR
+    return percent(flip.now) == percent(flip.flips_at)
 
 
 def _distance(flip: Flip) -> float:

@@ -7,7 +7,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
-from lastscrew.device.diagnosis import Symptom
+from lastscrew.device.diagnosis import NO_EVENT, Symptom
 from lastscrew.device.model import Device
 
 LIQUID_WORDS: Final = (
@@ -69,22 +69,33 @@ def symptoms_meant(device: Device, complaint: str, least: float = 0.6) -> tuple[
 
 
 def tells_of_event(device: Device, shown: Collection[str], complaint: str = "") -> str | None:
-    """``liquid`` or ``drop`` where symptoms or the complaint tell of one: then two faults at once are likely."""
+    """``liquid`` or ``drop`` where symptoms or the complaint tell of one: then two faults at once are likely.
+
+    Words of a symptom that says ``event: none`` are everyday ones for this device, and tell of nothing.
+    """
+    everyday = _words(
+        " ".join(_phrases(s) for s in device.symptoms.values() if s.event == NO_EVENT)
+    )
     for symptom_id in sorted(shown):
         symptom = device.symptoms.get(symptom_id)
-        if symptom is not None:
-            event = symptom.event or _event_in(_phrases(symptom))
-            if event is not None:
-                return event
-    return _event_in(complaint)
+        if symptom is None or symptom.event == NO_EVENT:
+            continue
+        event = symptom.event or _event_in(_phrases(symptom), everyday)
+        if event is not None:
+            return event
+    return _event_in(complaint, everyday)
 
 
 def _phrases(symptom: Symptom) -> str:
     return " . ".join((symptom.id.replace("_", " "), symptom.name, *symptom.words))
 
 
-def _event_in(text: str) -> str | None:
-    plain = " " + " ".join(re.findall(r"[a-z]+", text.lower())) + " "
+def _words(text: str) -> list[str]:
+    return re.findall(r"[a-z]+", text.lower())
+
+
+def _event_in(text: str, everyday: Collection[str] = ()) -> str | None:
+    plain = " " + " ".join(word for word in _words(text) if word not in everyday) + " "
     if any(f" {word} " in plain for word in LIQUID_WORDS):
         return "liquid"
     return "drop" if any(f" {word} " in plain for word in DROP_WORDS) else None

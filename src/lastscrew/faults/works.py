@@ -335,11 +335,12 @@ def _mend_work(device: Device, mend: Mend) -> Work:
         key for key, value in (("seconds", mend.ms), ("success", mend.success)) if value is None
     ]
     target = part_name(device, mend.part) if mend.part else joint_name(device, mend.joint or "")
-    power = mend.power or (
-        "on" if mend.do == "update" else "off" if _any_live(device, needed) else None
-    )
-    if mend.do == "reseat" and power == "on":
-        power = None  # it is not left open for it: nothing is seated under power
+    power = mend.power
+    if mend.do == "reseat" and mend.joint is not None:
+        off = power == "off" or _any_live(device, (mend.joint,))
+        power = "off" if off else None  # nothing is seated under power
+    elif power is None:
+        power = "on" if mend.do == "update" else "off" if _any_live(device, needed) else None
     return Work(
         kind="reseat" if mend.do == "reseat" else "mend",
         id=mend_id(mend),

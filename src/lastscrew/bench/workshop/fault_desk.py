@@ -28,7 +28,7 @@ from lastscrew.faults.evidence import DONE, Evidence
 from lastscrew.faults.model import FaultModel
 from lastscrew.faults.openings import DeviceOpenings
 from lastscrew.faults.proposing import Terms, model_for, propose
-from lastscrew.faults.sensitivity import Flip, flips
+from lastscrew.faults.sensitivity import Flip, flips, is_hair
 from lastscrew.faults.works import Work, checks_of, final_of, mend_works, outcome_read
 from lastscrew.plan.wording import listed, tool_name
 from lastscrew.problems import InputError, Problem
@@ -508,6 +508,24 @@ def _flip(model: FaultModel, flip: Flip) -> str:
         "now": percent(flip.now),
         "other": other,
     }
+    if is_hair(flip) and flip.flips_at > flip.now:
+        return (
+            say("If {fault} were a little likelier than {now}: {other} first.", **said)
+            if flip.what == "prior"
+            else say(
+                "If the result with {fault} were a little likelier than {now}: {other} first.",
+                **said,
+            )
+        )
+    if is_hair(flip):
+        return (
+            say("If {fault} were a little less likely than {now}: {other} first.", **said)
+            if flip.what == "prior"
+            else say(
+                "If the result with {fault} were a little less likely than {now}: {other} first.",
+                **said,
+            )
+        )
     if flip.what == "prior":
         return say("If {fault} had a chance of {then} instead of {now}: {other} first.", **said)
     return say(
