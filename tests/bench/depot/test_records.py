@@ -102,6 +102,20 @@ def test_new_screws_are_told_though_the_joint_was_opened_once_more() -> None:
     assert sum(line.account.new for line in record.accounts) == 1
 
 
+def test_a_joint_that_two_screens_opened_was_opened_once() -> None:
+    """Both histories count after a person took the other one over; the joint came open once."""
+    told = [start(RADIO, replace=("fan",)), *[e.Opened(joint="cover_screws")] * 2]
+    told += [e.Closed(joint="cover_screws"), e.Opened(joint="cover_screws")]
+    (opening,) = record_of(RADIO, fold(RADIO, events_of(*told))).opened
+    assert opening.times == 2
+
+
+@pytest.mark.parametrize(("decision", "words"), [("taken", "over"), ("set_aside", "aside")])
+def test_what_became_of_the_other_history_is_told(decision: str, words: str) -> None:
+    decided = d.BranchDecided(branch="b", decision=decision, reason="Looked at it")
+    assert say(decided, None).endswith(f"{words}; Looked at it")
+
+
 def test_what_was_taken_back_is_not_in_the_record() -> None:
     events = events_of(
         start(RADIO), e.Noted(text="wrong machine"), e.TakenBack(about="e2"), by="Ada"

@@ -390,7 +390,12 @@ _WORDS: Mapping[type[Happening], Callable[[Any, _Names], str]] = {
         w.text,
     ),
     d.OwnerErased: _simple(gettext_lazy("The owner’s name, contact, words and photos were erased")),
-    d.BranchDecided: _simple(gettext_lazy("Two histories: a person decided"), "reason"),
+    d.BranchDecided: lambda w, _n: _joined(
+        _("Two histories: what the other screen said was taken over")
+        if w.decision == "taken"
+        else _("Two histories: what the other screen said was set aside"),
+        w.reason,
+    ),
     d.WaitingGivenUp: _simple(
         gettext_lazy("A screen is held to be lost: %(count)d of its entries are decided on without what is missing")
     ),

@@ -228,8 +228,12 @@ def _openings(device: Device, state: JobState, events: Sequence[Event]) -> tuple
     times: dict[str, int] = dict.fromkeys(state.opened, 0)
     last: dict[str, r.Closed] = {}
     fresh: Counter[str] = Counter()
+    # Told twice (two screens told it, and both histories count), it was opened once all the same.
+    again = {remark.event for remark in state.remarks if remark.code == "already_open"}
     for event in events:
         if isinstance(event.what, r.Opened):
+            if event.id in again:
+                continue
             times[event.what.joint] = times.get(event.what.joint, 0) + 1
         elif isinstance(event.what, r.Closed):
             last[event.what.joint] = event.what
