@@ -263,7 +263,12 @@ def _priors(notebook: Notebook) -> Iterator[Finding]:
             "prior_missing",
             "warning",
             ("faults", missing[0].id),
-            say("{names} have no prior and count as 1 beside the others.", names=names),
+            say(
+                "{names} has no prior and counts as 1 beside the others.",
+                "{names} have no prior and count as 1 beside the others.",
+                names=names,
+                n=len(missing),
+            ),
             say("Give every fault a prior on the same scale."),
         )
     counts = [fault for fault in faults if fault.prior_given and fault.prior > SCALE]

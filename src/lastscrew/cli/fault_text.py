@@ -325,8 +325,10 @@ def _words_used(device: Device) -> set[str]:
             *(c for by in fault.checks.values() for c in by.values()),
         ]
         chances += [mend.success for mend in fault.mends if mend.success is not None]
-        found |= {chance.word for chance in chances if chance.word}
-    return found
+        found |= {word for word in (fault.prior_word, *(c.word for c in chances)) if word}
+    leaks = [symptom.leak for symptom in device.symptoms.values() if symptom.leak is not None]
+    leaks += [chance for check in device.checks.values() for chance in check.leak.values()]
+    return found | {leak.word for leak in leaks if leak.word}
 
 
 # --- the whole strategy -------------------------------------------------------------------------------
