@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from lastscrew.bench.models import DevicePhoto, Draft, Photo, Revision, StoredEv
 from lastscrew.bench.store.adding import add_run_events
 from lastscrew.bench.store.clock import now_ms
 from lastscrew.bench.store.jobs import current_revision
+from lastscrew.bench.workshop.checking import corrected, shown_text
 from lastscrew.device.reading import load_device
 from lastscrew.paper.pdf import print_pdf
 from lastscrew.reading import load_lexicon, read
@@ -191,13 +193,69 @@ def test_a_pdf_is_read_again_as_it_was_read_first(bench: Bench) -> None:
     assert set(device.joints) == set(wanted.device.joints)
 
 
+def test_a_procedure_page_asks_and_advises_only_what_can_be_done_on_it(bench: Bench) -> None:
+    """No hint of the command line; the side of one joint is answered; the text is corrected, answers stay."""
+    technician = bench.client("technician")
+    place = upload(technician, "tarn.md", TARN.read_bytes() + b"\n5. Frob the lid with the zorp.\n")
+    page = said(technician, place)
+    draft = Draft.objects.get()
+    for hint in ("--words", "--keep-apart", ".JOINT", "lastscrew read", "--answers"):
+        assert hint not in page
+        assert hint not in draft.text
+    assert "The text can be corrected below." in page
+    one = re.search(r'name="(side\.([a-z0-9_]+))"', page)
+    assert one is not None
+    assert technician.post(place, {"fixed": "Base", one[1]: "top"}).status_code == 302
+    draft.refresh_from_db()
+    assert load_device(draft.text).joints[one[2]].accesses[0].side == "top"
+    # Somebody else has answered meanwhile: nothing is overwritten, nothing typed is lost.
+    stale = {"do": "text", "source_text": "Take the lid off.", "version": str(draft.version - 1)}
+    answer = technician.post(place, stale)
+    assert answer.status_code == 422
+    assert "Take the lid off." in answer.content.decode()
+    poem = {"do": "text", "source_text": "The sea was calm.", "version": str(draft.version)}
+    assert technician.post(place, poem).status_code == 422
+    text = draft.source_text.replace("5. Frob the lid with the zorp.", "Remove the lid.")
+    answer = technician.post(
+        place, {"do": "text", "source_text": text, "version": str(draft.version)}
+    )
+    assert answer.status_code == 302
+    page = said(technician, place)
+    assert "Frob the lid" not in page
+    draft.refresh_from_db()
+    device = load_device(draft.text)
+    assert device.joints[one[2]].accesses[0].side == "top"
+    assert device.parts[device.fixed_part].name == "Base"
+
+
+def test_of_a_corrected_pdf_every_line_that_stays_keeps_what_the_format_said_of_it() -> None:
+    """Headings stay headings, also where a line was changed or one came between."""
+    lines = [
+        ["Removing the fan", "heading", 1, "", None, ""],
+        ["Remve it.", "text", 0, "1.", None, ""],
+    ]
+    kept = json.dumps({"format": "pdf", "spoken": False, "repairs": [], "lines": lines})
+    assert shown_text(kept, "fan.pdf.lines") == "Removing the fan\nRemve it."
+    typed = "Removing the fan\r\nRemove it.\r\nLift it off."
+    again = json.loads(corrected(kept, "fan.pdf.lines", typed))
+    assert again["format"] == "pdf"
+    assert [line[:2] for line in again["lines"]] == [
+        ["Removing the fan", "heading"],
+        ["Remove it.", "text"],
+        ["Lift it off.", "text"],
+    ]
+    one = json.loads(corrected(kept, "fan.pdf.lines", "Removing the fan\nRemove it."))
+    assert one["lines"][1] == ["Remove it.", "text", 0, "1.", None, ""]
+    assert corrected("a\nb", "fan.md", "a\r\nc") == "a\nc"
+
+
 def test_two_names_that_were_read_as_one_can_be_told_apart_and_stay_so(bench: Bench) -> None:
     """Ticked: the draft has two parts; unticked again: one."""
     technician = bench.client("technician")
     text = TARN.read_bytes()
     place = upload(technician, "tarn.md", text)
     page = said(technician, place)
-    pair = re.search(r'name="apart" value="([^"]+)"', page)
+    pair = re.search(r'name="apart" value="(speaker=[^"]+)"', page)
     assert pair is not None
     technician.post(place, {"fixed": "Base"})
     before = len(load_device(Draft.objects.get().text).parts)

@@ -22,11 +22,14 @@ from lastscrew.bench.store.revisions import jobs_in_hand, publish, times_by_join
 from lastscrew.bench.workshop.checking import (
     KEPT_LINES,
     MOST_CHARACTERS,
+    Procedure,
     answers_from,
     checked,
+    corrected,
     extracted,
     is_device_file,
     read_procedure,
+    shown_text,
 )
 from lastscrew.bench.workshop.fault_desk import DESK
 from lastscrew.bench.workshop.publishing import compared, loses_history
@@ -215,10 +218,20 @@ def source(request: HttpRequest, number: int) -> HttpResponse:
     procedure = read_procedure(draft.source_text, draft.source_name, kept, apart)
     problems: tuple[Problem, ...] = ()
     typed: dict[str, str] = {}
-    if request.method == "POST" and not draft.published:
+    written = shown_text(draft.source_text, draft.source_name)
+    corrects = request.method == "POST" and request.POST.get("do") == "text"
+    if corrects and not draft.published:
+        written = request.POST.get("source_text", "")
+        try:
+            _retell(draft, written, request.POST.get("version", ""))
+        except InputError as error:
+            problems = error.problems
+        else:
+            messages.success(request, _("The corrected text is read, the draft is written anew."))
+            return redirect(f"/devices/draft-{number}/source/")
+    elif request.method == "POST" and not draft.published:
         base = read_procedure(draft.source_text, draft.source_name)
-        asked = (*procedure.reading.questions, *base.reading.questions)
-        known = dict.fromkeys((*(question.id for question in asked), *dict(kept)))
+        known = dict.fromkeys((*_asked(procedure), *_asked(base), *dict(kept)))
         typed = {key: request.POST.get(key, "") for key in known}
         pairs = tuple(pair[:400] for pair in request.POST.getlist("apart") if "=" in pair)
         try:
@@ -229,9 +242,9 @@ def source(request: HttpRequest, number: int) -> HttpResponse:
             messages.success(request, _("The draft is written anew from the procedure."))
             return redirect(f"/devices/draft-{number}/source/")
     by_hand = procedure.draft is not None and draft.text != procedure.draft.text
-    questions = [
-        (question, typed.get(question.id, "")) for question in procedure.reading.questions
-    ][:SHOWN_QUESTIONS]
+    questions = [(question, typed.get(question.id, "")) for question in procedure.questions][
+        :SHOWN_QUESTIONS
+    ]
     shown = [(key, ", ".join(v) if isinstance(v, list) else str(v)) for key, v in kept]
     return render(
         request,
@@ -242,6 +255,9 @@ def source(request: HttpRequest, number: int) -> HttpResponse:
             "procedure": procedure,
             "questions": questions,
             "answered": shown,
+            "sides": [(key, name, typed.get(key, "")) for key, name in procedure.sides_unknown],
+            "written": written,
+            "corrects": corrects,
             "merges": [
                 (f"{one}={other}", one, other, why) for one, other, why in procedure.reading.merges
             ],
@@ -251,6 +267,41 @@ def source(request: HttpRequest, number: int) -> HttpResponse:
         },
         status=422 if problems else 200,
     )
+
+
+def _asked(procedure: Procedure) -> list[str]:
+    """Names of the answers that a procedure has a use for."""
+    return [one.id for one in procedure.reading.questions] + [
+        key for key, _name in procedure.sides_unknown
+    ]
+
+
+def _retell(draft: Draft, written: str, version: str) -> None:
+    """Take a corrected text and write the draft anew from it; answers stay that still have a question.
+
+    Raises:
+        InputError: It is no procedure, or somebody else has changed the draft meanwhile.
+    """
+    if version != str(draft.version):
+        raise InputError(
+            [
+                Problem(
+                    _("The draft has changed since this page was made."),
+                    _("Look at it again: your text is below, nothing is lost."),
+                )
+            ]
+        )
+    _refuse_endless(written)
+    text = corrected(draft.source_text, draft.source_name, written)
+    base = read_procedure(text, draft.source_name)
+    if base.draft is None:
+        raise InputError(
+            base.problems or [Problem(_("No line of this text is an instruction."), path="text")]
+        )
+    kept, apart = _kept_answers(draft)
+    draft.source_text = text
+    names = set(_asked(base))
+    _redraft(draft, tuple(each for each in kept if each[0] in names), apart)
 
 
 def _kept_answers(draft: Draft) -> tuple[tuple[tuple[str, Answer], ...], tuple[str, ...]]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from difflib import SequenceMatcher
 from functools import lru_cache
 from typing import Final
 
@@ -12,9 +13,11 @@ from lastscrew.audit.device_file import audit_device
 from lastscrew.audit.findings import Finding, Severity
 from lastscrew.audit.text import audit_reading
 from lastscrew.device.reading import ReadResult, read_device
+from lastscrew.plan.wording import joint_name
 from lastscrew.problems import InputError, Problem
 from lastscrew.reading import Line, Reading, Source, load_lexicon, read
 from lastscrew.reading.device_draft import Answer, Draft, draft_device
+from lastscrew.reading.model import Question
 from lastscrew.reading.report import STATE_WORDS, rows_of
 from lastscrew.reading.sources import open_source
 from lastscrew.saying import joined, say
@@ -97,6 +100,24 @@ def said_of(found: Iterable[Problem | Finding]) -> tuple[Said, ...]:
 
 # --- procedures -----------------------------------------------------------------------------------
 
+REMEDIES_HERE: Final[Mapping[str, str]] = {
+    "not_understood": say(
+        "Say it as an order: verb, thing, from where. The text can be corrected below."
+    ),
+    "one_name": say("If they are two, tick that above."),
+}
+"""What can be done on the page about a finding of the reading, by its code; the reading tells of the command line."""
+
+ONE_SIDE: Final = "side."
+"""Before the id of a joint: the answer that says from which side this joint alone is reached."""
+
+
+def _here(found: Iterable[Finding]) -> Iterator[Finding]:
+    """The findings, with remedies that the page offers."""
+    for one in found:
+        remedy = REMEDIES_HERE.get(one.code)
+        yield one if remedy is None else replace(one, remedy=remedy)
+
 
 @dataclass(frozen=True, slots=True)
 class SourceRow:
@@ -128,6 +149,26 @@ class Procedure:
     problems: tuple[Problem, ...]
     reading: Reading
     whole: tuple[Said, ...]
+
+    @property
+    def questions(self) -> tuple[Question, ...]:
+        """The open questions; of sides it is asked once, and the joints stand below."""
+        text = say("From which side are the joints reached, of which the text does not say it?")
+        return tuple(
+            replace(one, text=text) if one.id == "side" else one for one in self.reading.questions
+        )
+
+    @property
+    def sides_unknown(self) -> tuple[tuple[str, str], ...]:
+        """Joints of which the text does not say the side: the name of the answer for each alone, and its own name."""
+        device = self.draft.device if self.draft is not None else None
+        if device is None or not any(one.id == "side" for one in self.reading.questions):
+            return ()
+        return tuple(
+            (f"{ONE_SIDE}{joint.id}", joint_name(device, joint.id))
+            for joint in device.joints.values()
+            if "side" in joint.accesses[0].unknown
+        )
 
     @property
     def tells_nothing(self) -> bool:
@@ -177,7 +218,7 @@ def _read_procedure(
         reading = draft.reading
     except InputError as error:
         problems = error.problems
-    findings = said_of(audit_reading(reading, lexicon, name.removesuffix(KEPT_LINES)))
+    findings = said_of(_here(audit_reading(reading, lexicon, name.removesuffix(KEPT_LINES))))
     by_line: dict[int, list[Said]] = {}
     for one in findings:
         by_line.setdefault(one.line, []).append(one)
@@ -239,6 +280,40 @@ def _source(text: str, name: str) -> Source:
         told["spoken"],
         tuple(told["repairs"]),
     )
+
+
+def shown_text(text: str, name: str) -> str:
+    """A text as it was kept, as a person corrects it: its lines, without what the format said of each."""
+    if not name.endswith(KEPT_LINES):
+        return text
+    return "\n".join(str(line[0]) for line in json.loads(text)["lines"])
+
+
+def corrected(text: str, name: str, typed: str) -> str:
+    """The text to keep when a person has corrected it.
+
+    Of lines that were kept with what their format said of them, those that are there still keep it; so do lines that
+    stand where as many others stood.
+
+    Args:
+        text: As it was kept.
+        name: The name that it was kept under.
+        typed: What the person wrote, by :func:`shown_text`.
+    """
+    written = typed.replace("\r\n", "\n").replace("\0", "\ufffd")
+    if not name.endswith(KEPT_LINES):
+        return written
+    told = json.loads(text)
+    old = told["lines"]
+    lines = written.split("\n")
+    matcher = SequenceMatcher(None, [str(line[0]) for line in old], lines, autojunk=False)
+    kept: list[list[object]] = []
+    for how, a, b, c, d in matcher.get_opcodes():
+        if how == "equal" or (how == "replace" and b - a == d - c):
+            kept += [[new, *line[1:]] for line, new in zip(old[a:b], lines[c:d], strict=True)]
+        else:
+            kept += [[new, "text", 0, "", None, ""] for new in lines[c:d]]
+    return json.dumps({**told, "lines": kept}, ensure_ascii=False)
 
 
 def _is_utf8(data: bytes) -> bool:
