@@ -105,7 +105,7 @@ def _machine_in(title: str, workshop: Workshop) -> str:
 def _head(workshop: Workshop) -> str:
     return (
         f"Draft read from {workshop.reading.source.name or 'a text'}. Lines are those of that text.\n"
-        "What the text does not say is 'unknown' or inferred; see the open questions of 'lastscrew read'.\n"
+        "What the text does not say is 'unknown' or inferred; see the open questions of the reading.\n"
         "It does not replace the maker's instructions, local rules and trained people."
     )
 
