@@ -27,7 +27,9 @@ class SubjectClauses(ToolClauses):
         low = self.low(i)
         if low not in self.lexicon.words["subjects"] or low == "they":
             return i
-        if self.low(i - 1) in _ENABLERS and i > 0:
+        plain = self.lexicon.verb_of(self.low(i + 1), "base")
+        opens = self.spoken and i == 1 and self.low(0) == "so" and bool(plain)
+        if self.low(i - 1) in _ENABLERS and i > 0 and not opens:
             return self.next_clause(i)
         chain_start = i + 1
         j = self._through_chain(chain_start)

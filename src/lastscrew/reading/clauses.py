@@ -295,6 +295,9 @@ def _checked_state(things: list[Thing], rest: str) -> str:
                 "seated",
                 "snapped",
                 "secured",
+                "shut",
+                "is down",
+                "are down",
             )
         )
         and "not " not in rest[:12]

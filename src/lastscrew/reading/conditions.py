@@ -511,6 +511,8 @@ class Conditions:
             return True
         low, follow = self.low(j), self.low(j + 1)
         before = self.low(j - 1)
+        if before == "and" and self._certain_command(j) and self.phrases.is_det(j + 1):
+            return not self.lexicon.is_noun(low)
         if low in ("you", "we", "i") and follow in (
             "can",
             "want",

@@ -271,6 +271,12 @@ def _counted(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
         if near and memory.mentioned[-1].category != "cable":
             name = near[-1].name if near[-1].plural else f"{near[-1].name}s"
             return replace(near[-1], name=name, count=thing.count, plural=True)
+    if memory.spoken and isinstance(thing.count, int) and 1 < thing.count <= len(memory.mentioned):
+        singles = memory.mentioned[-thing.count :]
+        last = singles[-1]
+        if all(t.head == last.head and t.count in (None, 1) and not t.plural for t in singles):
+            # "There's a plug for the motor and a plug for the sensor, I pull those two."
+            return replace(last, name=f"{last.name}s", count=thing.count, plural=True)
     same = [t for t in memory.mentioned[-10:] if t.plural and t.count == thing.count]
     for earlier in [*reversed(same), *reversed(memory.mentioned)]:
         if earlier.plural:

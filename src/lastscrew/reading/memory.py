@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 
 from lastscrew.reading.lexicon import Lexicon
@@ -13,6 +14,7 @@ from lastscrew.reading.model import Fact, Thing
 _CABLES = frozenset(["cable", "connector", "antenna"])
 _WANTED = {
     **dict.fromkeys(("disconnect", "unplug", "connect", "reconnect", "plug"), _CABLES),
+    **dict.fromkeys(("peel", "peel off", "peel back", "peel up"), frozenset(["film"])),
     **dict.fromkeys(word_group("memory_screwing"), frozenset(["fastener"])),
 }
 """What a verb is done to, where a pronoun leaves it open."""
@@ -72,6 +74,8 @@ class Memory:
     spoken: bool = False
     acted: str = ""
     """Name of the screw that was worked on last."""
+    removed: AbstractSet[str] = frozenset()
+    """Last nouns of what a talk took off as a whole: on the way back they are put on, whatever they are."""
     freed: str = ""
     """Name of the tape or cable that was taken off last: in a talk "lift it out" is not said of it."""
 
@@ -129,6 +133,18 @@ class Memory:
             and verb.startswith(("lift", "take", "slide", "remove"))
         ):
             newest = self._whole_part() or newest
+        if (
+            self.spoken
+            and newest is not None
+            and newest.category == "fastener"
+            and pronoun.head == "them"
+        ):
+            # "take both bolts out and lift them out by the handles": the batteries, where they are spoken of.
+            whole = self._whole_part()
+            if verb.split(" ", maxsplit=1)[0] in ("lift", "slide", "carry", "heave") and is_plural(
+                self.part.lower()
+            ):
+                newest = whole or newest
         if newest is not None and newest.category == "fastener" and wanted is None:
             if verb.split(" ", maxsplit=1)[0] not in _FASTENER_VERBS or verb in _TAKING - {
                 "remove"
@@ -139,7 +155,8 @@ class Memory:
         if wanted is None or newest is None or newest.category not in _NOT_PLUGGED:
             return newest
         plural = pronoun.head in ("them", "they", "these", "those", "both", "all")
-        for thing in reversed(self.mentioned[-4:]):
+        aside = self.aside[-2:] if self.spoken and wanted == {"film"} else []
+        for thing in (*reversed(self.mentioned[-4:]), *reversed(aside)):
             several = thing.plural or (isinstance(thing.count, int) and thing.count > 1)
             if thing.category in wanted and several == plural:
                 return thing

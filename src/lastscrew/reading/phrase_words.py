@@ -22,6 +22,8 @@ _RESULT_ALONE = word_group("results_bare")
 _LY_NOUNS = word_group("phrases_ly_nouns")
 _RESULTING = word_group("results_verbs")
 _GENERIC_LIST = frozenset(["following", "rest"])
+_GOING = frozenset(["off", "out", "away", "up", "down", "in", "on", "open", "shut"])
+_COUNTABLE = frozenset(["fastener", "clip", "connector", "cable", "lock", "tie"])
 _HOLDING_PLACES = frozenset(
     [
         "on",
@@ -307,6 +309,14 @@ class PhraseWords:
             return True
         if (
             draft.lows
+            and low in ("round", "around", "across")
+            and self.low(i + 1) in ("it", "the", "them")
+        ):
+            return True
+        if self.spoken and draft.lows and self._drops_off(i, draft):
+            return True
+        if (
+            draft.lows
             and not self.spoken
             and low.endswith("s")
             and not is_plural(draft.lows[-1])
@@ -350,6 +360,17 @@ class PhraseWords:
             and draft.count is None
             and low in words["adverbs"]
             and low not in ("front", "right", "first", "second")
+        )
+
+    def _drops_off(self, i: int, draft: Draft) -> bool:
+        """As in "the brush drops off", "the shaft sticks out": a verb, though the word may name a thing too."""
+        low = self.low(i)
+        return (
+            self.low(i + 1) in _GOING
+            and not is_plural(draft.lows[-1])
+            and self.lexicon.is_noun(draft.lows[-1])
+            and self.lexicon.verb_of(low, "s") in _RESULTING
+            and self.lexicon.category((low,)) not in _COUNTABLE
         )
 
     def held_at(self, i: int) -> bool:

@@ -28,7 +28,7 @@ _GENERIC_LIST = frozenset(["following", "rest"])
 _FELLOWS = frozenset(["guy", "fella", "fellow", "chap", "sucker", "bugger", "boy", "baby"])
 """Said for what lies there: "this guy comes off too"."""
 _SHORT_SCREWS = frozenset(
-    ["phillips", "torx", "hex", "allen", "tri-wing", "cross-head", "crosshead"]
+    ["phillips", "phillip", "torx", "hex", "allen", "tri-wing", "cross-head", "crosshead"]
 )
 """Said for screws: "three tiny phillips"."""
 
@@ -332,7 +332,12 @@ class Phrases(PhraseWords):
                 and (draft.count is not None)
                 and self.low(i + 1) in ("the", "these", "those", "your", "them", "our")
             ):
-                pass
+                if self.low(i + 1) == "them" or (
+                    self.spoken
+                    and self.low(i + 1) in ("these", "those")
+                    and not self._more_words(i + 2)
+                ):
+                    return i + 2
             elif low in self.lexicon.words["determiners"] or low in (
                 "several",
                 "few",

@@ -315,6 +315,13 @@ class VerbPhrases:
             return i + 2
         if low == "until" and not self.phrases.spoken:
             return self._until(i, found)
+        if (
+            low in ("until", "till", "til")
+            and self.phrases.spoken
+            and found.lemma in ("press", "push")
+        ):
+            until = self._until(i, found)
+            return until if found.until is not None else i
         return i
 
     def _more_of_them(self, i: int, found: Found) -> bool:

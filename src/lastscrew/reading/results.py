@@ -9,9 +9,14 @@ from lastscrew.reading.predicates import Found, VerbPhrases
 _VERBS = word_group("results_verbs")
 _BARE = word_group("results_bare")
 _AWAY = frozenset(["out", "off", "away", "loose", "free", "apart", "clear", "up", "back"])
+_OUT = frozenset(["out", "off", "away"])
 _HOME = frozenset(["in", "on", "back", "down", "together", "home", "up"])
 _PUTTING = word_group("results_putting")
 _TAKING = word_group("results_taking")
+
+
+_SWUNG = {"open": "open", "shut": "close", "closed": "close"}
+_SWINGING = frozenset(["swing", "flip", "fold", "pop", "hinge", "lift", "spring", "tip", "tilt", "drop", "snap", "slide", "click", "go", "fall", "push", "press"])  # fmt: skip  # noqa: E501
 
 
 class Results(VerbPhrases):
@@ -32,6 +37,12 @@ class Results(VerbPhrases):
             and self.low(j + 1) in ("to", "into", "across", "over", "straight")
         ):
             return None
+        sits = self._sits(subject, j)
+        if sits is not None:
+            return sits
+        if self.low(j + 1) in _SWUNG and self.lexicon.verb_of(self.low(j), "s") in _SWINGING:
+            key = _SWUNG[self.low(j + 1)]
+            return Found(key, key, j, things=list(subject.things), weak="result", end=j + 2)
         past = self.low(j) in (
             "came",
             "fell",
@@ -45,11 +56,28 @@ class Results(VerbPhrases):
         lemma = self.lexicon.verb_of(self.low(j), "past" if past else "s", "base")
         if past and lemma in _VERBS and not thing.is_pronoun:
             return self.result_at(subject, j)
-        if lemma not in _VERBS or thing.category in ("text", "place", "tool", "body", "software"):
+        tool = thing.category == "tool" and not (
+            self.phrases.spoken and thing.article == "the" and self.low(j + 1) in _OUT
+        )
+        if lemma not in _VERBS or tool or thing.category in ("text", "place", "body", "software"):
             return None
         if not thing.plural and not self.lexicon.verb_of(self.low(j), "s") and not thing.is_pronoun:
             return None
         return self.result_at(subject, j)
+
+    def _sits(self, subject: Found, j: int) -> Found | None:
+        """As in "the lid sits down on its pins", "the bar goes across": told of the way back, where it is put so."""
+        verb, follow = self.low(j), self.low(j + 1)
+        if not self.phrases.spoken or subject.things[-1].category in ("fastener", "text", "place"):
+            return None
+        sits = verb in ("sits", "sit") and follow in ("on", "down", "over", "in", "flat", "back")
+        goes = verb in ("goes", "go") and follow in ("across", "over", "round", "around", "under", "underneath", "between", "behind")  # fmt: skip  # noqa: E501
+        if not (sits or goes):
+            return None
+        tail = Found("go", "go in", j, things=list(subject.things), weak="result")
+        tail.end = max(self._modifiers(j + 1, tail), j + 2)
+        tail.things = list(subject.things)
+        return tail
 
     def _follows(self, subject: Found, j: int) -> Found | None:
         """As in "The bowl follows with its six screws": told of the way back."""
@@ -123,11 +151,12 @@ class Results(VerbPhrases):
         if found.lemma in _TAKING:
             fits = particle in _AWAY or (found.lemma in _BARE)
         elif found.lemma in _PUTTING:
-            fits = (
-                particle in _HOME
-                or bool(found.to)
-                or (found.lemma in ("pop", "slip") and particle in _AWAY)
-            )
+            fits = particle in _HOME or bool(found.to) or (particle in _OUT and not found.to)
+            if fits and particle == "down" and found.lemma == "go":
+                if subject.things[-1].category not in ("lock", "clip"):
+                    found.key = "go in"
+            if fits and particle in _OUT and (not known or found.lemma == "go"):
+                found.lemma, found.key, known = "come", f"come {particle}", True
         else:
             fits = particle in _AWAY or particle in _HOME
         if not fits or (found.lemma in ("come", "fall") and not known):

@@ -14,6 +14,7 @@ from functools import lru_cache
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.lexicon.groups import table_group
 from lastscrew.reading.model import Source
+from lastscrew.reading.taken_back import without_taken_back
 from lastscrew.reading.tokens import bounded
 
 _FILLERS = re.compile(
@@ -22,10 +23,6 @@ _FILLERS = re.compile(
 )
 _NUMBER = r"(?:\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)"
 _LIKE = re.compile(rf",\s*like,|\blike,\s|\blike\s+(?={_NUMBER}\b)", re.IGNORECASE)
-_CORRECTION = re.compile(
-    rf"\b(?:{_NUMBER})\b(?:\s+\w+)?\s*[,.…—-]*\s*(?:no wait|oh wait|no sorry|no|sorry|i'm sorry|excuse me|i mean|actually|wait|make that|or rather|correction|scratch that)[,\s]+(?:it's\s+|that's\s+|there are\s+|sorry\s+|actually\s+)?(?={_NUMBER}\b)",  # noqa: E501
-    re.IGNORECASE,
-)
 _REPEAT = re.compile(r"\b(\w+(?:\s+\w+){0,3})(?:[,\s]+\1\b)+", re.IGNORECASE)
 _ASIDE = re.compile(
     r",\s+(?:a|an|the) (?:\w+ ){1,3}one,(?=\s+(?:from|to|that|which|going|with|on|at|in|running|goes)\b)",
@@ -37,6 +34,7 @@ _COUNTING = re.compile(
     re.IGNORECASE,
 )
 """As in "one, two, three, four": the speaker counts while he works."""
+_BEHIND_COUNTING = frozenset(["and", "that", "so", "then", "there", "out", "done", "it", "is", "okay", "all", "of", "now", "off", "there's", "that's", "in", "on", "at", "to", "from", "with", "or", "but", "they", "they're", "you", "we", "i", "like", "go", "goes"])  # fmt: skip  # noqa: E501
 _BREAK = re.compile(
     r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first(?!\s+(?:so|and|but|now|before|like|as|of|then|because|obviously|this|for)\b)|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",  # noqa: E501
     re.IGNORECASE,
@@ -113,7 +111,7 @@ def _split_long(text: str, low: int, high: int) -> list[tuple[int, int]]:
     for match in _BREAK.finditer(text, low, high):
         before = text[last : match.start()].split()
         if len(before) >= 4 and not re.search(
-            r"\b(?:and|if|when|that|once|to|the|a|of|than|it|what|today|is|are|comes|goes|up)$",
+            r"\b(?:and|if|when|that|once|to|the|a|of|than|it|what|today|is|are|comes|goes|up|by)$",
             text[last : match.start()],
             re.IGNORECASE,
         ):
@@ -127,12 +125,11 @@ def mend_speech(sentence: str) -> str:
     """The sentence without fillers, repeats and what the speaker took back; same length, blanks instead."""
     for pattern, meant in _slips():
         sentence = pattern.sub(lambda match, meant=meant: _as_long(match, meant), sentence)  # type: ignore[misc]
-    for pattern in (_CORRECTION, _FILLERS):
-        sentence = pattern.sub(lambda match: " " * len(match.group()), sentence)
+    sentence = _FILLERS.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _ASIDE.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _LIKE.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _REPEAT.sub(_once, sentence)
-    return _COUNTING.sub(lambda match: "," + " " * (len(match.group()) - 1), sentence)
+    return _COUNTING.sub(_counted_aloud, sentence)
 
 
 @lru_cache(maxsize=1)
@@ -142,6 +139,15 @@ def _slips() -> tuple[tuple[re.Pattern[str], str], ...]:
         (re.compile(pattern, re.IGNORECASE), meant)
         for pattern, meant in table_group("slips").items()
     )
+
+
+def _counted_aloud(match: re.Match[str]) -> str:
+    """As in "there's one two three four plugs": four of them; "one, two, three, and it's off" counts the work."""
+    last = re.split(r"[\s,]+", match.group())[-1]
+    behind = re.match(r"\s+(?P<word>[a-z]\w+)", match.string[match.end() :], re.IGNORECASE)
+    counts = behind is not None and behind["word"].lower() not in _BEHIND_COUNTING
+    kept = last if counts else ""
+    return "," * (not counts) + " " * (len(match.group()) - len(kept) - (not counts)) + kept
 
 
 def _as_long(match: re.Match[str], meant: str) -> str:
@@ -155,6 +161,7 @@ def mended_text(text: str) -> str:
     """A whole stretch of speech mended sentence by sentence; every place in it stays where it is."""
     pieces = []
     last = 0
+    text = without_taken_back(text)
     for low, high in speech_spans(text):
         pieces += [text[last:low], mend_speech(text[low:high])]
         last = high
@@ -190,7 +197,7 @@ NAMED_ALONE = re.compile(
 )
 """As in "okay the heat sink": a whole thought that only names a part."""
 REFIT_TURN = re.compile(
-    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the |our |in the )?new|(?:to|we) put (?:the |our |in the )?new|install the new|install (?:the|our) replacement|goes? back (?:in |on |together )?(?:exactly )?(?:the )?(?:exact )?same way|(?:when|once|as) the new \w+(?: \w+)? (?:goes|comes) (?:in|on)|same (?:thing|way|again) backwards|(?:okay|ok|right|alright|so|now|then)\W+(?:(?:for|here's|with|on to) )?(?:the |our |your |a )?(?:new|replacement) (?:one|\w+)(?= ?(?:[.,]|$|clean|goes|comes|slide|put|drop|wires|first|you|we|in\b))|to (?:fit|refit|close) (?:it|up)(?: again| back)?|(?:and )?to close up|closing up|to refit|back (?:in|on) (?:is|it's) the (?:same|reverse|opposite)|putting it (?:all )?back|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
+    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the |our |in the )?new|(?:to|we) put (?:the |our |in the )?new|install the new|install (?:the|our) replacement|goes? (?:back |in |on |together )+(?:exactly )?(?:the )?(?:exact )?same way|(?:when|once|as) the new \w+(?: \w+)? (?:goes|comes) (?:in|on)|same (?:thing|way|again) backwards|(?:okay|ok|right|alright|so|now|then)\W+(?:(?:for|here's|with|on to) )?(?:the |our |your |a )?(?:new|replacement) (?:one|\w+)(?= ?(?:[.,]|$|clean|goes|comes|slide|put|drop|wires|first|you|we|in\b))|to (?:fit|refit|close) (?:it|up)(?: again| back)?|(?:and )?to close up|closing up|to refit|back (?:in|on) (?:is|it's) the (?:same|reverse|opposite)|putting it (?:all )?back|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
     re.IGNORECASE,
 )
 WHOLE_REFIT = re.compile(

@@ -1,12 +1,16 @@
 """The way back told in scraps: "fan back in, three screws, plug in, cover on with its nine screws".
 
-A scrap names a thing and where it goes, without a verb. Scraps stand at the start of a thought, behind a mark, behind
-"and" or "then", or right behind another scrap; what is no scrap is left to the grammar.
+A scrap names a thing and where it goes, without a verb; what was worked on before may stand alone ("washer, disc,
+bolt"). Scraps stand at the start of a thought, behind a mark, behind "and" or "then", right behind another scrap, or
+behind words that are complete where nothing but a scrap can begin; what is no scrap is left to the grammar.
 """
 
 from __future__ import annotations
 
+import re
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
@@ -14,17 +18,23 @@ from lastscrew.reading.model import Thing
 from lastscrew.reading.note_form import note_verb
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found
-from lastscrew.reading.tokens import tokenise
+from lastscrew.reading.tokens import Token, tokenise
 
 _HOME = {
     **dict.fromkeys(("in", "on", "back", "down", "home", "over", "through", "together"), "in"),
+    **dict.fromkeys(("across", "round", "around"), "in"),
     **dict.fromkeys(("closed", "shut"), "shut"),
+    "tight": "tight",
 }
 _LINKS = word_group("notes_links")
 _TAILS = word_group("notes_tails")
 _NO_THING = frozenset(
     ["text", "place", "tool", "body", "device", "software", "force", "pronoun", "power_button"]
 )
+_DONE = re.compile(r"\b(?:and )?(?:job )?done\W*$", re.IGNORECASE)
+_CLOSED = word_group("thoughts_closed")
+_PUT_IN = frozenset(["plug", "clip", "screw", "bolt", "connect", "snap", "hook", "push", "press", "close", "tighten", "put", "fit", "slot", "click"])  # fmt: skip  # noqa: E501
+_TAKING = frozenset(["take", "get", "pull", "put", "these", "those", "last", "other"])
 _PLAIN = frozenset(["unknown", "part", "cover", "board", "card", "drawer"])
 
 
@@ -37,10 +47,21 @@ class Scrap:
     high: int
 
 
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What was worked on before: last nouns, and neighbouring words of the names."""
+
+    heads: AbstractSet[str] = frozenset()
+    removed: AbstractSet[str] = frozenset()
+    """Those of them that came off as a whole: a clamp that was taken off is put on, not closed."""
+    pairs: AbstractSet[tuple[str, str]] = frozenset()
+
+
 class _Scraps:
     """Reads the scraps of one thought from left to right."""
 
-    def __init__(self, text: str, lexicon: Lexicon) -> None:
+    def __init__(self, text: str, lexicon: Lexicon, done: Done) -> None:
+        self.done = done
         self.tokens = tokenise(text, lexicon)
         self.phrases = Phrases(self.tokens, lexicon, spoken=True)
         self.rows: list[Scrap] = []
@@ -55,12 +76,79 @@ class _Scraps:
         return self.rows
 
     def _links(self, i: int) -> bool:
-        return self.phrases.kind(i) == "mark" or self.phrases.low(i) in _LINKS
+        low, follow = self.phrases.low(i), self.phrases.low(i + 1)
+        it_is = low in ("it", "that") and follow in ("is", "are")
+        is_of_it = low in ("is", "are") and self.phrases.low(i - 1) in ("it", "that")
+        return self.phrases.kind(i) == "mark" or low in _LINKS or it_is or is_of_it
 
     def _next_start(self, i: int) -> int:
-        while i < len(self.tokens) and not self._links(i):
+        i += 1
+        while i < len(self.tokens) and not self._links(i) and not self._loose_start(i):
             i += 1
         return i
+
+    def _loose_start(self, k: int) -> bool:
+        """As in "until it is flush | three screws", "into its clips | wheel on | nut on": only a scrap begins here."""
+        before = self.phrases.low(k - 1)
+        words = self.phrases.lexicon.words
+        told = self.phrases.lexicon.verb_of(self.phrases.low(k + 2), "past") in _PUT_IN
+        if told and (self.phrases.low(k), self.phrases.low(k + 1)) in self.done.pairs:
+            return self.phrases.low(k + 3) in ("in", "on", "back", "up")
+        held = before in words["prepositions"] and before not in _HOME and before != "along"
+        if held or before in words["determiners"] or self.phrases.kind(k - 1) != "word":
+            return False
+        if not (before in _CLOSED or before == "along" or self.phrases.lexicon.is_noun(before)):
+            return False
+        counted = (
+            self.phrases.kind(k) == "number" or self.phrases.low(k) in self.phrases.lexicon.numbers
+        )
+        if counted:
+            thing, end = self.phrases.phrase(k)
+            return (
+                thing is not None
+                and thing.category == "fastener"
+                and before not in _TAKING
+                and (self._ends(end) or self.phrases.low(end) in ("from", "at", "with", "along"))
+            )
+        if self._of_a_verb(k):
+            return False
+        h = k + 1 + (self.phrases.low(k) in ("the", "your", "our", "its"))
+        pair = (self.phrases.low(h - 1), self.phrases.low(h))
+        h += pair in self.done.pairs
+        head = self.phrases.low(h - 1)
+        known = (
+            self.phrases.lexicon.is_noun(head)
+            and (before, head) not in self.done.pairs
+            and not self.phrases.lexicon.verb_of(head, "s")
+        )
+        if not known or self.phrases.low(h) not in _HOME:
+            return False
+        follow = h + 1 + (self.phrases.low(h) == "back")
+        return (
+            self._ends(follow)
+            or self._starts_scrap(follow)
+            or self.phrases.is_command(follow)
+            or self.phrases.is_det(follow)
+        )
+
+    def _of_a_verb(self, k: int) -> bool:
+        """As in "plug the fan | wire back in": what stands before ``k`` belongs to the object of a verb."""
+        lexicon = self.phrases.lexicon
+        if self.phrases.low(k - 1) in _CLOSED:
+            return False
+        j = k - 1
+        while j >= 0 and self.phrases.kind(j) in ("word", "number"):
+            low = self.phrases.low(j)
+            if self.phrases.is_command(j):
+                return True
+            if low in lexicon.words["determiners"] or low in lexicon.numbers:
+                j -= 1
+                continue
+            if lexicon.is_noun(low) or low in lexicon.words["colours"]:
+                j -= 1
+                continue
+            return bool(lexicon.verb_of(low, "base", "s", "ing"))
+        return False
 
     def _scrap(self, i: int) -> int:
         if i >= len(self.tokens) or self.phrases.kind(i) != "word" or not self._names(i):
@@ -69,9 +157,12 @@ class _Scraps:
         if thing is None and self.phrases.low(i + 1) in _HOME:
             word = self.tokens[i].text
             thing, j = Thing(word, word.lower(), "unknown"), i + 1
-        if thing is None or not thing.name or thing.category in _NO_THING:
+        if thing is None or not thing.name:
             return i
-        if thing.category == "fastener" and self._ends(j):
+        worked = thing.head in self.done.heads and self.phrases.low(j) in _HOME
+        if thing.category in _NO_THING and not (worked and thing.category in ("tool", "text")):
+            return i
+        if thing.category == "fastener" and isinstance(thing.count, int) and self._placed(j):
             return self._counted(thing, i, j)
         if thing.category in ("cable", "connector") and thing.count is not None and self._ends(j):
             self._keep(Found("connect", "connect", i, things=[thing]), i, j)
@@ -79,6 +170,17 @@ class _Scraps:
         if thing.category in ("supply", "residue") and self._ends(j):
             self._keep(Found("apply", "apply", i, things=[thing]), i, j)
             return j
+        alone = self._alone(thing, i, j)
+        if alone > j or (alone == j and self.phrases.low(j) not in _HOME):
+            return alone
+        put_in = self._put_in(thing, i, j)
+        if put_in > j:
+            return put_in
+        while self.phrases.low(j) in ("finger", "hand", "nice", "really", "good") and "tight" in (
+            self.phrases.low(j + 1),
+            self.phrases.low(j + 2),
+        ):
+            j += 1 + (self.phrases.low(j + 1) == "and")
         back = self.phrases.low(j) == "back"
         word = self.phrases.low(j + back) if self.phrases.low(j + back) in _HOME else "back" * back
         if not word or (thing.category == "unknown" and self._is_verb(thing)):
@@ -87,12 +189,89 @@ class _Scraps:
         if end < 0:
             return i
         key = note_verb(thing.category, "closed" if _HOME[word] == "shut" else "back")
-        if thing.category in ("lock", "clip", "button"):
-            key = "close"
+        key = {"lock": "close", "clip": "close", "button": "close", "tie": "close"}.get(
+            thing.category, key
+        )
+        if thing.category in ("tool", "text"):
+            key = "replace"
+        if _HOME[word] == "tight":
+            key = "tighten"
         if not key:
             return i
         self._keep(Found(key, key, i, things=[thing], end=end), i, end)
         return self._screws_behind(thing, j, end)
+
+    def _put_in(self, thing: Thing, i: int, j: int) -> int:
+        """As in "rain sensor plugged in", "both latches closed": done, told without "is"; else ``j``."""
+        lexicon = self.phrases.lexicon
+        lemma = lexicon.verb_of(self.phrases.low(j), "past")
+        if lemma not in _PUT_IN:
+            return j
+        end = j + 1
+        while self.phrases.low(end) in ("back", "in", "on", "up", "down", "again"):
+            end += 1
+        if not self._ends(end) or (end == j + 1 and lemma not in ("close", "tighten")):
+            return j
+        particle = self.phrases.low(j + 1) if end > j + 1 else ""
+        key = f"{lemma} {particle}" if f"{lemma} {particle}" in lexicon.verbs else lemma
+        self._keep(Found(lemma, key, i, things=[thing], particle=particle, end=end), i, end)
+        return end
+
+    def _placed(self, j: int) -> bool:
+        """Nothing stands behind counted screws, or where they go."""
+        return (
+            self._ends(j)
+            or self.phrases.low(j) in ("a", "an")
+            or (
+                self.phrases.low(j)
+                in ("from", "at", "along", "in", "on", "round", "around", "into")
+                and self._tail(j) > j
+            )
+        )
+
+    def _alone(self, thing: Thing, i: int, j: int) -> int:
+        """As in "washer, disc, bolt", "then your spider with four screws": alone, and worked on before; else ``i``."""
+        screws = self._with_screws(j)
+        bare = j >= len(self.tokens) or self._links(j)
+        first = self.phrases.low(j) == "first" and self.phrases.kind(j + 1) in ("", "mark")
+        several = self._in_a_row(i, j) if bare else []
+        if several:
+            for k in several:
+                self._keep_alone(self.phrases.phrase(k)[0] or thing, k, k + 1)
+            return j
+        if thing.head not in self.done.heads or not (screws or bare or first):
+            return i
+        if not screws and not first and len(self.rows) == 0 and not self._followed(j):
+            return i
+        self._keep_alone(thing, i, j)
+        return self._screws_behind(thing, j, j + 1) if screws else j + first
+
+    def _closed(self, thing: Thing, key: str) -> str:
+        """A lock, clip or strap closes, unless it was taken off as a whole."""
+        if thing.category not in ("lock", "clip", "button", "tie"):
+            return key
+        return "go on" if thing.head in self.done.removed else "close"
+
+    def _keep_alone(self, thing: Thing, i: int, j: int) -> None:
+        key = self._closed(thing, note_verb(thing.category, "back") or "replace")
+        self._keep(Found(key, key, i, things=[_named_by(self.tokens[i:j], thing)], end=j), i, j)
+
+    def _in_a_row(self, i: int, j: int) -> list[int]:
+        """As in "washer disc bolt": things that were worked on, one after the other without a mark."""
+        lows = [self.phrases.low(k) for k in range(i, j)]
+        if len(lows) < 2 or any(pair in self.done.pairs for pair in pairwise(lows)):
+            return []
+        return list(range(i, j)) if all(low in self.done.heads for low in lows) else []
+
+    def _with_screws(self, j: int) -> bool:
+        screws, _ = self.phrases.phrase(j + 1) if self.phrases.low(j) == "with" else (None, j)
+        return (
+            screws is not None and screws.category == "fastener" and isinstance(screws.count, int)
+        )
+
+    def _followed(self, j: int) -> bool:
+        """More is named behind it in the same breath."""
+        return self.phrases.kind(j) == "mark" and j + 1 < len(self.tokens)
 
     def _is_verb(self, thing: Thing) -> bool:
         """As in "goes back in", "going back in": no thing that nobody knows."""
@@ -105,12 +284,12 @@ class _Scraps:
         """A word that is an order names a thing only right before its place: "latch down", "clamp on"."""
         if self.phrases.is_det(i) or not self.phrases.is_command(i):
             return True
-        placed = self.phrases.low(i + 1) in _HOME and self.phrases.lexicon.is_noun(
-            self.phrases.low(i)
-        )
-        return placed and (
-            i + 2 >= len(self.tokens) or self._links(i + 2) or self._starts_scrap(i + 2)
-        )
+        lexicon = self.phrases.lexicon
+        lemma = lexicon.verb_of(self.phrases.low(i), "base")
+        placed = self.phrases.low(i + 1) in _HOME and lexicon.is_noun(self.phrases.low(i))
+        ends = i + 2 >= len(self.tokens) or self._links(i + 2) or self._starts_scrap(i + 2)
+        known = f"{lemma} {self.phrases.low(i + 1)}" in lexicon.verbs
+        return placed and (ends or (self.phrases.is_det(i + 2) and not known))
 
     def _counted(self, thing: Thing, i: int, j: int) -> int:
         if not isinstance(thing.count, int):
@@ -175,12 +354,25 @@ class _Scraps:
         return j
 
     def _keep(self, found: Found, i: int, end: int) -> None:
-        found.things = [replace(thing) for thing in found.things]
+        found.things = [
+            replace(thing, count=1)
+            if thing.category == "fastener" and thing.count is None and not thing.plural
+            else replace(thing)
+            for thing in found.things
+        ]
         last = self.tokens[min(end, len(self.tokens)) - 1]
         self.rows.append(Scrap(found, self.tokens[i].start, last.end))
 
 
-def scraps(text: str, lexicon: Lexicon) -> list[Scrap]:
+def _named_by(tokens: list[Token], thing: Thing) -> Thing:
+    """The thing under the words of these tokens alone."""
+    words = [token.text for token in tokens if token.low not in ("the", "your", "our", "its")]
+    return replace(thing, name=" ".join(words)) if len(words) == 1 else thing
+
+
+def scraps(text: str, lexicon: Lexicon, done: Done | None = None) -> list[Scrap]:
     """The scraps of a thought, in order; none where the thought is told with verbs."""
-    rows = _Scraps(text, lexicon).read()
-    return [] if len(rows) == 1 and rows[0].found.key == "tighten" else rows
+    text = _DONE.sub(lambda match: " " * len(match.group()), text)
+    rows = _Scraps(text, lexicon, done or Done()).read()
+    alone = len(rows) == 1 and rows[0].found.key == "tighten"
+    return [] if alone and not re.search(r"\w+ +\w+ *$", text[: rows[0].low]) else rows

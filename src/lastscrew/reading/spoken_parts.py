@@ -24,6 +24,7 @@ _LINK = r"(?:\W*(?:is going to be|will be|would be|is|are|comes|goes|has to be|t
 _LEAD = re.compile(
     rf"^\W*(?:(?:the|our|and|that's the|this is the|number|then) )*{_ORDER}(?: (?:big|easy|hard|little|small|real|major|tricky))?,? {_KIND}{_WISH}{_LINK}(?: how to (?:take out|remove|get out|take off|replace))?\W*(?:also |obviously |then )*"  # noqa: E501
     rf"|^\W*(?:{'|'.join(re.escape(lead) for lead in phrase_group('parts_leads'))})\b\W*(?:to |with |is |are |on to |then )*"  # noqa: E501
+    r"|^\W*what (?:we|you)(?:'re| are)? (?:(?:really |actually )?(?:came|come|are|want|wanted|after|looking|need)\b )+?(?:here )?(?:for|to get at)?\W*(?:is |are )?(?=(?:the|our|this|that)\b)"  # noqa: E501
     rf"|^\W*next\W+(?:is |are |comes |come |we have |we've got |we do |we'll do |i'll do |i do )?(?=(?:the|our|your|that|this)\b)"  # noqa: E501
     rf"|^\W*(?:first|last)\W+(?:is |comes |goes |of all )?(?=(?:the|our|your)\b)"
     rf"|^\W*(?:part|number|step|chapter|section|item) (?:\d{{1,2}}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\W+(?:is )?",  # noqa: E501
@@ -77,7 +78,7 @@ _SHOWN = re.compile(
 """Names a new part only where nothing else follows, or what is asked for it: "then we have the drive. Again, cover off"."""  # noqa: E501
 _ASKING = re.compile(
     r"^[\s,]*(?:(?:with|assuming|provided|again|obviously)\b[\s,]+(?:(?:that|the|your|you've|you|our|both)\b\s+)*[\w ,]{3,40}?\b(?:off|out|unplugged|disconnected|removed|first)\b"  # noqa: E501
-    r"|for (?:this|that)(?: one)?\b|same (?:as|rules?|thing|prerequisites)\b|(?:and )?(?:for (?:this|that)(?: one)? )?(?:you|we)(?:'ll|'ve)? (?:got to |have to |need to |will )?(?:need|want|have|need to have)\b)",  # noqa: E501
+    r"|for (?:this|that)(?: one)?\b|(?:and )?please (?:have|make sure)\b|same (?:as|rules?|thing|prerequisites)\b|(?:and )?(?:for (?:this|that)(?: one)? )?(?:you|we)(?:'ll|'ve)? (?:got to |have to |need to |will )?(?:need|want|have|need to have)\b)",  # noqa: E501
     re.IGNORECASE,
 )
 _TAIL = frozenset(

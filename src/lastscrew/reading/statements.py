@@ -105,6 +105,14 @@ class Predicates(Results):
                 taken = Found("tighten", "tighten", j, things=stated.things, weak="listed")
                 taken.holds = list(subject.things)
                 return None, [taken], end
+            if (
+                stated is not None
+                and low in ("gets", "get", "takes")
+                and stated.things[0].category in ("supply", "residue")
+            ):
+                spread = Found("apply", "apply", j, things=stated.things, weak="listed", end=end)
+                spread.to = list(subject.things)
+                return None, [spread], end
             if stated is not None and stated.things[0].category in (
                 "fastener",
                 "clip",

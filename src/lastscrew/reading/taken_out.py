@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import islice, pairwise
 
 from lastscrew.reading.model import Action
 from lastscrew.reading.walk_state import Builder
@@ -22,6 +22,12 @@ class TakenOut:
 
     heads: set[str] = field(default_factory=set)
     names: dict[str, set[frozenset[str]]] = field(default_factory=dict)
+    removed: set[str] = field(default_factory=set)
+    """Last nouns of what came off as a whole, small pieces too."""
+    worked: set[str] = field(default_factory=set)
+    """Last nouns of all that was worked on, screws, cables and locks too."""
+    pairs: set[tuple[str, str]] = field(default_factory=set)
+    """Neighbouring words of its names: "rain sensor" is one thing."""
     finished: int = 0
 
     def look(self, builders: list[Builder], current: Builder | None) -> None:
@@ -32,16 +38,26 @@ class TakenOut:
             if builder.kind == "refit" or not builder.steps:
                 continue
             self._keep(builder.part)
+            self._name(builder.part)
             for step in builder.steps:
                 for action in step.actions:
                     self._take_in(action)
 
     def _take_in(self, action: Action) -> None:
+        self.worked.update(thing.head for thing in action.things if thing.head)
+        self._name(action.object)
+        if action.klass in _TAKEN and not action.fastener:
+            self.removed.update(thing.head for thing in action.things if thing.head)
         if action.klass not in _OFF or action.fastener:
             return
         self.heads.update(thing.head for thing in action.things if thing.category in _KINDS)
         if action.klass in _TAKEN:
             self._keep(action.object)
+
+    def _name(self, name: str) -> None:
+        words = name.lower().split()
+        self.pairs.update(pairwise(words))
+        self.worked.update(words[-1:])
 
     def _keep(self, name: str) -> None:
         words = frozenset(name.lower().split())

@@ -23,11 +23,15 @@ for _row in _OPENERS:
     _first, *_rest = _row.split()
     _BY_FIRST.setdefault(_first, []).append(_rest)
 _WAITING = word_group("thoughts_waiting")
-_LINKS = frozenset(["and", "so", "but", "then", "now", "okay", "ok", "alright", "because"])
+_LINKS = frozenset(["and", "so", "but", "then", "now", "okay", "ok", "alright", "because", "sorry"])
 _FINITE = word_group("thoughts_finite")
 _CLOSED = word_group("thoughts_closed")
 """Particles and small words behind which a thought may be complete."""
 _SIDES = frozenset(["back", "left", "right", "side", "open", "one", "ones", "first", "that", "this", "those", "these"])  # fmt: skip  # noqa: E501
+_NOT_BEFORE_RIGHT = frozenset(["the", "all", "to", "straight", "turn", "is", "that's", "a", "your", "up", "it", "them", "far"])  # fmt: skip  # noqa: E501
+_PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
+_NAMED_BY = frozenset(["ones", "one", "thing", "things", "everything", "anything", "all", "way"])
+"""Behind these "you" may open what they are told by: "the one you see", "everything you took off"."""
 _POINTING = frozenset(["it", "they", "that", "these", "those", "this"])
 
 
@@ -103,8 +107,16 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     """True where a thought may begin at ``j``."""
     words = phrases.lexicon.words
     before, here = phrases.low(j - 1), phrases.low(j)
+    if here == "now" and before == "by":
+        return False
+    if here == "before" and phrases.low(j + 2) == "do" and phrases.low(j + 3) in _POINTING:
+        return False
     if before == "before" and phrases.low(j - 2) == "as":
         return phrases.is_command(j)
+    if here in ("one", "ones") and before in ("first", "last", "other", "next", "new"):
+        return False
+    if here in ("okay", "ok", "alright", "sorry") and phrases.low(j - 2) != "":
+        return True
     opens = phrases.kind(j - 2) in ("", "mark") or phrases.low(j - 2) in _LINKS
     if before in ("out", "off") and opens and here in _POINTING:
         return False
@@ -112,6 +124,9 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
         before in ("these", "those", "last", "other") and here in phrases.lexicon.numbers
     ):
         return False
+    rules = (_interjection, _place_shown, _teller, _topic_then_order, _with_off)
+    if any(rule(phrases, j) for rule in rules):
+        return True
     if (
         _opener(phrases, j)
         or _order_at(phrases, j)
@@ -157,10 +172,85 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     return follow in words["be"] or follow in words["modals"] or follow in _FINITE or bool(finite)
 
 
+def _interjection(phrases: Phrases, j: int) -> bool:
+    """As in "… on the shelf | right battery | so …", "… like that | okay | new one": what was said is closed."""
+    here, before = phrases.low(j), phrases.low(j - 1)
+    if here != "right" or before in _NOT_BEFORE_RIGHT or phrases.lexicon.verb_of(before, "base"):
+        return False
+    if phrases.is_det(j + 1) or phrases.low(j + 1) in (
+        "on",
+        "up",
+        "down",
+        "off",
+        "out",
+        "in",
+        "at",
+    ):
+        return False
+    thing, end = phrases.phrase(j + 1)
+    named = thing is not None and thing.category in _PARTS and end <= j + 4
+    return named and (
+        phrases.low(end) in (*_LINKS, "with", "it") or phrases.kind(end) in ("", "mark")
+    )
+
+
+def _place_shown(phrases: Phrases, j: int) -> bool:
+    """As in "… that pops off | and under the cap is a nut", "… we'll want it | under it there's three tiny ones"."""
+    if phrases.low(j) not in ("under", "underneath", "behind", "inside", "below", "on", "in", "at"):
+        return False
+    if not _free(phrases, j):
+        return False
+    thing, end = phrases.phrase(j + 1)
+    if thing is None:
+        return False
+    shown = phrases.low(end) in ("is", "are", "sits", "there") and (
+        phrases.low(end) != "there" or phrases.low(end + 1) in ("is", "are")
+    )
+    noun = phrases.is_det(end + 1) or phrases.low(end + 1) in phrases.lexicon.numbers
+    return shown and (noun or phrases.low(end) == "there")
+
+
+def _topic_then_order(phrases: Phrases, j: int) -> bool:
+    """As in "… go in one way | battery plug it in", "… new one | wires first lay them along the groove"."""
+    category = phrases.lexicon.category((phrases.low(j),))
+    if category not in (*_PARTS, "cable", "connector", "antenna") or phrases.is_command(j):
+        return False
+    k = j + 1 + (phrases.low(j + 1) == "first")
+    ordered = phrases.is_command(k) and phrases.low(k + 1) in ("it", "them")
+    return ordered and not phrases.is_det(j - 1) and _free(phrases, j)
+
+
+def _with_off(phrases: Phrases, j: int) -> bool:
+    """As in "… while you are turning | and out with all three": an order without a verb."""
+    return (
+        phrases.low(j) in ("out", "off")
+        and phrases.low(j + 1) == "with"
+        and phrases.low(j - 1) == "and"
+        and (
+            phrases.is_det(j + 2) or phrases.low(j + 2) in ("all", "both", *phrases.lexicon.numbers)
+        )
+    )
+
+
+def _teller(phrases: Phrases, j: int) -> bool:
+    """As in "it's one thumbscrew | you turn it out", "… all three | i always put these …": somebody does something."""
+    if phrases.low(j) not in ("you", "we", "i"):
+        return False
+    k = j + 1
+    while phrases.low(k) in ("always", "just", "then", "now", "simply", "usually", "also"):
+        k += 1
+    verb = phrases.lexicon.verb_of(phrases.low(k), "base")
+    follow = phrases.low(k + 1)
+    with_object = follow in ("it", "them", "that", "those", "these", "the", "all", "both")
+    return bool(verb) and with_object and _free(phrases, j) and phrases.low(j - 1) not in _NAMED_BY
+
+
 def _opener(phrases: Phrases, j: int) -> bool:
     """True for "there's", "you want to", "next up" and the like; "you" stands for "you've" and "you'll" too."""
     low = phrases.low(j)
     if low in ("don't", "do") and phrases.low(j - 1) in _POINTING:
+        return False
+    if low in ("on", "onto") and phrases.low(j - 1) not in _LINKS and phrases.kind(j - 1) != "mark":
         return False
     for key in {low, low.partition("'")[0]}:
         for rest in _BY_FIRST.get(key, ()):
@@ -176,6 +266,11 @@ def _stands(token: str, word: str) -> bool:
 def _order_at(phrases: Phrases, j: int) -> bool:
     """As in "… with the six screws reconnect the speaker cable": an order that can be nothing else."""
     if not phrases.is_command(j) or phrases.low(j) in phrases.lexicon.words["particles"]:
+        return False
+    named = j == 1 or phrases.low(j - 2) in _LINKS
+    if named and phrases.low(j + 1) in ("it", "them") and _topic_then_order(phrases, j - 1):
+        return True
+    if _in_compound(phrases, j):
         return False
     follow, k = phrases.low(j + 1), j + 1
     if follow in phrases.lexicon.words["particles"]:
@@ -210,7 +305,11 @@ def _order_at(phrases: Phrases, j: int) -> bool:
         return False
     if phrases.low(j - 1) in _LINKS:
         return _screws_end(phrases, j - 2)
-    plain = follow in ("it", "them") and not phrases.lexicon.is_noun(phrases.low(j))
+    plain = (
+        follow in ("it", "them", "all", "both", "that", "those", "these")
+        and not phrases.lexicon.is_noun(phrases.low(j))
+        and not phrases.low(j - 1).endswith("ly")
+    )
     if (
         plain
         and phrases.kind(j - 1) == "word"
@@ -220,6 +319,23 @@ def _order_at(phrases: Phrases, j: int) -> bool:
         held = words["subjects"] | words["auxiliaries"] | words["negations"]
         return phrases.low(j - 1) not in held
     return _free(phrases, j)
+
+
+def _in_compound(phrases: Phrases, j: int) -> bool:
+    """As in "a spring | clip in the middle", "the power button | lead both of those": the head of a name, no order."""
+    if not phrases.lexicon.is_noun(phrases.low(j)) or not phrases.lexicon.is_noun(
+        phrases.low(j - 1)
+    ):
+        return False
+    named = phrases.is_det(j - 2) or phrases.is_det(j - 3)
+    thing = phrases.lexicon.category((phrases.low(j),)) in (
+        "cable",
+        "connector",
+        "clip",
+        "lock",
+        "fastener",
+    )
+    return named and thing and phrases.low(j + 1) not in ("it", "them", "the", "that", "those")
 
 
 def _screws_end(phrases: Phrases, k: int) -> bool:
@@ -238,6 +354,8 @@ def _bare_screws(phrases: Phrases, j: int) -> bool:
         return False
     gone = phrases.low(end) in ("out", "off", "in") and not phrases.is_det(end + 1)
     before = phrases.low(j - 2) if phrases.low(j - 1) in ("then", "and") else phrases.low(j - 1)
+    if before == "there" and phrases.low(j - 1) == "there":
+        return phrases.low(j - 2) not in (*_LINKS, "and", "") and not phrases.is_det(j - 2)
     told = (
         gone
         and phrases.low(j - 1) not in _WAITING | _LINKS

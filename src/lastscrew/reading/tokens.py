@@ -23,6 +23,7 @@ _PIECES = re.compile(
     r"|(?P<ordinal>\b\d+(?:st|nd|rd|th)\b)"
     r"|(?P<figure>\[\d{1,3}[a-z]?\])"
     r"|(?P<callout>\((?:\d{1,3}|[A-Z]|[a-z])\))"
+    r"|(?P<designation>(?:\bno\.\s?|(?<=\bthe )no\s|(?<=\ba )no\s)\d{1,2}(?=\s+[a-z]))"
     r"|(?P<number>\b\d{1,4}\b(?![.,/]\d)(?![\w/]))"
     r"|(?P<abbreviation>\b(?:[A-Z]\.){2,}(?=\s))"
     r"|(?P<word>[#A-Za-zÀ-ɏ][\w]*(?:[-’'/.&+][\w]+)*\+?|[\w]+(?:[-’'/.][\w]+)*)"
@@ -65,7 +66,7 @@ def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
         if kind == "mark" and piece in '"“”*‘':
             continue
         low = piece.lower().replace("’", "'")
-        kind = "word" if kind == "abbreviation" else kind
+        kind = "word" if kind in ("abbreviation", "designation") else kind
         if (
             kind == "callout"
             and not piece[1:-1].isdigit()

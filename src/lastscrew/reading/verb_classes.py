@@ -56,6 +56,16 @@ def class_of(
     ):
         return "release"
     if (
+        klass == "connect"
+        and category in ("cable", "antenna")
+        and found.to
+        and all(
+            t.category in ("clip", "channel", "tie") or t.head in ("hook", "groove")
+            for t in found.to
+        )
+    ):
+        return "route"
+    if (
         found.lemma in ("lower", "drop")
         and found.to
         and not refitting
@@ -101,6 +111,14 @@ def class_of(
     if found.key == "pull apart" and thing is not None and thing.of:
         of = memory.lexicon.category(tuple(thing.of.lower().split()))
         klass = "disconnect" if of in ("cable", "connector") else klass
+    if (
+        refitting
+        and thing is not None
+        and thing.head in memory.removed
+        and category in ("lock", "clip", "tie", "button")
+        and found.key in ("go in", "go on", "go back", "put on", "put back")
+    ):
+        return "replace"
     if klass == "lock":
         return _lock_class(found, sentence, refitting=refitting)
     if (
@@ -296,7 +314,7 @@ def _place_class(found: Found, category: str, *, refitting: bool) -> str:
     if not refitting and not any(thing.name.lower().startswith("new ") for thing in found.things):
         return "other"
     if category == "cable":
-        return "route"
+        return "connect" if found.particle == "on" and not targets and new is False else "route"
     if category == "card" and found.particle == "in":
         return "insert"
     if category == "card" and any(

@@ -31,6 +31,7 @@ from lastscrew.reading.predicates import Found
 from lastscrew.reading.refers_to import referred
 from lastscrew.reading.required import Required
 from lastscrew.reading.speech import mended_text
+from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
 from lastscrew.reading.tokens import Token, tokenise
 from lastscrew.reading.walk_speech import SpokenWalk
@@ -94,6 +95,13 @@ def _on_the_same_line(block: Block, spans: list[tuple[int, int]], index: int) ->
     if not index or block.kind != "para":
         return False
     return block.line_at(spans[index - 1][0]) == block.line_at(spans[index][0])
+
+
+_SCREWS_BACKWARDS = re.compile(
+    r"\W*(?:\d+\W+)?in (?:the )?(?:reverse|opposite|inverse)\b[^.]{0,90}?[,)]\s*"
+    r"(?:loosen|unscrew|slacken|remove|undo|release|back out|tighten)\b[^.]*\b(?:screws?|bolts?|nuts?)\b"
+)
+"""As in "In the reverse of the order marked on it, loosen the four screws": an order of screws, no way back."""
 
 
 class SentenceWalk(SpokenWalk):
@@ -168,6 +176,7 @@ class SentenceWalk(SpokenWalk):
         line = block.line_at(low)
         self._topic_said(sentence)
         self._counts_out(sentence, line)
+        self._numbers_said(sentence, line)
         in_scraps, sentence = self._in_scraps(sentence, block, low)
         found = self._same_again(sentence, line, pending) or self._orders(
             sentence, block, low, item=False, lead=""
@@ -175,6 +184,8 @@ class SentenceWalk(SpokenWalk):
         if not found:
             found = self._named_only(sentence, line) or self._gone_now(sentence, line)
         self._linked(sentence, line)
+        if not found and not in_scraps and not self.stated:
+            self._brought_in(sentence)
         if MEANT.match(sentence) or GERUND.match(sentence):
             found = [replace(action, weak="meant") for action in found]
         self._counts_out(sentence, line)
@@ -245,6 +256,8 @@ class SentenceWalk(SpokenWalk):
         if not self.document.source.spoken:
             self._half_told(sentence)
             tokens = in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
+        else:
+            tokens = in_spoken_order(tokens, self.lexicon)
         spoken = self.document.source.spoken
         carried = self.last_action.things if spoken and self.last_action is not None else ()
         parsed = parse_sentence(tokens, self.lexicon, spoken=spoken, item=item, carried=carried)
@@ -596,6 +609,8 @@ class SentenceWalk(SpokenWalk):
             r"\breverse numer|\breverse order \(|\breverse sequence \(|^\W*(?:then |next,? )?(?:loosen|tighten|unscrew|remove the \w+ (?:screws|bolts))\b|\breverse (?:side|polarity|thread|face)|installed in reverse",  # noqa: E501
             low,
         ):
+            return False
+        if _SCREWS_BACKWARDS.match(low):
             return False
         return bool(
             re.search(

@@ -23,7 +23,7 @@ from lastscrew.reading.speech import (
 )
 from lastscrew.reading.spoken_counts import counted_out
 from lastscrew.reading.spoken_links import links
-from lastscrew.reading.spoken_notes import scraps
+from lastscrew.reading.spoken_notes import Done, scraps
 from lastscrew.reading.spoken_parts import (
     GERUND,
     MEANT,
@@ -31,6 +31,13 @@ from lastscrew.reading.spoken_parts import (
     behind_a_turn,
     only_a_lead,
     turned_to,
+)
+from lastscrew.reading.spoken_told import (
+    answered_number,
+    asked_number,
+    introduced,
+    number_of_those,
+    shown_part,
 )
 from lastscrew.reading.taken_out import TakenOut, recent_actions
 from lastscrew.reading.thoughts import thoughts
@@ -114,7 +121,9 @@ _LINKED = re.compile(
     re.IGNORECASE,
 )
 _IS_OFF = re.compile(
-    r"^\W*(?:(?:so|and|now|then|okay|ok|right|yeah|there|that's it|once that's done)\b[,\s]*)*(?P<thing>(?:the|our|your|that) [\w -]{2,30}?|it|that)(?:'s| is| are)(?: now| then| all)? (?:off|out|free|away|loose and out)\W*$",  # noqa: E501
+    r"^\W*(?:(?:so|and|now|then|okay|ok|right|yeah|there|that's it|once that's done)\b[,\s]*)*"
+    r"(?:that's (?P<shown>(?:the|our|your) [\w -]{2,30}?)|(?P<thing>(?:the|our|your|that) [\w -]{2,30}?|it|that)(?:'s| is| are)(?: now| then| all)?)"  # noqa: E501
+    r" (?:off|out|free|away|loose and out)\W*$",
     re.IGNORECASE,
 )
 _PIECES = frozenset(["part", "cover", "board", "card", "drawer"])
@@ -144,6 +153,7 @@ _BACK_IN = re.compile(
 _COLON = re.compile(r":\s*|,\s+(?:so|that is|that's|meaning|namely|i mean)\s+")
 _OTHERS = re.compile(r"\b(?:the others?(?: one| ones| two| three)?|the rest)\W*$", re.IGNORECASE)
 """The others of the same: told once is enough."""
+_COUNTED = frozenset(["fastener", "clip", "lock", "connector", "cable", "tie"])
 _UNTOPICAL = frozenset(["text", "place", "tool", "body", "device", "software", "force"])
 _OFF_ITS_PLACE = re.compile(
     r"\b(?:has|have|needs?|need) to come (?:off|out)(?: of)? (?:the|its|their)\b"
@@ -164,6 +174,8 @@ class SpokenWalk(ListWalk):
     """The sentence before said that something new comes and did not name it."""
     whole_refit = False
     """The whole machine goes together again, not the part alone that was taken out."""
+    asked_for: Thing | None = None
+    """What the question before asked the number of."""
     asked_last = ""
     """The sentence before, where it may have announced a list of what must be out."""
 
@@ -209,6 +221,8 @@ class SpokenWalk(ListWalk):
         turn = turned_to(sentence, self.lexicon, led_before=self.lead_alone)
         self.lead_alone = only_a_lead(sentence)
         thing, end = (turn.thing, turn.high) if turn is not None else self._named_part(sentence)
+        if thing is None:
+            thing, end = self._comes_into_view(sentence)
         if thing is None or self._asks_for_it(sentence, turn):
             return
         current = self.current
@@ -238,6 +252,21 @@ class SpokenWalk(ListWalk):
             builder.line = block.line_at(low)
             builder.heading = sentence.strip()
         self._mark_span(block, low, low + end, "heading")
+
+    def _comes_into_view(self, sentence: str) -> tuple[Thing | None, int]:
+        """As in "so underneath that is the inner lid", where what was spoken of before is off."""
+        thing, end = shown_part(sentence, self.lexicon)
+        builder = self.current
+        if thing is None or builder is None or self.memory.refitting or self._taken_before(thing):
+            return None, 0
+        own = builder.part.lower().split()
+        off = any(
+            action.klass in ("remove", "lift", "slide")
+            and not action.fastener
+            and set(own[-1:]) & set(action.object.lower().split())
+            for action in recent_actions(builder)
+        )
+        return (thing, end) if off else (None, 0)
 
     def _put_back(self, sentence: str) -> re.Match[str] | None:
         """As in "right then, backplane back on its pegs": what was taken out goes in, said in a scrap."""
@@ -376,15 +405,20 @@ class SpokenWalk(ListWalk):
         """As in "fan back in, three screws": on the way back, with what is left of the sentence (same length)."""
         same = _SAME_WAY.match(sentence)
         if same is not None:
-            return [], " " * same.end() + sentence[same.end() :]
+            sentence = " " * same.end() + sentence[same.end() :]
         if not self.memory.refitting:
             return [], sentence
         actions: list[Action] = []
-        for scrap in scraps(sentence, self.lexicon):
+        self.taken.look(self.document.builders, self.current)
+        done = Done(self.taken.worked, self.taken.removed, self.taken.pairs)
+        self.memory.removed = self.taken.removed
+        for scrap in scraps(sentence, self.lexicon, done):
             line = block.line_at(low + scrap.low)
-            actions += actions_from(scrap.found, self.memory, line, sentence)
-            blank = " " * (scrap.high - scrap.low)
-            sentence = sentence[: scrap.low] + blank + sentence[scrap.high :]
+            told = sentence[: scrap.low]
+            if re.search(r"\w+ \w+ *\w", told):
+                actions += self._orders(told, block, low, item=False, lead="")
+            actions += actions_from(scrap.found, self.memory, line, sentence[scrap.low :])
+            sentence = " " * scrap.high + sentence[scrap.high :]
         if actions:
             self.last_action = actions[-1]
         return actions, sentence
@@ -394,7 +428,9 @@ class SpokenWalk(ListWalk):
         match = _IS_OFF.match(sentence)
         if match is None or self.memory.refitting or self.current is None:
             return []
-        thing, _ = Phrases(tokenise(match["thing"], self.lexicon), self.lexicon).phrase(0)
+        thing, _ = Phrases(
+            tokenise(match["thing"] or match["shown"], self.lexicon), self.lexicon
+        ).phrase(0)
         if thing is not None and thing.is_pronoun:
             thing = self.memory.resolve(thing, "take off")
         if thing is None or thing.category not in _PIECES or thing.head in self._gone():
@@ -438,6 +474,36 @@ class SpokenWalk(ListWalk):
                         ),
                     )
         self.memory.mention(thing)
+
+    def _brought_in(self, sentence: str) -> None:
+        """As in "the cover's on clips": the clips are what "them" stands for."""
+        for thing in introduced(sentence, self.lexicon):
+            if not any(
+                t.head == thing.head and t.plural == thing.plural
+                for t in self.memory.mentioned[-2:]
+            ):
+                self.memory.mention(thing)
+
+    def _numbers_said(self, sentence: str, line: int) -> None:
+        """As in "so six of those", "How many screws? Five, with washers": a number for what was named before."""
+        asked, self.asked_for = self.asked_for, asked_number(sentence, self.lexicon)
+        number = answered_number(sentence) if asked is not None else None
+        thing = asked
+        if number is None:
+            number = number_of_those(sentence)
+            thing = next(
+                (
+                    t
+                    for t in reversed(self.memory.mentioned[-4:])
+                    if t.plural and t.category in _COUNTED
+                ),
+                None,
+            )
+        if number is None or thing is None:
+            return
+        counted = replace(thing, count=number, plural=number > 1)
+        self.memory.mention(counted)
+        self._keep_fact(Fact((), (counted,), line))
 
     def _linked(self, sentence: str, line: int) -> None:
         """Keep what the sentence tells in passing of screws, cables and tapes; they are what "those" stands for."""

@@ -11,7 +11,7 @@ from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.headings import Heading
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.memory import Memory
-from lastscrew.reading.model import Caution, Fact, Prerequisite, Source, Step, Thing
+from lastscrew.reading.model import Action, Caution, Fact, Prerequisite, Source, Step, Thing
 from lastscrew.reading.predicates import Stated
 from lastscrew.reading.required import Required
 from lastscrew.reading.states_said import plain_states
@@ -64,6 +64,12 @@ class WalkState:
 
     def sentences(self, block: Block, *, item: bool) -> None:
         """Read the sentences of a block (the sentence walk does)."""
+        raise NotImplementedError
+
+    def _orders(
+        self, sentence: str, block: Block, low: int, *, item: bool, lead: str
+    ) -> list[Action]:
+        """What a sentence orders (the sentence walk reads it)."""
         raise NotImplementedError
 
     def leads(self, text: str) -> None:

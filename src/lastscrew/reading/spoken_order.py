@@ -1,0 +1,137 @@
+"""Turns of speech put plainly before the grammar reads them: "that bit wants peeling off" must be peeled off.
+
+Each rule looks at the words of one thought and gives words that the one grammar knows. The places of the words in the
+text stay; what is put in has no length.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import lru_cache
+
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.tokens import Token
+
+_WANTS = frozenset(["wants", "want", "needs", "need"])
+_POINTS = {"that": "it", "this": "it", "these": "they", "those": "they"}
+_OPENS = frozenset(["and", "so", "then", "now", "but", "just", "okay", "right", "because", "where"])
+_SMALL = frozenset(["just", "then", "now", "simply", "also", "all", "both", "really", "only"])
+_MOVES = frozenset(["has", "have", "needs", "need", "wants", "want", "gets", "get", "goes", "go", "comes", "come"])  # fmt: skip  # noqa: E501
+_GONE = frozenset(["out", "off", "away"])
+_HAVING = frozenset(["'ll", "will", "let's", "lets", "can"])
+
+
+def in_spoken_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """The words of a spoken thought, said plainly."""
+    rules: tuple[Callable[[list[Token], Lexicon], list[Token]], ...] = (
+        _wants_doing,
+        _pointing,
+        _have_out,
+        _give_it_a,
+        _out_with,
+    )
+    for rule in rules:
+        tokens = rule(tokens, lexicon)
+    return tokens
+
+
+@lru_cache(maxsize=2)
+def _pasts(lexicon: Lexicon) -> dict[str, str]:
+    """A past participle of each verb."""
+    found: dict[str, str] = {}
+    for word, forms in lexicon.forms.items():
+        for lemma, form in forms:
+            if form == "past":
+                found[lemma] = word
+    return found
+
+
+def _low(tokens: list[Token], i: int) -> str:
+    return tokens[i].low if 0 <= i < len(tokens) else ""
+
+
+def _put_in(token: Token, low: str) -> Token:
+    """A word of no length behind ``token``."""
+    return Token("", low, "word", token.end, token.end)
+
+
+def _wants_doing(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "the tape wants peeling off", "those need taking out": must be peeled off."""
+    for i, token in enumerate(tokens[:-1]):
+        lemma = lexicon.verb_of(tokens[i + 1].low, "ing")
+        done = _pasts(lexicon).get(lemma, "")
+        before = _low(tokens, i - 1)
+        if token.low not in _WANTS or not done or before in lexicon.words["subjects"] - {"they"}:
+            continue
+        plain = [replace(token, low="must"), _put_in(token, "be"), replace(tokens[i + 1], low=done)]
+        return [*tokens[:i], *plain, *tokens[i + 2 :]]
+    return tokens
+
+
+def _pointing(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "and that pops off", "those have to come out": "that" names nothing, it stands for what was named."""
+    rows = list(tokens)
+    for i, token in enumerate(tokens[:-1]):
+        if token.low not in _POINTS or (
+            i and tokens[i - 1].kind != "mark" and tokens[i - 1].low not in _OPENS
+        ):
+            continue
+        k = i + 1
+        while _low(tokens, k) in _SMALL:
+            k += 1
+        verb = _low(tokens, k)
+        one = token.low in ("that", "this")
+        told = lexicon.verb_of(verb, "s") if one else lexicon.verb_of(verb, "base")
+        moves = told and (
+            verb in _MOVES or _low(tokens, k + 1) in lexicon.words["particles"]
+        )
+        asks = verb in ("has", "have", "needs", "need") and _low(tokens, k + 1) == "to"
+        gone = lexicon.is_noun(verb) and verb not in _MOVES and not moves
+        if (moves or asks) and not gone:
+            rows[i] = replace(token, low=_POINTS[token.low])
+    return rows
+
+
+def _have_out(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "we'll have those three out", "let's have the lid off": get them out."""
+    for i, token in enumerate(tokens):
+        before = _low(tokens, i - 1)
+        will = before in _HAVING or before.endswith("'ll") or before in ("let's", "lets")
+        if token.low != "have" or not will or i + 2 >= len(tokens):
+            continue
+        thing, end = Phrases(tokens, lexicon, spoken=True).phrase(i + 1)
+        if thing is not None and _low(tokens, end) in _GONE:
+            return [*tokens[:i], replace(token, low="get"), *tokens[i + 1 :]]
+    return tokens
+
+
+def _give_it_a(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "give the dome a twist", "give it a bit of a pull": twist it, pull it."""
+    for i, token in enumerate(tokens):
+        if token.low not in ("give", "gives", "giving"):
+            continue
+        _, end = Phrases(tokens, lexicon, spoken=True).phrase(i + 1)
+        k = end
+        while _low(tokens, k) in ("a", "an", "little", "bit", "of", "good", "gentle", "quick", "slight"):  # fmt: skip
+            k += 1
+        lemma = lexicon.verb_of(_low(tokens, k), "base")
+        if end > i + 1 and k > end and lemma:
+            behind = tokens[k + 1 :]
+            return [*tokens[:i], replace(token, low=lemma), *tokens[i + 1 : end], *behind]
+    return tokens
+
+
+def _out_with(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "and out with all three", "off with the lid": get them out."""
+    for i, token in enumerate(tokens[:-2]):
+        if token.low not in ("out", "off") or tokens[i + 1].low != "with":
+            continue
+        if i and tokens[i - 1].low not in _OPENS and tokens[i - 1].kind != "mark":
+            continue
+        thing, end = Phrases(tokens, lexicon, spoken=True).phrase(i + 2)
+        if thing is not None:
+            got = [replace(token, low="get"), *tokens[i + 2 : end]]
+            return [*tokens[:i], *got, _put_in(got[-1], token.low), *tokens[end:]]
+    return tokens

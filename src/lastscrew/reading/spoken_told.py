@@ -1,0 +1,101 @@
+"""What a spoken thought names without working on it: things brought in, numbers given afterwards, numbers asked for."""
+
+from __future__ import annotations
+
+import re
+
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.groups import SMALL_NUMBERS
+from lastscrew.reading.model import Thing
+from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.tokens import tokenise
+
+_SMALL = frozenset(["fastener", "clip", "lock", "connector", "cable", "film", "tie", "antenna"])
+_PIECES = frozenset(["part", "cover", "board", "card", "drawer", "unknown"])
+_NUMBER = r"(?P<number>\d{1,2}|" + "|".join(SMALL_NUMBERS) + ")"
+_OF_THOSE = re.compile(
+    rf"^\W*(?:(?:and|so|that's|that is|it's|there's|there are|there is|makes|we've got|you've got|okay|right|in all)\b[,\s]*)*"  # noqa: E501
+    rf"{_NUMBER}(?:\s+(?:of (?:them|those|these)(?: guys)?|in (?:total|all)|altogether|all told))\W*$",
+    re.IGNORECASE,
+)
+_HOW_MANY = re.compile(
+    r"\bhow many (?P<thing>[a-z][\w -]{1,30}?)(?: are there| is it|,| do you| have)?\W*\?",
+    re.IGNORECASE,
+)
+_ANSWER = re.compile(
+    rf"^\W*(?:(?:so|er|um|just|only|there's|there are|it's|that's)\b[,\s]*)*{_NUMBER}\b(?=\s*(?:[,.!…]|$))",
+    re.IGNORECASE,
+)
+_SHOWN_LATE = re.compile(
+    r"^\W*(?:(?:and|so|now|okay|right|then)\b[,\s]*)*(?:(?:under|underneath|behind|below|beneath|inside|in) (?:that|there|it|this|here)(?: is|'s| you(?:'ve| have)? (?:got|find|see)| there's| we(?:'ve| have)? got| comes)|"  # noqa: E501
+    r"that's|that is|this is|here's|here is|what you(?:'re| are) (?:looking at|seeing) (?:here |now )?is|now you can see|you can see)\s+"  # noqa: E501
+    r"(?P<part>the [a-z][\w -]{1,30}?)(?=\s*(?:[,.!;]|$|\band\b|\bso\b|\bthat's\b|\bit's\b|\bwhich\b))",
+    re.IGNORECASE,
+)
+
+
+def introduced(text: str, lexicon: Lexicon) -> list[Thing]:
+    """Screws, clips, cables and the like that are brought in ("it's on clips"), or a thing named last behind a mark."""
+    tokens = tokenise(text, lexicon)
+    phrases = Phrases(tokens, lexicon, spoken=True)
+    found: list[Thing] = []
+    i = 0
+    while i < len(tokens):
+        opens = (
+            phrases.is_det(i)
+            or lexicon.is_noun(phrases.low(i))
+            or phrases.low(i) in lexicon.numbers
+        )
+        thing, end = (
+            phrases.phrase(i) if opens and phrases.kind(i) in ("word", "number") else (None, i)
+        )
+        if thing is None or end <= i:
+            i += 1
+            continue
+        fresh = thing.article in ("a", "an", "some", "another", "") and (
+            thing.plural or thing.article
+        )
+        marked = i > 0 and phrases.kind(i - 1) == "mark"
+        last = all(token.kind == "mark" for token in tokens[end:])
+        small = thing.category in _SMALL and (fresh or (thing.plural and thing.article == "the"))
+        if small or (thing.category in _PIECES and marked and last and thing.article == "the"):
+            found.append(thing)
+        i = end
+    return found
+
+
+def number_of_those(text: str) -> int | None:
+    """As in "so six of those", "four in all": the number of what was named before."""
+    match = _OF_THOSE.match(text)
+    return None if match is None else _value(match["number"])
+
+
+def asked_number(text: str, lexicon: Lexicon) -> Thing | None:
+    """As in "And then how many screws?": what the number in the answer will count."""
+    match = _HOW_MANY.search(text)
+    if match is None:
+        return None
+    thing, _ = Phrases(tokenise(match["thing"], lexicon), lexicon, spoken=True).phrase(0)
+    return thing if thing is not None and thing.category in _SMALL else None
+
+
+def answered_number(text: str) -> int | None:
+    """As in "Five, with washers.": the number that was asked for."""
+    match = _ANSWER.match(text)
+    return None if match is None else _value(match["number"])
+
+
+def shown_part(text: str, lexicon: Lexicon) -> tuple[Thing | None, int]:
+    """As in "so underneath that is the inner lid": a part that comes into view, and where its name ends."""
+    match = _SHOWN_LATE.match(text)
+    if match is None:
+        return None, 0
+    tokens = tokenise(match["part"], lexicon)
+    thing, end = Phrases(tokens, lexicon, spoken=True).phrase(0)
+    if thing is None or end < len(tokens) or thing.category not in _PIECES - {"unknown"}:
+        return None, 0
+    return thing, match.end()
+
+
+def _value(word: str) -> int:
+    return int(word) if word.isdigit() else SMALL_NUMBERS[word.lower()]
