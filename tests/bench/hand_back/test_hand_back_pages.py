@@ -213,6 +213,28 @@ def test_what_was_tried_at_the_counter_is_told_by_its_name(bench: Bench) -> None
     assert "boots" not in page
 
 
+def test_how_the_fault_was_sought_is_told_by_its_names_on_record_and_unit_page(
+    bench: Bench,
+) -> None:
+    """Evidence of a machine without a fault: symptoms and tries, less what was taken back."""
+    publish()
+    unit("u1")
+    for key, what in (
+        ("f1", d.SymptomsConfirmed(shows=("shuts_off",))),
+        ("f2", d.FaultTried(what="other_fan", outcome="good", text="turns")),
+        ("f3", d.FaultTried(what="fan_sound", outcome="silent")),
+        ("f4", d.FaultTakenBack(about="f3")),
+    ):
+        add_depot_event("u1", what, by="Ada", key=key)
+    record = bench.client("guest").get("/units/u1/record/").content.decode()
+    assert "Symptoms: Switches itself off" in record
+    assert "Tried: Another fan: good; turns" in record
+    assert "Fan by ear" not in record
+    page = bench.client("guest").get("/units/u1/").content.decode()
+    assert "Tried: Another fan: good" in page
+    assert "<s>Tried: Fan by ear: silent</s>" in page
+
+
 def test_the_pages_of_a_long_job_cost_few_questions(bench: Bench) -> None:
     whole_job()
     client = bench.client("guest")

@@ -12,7 +12,10 @@ from django.template.loader import render_to_string
 from lastscrew.bench.access.gate import role_of
 from lastscrew.bench.access.rights import Route
 from lastscrew.bench.assets import text_of
+from lastscrew.bench.depot.event_words import say
+from lastscrew.bench.depot.events import HAPPENINGS, FaultTakenBack
 from lastscrew.bench.depot.records import JobRecord, record_of
+from lastscrew.bench.depot.running import moment_of
 from lastscrew.bench.models import OwnerData, Run, StoredEvent, Unit
 from lastscrew.bench.pages.printing import paper
 from lastscrew.bench.queries.overview import v_of
@@ -23,6 +26,8 @@ from lastscrew.bench.queries.story import Picture, pictures_of
 from lastscrew.bench.store.jobs import current_revision, device_of, load_job
 from lastscrew.bench.store.photos import read_photo
 from lastscrew.bench.work.second_look import Look
+from lastscrew.bench.workshop.fault_story import DEPOT_NAMES, taken_back
+from lastscrew.run.lines import event_from_json
 
 MOST_RUNS = 10
 MOST_PICTURES = 24
@@ -67,11 +72,26 @@ def _context(request: HttpRequest, unit: Unit) -> dict[str, Any]:
         "owner": OwnerData.objects.filter(pk=unit.key, erased=False).first(),
         "records": records,
         "tried": _tried(unit) if not records else (),
+        "sought": _sought(unit),
         "back": back,
         "went": list(back.body.get("accessories", ())) if back is not None else [],
         "hazards": list(hazards.order_by("position")[:20]),
         "pictures": pictures_of(unit.key, with_owners=role_of(request) != "guest")[:MOST_PICTURES],
     }
+
+
+def _sought(unit: Unit) -> list[tuple[str, str, int]]:
+    """How the fault was sought: what, by whom, when; without what was taken back."""
+    rows = StoredEvent.objects.filter(unit=unit.key, name__in=DEPOT_NAMES).order_by("position")
+    events = [event_from_json(body, HAPPENINGS) for body in rows.values_list("body", flat=True)]
+    gone = taken_back(events)
+    current = current_revision(unit.device) if unit.device else None
+    device = device_of(current.revision) if current else None
+    return [
+        (say(event.what, device), event.by or "", moment_of(event))
+        for event in events
+        if event.id not in gone and not isinstance(event.what, FaultTakenBack)
+    ]
 
 
 def _tried(unit: Unit) -> list[tuple[str, str]]:

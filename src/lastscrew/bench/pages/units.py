@@ -114,13 +114,14 @@ def _page(
     parts = [part for target in (now.targets if now else []) for part in str(target).split("+")]
     names = device_names()
     revisions = {run.key: run.revision for run in runs}
+    current = current_revision(unit.device) if unit.device else None
     standing = _standing(unit, now)
     context: dict[str, Any] = {
         "unit": unit,
         "v": v_of(unit),
         "device": names.get(unit.device) or unit.device.replace("_", " ") or unit.device_words,
         "devices": names,
-        "is_described": bool(unit.device) and current_revision(unit.device) is not None,
+        "is_described": current is not None,
         "owner": OwnerData.objects.filter(pk=unit.key).first(),
         "run": now,
         "runs": [(run, target_names(run)) for run in runs],
@@ -134,6 +135,7 @@ def _page(
         "story": story_of(
             unit.key,
             revisions,
+            present=device_of(current.revision) if current else None,
             everything=request.GET.get("all") == "1",
             with_owners=role_of(request) != "guest",
         ),

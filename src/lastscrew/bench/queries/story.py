@@ -86,6 +86,7 @@ def story_of(
     unit: str,
     revisions: Mapping[str, str],
     *,
+    present: Device | None = None,
     everything: bool = False,
     with_owners: bool = True,
 ) -> Story:
@@ -94,6 +95,7 @@ def story_of(
     Args:
         unit: Its key.
         revisions: Revision of the device file by job.
+        present: The device file that what belongs to no job goes by.
         everything: All of it, not only the last four hundred events.
         with_owners: Also the photos that may show something of the owner, and what they show: not for guests.
     """
@@ -106,10 +108,16 @@ def story_of(
     devices = _devices(revisions)
     events = [(row, _event(row)) for row in reversed(found)]
     back = {
-        event.what.about for _row, event in events if event and isinstance(event.what, r.TakenBack)
+        event.what.about
+        for _row, event in events
+        if event and isinstance(event.what, r.TakenBack | d.FaultTakenBack)
     }
     shots = _shots(unit, [event.what for _row, event in events if event], with_owners=with_owners)
-    lines = [_told(row, event, devices.get(row.run), back, shots) for row, event in events if event]
+    lines = [
+        _told(row, event, devices.get(row.run) if row.run else present, back, shots)
+        for row, event in events
+        if event
+    ]
     return Story(tuple(_together(lines)), earlier)
 
 
