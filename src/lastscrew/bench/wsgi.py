@@ -9,6 +9,7 @@ from django.core.wsgi import get_wsgi_application
 from lastscrew.bench import assets
 from lastscrew.bench.serving.chunked import Chunked
 from lastscrew.bench.serving.files import Files
+from lastscrew.bench.serving.whole import load_whole
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lastscrew.bench.settings")
 
@@ -18,4 +19,10 @@ def make_application() -> Files:
     return Files(Chunked(get_wsgi_application()), assets.static_url(), assets.contents())
 
 
-application = make_application()
+def __getattr__(name: str) -> Files:
+    """The application for another WSGI server, all loaded; ``lastscrew serve`` loads beside its first requests."""
+    if name != "application":
+        raise AttributeError(name)
+    made = globals()[name] = make_application()
+    load_whole()
+    return made

@@ -58,16 +58,22 @@ def prepare(config: Config) -> Iterator[tuple[str, ...]]:
 
 
 def reading_ahead() -> threading.Thread:
-    """Read device files beside the first requests (:func:`lastscrew.bench.store.jobs.read_ahead`)."""
+    """Load the whole program and read device files beside the first requests.
+
+    See :func:`lastscrew.bench.serving.whole.load_whole` and :func:`lastscrew.bench.store.jobs.read_ahead`.
+    """
     from django.db import connection  # noqa: PLC0415 (Django is set up by now)
 
+    from lastscrew.bench.serving.whole import load_rest, load_whole  # noqa: PLC0415
     from lastscrew.bench.store.jobs import read_ahead  # noqa: PLC0415
 
     def run() -> None:
+        load_whole()
         try:
             read_ahead()
         finally:
             connection.close()
+        load_rest()
 
     thread = threading.Thread(target=run, name="reading ahead", daemon=True)
     thread.start()
