@@ -37,9 +37,13 @@ _CATEGORY_SORT: Final[dict[str, Sort]] = {
     "residue": "supply",
     "supply": "supply",
 }
+_NO_BOARDS: Final = frozenset(("keyboard", "dashboard", "cardboard", "clipboard"))
+"""A motherboard is a board, these are none."""
+
 _REMEMBERED: Final = 200_000
 """Pairs of names whose likeness is remembered: a long text asks for the same ones over and over."""
 
+_PULLED: Final = frozenset(("clip", "lock", "button", "film", "tie"))
 _MOVES_A_PART: Final = frozenset(("remove", "lift", "replace", "insert"))
 _BOTH_HALVES: Final = 2
 _HOLDERS: Final = frozenset(("clamp", "bracket", "strap", "holder", "retainer", "bar"))
@@ -265,7 +269,7 @@ def _movements(
 ) -> Iterable[Movement]:
     """What one action moves; ``known`` are the names of parts that have procedures of their own."""
     direction = _direction(procedure, action)
-    if direction is None or (action.weak and direction == "out"):
+    if direction is None or (action.weak and direction == "out" and not _pulled(step, action)):
         return
     for thing in action.things:
         sort = _sort_here(action, thing)
@@ -296,6 +300,20 @@ def _movements(
         )
 
 
+def _pulled(step: Step, action: Action) -> bool:
+    """As in "Pull the tab to disconnect the cable": what the tab is pulled for is done."""
+    return (
+        action.weak == "purpose"
+        and action.klass == "disconnect"
+        and any(
+            other.klass in ("release", "lift")
+            and other.things
+            and other.things[-1].category in _PULLED
+            for other in step.actions
+        )
+    )
+
+
 def _sort_here(action: Action, thing: Thing) -> Sort | None:
     """What sort of thing it is for this action; None where no account is kept of it."""
     sort = _sort_of(thing)
@@ -304,10 +322,10 @@ def _sort_here(action: Action, thing: Thing) -> Sort | None:
     if sort == "cable" and action.klass in ("release", "close"):
         # "Unlock the connector" opens its lock; a lead that is freed from its guides stays connected,
         # one that is unclipped from its board does not.
-        clips = action.verb.split()[0] in ("unclip", "clip", "pop", "snap")
+        clips = action.verb.split()[0] in ("unclip", "clip", "pop", "snap", "unsnap")
         unplugs = (
             clips
-            and thing.category == "cable"
+            and thing.category in ("cable", "antenna")
             and _INSIDE.search(f"{action.from_} {action.to}".lower())
         )
         return "cable" if unplugs else "lock" if thing.category == "connector" else None
@@ -555,6 +573,8 @@ def alike(one: str, other: str) -> bool:
     if one == other or plain(one) == plain(other):
         return True
     a, b = _without_containers(one), _without_containers(other)
+    if (a[-1] in _NO_BOARDS) != (b[-1] in _NO_BOARDS):
+        return False
     same_head = a[-1] == b[-1] or (
         min(len(a), len(b)) == 1
         and len(min(a[-1], b[-1], key=len)) >= _COMPOUNDED

@@ -81,6 +81,7 @@ def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
     rest = _exact_ones(groups, backs)
     strangers = [back for back in rest if not _assign(groups, back, pools)]
     strangers = _pair_by_number(groups, strangers)
+    yield from _other_sizes(groups, strangers)
     level = {family for family in {g.family for g in groups} if _goes_up(family, outs, backs)}
     in_doubt = [g for g in groups if not (g.guessed and g.family in level)]
     for group in in_doubt:
@@ -96,6 +97,34 @@ def fastener_findings(account: Account, job: Job) -> Iterator[Finding]:
     if takes_apart_first(job) and (outs or account.of(job.removals, "out", "part")):
         for back in strangers:
             yield from _not_out(account, job, back)
+
+
+def _other_sizes(groups: list[_Group], strangers: list[Movement]) -> Iterator[Finding]:
+    """Screws of one part and one number that come out in one size and go back in another."""
+    for back in list(strangers):
+        fitting = [
+            g
+            for g in groups
+            if not g.covered
+            and g.family == family_of(back)
+            and _same_holder(g, back)
+            and bool(g.holder)
+            and _total(g.outs) == back.count
+        ]
+        if len(fitting) != 1 or not back.size:
+            continue
+        [group] = fitting
+        group.shared = True
+        strangers.remove(back)
+        sizes = " and ".join(dict.fromkeys(m.size for m in group.outs if m.size))
+        yield Finding(
+            "size_differs",
+            "warning",
+            back.line,
+            f"Screws of {_of(group)} come out as {sizes} (line {_lines(group.outs)}) and go back as {back.size}.",
+            "Look which size it is, and give both halves the same.",
+            also=tuple(sorted({m.line for m in group.outs} - {back.line})),
+        )
 
 
 def _may_be_others(account: Account, job: Job, group: _Group) -> bool:
@@ -463,7 +492,9 @@ def _of_another(group: _Group, sentence: str) -> bool:
     return bool(said) and group.guessed and total is not None and total not in said
 
 
-_SCREWED = re.compile(r"(?:screw|\bbolt)(?:s|ed|ing)?\b")
+_SCREWED = re.compile(
+    r"(?:screw|\bbolt)(?:s|ed|ing)?\b(?!-? ?(?:holes?|posts?|boss(?:es)?|mounts?|points?|threads?)\b)"
+)
 _GOES_IN = re.compile(r"\b(?:put|fit|refit|drive|screw|turn|set|get|pop|with|its)\b")
 _NUMBERS = {word: value for word, value in SMALL_NUMBERS.items() if value > 1}
 _COUNTED = re.compile(

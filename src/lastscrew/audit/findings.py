@@ -80,6 +80,7 @@ def _rules(*rows: tuple[str, Subject, str, str]) -> dict[str, Rule]:
 RULES: Final[dict[str, Rule]] = _rules(
     # --- procedures: the two halves ---
     ("count_differs", "procedure", "As many go back as came out? The halves name different numbers.", "error warning"),
+    ("size_differs", "procedure", "Screws go back in another size than came out, or than the list says.", "warning"),
     ("fastener_not_back", "procedure", "A fastener comes out, and the other half never puts it back.", "warning"),
     ("fastener_not_out", "procedure", "A fastener goes back that never came out.", "warning note"),
     ("part_not_back", "procedure", "A part comes off, and the other half never puts it back.", "warning"),

@@ -41,7 +41,10 @@ _A_CABLE: Final = re.compile(
     r"\b(?:cable|connector|plug|lead|wire|ribbon|lug|(?:earth|ground|bond\w*) strap|f[fp]c|harness)s?\b"
 )
 _ALL_CABLES: Final = re.compile(
-    r"\b(?:all|the|both|any) (?!external|outside|outer|peripheral)(?:\w+ )?"
+    r"\b(?:(?:all|both|any|every) (?:of )?(?:the |these |those |your )?"
+    r"(?!external|outside|outer|peripheral)(?:[\w-]+ )?"
+    r"|(?:the|these|those|its) (?:other |remaining |rest of the |disconnected |internal |loose |two |three |four |"
+    r"five |six |same |ribbon |flat |flex )?)"
     r"(?:cables|connectors|leads|wires|connections|ribbons|plugs)\b"
 )
 _LOCK: Final = re.compile(r"\b(?:latch|lock|bar|lever|actuator|arm)\w*\b")
@@ -51,6 +54,13 @@ _PULL_TAB: Final = re.compile(r"\bpull(?:ing)?[ -](?:tab|strip)s?\b", re.IGNOREC
 _LIST_ITEM: Final = 8
 """Most words of a line that only names what the line above it connects."""
 
+_OUT_OF_GUIDES: Final = re.compile(
+    r"\b(?:from|out of)\s+(?:its|the|their|all)\s+(?:[\w-]+ ){0,2}(?:guides?|channels?|clips?|hooks?|retainers?)\b",
+    re.IGNORECASE,
+)
+_ROUTED: Final = re.compile(
+    r"\b(?:rout(?:e|ed|ing)|thread|guides?|channels?|clips?|hooks?|retainers?|lay|tuck|run)\b"
+)
 _UNHOOKS: Final = re.compile(r"\b(?:un(?!plug|screw|bolt|do|solder)\w+|detach|uncouple)\b")
 _REPLACEMENT: Final = re.compile(r"\b(?:the|a) (?:replacement|new (?:one|unit|part|piece))\b")
 _AWAY: Final = re.compile(r"\b(?:out|off|away)\b")
@@ -74,6 +84,7 @@ def part_findings(account: Account, job: Job) -> Iterator[Finding]:
             yield from _locks_not_shut(account, job, words)
             yield from _films_not_back(account, job, words)
             yield from _hooks_not_back(account, job, words)
+            yield from _routes_not_back(account, job, words)
         if takes_apart_first(job):
             yield from _parts_not_out(account, job, renamed)
             yield from _cables_not_out(account, job)
@@ -257,7 +268,7 @@ def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding
         and m.direction == "back"
         and (m.sort == "cable" or m.action.klass == "connect")
     ]
-    if _ALL_CABLES.search(words) and _CONNECTS.search(words):
+    if any(_connects_all(sentence) for sentence in sentences_of(words)):
         return
     if any(b.action.things and _is_all(b) for b in backs):
         return  # "cables on"
@@ -287,6 +298,12 @@ def _cables_not_back(account: Account, job: Job, words: str) -> Iterator[Finding
             "connects it.",
             f"Add the step that connects the {out.shown}.",
         )
+
+
+def _connects_all(sentence: str) -> bool:
+    """As in "Reconnect all cables"; "secures the antenna cables to the fan" connects none."""
+    found = _ALL_CABLES.search(sentence)
+    return found is not None and _CONNECTS.search(sentence) is not None
 
 
 def _is_told_of(words: str, back: Movement) -> bool:
@@ -408,11 +425,17 @@ def _shuts(sentence: str) -> bool:
     return bool(_LOCK.search(sentence) or (_A_CABLE.search(sentence) and _ENGAGES.search(sentence)))
 
 
+_WHILE_HELD: Final = frozenset(("press", "squeeze", "pinch", "depress"))
+"""A latch that is pressed while the plug is pulled springs back by itself."""
+
+
 def _locks_not_shut(account: Account, job: Job, words: str) -> Iterator[Finding]:
     locks = [
         m
         for m in account.of(job.removals, "out", "lock")
-        if not m.action.optional and not _PULL_TAB.search(m.shown)
+        if not m.action.optional
+        and not _PULL_TAB.search(m.shown)
+        and m.action.verb.split()[0] not in _WHILE_HELD
     ]
     shutting = [sentence for sentence in dict.fromkeys(sentences_of(words)) if _shuts(sentence)]
     if any(_MANY.search(sentence) for sentence in shutting) or len(shutting) >= len(locks):
@@ -496,6 +519,34 @@ def _hooks_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]
                         "never names it.",
                         f"Add the step that puts the {action.object} back.",
                     )
+
+
+def _routes_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]:
+    """A cable that is taken out of its guides is laid into them again."""
+    told: set[str] = set()
+    for index in job.removals:
+        for step in account.reading.procedures[index].steps:
+            for action in step.actions:
+                thing = action.things[-1] if action.things else None
+                if thing is None or thing.category not in ("cable", "antenna") or action.weak:
+                    continue
+                guided = action.verb.split()[0] in ("unroute", "unthread") or (
+                    action.klass in ("release", "disconnect", "remove")
+                    and _OUT_OF_GUIDES.search(step.text)
+                )
+                name = account.names.of(thing.name)
+                if not guided or name in told or _ROUTED.search(words):
+                    continue
+                told.add(name)
+                yield Finding(
+                    "stays_open",
+                    "warning",
+                    action.line or step.line,
+                    f"The {action.object} {'leave' if thing.plural else 'leaves'} "
+                    f"{'their' if thing.plural else 'its'} guides here, and nothing says that "
+                    f"{'they go' if thing.plural else 'it goes'} back into them.",
+                    f"Add the step that lays the {action.object} into the guides.",
+                )
 
 
 def _films_not_back(account: Account, job: Job, words: str) -> Iterator[Finding]:

@@ -25,6 +25,36 @@ _POWER: Final = re.compile(
     r"computer|device|machine|printer|unit|system|notebook|laptop|plug|it)\b",
     re.IGNORECASE,
 )
+_SWITCHED_OFF: Final = re.compile(
+    r"\b(?:switch|turn|power|shut|cut)(?:ed|s|ting|ing)?\b(?: \w+){0,6}? ?-?(?:off|down)\b|"
+    r"\b(?:mains|power|pwr|supply|batter(?:y|ies)|plug|lead)[ :,]+(?:is |are |has been )?"
+    r"(?:off|out(?! of)|pulled|drawn|disconnected)\b",
+    re.IGNORECASE,
+)
+_UNPLUGGED: Final = re.compile(
+    r"\b(?:unplug|isolat|de-?energi[sz])\w*\b[^.]*\b(?:batter(?:y|ies)|pack|power|pwr|mains|outlet|wall|socket|adapter|"
+    r"supply|computer|device|machine|printer|unit|system|notebook|laptop|plug|cord|it)\b|"
+    r"\b(?:disconnect|remov|pull|take|draw|cut)\w*\b(?:(?!screw|bolt|fasten|that)[^.]){0,40}\b"
+    r"(?:batter(?:y|ies)|pack|mains|power(?! supply)|plug|fuse|breaker|"
+    r"outlet|wall|adapter|cord)\b",
+    re.IGNORECASE,
+)
+_FROM_OUTSIDE: Final = re.compile(
+    r"\b(?:mains|outlet|wall|cord|adapter|power (?:plug|lead)|(?:rear|back) of the)\b",
+    re.IGNORECASE,
+)
+_CORD: Final = r"(?:(?:power|mains) (?:cord|cable|lead|plug|adapter)|cord|mains|(?:ac |power )?adapter|charger|outlet)"
+_CORD_IN: Final = re.compile(
+    rf"\b(?:plug in|plug|connect|reconnect|reattach|attach|insert)\b[^.]{{0,30}}\b{_CORD}\b",
+    re.IGNORECASE,
+)
+_CORD_OUT: Final = re.compile(
+    rf"\b(?:unplug|disconnect|remov|pull|detach|tak|draw|isolat|switch)\w*\b(?:(?!screw|bolt|fasten|that)[^.]){{0,60}}"
+    rf"\b(?:{_CORD}|wall|power(?! supply))\b|"
+    rf"\b{_CORD}\b[^.]{{0,30}}\b(?:unplugged|disconnected|out|off|pulled)\b",
+    re.IGNORECASE,
+)
+_INSIDE: Final = re.compile(r"\b(?:board|connector|header|drive|socket)\b", re.IGNORECASE)
 _MADE_SAFE: Final = re.compile(
     r"\b(?:isolate[sd]?|de-?energi[sz]\w+|locked out|lock out|padlock\w*)\b", re.IGNORECASE
 )
@@ -45,8 +75,10 @@ def power_findings(
         dead: Names of the parts that each cable joins of which the text itself says that it carries no power.
     """
     if not _has_store(account):
-        yield from _mains_only(account)
+        found = list(_mains_only(account))
+        yield from found or _plugged_in_alone(account)
         return
+    yield from _plugged_in_alone(account)
     whole = _isolated_as_a_whole(account)
     for index, procedure in enumerate(account.reading.procedures):
         if procedure.kind == "refit":
@@ -170,6 +202,16 @@ def _isolated_before(account: Account, chain: Chain, index: int) -> bool:
     )
 
 
+def is_dead(account: Account, chain: Chain, index: int) -> bool:
+    """True where a procedure begins without the battery's power, as far as the text says."""
+    return (
+        _isolated_as_a_whole(account)
+        or _isolated_before(account, chain, index)
+        or _alone_safe(account, index)
+        or not _has_store(account)
+    )
+
+
 def _alone_safe(account: Account, index: int) -> bool:
     """A warning beside the steps, or a state before them, speaks of power that is off."""
     procedure = account.reading.procedures[index]
@@ -207,6 +249,30 @@ def _given_back_too_early(
         )
 
 
+def _plugged_in_alone(account: Account) -> Iterator[Finding]:
+    """The cord from the wall is plugged in at the end, and nothing ever unplugs it."""
+    opened = any(m.direction == "out" for m in account.movements)
+    lines = account.reading.source.lines
+    if not opened or any(
+        _CORD_OUT.search(line.text) and not _INSIDE.search(line.text) for line in lines
+    ):
+        return
+    for index, procedure in enumerate(account.reading.procedures):
+        if procedure.kind == "removal":
+            continue
+        for step in procedure.steps:
+            if _CORD_IN.search(step.text) and not _INSIDE.search(step.text):
+                yield Finding(
+                    "not_isolated",
+                    "warning",
+                    step.line,
+                    "The cord is plugged in here, and nothing in the text unplugs it before the work.",
+                    "Begin with unplugging it.",
+                    also=() if index == 0 else (procedure.line,),
+                )
+                return
+
+
 def _mains_only(account: Account) -> Iterator[Finding]:
     """A machine without a battery: somewhere the text must say that the power goes off."""
     live = [
@@ -219,10 +285,14 @@ def _mains_only(account: Account) -> Iterator[Finding]:
     ]
     if not live:
         return
+    inside = {m.line for m in live}
     for line in account.reading.source.lines:
-        if _MADE_SAFE.search(line.text):
+        if _MADE_SAFE.search(line.text) or _SWITCHED_OFF.search(line.text):
             return
-        if _ISOLATES.search(line.text) and _POWER.search(line.text):
+        outside = _FROM_OUTSIDE.search(line.text) or not _INSIDE.search(line.text)
+        if line.number in inside and not outside:
+            continue  # "Disconnect the power cable from the board" is what wants it off
+        if _UNPLUGGED.search(line.text):
             return
     yield Finding(
         "not_isolated",

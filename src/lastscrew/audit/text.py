@@ -10,6 +10,7 @@ from lastscrew.audit.covers import cover_findings
 from lastscrew.audit.fasteners_of_text import fastener_findings
 from lastscrew.audit.findings import Finding, ordered
 from lastscrew.audit.habits_of_text import habit_findings
+from lastscrew.audit.lists_of_text import list_findings
 from lastscrew.audit.naming_of_text import name_findings
 from lastscrew.audit.parts_of_text import part_findings
 from lastscrew.audit.power import power_findings
@@ -50,15 +51,28 @@ def _all(reading: Reading, lexicon: Lexicon) -> Iterator[Finding]:
         for found_part in part_findings(account, job):
             told |= {found_part.line, *found_part.also}
             yield found_part
-    yield from (f for f in habit_findings(account, chain) if f.line not in told)
+    yield from list_findings(account)
+    power = [] if chapter else list(power_findings(account, chain))
+    live = {_procedure_at(account, found.line) for found in power}
+    for habit in habit_findings(account, chain):
+        known = habit.code == "not_isolated" and (
+            chapter is not None or _procedure_at(account, habit.line) in live
+        )
+        if habit.line not in told and not known:
+            yield habit
     yield from _no_way_back(account)
     yield from prerequisite_findings(account, chain)
     if chapter is None:
         # Both guess at the machine from the steps. A text that tells the machine itself needs no guess.
         yield from cover_findings(account, chain, lexicon)
-        yield from power_findings(account, chain)
+        yield from power
     yield from name_findings(account)
     yield from wording_findings(reading)
+
+
+def _procedure_at(account: Account, line: int) -> int:
+    """Line of the procedure in which a line stands."""
+    return max((p.line for p in account.reading.procedures if p.line <= line), default=0)
 
 
 def _no_way_back(account: Account) -> Iterator[Finding]:
