@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 
@@ -122,3 +123,16 @@ def test_a_machine_that_is_drawn_keeps_its_outcomes_for_every_strategy() -> None
     first = simulate(model, 40, seed=3, work=20)
     second = simulate(model, 40, seed=3, work=20)
     assert [outcome.costs for outcome in first] == [outcome.costs for outcome in second]
+
+
+def test_what_a_mend_cures_is_no_more_than_all() -> None:
+    """With two faults at once a machine that has two of those that a mend cures counts once in its share."""
+    file = LANTERN.replace("prior: 8\n", "prior: 800\n").replace("prior: 30\n", "prior: 800\n")
+    terms = Terms(two_faults=True, second_fault=0.9)
+    advice = propose(load_device(file.encode()), Evidence(), terms=terms)
+    chances = dict(advice.posterior)
+    assert chances["pack_flat"] + chances["plug_loose"] > 1
+    assert advice.next is not None
+    assert advice.next.id == "exchange_pack"
+    share = int(re.findall(r"(\d+) % of what may be wrong", advice.next.why)[0])
+    assert 90 < share <= 100

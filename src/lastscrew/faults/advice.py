@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field, replace
 from math import log
 from typing import Final
@@ -435,7 +435,7 @@ def _why_itself(model: FaultModel, node: Node, offer: Offer) -> str:
     if offer.action.kind == "mend":
         cured = _cured(model, node, offer)
         names = listed([model.device.faults[f].name for f, _ in cured[:3]])
-        share = sum(p for _, p in cured)
+        share = _share_with(model, node, {f for f, _ in cured})
         if not cured:
             return ""
         return say(
@@ -469,6 +469,16 @@ def _cured(model: FaultModel, node: Node, offer: Offer) -> list[tuple[str, float
     chances, _ = fault_chances(model, node.belief)
     cured = [(model.faults[f].id, chances[model.faults[f].id]) for f in effects]
     return sorted(((f, p) for f, p in cured if p > 0), key=lambda item: (-item[1], item[0]))
+
+
+def _share_with(model: FaultModel, node: Node, faults: Collection[str]) -> float:
+    """Chance that one or more of these faults are there: with two at once less than the sum of their chances."""
+    numbers = {f for f, fault in enumerate(model.faults) if fault.id in faults}
+    return sum(
+        weight
+        for state, _, weight in node.belief.pieces
+        if state < len(model.causes) and numbers.intersection(model.causes[state])
+    )
 
 
 def model_effects(model: FaultModel, mend: int) -> tuple[int, ...]:

@@ -42,6 +42,7 @@ from lastscrew.device.model import Device
 from lastscrew.faults.evidence import Evidence
 from lastscrew.faults.learning import STRENGTH
 from lastscrew.faults.proposing import Terms
+from lastscrew.faults.words import tells_of_event
 from lastscrew.problems import InputError, Problem
 from lastscrew.run.events import HAPPENINGS as RUN
 from lastscrew.run.events import Event, Happening
@@ -80,11 +81,14 @@ class Case:
 
     @property
     def evidence(self) -> Evidence:
-        """What is known, for the search; what was seen when it came in speaks with the owner's words."""
-        seen = [self.complaint]
-        seen += ["liquid"] if self.unit.liquid else []
-        seen += ["dropped"] if self.unit.dropped else []
-        return self.story.evidence(" . ".join(word for word in seen if word))
+        """What is known, for the search: of the owner's words only liquid or a drop, seen at the counter or told.
+
+        What else they may mean was confirmed by a person, and need not be asked again.
+        """
+        told = tells_of_event(self.device, (), self.complaint)
+        seen = ["liquid"] if self.unit.liquid or told == "liquid" else []
+        seen += ["dropped"] if self.unit.dropped or told == "drop" else []
+        return self.story.evidence(" . ".join(seen))
 
     @property
     def opened(self) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from django.utils.translation import gettext as _
 
 from lastscrew.bench.beside import Beside
 from lastscrew.bench.depot.outcomes import outcome_words
+from lastscrew.bench.language import VOICE
 from lastscrew.bench.opening_tables import TableFolder, table_name
 from lastscrew.bench.workshop.fault_lessons import Lessons
 from lastscrew.bench.workshop.fault_story import without_unknown
@@ -547,7 +548,8 @@ def tried_words(shown: Shown | None, what: str, outcome: str) -> str:
     if work is None or work.limits is None or not is_value(outcome):
         return outcome_words(outcome)
     read = outcome_read(outcome, tuple(one.outcome for one in work.outcomes), work.limits)
-    return joined("", (outcome, " ", work.limits.unit, " (", outcome_words(read or ""), ")"))
+    value = VOICE.number(float(outcome))
+    return joined("", (value, " ", work.limits.unit, " (", outcome_words(read or ""), ")"))
 
 
 def lesson_rows(lessons: Lessons) -> list[tuple[str, str, int, str, str]]:
