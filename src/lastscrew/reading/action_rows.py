@@ -100,7 +100,8 @@ def one_each(actions: list[Action]) -> list[Action]:
             and last.verb != action.verb
             and action.klass != "other"
         ):
-            rows[-1] = action if len(action.joins) >= len(last.joins) else last
+            told_only = bool(action.weak) and not last.weak
+            rows[-1] = last if told_only or len(action.joins) < len(last.joins) else action
         elif (
             last is not None
             and (last.klass, action.klass) == ("loosen", "remove")

@@ -201,6 +201,8 @@ _ENDS = frozenset(
         "pulled",
     ]
 )
+_SIDES = frozenset(["back", "front", "top", "bottom", "underside", "back half", "front half", "top half", "bottom half"])  # fmt: skip  # noqa: E501
+"""Said for the cover of that side: "with the back off"."""
 _LEFT_OUT = word_group("before_left_out")
 _PLUGGED = frozenset(["cable", "connector", "power", "antenna"])
 _WAYS = rf"(?:{_OFF}|{_STATE})"
@@ -220,6 +222,10 @@ _POWER = _pattern(
     r"|\bunplug(?:ged|ging)?(?: (?:it|everything|the \w+))? (?:from|at) the (?:wall|mains|socket|outlet)\b"
     r"|\b(?:charger|mains|power cord|power lead|power cable|adapter)(?: is|'s| are)?(?: not plugged in| unplugged| out| off| disconnected)\b"  # noqa: E501
     r"|\b(?:thing|machine|unit|device|laptop|notebook|printer|it)(?: is|'s| has| has been|'s been) (?:been )?(?:switched |powered |turned |completely |fully )?(?:off|unplugged)\b"  # noqa: E501
+    r"|\b(?:comes? |is |it's |be )?off (?:the )?(?:mains|charger|charge)\b|\bnot (?:plugged in|on charge|charging|on the charger)\b"  # noqa: E501
+    r"|\bkeys?(?: is|'s| are)? (?:out|off)\b|\b(?:screen|display|lamps?|lights?|leds?) (?:goes|go|is|are|has gone|have gone)(?: all)? (?:dark|out|off|black|blank)\b"  # noqa: E501
+    r"|\b(?:main |mains |power )?(?:switch|breaker|isolator)(?: \w+){0,3} (?:goes|to|is|set|turned)(?: to)? off\b"
+    r"|\b(?:drained|emptied) (?:the|all the|both|both the|your) \w+(?: \w+)?\b"
     r"|\bput (?:your |a |the )?(?:wrist )?strap on\b|\bwrist strap on\b|\bground yourself\b"
     r"|(?<=\boff and )unplugged\b"
     r"|\blet (?:it|the \w+|everything) (?:all )?cool(?: down| off)?\b"
@@ -434,10 +440,11 @@ def _required(things: list[Thing], way: str, part: str) -> list[Required]:
     rows = []
     for thing in things:
         name = thing.name.removesuffix("'s")
+        side = name.lower() in _SIDES and re.fullmatch(_OFF, way or "") is not None
         if (
             not name
             or thing.is_pronoun
-            or thing.category in _LEFT_OUT
+            or (thing.category in _LEFT_OUT and not side)
             or name.lower() == part.lower()
         ):
             continue

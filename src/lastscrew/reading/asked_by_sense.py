@@ -81,7 +81,7 @@ _EARLIER = re.compile(
 )
 _CONTRARY = re.compile(
     r"\b(?:(?:don't|doesn't|do not|does not|didn't|won't|no|not|never|needn't|need not)\b[^,;.]{0,24}?\b(?:need\w*|have to|has to|necessary|nec|want|required|be (?:taken|removed))"  # noqa: E501
-    r"|needn't|need not|no need|not nec\w*|can stay|may stay|stays?|leave|left (?:in|on|alone)|without|do not|don't|never)\b",  # noqa: E501
+    r"|needn't|need not|no need|not nec\w*|can stay|may stay|stays?|keeps?|leave|left (?:in|on|alone)|without|do not|don't|never)\b",  # noqa: E501
     re.IGNORECASE,
 )
 _CIRCUMSTANCE = re.compile(

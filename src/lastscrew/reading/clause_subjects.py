@@ -27,7 +27,12 @@ class SubjectClauses(ToolClauses):
         low = self.low(i)
         if low not in self.lexicon.words["subjects"] or low == "they":
             return i
-        plain = self.lexicon.verb_of(self.low(i + 1), "base")
+        after = i + 1 + (self.low(i + 1) in ("just", "only", "then", "simply"))
+        plain = self.lexicon.verb_of(self.low(after), "base") or (
+            low.endswith(("'re", "'m"))
+            and self.lexicon.verb_of(self.low(after), "ing")
+            and self.low(after) not in ("going", "looking")
+        )
         opens = self.spoken and i == 1 and self.low(0) == "so" and bool(plain)
         if self.low(i - 1) in _ENABLERS and i > 0 and not opens:
             return self.next_clause(i)

@@ -27,6 +27,8 @@ def known_object(verb: str) -> bool:
 
 _FASTENER_VERBS = word_group("memory_fastener_verbs")
 _PIECES = frozenset(["part", "cover", "card", "board", "drawer"])
+_SAID_OF_IT = frozenset(["thread", "job", "fit", "problem", "pain", "nightmare", "trick"])
+"""As in "it's a left-hand thread": says of what kind it is, names nothing new."""
 _HELD_ASIDE = frozenset(["lock", "clip", "button"])
 _TAKING = word_group("memory_taking")
 _NOT_PLUGGED = frozenset(
@@ -92,7 +94,7 @@ class Memory:
             t
             for t in things
             if not t.is_pronoun
-            and not (self.spoken and _is_scrap(t))
+            and not (self.spoken and (_is_scrap(t) or t.head in _SAID_OF_IT))
             and t.category not in ("tool", "text", "place", "body", "force", "software")
         ]
         del self.mentioned[:-40]
@@ -150,7 +152,12 @@ class Memory:
                 "remove"
             }:
                 newest = self._no_fastener(pronoun) or newest
-        if newest is not None and newest.category in _HELD_ASIDE and verb in _TAKING:
+        laid = (
+            self.spoken
+            and self.refitting
+            and verb.split(" ", maxsplit=1)[0] in ("lay", "lower", "set")
+        )
+        if newest is not None and newest.category in _HELD_ASIDE and (verb in _TAKING or laid):
             newest = self._behind_the_lock(pronoun) or self._whole_part() or newest
         if wanted is None or newest is None or newest.category not in _NOT_PLUGGED:
             return newest

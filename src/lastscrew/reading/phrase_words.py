@@ -313,6 +313,12 @@ class PhraseWords:
             and self.low(i + 1) in ("it", "the", "them")
         ):
             return True
+        if (
+            draft.lows
+            and self.low(i + 1) in ("ones", "one")
+            and self.lexicon.is_noun(draft.lows[-1])
+        ):
+            return not self.lexicon.is_noun(low)
         if self.spoken and draft.lows and self._drops_off(i, draft):
             return True
         if (
@@ -419,6 +425,9 @@ class PhraseWords:
             and self.is_det(i + 2)
             and f"{lemma} {self.low(i + 1)}" in self.lexicon.verbs
         )
+        placed = self.low(i + 2) in ("the", "its") and self.low(i + 3) in ("middle", "centre", "center", "corner", "way")  # fmt: skip  # noqa: E501
+        if self.spoken and noun and placed and self.is_det(i - 2):
+            return False  # "a spring clip in the middle of it"
         sure = object_next and (not noun or self.low(i + 1) in ("it", "them"))
         return sure or (self.spoken and after_particle)
 

@@ -114,6 +114,13 @@ class VerbPhrases:
             if self.phrases.is_command(i) or self.low(i) in ("supply", "assembly", "family"):
                 return i
             i += 1
+        if self.phrases.spoken and self.low(i) in ("hard", "round", "around"):
+            rest = self.low(i + 1)
+            if (
+                rest in ("until", "till", "til", "while", "enough", "")
+                or self.phrases.kind(i + 1) == "mark"
+            ):
+                return i + 1
         return i
 
     def _particles(self, i: int, found: Found) -> int:

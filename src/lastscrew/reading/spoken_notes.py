@@ -14,6 +14,7 @@ from itertools import pairwise
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
+from lastscrew.reading.lexicon.morphology import noun_singular
 from lastscrew.reading.model import Thing
 from lastscrew.reading.note_form import note_verb
 from lastscrew.reading.phrases import Phrases
@@ -154,6 +155,8 @@ class _Scraps:
         if i >= len(self.tokens) or self.phrases.kind(i) != "word" or not self._names(i):
             return i
         thing, j = self.phrases.phrase(i)
+        if thing is None and self.phrases.low(i) in ("bang", "smack", "dead", "slap", "right"):
+            return i
         if thing is None and self.phrases.low(i + 1) in _HOME:
             word = self.tokens[i].text
             thing, j = Thing(word, word.lower(), "unknown"), i + 1
@@ -189,9 +192,7 @@ class _Scraps:
         if end < 0:
             return i
         key = note_verb(thing.category, "closed" if _HOME[word] == "shut" else "back")
-        key = {"lock": "close", "clip": "close", "button": "close", "tie": "close"}.get(
-            thing.category, key
-        )
+        key = self._closed(thing, key)
         if thing.category in ("tool", "text"):
             key = "replace"
         if _HOME[word] == "tight":
@@ -237,9 +238,10 @@ class _Scraps:
         several = self._in_a_row(i, j) if bare else []
         if several:
             for k in several:
-                self._keep_alone(self.phrases.phrase(k)[0] or thing, k, k + 1)
+                self._keep_alone(self._word(k), k, k + 1)
             return j
-        if thing.head not in self.done.heads or not (screws or bare or first):
+        colour = thing.head in self.phrases.lexicon.words["colours"]
+        if thing.head not in self.done.heads or colour or not (screws or bare or first):
             return i
         if not screws and not first and len(self.rows) == 0 and not self._followed(j):
             return i
@@ -253,8 +255,16 @@ class _Scraps:
         return "go on" if thing.head in self.done.removed else "close"
 
     def _keep_alone(self, thing: Thing, i: int, j: int) -> None:
-        key = self._closed(thing, note_verb(thing.category, "back") or "replace")
+        key = note_verb(thing.category, "back") or "replace"
+        key = "replace" if thing.head == "washer" else self._closed(thing, key)
         self._keep(Found(key, key, i, things=[_named_by(self.tokens[i:j], thing)], end=j), i, j)
+
+    def _word(self, k: int) -> Thing:
+        """The thing that one word names."""
+        low = self.phrases.low(k)
+        head = noun_singular(low)
+        category = self.phrases.lexicon.category((low,))
+        return Thing(self.tokens[k].text, head, category, plural=low != head, article="the")
 
     def _in_a_row(self, i: int, j: int) -> list[int]:
         """As in "washer disc bolt": things that were worked on, one after the other without a mark."""
@@ -343,7 +353,11 @@ class _Scraps:
             low = self.phrases.low(j)
             if self._starts_scrap(j):
                 return j
-            if low in _TAILS or low in self.phrases.lexicon.words["adverbs"]:
+            if (
+                low in _TAILS
+                or low in ("it", "them")
+                or low in self.phrases.lexicon.words["adverbs"]
+            ):
                 j += 1
             elif low in prepositions and self.phrases.starts_phrase(j + 1):
                 j = max(self.phrases.phrase(j + 1)[1], j + 2)

@@ -18,6 +18,10 @@ _OF_THOSE = re.compile(
     rf"{_NUMBER}(?:\s+(?:of (?:them|those|these)(?: guys)?|in (?:total|all)|altogether|all told))\W*$",
     re.IGNORECASE,
 )
+_COUNT_THEM = re.compile(
+    r"\bcount (?:up )?(?P<thing>(?:the|these|those|your) [a-z][\w -]{1,30}?)(?: for me| up)?\W*$",
+    re.IGNORECASE,
+)
 _HOW_MANY = re.compile(
     r"\bhow many (?P<thing>[a-z][\w -]{1,30}?)(?: are there| is it|,| do you| have)?\W*\?",
     re.IGNORECASE,
@@ -55,9 +59,14 @@ def introduced(text: str, lexicon: Lexicon) -> list[Thing]:
         fresh = thing.article in ("a", "an", "some", "another", "") and (
             thing.plural or thing.article
         )
+        beside = phrases.low(i - 1) == "with"
         marked = i > 0 and phrases.kind(i - 1) == "mark"
         last = all(token.kind == "mark" for token in tokens[end:])
-        small = thing.category in _SMALL and (fresh or (thing.plural and thing.article == "the"))
+        small = (
+            thing.category in _SMALL
+            and not beside
+            and (fresh or (thing.plural and thing.article == "the"))
+        )
         if small or (thing.category in _PIECES and marked and last and thing.article == "the"):
             found.append(thing)
         i = end
@@ -72,7 +81,7 @@ def number_of_those(text: str) -> int | None:
 
 def asked_number(text: str, lexicon: Lexicon) -> Thing | None:
     """As in "And then how many screws?": what the number in the answer will count."""
-    match = _HOW_MANY.search(text)
+    match = _HOW_MANY.search(text) or _COUNT_THEM.search(text)
     if match is None:
         return None
     thing, _ = Phrases(tokenise(match["thing"], lexicon), lexicon, spoken=True).phrase(0)

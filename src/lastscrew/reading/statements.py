@@ -542,6 +542,10 @@ class Predicates(Results):
         means = list(holder.means)
         cables = [*self._means_in(k, end)]
         means += [thing for thing in cables if thing not in means]
+        if self.phrases.spoken and not means and self.low(end) == ",":
+            counted, after = self.phrases.phrase(end + 1)
+            if counted is not None and counted.category == "fastener" and counted.count is not None:
+                means, end = [counted], after
         others = [thing for thing in others if thing not in means]
         if not others and not means:
             return None, [], subject.position

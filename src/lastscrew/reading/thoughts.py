@@ -111,6 +111,8 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
         return False
     if here == "before" and phrases.low(j + 2) == "do" and phrases.low(j + 3) in _POINTING:
         return False
+    if here == "before" and 3 <= len(phrases.tokens) - j <= 10 and phrases.is_command(j + 2):
+        return False  # "… gets a drop of thread lock before you do them up"
     if before == "before" and phrases.low(j - 2) == "as":
         return phrases.is_command(j)
     if here in ("one", "ones") and before in ("first", "last", "other", "next", "new"):
@@ -118,13 +120,13 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     if here in ("okay", "ok", "alright", "sorry") and phrases.low(j - 2) != "":
         return True
     opens = phrases.kind(j - 2) in ("", "mark") or phrases.low(j - 2) in _LINKS
-    if before in ("out", "off") and opens and here in _POINTING:
+    if before in ("out", "off", "up", "down", "in", "on", "away") and opens and here in _POINTING:
         return False
     if before in _WAITING or (
         before in ("these", "those", "last", "other") and here in phrases.lexicon.numbers
     ):
         return False
-    rules = (_interjection, _place_shown, _teller, _topic_then_order, _with_off)
+    rules = (_just_do, _interjection, _place_shown, _teller, _topic_then_order, _with_off)
     if any(rule(phrases, j) for rule in rules):
         return True
     if (
@@ -232,6 +234,18 @@ def _with_off(phrases: Phrases, j: int) -> bool:
     )
 
 
+def _just_do(phrases: Phrases, j: int) -> bool:
+    """As in "… has to come off as well | just peel it": nothing but an order begins so."""
+    before = phrases.low(j - 1)
+    if phrases.low(j) not in ("just", "simply") or before in _LINKS:
+        return False
+    told = phrases.lexicon.words["subjects"] | phrases.lexicon.words["auxiliaries"]
+    ordered = phrases.is_command(j + 1) and (
+        phrases.is_det(j + 2) or phrases.low(j + 2) in ("it", "them", "that", "those", "these")
+    )
+    return ordered and before not in told and before not in _POINTING
+
+
 def _teller(phrases: Phrases, j: int) -> bool:
     """As in "it's one thumbscrew | you turn it out", "… all three | i always put these …": somebody does something."""
     if phrases.low(j) not in ("you", "we", "i"):
@@ -267,8 +281,7 @@ def _order_at(phrases: Phrases, j: int) -> bool:
     """As in "… with the six screws reconnect the speaker cable": an order that can be nothing else."""
     if not phrases.is_command(j) or phrases.low(j) in phrases.lexicon.words["particles"]:
         return False
-    named = j == 1 or phrases.low(j - 2) in _LINKS
-    if named and phrases.low(j + 1) in ("it", "them") and _topic_then_order(phrases, j - 1):
+    if phrases.low(j + 1) in ("it", "them") and _topic_then_order(phrases, j - 1):
         return True
     if _in_compound(phrases, j):
         return False

@@ -124,7 +124,7 @@ def class_of(
     if (
         klass == "close"
         and found.lemma in ("press", "push")
-        and category in ("button", "part", "card", "board")
+        and category in ("button", "part", "card", "board", "unknown")
         and found.to_word in ("into", "in", "inside")
         and found.to
     ):

@@ -7,43 +7,30 @@ from dataclasses import replace
 
 from lastscrew.reading.asked_by_rule import by_rule, namely, power_states
 from lastscrew.reading.blocks import Block
-from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.meaning import actions_from
-from lastscrew.reading.model import Action, Fact, Source, Thing
+from lastscrew.reading.model import Action, Fact, Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.required import Required
 from lastscrew.reading.speech import (
-    ANNOUNCEMENTS,
-    COMES_NEXT,
-    NAMED_ALONE,
-    REACHED,
-    REFIT_TURN,
-    WHOLE_REFIT,
     speech_spans,
 )
 from lastscrew.reading.spoken_counts import counted_out
 from lastscrew.reading.spoken_links import links
 from lastscrew.reading.spoken_notes import Done, scraps
 from lastscrew.reading.spoken_parts import (
-    GERUND,
-    MEANT,
-    Turn,
     behind_a_turn,
-    only_a_lead,
-    turned_to,
 )
 from lastscrew.reading.spoken_told import (
     answered_number,
     asked_number,
     introduced,
     number_of_those,
-    shown_part,
 )
-from lastscrew.reading.taken_out import TakenOut, recent_actions
+from lastscrew.reading.taken_out import recent_actions
 from lastscrew.reading.thoughts import thoughts
 from lastscrew.reading.tokens import sentence_spans, tokenise
-from lastscrew.reading.walk_lists import ListWalk
 from lastscrew.reading.walk_state import Builder
+from lastscrew.reading.walk_turns import LINKED, TurnWalk
 
 _INTRODUCTION = re.compile(
     r"\btoday\b.*\b(?:going to|gonna|will|we're|we are|we'll|you'll|i'm|i am|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",  # noqa: E501
@@ -70,29 +57,6 @@ _SAME = re.compile(
 """As in "and then the same thing with the keyboard ribbon", "Do the same on the other side"."""
 
 
-def _named(match: re.Match[str]) -> str:
-    groups = match.groupdict()
-    return groups.get("part") or groups.get("part2") or groups.get("topic") or ""
-
-
-_NO_PART = frozenset(
-    [
-        "cable",
-        "connector",
-        "film",
-        "fastener",
-        "text",
-        "place",
-        "tool",
-        "unknown",
-        "lock",
-        "clip",
-        "button",
-        "body",
-    ]
-)
-
-
 _REMINDED = re.compile(
     r"^\W*(?:(?:and|so|now|please|first|just|always|again|as always)\b[,\s]*)*(?:make sure|be sure|make certain|ensure|check|double check|remember)\b",  # noqa: E501
     re.IGNORECASE,
@@ -114,10 +78,6 @@ def _done_here(row: Required, builder: Builder | None) -> bool:
 
 _SHOWN = re.compile(
     r"^\W*(?:(?:so|and|now|well|okay|right|yeah|oh|yes|no)\b[,\s]*)*(?:that's|that is|this is|here's|here is|this here is|they're|those are|these are|it's|we call (?:it|that))\s+(?=(?:the|your|our|a|an)\b)",  # noqa: E501
-    re.IGNORECASE,
-)
-_LINKED = re.compile(
-    r"^\W*(?:(?:so|and|now|well|okay|ok|right|yeah|oh|then|next|also|plus|alright|but|first off|first of all|first)\b[,\s]*)+",  # noqa: E501
     re.IGNORECASE,
 )
 _IS_OFF = re.compile(
@@ -146,10 +106,6 @@ _SHUT_DOWN = re.compile(
     r"\b(?:shut|power|switch|turn) (?:it|everything|the machine|the whole thing) (?:all the way |completely )?(?:down|off)\b",  # noqa: E501
     re.IGNORECASE,
 )
-_BACK_IN = re.compile(
-    r"^\W*(?:(?:so|okay|ok|right|then|now|alright|and|good)\b[,\s]*)*(?P<part>(?:the |our |your )?[a-z][\w ]{2,24}?) (?:goes |go )?back (?:in|on|onto|into)\b",  # noqa: E501
-    re.IGNORECASE,
-)
 _COLON = re.compile(r":\s*|,\s+(?:so|that is|that's|meaning|namely|i mean)\s+")
 _OTHERS = re.compile(r"\b(?:the others?(?: one| ones| two| three)?|the rest)\W*$", re.IGNORECASE)
 """The others of the same: told once is enough."""
@@ -163,26 +119,16 @@ _OFF_ITS_PLACE = re.compile(
 """As in "the plug has to come off the board", a step; "if you want the fan out", a wish: nothing is asked for."""
 
 
-class SpokenWalk(ListWalk):
+class SpokenWalk(TurnWalk):
     """Announcements, introductions, repeated work and things that are only named."""
 
     last_action: Action | None = None
-    taken: TakenOut
     thought_before = ""
     """The thought before, where the sentence goes on."""
-    lead_alone = False
-    """The sentence before said that something new comes and did not name it."""
-    whole_refit = False
-    """The whole machine goes together again, not the part alone that was taken out."""
     asked_for: Thing | None = None
     """What the question before asked the number of."""
     asked_last = ""
     """The sentence before, where it may have announced a list of what must be out."""
-
-    def __init__(self, source: Source, lexicon: Lexicon) -> None:
-        """Start at the first block with nothing taken out."""
-        super().__init__(source, lexicon)
-        self.taken = TakenOut()
 
     def _spans(self, text: str, mended: str) -> list[tuple[int, int]]:
         """Places of the sentences of a text, of the thoughts of a speech."""
@@ -215,135 +161,6 @@ class SpokenWalk(ListWalk):
                 self.memory.mention(thing)
         return True
 
-    def _announced(self, sentence: str, block: Block, low: int) -> None:
-        """As in "Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
-        turned = self._turns_back(sentence, block, low)
-        turn = turned_to(sentence, self.lexicon, led_before=self.lead_alone)
-        self.lead_alone = only_a_lead(sentence)
-        thing, end = (turn.thing, turn.high) if turn is not None else self._named_part(sentence)
-        if thing is None:
-            thing, end = self._comes_into_view(sentence)
-        if thing is None or self._asks_for_it(sentence, turn):
-            return
-        current = self.current
-        kind = "removal"
-        meant = turn is None and MEANT.match(sentence) is not None
-        if meant and not self.memory.refitting and self._taken_before(thing):
-            return
-        if turned:
-            kind = "refit"
-        elif self.memory.refitting and (self.whole_refit or self._taken_before(thing)):
-            kind = "refit"
-            if turn is not None and not turn.led:
-                self.memory.mention(thing)
-                return
-        self.memory.mention(thing)
-        if current is not None and not current.steps and not current.part:
-            current.part, current.kind = thing.name, kind
-            self.memory.refitting = kind == "refit"
-        elif (
-            current is not None
-            and current.part.lower() == thing.name.lower()
-            and current.kind == kind
-        ):
-            return
-        else:
-            builder = self._open(thing.name, kind, block)
-            builder.line = block.line_at(low)
-            builder.heading = sentence.strip()
-        self._mark_span(block, low, low + end, "heading")
-
-    def _comes_into_view(self, sentence: str) -> tuple[Thing | None, int]:
-        """As in "so underneath that is the inner lid", where what was spoken of before is off."""
-        thing, end = shown_part(sentence, self.lexicon)
-        builder = self.current
-        if thing is None or builder is None or self.memory.refitting or self._taken_before(thing):
-            return None, 0
-        own = builder.part.lower().split()
-        off = any(
-            action.klass in ("remove", "lift", "slide")
-            and not action.fastener
-            and set(own[-1:]) & set(action.object.lower().split())
-            for action in recent_actions(builder)
-        )
-        return (thing, end) if off else (None, 0)
-
-    def _put_back(self, sentence: str) -> re.Match[str] | None:
-        """As in "right then, backplane back on its pegs": what was taken out goes in, said in a scrap."""
-        match = _BACK_IN.match(sentence)
-        if match is None or self.memory.refitting:
-            return None
-        tokens = tokenise(match["part"], self.lexicon)
-        thing, end = Phrases(tokens, self.lexicon, spoken=True).phrase(0)
-        if thing is None or end < len(tokens) or not thing.name:
-            return None
-        own = self.current
-        taken = own is not None and (
-            thing.name.lower() == own.part.lower()
-            or any(thing.head == t.head for a in recent_actions(own) for t in a.things)
-        )
-        return match if taken or self._taken_before(thing) else None
-
-    def _taken_before(self, thing: Thing) -> bool:
-        """True where the text took the thing out before: it is spoken of again because it goes in."""
-        self.taken.look(self.document.builders, self.current)
-        return self.taken.has(thing.name, self.current)
-
-    def _turns_back(self, sentence: str, block: Block, low: int) -> bool:
-        """As in "putting the new one in", "back together with it": from here on things go in."""
-        turn = REFIT_TURN.search(sentence) or self._put_back(sentence)
-        current = self.current
-        if turn is None or not any(builder.steps for builder in self.document.builders):
-            return False
-        if re.search(
-            r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
-            sentence[: turn.end()],
-            re.IGNORECASE,
-        ):
-            return False
-        self.whole_refit = self.whole_refit or bool(WHOLE_REFIT.search(sentence))
-        if current is not None and current.kind == "refit":
-            return False
-        builder = self._open(
-            self.document.builders[0].part if current is None else "", "refit", block
-        )
-        builder.line = block.line_at(low + turn.start())
-        builder.heading = sentence.strip()
-        self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
-        return True
-
-    def _named_part(self, sentence: str) -> tuple[Thing | None, int]:
-        """A part that one of the patterns of announcements names, and where the pattern ends."""
-        match = (
-            ANNOUNCEMENTS.search(sentence)
-            or REACHED.search(sentence)
-            or MEANT.match(sentence)
-            or GERUND.match(sentence)
-        )
-        if match is None and not self.memory.refitting:
-            match = NAMED_ALONE.match(sentence) or COMES_NEXT.match(sentence)
-        if match is None:
-            return None, 0
-        tokens = tokenise(_named(match), self.lexicon)
-        thing, end = Phrases(tokens, self.lexicon).phrase(0)
-        if (
-            thing is None
-            or (match.re in (NAMED_ALONE, MEANT, GERUND) and end < len(tokens))
-            or thing.is_pronoun
-            or thing.category in _NO_PART
-            or (thing.category == "device" and " " not in thing.name)
-            or not thing.name
-        ):
-            return None, 0
-        return thing, match.end()
-
-    def _asks_for_it(self, sentence: str, turn: Turn | None) -> bool:
-        """As in "okay the fan. battery first": right behind a part that is announced another "first" is asked for."""
-        current = self.current
-        if turn is None or turn.led or current is None or not current.part or current.steps:
-            return False
-        return not _LINKED.match(sentence) or bool(re.search(r"\bfirst\W*$", sentence))
-
     def _asks_aside(self, sentence: str, after: str, line: int) -> str:
         """Keep what a sentence says must be off or unplugged before; what is left of the sentence, same length."""
         builder = self.current
@@ -368,7 +185,11 @@ class SpokenWalk(ListWalk):
             asked += power_states(sentence, later=later)
         reminded = bool(asked) and bool(_REMINDED.match(sentence))
         for item in asked:
-            rows = [row for row in item.required if not _done_here(row, builder)]
+            rows = [
+                row
+                for row in item.required
+                if not _done_here(row, builder) and not self._just_brought_in(row)
+            ]
             for row in rows:
                 self._require(row, line)
             if rows:
@@ -388,6 +209,14 @@ class SpokenWalk(ListWalk):
             re.IGNORECASE,
         )
 
+    def _just_brought_in(self, row: Required) -> bool:
+        """As in "it's on a thin cable with a plug, so pull that plug off first": work that begins here."""
+        words = row.text.lower().split()
+        return row.kind == "state" and any(
+            t.article in ("a", "an") and t.category in ("cable", "connector") and t.head in words
+            for t in self.memory.mentioned[-3:]
+        )
+
     def _has_begun(self, builder: Builder | None) -> bool:
         """True where the procedure has a step that opens or closes something."""
         return builder is not None and any(
@@ -395,11 +224,6 @@ class SpokenWalk(ListWalk):
             for step in builder.steps
             for action in step.actions
         )
-
-    def _gone(self) -> set[str]:
-        """Last nouns of the parts that earlier procedures took off or unplugged."""
-        self.taken.look(self.document.builders, self.current)
-        return self.taken.heads
 
     def _in_scraps(self, sentence: str, block: Block, low: int) -> tuple[list[Action], str]:
         """As in "fan back in, three screws": on the way back, with what is left of the sentence (same length)."""
@@ -431,11 +255,20 @@ class SpokenWalk(ListWalk):
         thing, _ = Phrases(
             tokenise(match["thing"] or match["shown"], self.lexicon), self.lexicon
         ).phrase(0)
+        part = self.current.part
         if thing is not None and thing.is_pronoun:
             thing = self.memory.resolve(thing, "take off")
-        if thing is None or thing.category not in _PIECES or thing.head in self._gone():
+            plain = thing is None or thing.category in ("clip", "lock", "fastener", "unknown")
+            if plain and part and self._has_begun(self.current):
+                thing = Thing(part, part.split()[-1].lower(), "part", article="the")
+        own = thing is not None and thing.head == part.lower().split(" ")[-1]
+        if thing is None or (thing.head in self._gone() and not (own and match["shown"])):
             return []
         name = self.memory.full_name(thing)
+        if thing.category in ("cable", "connector"):
+            return [Action("disconnect", "be off", name, things=(thing,), line=line, weak="result")]
+        if thing.category not in _PIECES and not own:
+            return []
         return [Action("remove", "be off", name, things=(thing,), line=line, weak="result")]
 
     def _along_the_seam(self, sentence: str, found: list[Action]) -> list[Action]:
@@ -486,8 +319,13 @@ class SpokenWalk(ListWalk):
 
     def _numbers_said(self, sentence: str, line: int) -> None:
         """As in "so six of those", "How many screws? Five, with washers": a number for what was named before."""
-        asked, self.asked_for = self.asked_for, asked_number(sentence, self.lexicon)
+        asked = self.asked_for
+        self.asked_for = asked_number(sentence, self.lexicon) or asked
         number = answered_number(sentence) if asked is not None else None
+        if number is not None or (
+            self.memory.acted and asked is not None and self.memory.acted == asked.name
+        ):
+            self.asked_for = None
         thing = asked
         if number is None:
             number = number_of_those(sentence)
@@ -526,7 +364,7 @@ class SpokenWalk(ListWalk):
         """As in "and then the power jack, just unplug it", "that's the spider": "it" is what was named so."""
         shown = _SHOWN.search(sentence)
         start = shown.end() if shown is not None else 0
-        opener = None if shown is not None else _LINKED.match(sentence)
+        opener = None if shown is not None else LINKED.match(sentence)
         if opener is not None:
             start = opener.end()
         tokens = tokenise(sentence[start:], self.lexicon)
@@ -621,6 +459,10 @@ class SpokenWalk(ListWalk):
         ):
             i += 1
         things, end = phrases.list_of(i)
+        done = self.last_action
+        if things and things[0].name == "last one" and done is not None and done.fastener:
+            # "undo five, leave one in … and now the last one"
+            return [replace(self._on(done, done.things[-1], line), count=1)]
         while end < len(tokens) and (
             tokens[end].kind == "mark"
             or tokens[end].low in self.lexicon.words["adverbs"]
@@ -650,7 +492,8 @@ class SpokenWalk(ListWalk):
             and thing.category in ("cable", "connector", "antenna", "fastener")
         ):
             self.memory.mention(*things)
-            return [self._on(last, thing, line)]
+            again = self._on(last, thing, line)
+            return [replace(again, weak="meant") if re.search(r"\bfirst\W*$", sentence) else again]
         if thing.category == "fastener":
             self.memory.mention(thing)
         if thing.category in ("unknown", "fastener", "text", "place", "tool", "body", "device"):

@@ -1,0 +1,203 @@
+"""Where a talk turns: to the next part, which it announces in place of a heading, or to the way back."""
+
+from __future__ import annotations
+
+import re
+
+from lastscrew.reading.blocks import Block
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.model import Source, Thing
+from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.speech import (
+    ANNOUNCEMENTS,
+    COMES_NEXT,
+    NAMED_ALONE,
+    REACHED,
+    REFIT_TURN,
+    WHOLE_REFIT,
+)
+from lastscrew.reading.spoken_parts import GERUND, MEANT, Turn, only_a_lead, turned_to
+from lastscrew.reading.spoken_told import shown_part
+from lastscrew.reading.taken_out import TakenOut, recent_actions
+from lastscrew.reading.tokens import tokenise
+from lastscrew.reading.walk_lists import ListWalk
+
+LINKED = re.compile(
+    r"^\W*(?:(?:so|and|now|well|okay|ok|right|yeah|oh|then|next|also|plus|alright|but|first off|first of all|first)\b[,\s]*)+",  # noqa: E501
+    re.IGNORECASE,
+)
+"""Words that only lead to what is said."""
+_BACK_IN = re.compile(
+    r"^\W*(?:(?:so|okay|ok|right|then|now|alright|and|good)\b[,\s]*)*(?P<part>(?:the |our |your )?[a-z][\w ]{2,24}?) (?:goes |go )?back (?:in|on|onto|into)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+_NO_PART = frozenset(
+    [
+        "cable",
+        "connector",
+        "film",
+        "fastener",
+        "text",
+        "place",
+        "tool",
+        "unknown",
+        "lock",
+        "clip",
+        "button",
+        "body",
+    ]
+)
+
+
+def _named(match: re.Match[str]) -> str:
+    groups = match.groupdict()
+    return groups.get("part") or groups.get("part2") or groups.get("topic") or ""
+
+
+class TurnWalk(ListWalk):
+    """Announcements of parts, and turns to the way back."""
+
+    taken: TakenOut
+    lead_alone = False
+    """The sentence before said that something new comes and did not name it."""
+    whole_refit = False
+    """The whole machine goes together again, not the part alone that was taken out."""
+
+    def __init__(self, source: Source, lexicon: Lexicon) -> None:
+        """Start at the first block with nothing taken out."""
+        super().__init__(source, lexicon)
+        self.taken = TakenOut()
+
+    def _announced(self, sentence: str, block: Block, low: int) -> None:
+        """As in "Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
+        turned = self._turns_back(sentence, block, low)
+        turn = turned_to(sentence, self.lexicon, led_before=self.lead_alone)
+        self.lead_alone = only_a_lead(sentence)
+        thing, end = (turn.thing, turn.high) if turn is not None else self._named_part(sentence)
+        if thing is None:
+            thing, end = self._comes_into_view(sentence)
+        if thing is None or self._asks_for_it(sentence, turn):
+            return
+        current = self.current
+        kind = "removal"
+        meant = turn is None and MEANT.match(sentence) is not None
+        if meant and not self.memory.refitting and self._taken_before(thing):
+            return
+        if turned:
+            kind = "refit"
+        elif self.memory.refitting and (self.whole_refit or self._taken_before(thing)):
+            kind = "refit"
+            if turn is not None and not turn.led:
+                self.memory.mention(thing)
+                return
+        self.memory.mention(thing)
+        if current is not None and not current.steps and not current.part:
+            current.part, current.kind = thing.name, kind
+            self.memory.refitting = kind == "refit"
+        elif (
+            current is not None
+            and current.part.lower() == thing.name.lower()
+            and current.kind == kind
+        ):
+            return
+        else:
+            builder = self._open(thing.name, kind, block)
+            builder.line = block.line_at(low)
+            builder.heading = sentence.strip()
+        self._mark_span(block, low, low + end, "heading")
+
+    def _comes_into_view(self, sentence: str) -> tuple[Thing | None, int]:
+        """As in "so underneath that is the inner lid", where what was spoken of before is off."""
+        thing, end = shown_part(sentence, self.lexicon)
+        builder = self.current
+        if thing is None or builder is None or self.memory.refitting or self._taken_before(thing):
+            return None, 0
+        own = builder.part.lower().split()
+        off = any(
+            action.klass in ("remove", "lift", "slide")
+            and not action.fastener
+            and set(own[-1:]) & set(action.object.lower().split())
+            for action in recent_actions(builder)
+        )
+        return (thing, end) if off else (None, 0)
+
+    def _put_back(self, sentence: str) -> re.Match[str] | None:
+        """As in "right then, backplane back on its pegs": what was taken out goes in, said in a scrap."""
+        match = _BACK_IN.match(sentence)
+        if match is None or self.memory.refitting:
+            return None
+        tokens = tokenise(match["part"], self.lexicon)
+        thing, end = Phrases(tokens, self.lexicon, spoken=True).phrase(0)
+        if thing is None or end < len(tokens) or not thing.name:
+            return None
+        own = self.current
+        taken = own is not None and (
+            thing.name.lower() == own.part.lower()
+            or any(thing.head == t.head for a in recent_actions(own) for t in a.things)
+        )
+        return match if taken or self._taken_before(thing) else None
+
+    def _taken_before(self, thing: Thing) -> bool:
+        """True where the text took the thing out before: it is spoken of again because it goes in."""
+        self.taken.look(self.document.builders, self.current)
+        return self.taken.has(thing.name, self.current)
+
+    def _turns_back(self, sentence: str, block: Block, low: int) -> bool:
+        """As in "putting the new one in", "back together with it": from here on things go in."""
+        turn = REFIT_TURN.search(sentence) or self._put_back(sentence)
+        current = self.current
+        if turn is None or not any(builder.steps for builder in self.document.builders):
+            return False
+        if re.search(
+            r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
+            sentence[: turn.end()],
+            re.IGNORECASE,
+        ):
+            return False
+        self.whole_refit = self.whole_refit or bool(WHOLE_REFIT.search(sentence))
+        if current is not None and current.kind == "refit":
+            return False
+        builder = self._open(
+            self.document.builders[0].part if current is None else "", "refit", block
+        )
+        builder.line = block.line_at(low + turn.start())
+        builder.heading = sentence.strip()
+        self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
+        return True
+
+    def _named_part(self, sentence: str) -> tuple[Thing | None, int]:
+        """A part that one of the patterns of announcements names, and where the pattern ends."""
+        match = (
+            ANNOUNCEMENTS.search(sentence)
+            or REACHED.search(sentence)
+            or MEANT.match(sentence)
+            or GERUND.match(sentence)
+        )
+        if match is None and not self.memory.refitting:
+            match = NAMED_ALONE.match(sentence) or COMES_NEXT.match(sentence)
+        if match is None:
+            return None, 0
+        tokens = tokenise(_named(match), self.lexicon)
+        thing, end = Phrases(tokens, self.lexicon).phrase(0)
+        if (
+            thing is None
+            or (match.re in (NAMED_ALONE, MEANT, GERUND) and end < len(tokens))
+            or thing.is_pronoun
+            or thing.category in _NO_PART
+            or (thing.category == "device" and " " not in thing.name)
+            or not thing.name
+        ):
+            return None, 0
+        return thing, match.end()
+
+    def _asks_for_it(self, sentence: str, turn: Turn | None) -> bool:
+        """As in "okay the fan. battery first": right behind a part that is announced another "first" is asked for."""
+        current = self.current
+        if turn is None or turn.led or current is None or not current.part or current.steps:
+            return False
+        return not LINKED.match(sentence) or bool(re.search(r"\bfirst\W*$", sentence))
+
+    def _gone(self) -> set[str]:
+        """Last nouns of the parts that earlier procedures took off or unplugged."""
+        self.taken.look(self.document.builders, self.current)
+        return self.taken.heads
