@@ -9,6 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from lastscrew.bench.workshop.after_teardown import (
+    Answers,
+    Works,
+    abilities_of,
+    answers_as_json,
+    answers_from,
+    answers_from_json,
+    asked_of_joints,
+    asked_of_parts,
+)
 from lastscrew.bench.workshop.teardown import (
     Taken,
     Teardown,
@@ -20,9 +30,11 @@ from lastscrew.bench.workshop.teardown import (
     steps_from_json,
 )
 from lastscrew.device.model import FLEXIBLE_KINDS, KINDS, RIGID_KINDS
+from lastscrew.plan.briefing import brief
 from lastscrew.plan.model import Request
 from lastscrew.plan.planner import plan
 from lastscrew.problems import InputError
+from lastscrew.proof.checks import proof_of
 from lastscrew.run.rules import ways
 
 NOTEBOOK = Teardown(
@@ -85,6 +97,9 @@ def test_a_first_unit_taken_apart_gives_a_file_that_plans() -> None:
         ("Battery with cable", True),
         ("Battery frame", True),  # the frame and what is in it: in doubt, it stores
         ("Backpack", False),
+        ("Akku", True),
+        ("Kondensator", True),
+        ("Akkuhalter", False),
     ],
 )
 def test_a_part_stores_energy_by_its_name_but_not_what_only_holds_one(
@@ -247,6 +262,52 @@ def test_whatever_is_tapped_gives_a_file_or_problems_with_their_places(steps: li
         return
     _, result = draft_of(teardown)
     assert result.device is not None or all(p.line for p in result.errors)
+
+
+def test_what_must_work_and_what_is_renewed_follows_into_the_plan() -> None:
+    """A fan said to cool and a tape said to be renewed: the plan checks the one and orders the other."""
+    steps = (
+        Taken("a", "tape", ("Cover", "Case"), 1, tool="", single_use=True, came_off=("Cover",)),
+        Taken("b", "screw", ("Heat sink", "Case"), 4, size="M2 x 5", came_off=("Heat sink",)),
+        Taken("c", "clip", ("Fan", "Case"), 2, tool="", came_off=("Fan",)),
+    )
+    teardown = Teardown("Rill 3", "Case", steps=steps)
+    parts = known_parts(teardown)[1:]
+    asked = {joint.step: joint.name for joint in asked_of_joints(steps, Answers())}
+    assert asked == {"a": "tape for Cover", "b": "thermal compound"}
+    values = {f"new:{step}": [name] for step, name in asked.items()}
+    values |= {
+        part.field: [ability.key for ability, is_ticked in part.choices if is_ticked]
+        for part in asked_of_parts(parts, Answers())
+    }
+    answers = answers_from(values, parts, steps)
+    assert answers_from_json(answers_as_json(answers)) == answers
+    device = draft_of(replace(teardown, answers=answers))[1].device
+    assert device is not None
+    assert device.functions.keys() == {"cooling"}
+    made = plan(device, Request(replace=("fan",)))
+    proof = proof_of(device, made)
+    assert [check.function for check in proof.checks] == ["cooling"]
+    briefing = brief(device, made)
+    assert {line.name for line in briefing.order} >= {"tape for Cover"}
+    gone = replace(teardown, answers=replace(answers, works=(Works("Gone", "Hums", "Listen."),)))
+    assert draft_of(gone)[1].device is not None
+
+
+@pytest.mark.parametrize(
+    ("part", "keys"),
+    [
+        ("Lüfter", {"cooling"}),
+        ("Akku", {"runs_on_pack"}),
+        ("Touch pad", {"pointing"}),
+        ("USB board", {"sockets"}),
+        ("Battery cover", set()),
+        ("Akkuhalter", set()),
+        ("Chassis", set()),
+    ],
+)
+def test_what_a_part_may_do_is_proposed_by_its_name(part: str, keys: set[str]) -> None:
+    assert {ability.key for ability in abilities_of(part)} == keys
 
 
 def test_a_resent_tap_counts_once_and_a_mistake_is_taken_back() -> None:

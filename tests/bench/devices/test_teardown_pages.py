@@ -81,6 +81,39 @@ def test_taps_and_a_photo_end_in_a_file_that_can_be_published(bench: Bench) -> N
     assert lead.get(f"/devices/draft-{draft.pk}/publish/").status_code == 200
 
 
+def test_what_must_work_and_what_goes_in_new_is_asked_once_and_kept(bench: Bench) -> None:
+    """Proposed by the names of the parts, changed by whoever answers, there again the next time."""
+    technician = bench.client("technician")
+    place = begin(technician)
+    taps = ({**TAPS[0], "kind": "tape", "size": "", "single_use": "1"}, TAPS[1], TAPS[2])
+    for number, tap in enumerate(taps):
+        technician.post(place, {**tap, "key": f"tap-{number}"})
+    page = technician.get(place).content.decode()
+    assert ticked(page) == {("works:Battery", "runs_on_pack"), ("works:Board", "starts")}
+    assert 'value="tape for Lid"' in page
+    said = {
+        "works:Battery": ["runs_on_pack"],
+        "works:Lid:other": "Latch holds",
+        "new:tap-0": "foam tape 3 mm",
+    }
+    technician.post(place, {"do": "finish", "asked": "1", **said})
+    device = load_device(Draft.objects.get().text)
+    assert {name: part.functions for name, part in device.parts.items() if part.functions} == {
+        "battery": ("runs_on_pack",),
+        "lid": ("latch_holds",),
+    }
+    assert device.functions["runs_on_pack"].check_ms == 60_000
+    assert device.joints["lid_tape"].renew == {"foam_tape_3_mm": 1}
+    page = technician.get(place).content.decode()
+    assert ticked(page) == {("works:Battery", "runs_on_pack")}
+    assert 'value="foam tape 3 mm"' in page
+    assert 'value="Latch holds"' in page
+
+
+def ticked(page: str) -> set[tuple[str, str]]:
+    return set(re.findall(r'name="(works:[^"]+)" value="([^"]+)" checked', page))
+
+
 def test_a_tap_that_makes_no_sense_is_said_and_what_was_tapped_stays(bench: Bench) -> None:
     """No second part; a photo that is none."""
     technician = bench.client("technician")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -12,6 +14,13 @@ from lastscrew.bench.models import Draft
 from lastscrew.bench.pages.common import who
 from lastscrew.bench.store.clock import new_key, now_ms
 from lastscrew.bench.store.photos import keep_photo
+from lastscrew.bench.workshop.after_teardown import (
+    answers_as_json,
+    answers_from,
+    answers_from_json,
+    asked_of_joints,
+    asked_of_parts,
+)
 from lastscrew.bench.workshop.tapping import TOOL_UNSAID, taken_from
 from lastscrew.bench.workshop.teardown import (
     KIND_NAMES,
@@ -40,6 +49,7 @@ def teardown_of(draft: Draft) -> Teardown:
         fixed=str(head.get("fixed", "Case")),
         kind=str(head.get("machine", "")),
         steps=steps_from_json(rows[1:]),
+        answers=answers_from_json(head.get("answers", {})),
     )
 
 
@@ -49,6 +59,8 @@ def _rows(teardown: Teardown) -> list[dict[str, object]]:
         "fixed": teardown.fixed,
         "machine": teardown.kind,
     }
+    if teardown.answers.said:
+        head["answers"] = answers_as_json(teardown.answers)
     return [head, *steps_as_json(teardown.steps)]
 
 
@@ -144,6 +156,8 @@ def _choices(teardown: Teardown) -> dict[str, object]:
         "sizes": list(sizes),
         "sides": list(dict.fromkeys(("bottom", "top", *sides))),
         "last": last,
+        "asked_parts": asked_of_parts(parts[1:], teardown.answers),
+        "asked_joints": asked_of_joints(teardown.steps, teardown.answers),
         "tool_unsaid": TOOL_UNSAID,
         "one_piece": ONE_PIECE,
         "isolated": any(one.isolates for one in teardown.steps),
@@ -180,7 +194,11 @@ def _keep(draft: Draft, teardown: Teardown) -> bool:
 
 
 def _finish(request: HttpRequest, draft: Draft, teardown: Teardown) -> HttpResponse:
-    """Write the device file of what was recorded so far."""
+    """Write the device file of what was recorded so far, and keep what was said beside it."""
+    if request.POST.get("asked"):
+        values = {key: request.POST.getlist(key) for key in request.POST}
+        parts = known_parts(teardown)[1:]
+        teardown = replace(teardown, answers=answers_from(values, parts, teardown.steps))
     try:
         text, result = draft_of(teardown)
     except InputError as error:
@@ -190,6 +208,7 @@ def _finish(request: HttpRequest, draft: Draft, teardown: Teardown) -> HttpRespo
     device = result.device
     Draft.objects.filter(pk=draft.pk, version=draft.version, published="").update(
         text=text,
+        steps=_rows(teardown),
         device=device.id if device is not None else draft.device,
         version=draft.version + 1,
         changed_ms=now_ms(),

@@ -17,6 +17,7 @@ from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
+from lastscrew.bench.workshop.after_teardown import NOTHING_SAID, Answers
 from lastscrew.device.model import (
     KINDS,
     POWERED_KINDS,
@@ -24,9 +25,11 @@ from lastscrew.device.model import (
     Access,
     Device,
     Fastener,
+    Function,
     Hazard,
     Joint,
     Part,
+    Supply,
     Tool,
 )
 from lastscrew.device.names import device_id_from_name, to_identifier
@@ -38,7 +41,8 @@ from lastscrew.problems import InputError, Problem
 MOST_STEPS: Final = 1_000
 MOST_NAME: Final = 120
 ENERGY: Final = re.compile(
-    r"\b(battery|batteries|pack|packs|accumulator|cell|cells|capacitor|capacitors)\b"
+    r"\b(battery|batteries|pack|packs|accumulator|cell|cells|capacitor|capacitors"
+    r"|akkus?|akku(?:pack|block)s?|batterien?|knopfzellen?|kondensator(?:en)?)\b"
     # What only holds or connects one stores nothing: a pack clamp, the battery cover. With more said, it is taken
     # to be in it.
     r"(?!\s+(?:clamp|bracket|holder|cover|lid|door|strap|cable|lead|plug|connector|contact|foam|label|tape|screw)s?"
@@ -48,9 +52,9 @@ ENERGY: Final = re.compile(
 """Names of parts that store energy; where in doubt, one does."""
 ONE_PIECE: Final = frozenset({"plug", "ribbon", "coax", "board_link", "seat"})
 """Joints of which there is one where nobody counted."""
-PACK_HAZARD: Final = Hazard(
-    "pack", "warning", "Stored energy. Do not bend, pierce or lever it. Keep bare metal away from its contacts."
-)  # fmt: skip
+PACK_HAZARD: Final = gettext_lazy(
+    "Stored energy. Do not bend, pierce or lever it. Keep bare metal away from its contacts."
+)
 SIZE: Final = re.compile(
     r"\s*(M\s*\d+(?:[.,]\d+)?)\s*[x×*]\s*(\d+(?:[.,]\d+)?)\s*(?:mm)?\s*", re.IGNORECASE
 )
@@ -137,6 +141,8 @@ class Teardown:
     fixed: str
     kind: str = ""
     steps: tuple[Taken, ...] = ()
+    answers: Answers = NOTHING_SAID
+    """What has to work again, and what goes in new."""
 
     def with_step(self, step: Taken) -> Teardown:
         """With one more step; one that is there already changes nothing."""
@@ -264,6 +270,8 @@ class _Draft:
     tools: dict[str, Tool] = field(default_factory=dict)
     fasteners: dict[str, Fastener] = field(default_factory=dict)
     hazards: dict[str, Hazard] = field(default_factory=dict)
+    functions: dict[str, Function] = field(default_factory=dict)
+    supplies: dict[str, Supply] = field(default_factory=dict)
     sides: dict[str, None] = field(default_factory=dict)
     comments: dict[str, str] = field(default_factory=dict)
 
@@ -282,6 +290,8 @@ def device_text(teardown: Teardown) -> str:
     names: list[str] = []
     for index, step in enumerate(teardown.steps):
         names.append(_joint(draft, index, step, held, names))
+    _functions(draft)
+    _renewals(draft, names)
     _live_before_isolation(draft, names)
     _seats(draft)
     _keep_the_order(draft, names)
@@ -301,6 +311,8 @@ def _device(draft: _Draft) -> Device:
         tools=draft.tools,
         fasteners=draft.fasteners,
         hazards=draft.hazards,
+        functions=draft.functions,
+        supplies=draft.supplies,
     )
 
 
@@ -334,7 +346,7 @@ def _part(draft: _Draft, name: str, why: str) -> str:
     if key not in draft.parts:
         energy = bool(ENERGY.search(name))
         if energy:
-            draft.hazards["pack"] = PACK_HAZARD
+            draft.hazards["pack"] = Hazard("pack", "warning", str(PACK_HAZARD))
             draft.comments[f"parts.{key}.energy"] = "inferred from its name: check it"
         draft.parts[key] = Part(
             key, name.strip()[:MOST_NAME], energy=energy, hazards=("pack",) if energy else ()
@@ -468,6 +480,46 @@ def _fastener(draft: _Draft, step: Taken, number: str) -> str | None:
     draft.fasteners[key] = replace(wanted, id=key)
     draft.comments[f"fasteners.{key}"] = f"measured at {number}"
     return key
+
+
+def _functions(draft: _Draft) -> None:
+    """What has to work again when a part was disturbed, as the person said it."""
+    for works in draft.teardown.answers.works:
+        part = draft.parts.get(_id(works.part))
+        if part is None:  # the step that named it was taken back
+            continue
+        wanted = Function("", works.name, works.check, works.seconds * 1000)
+        known = (key for key, one in draft.functions.items() if replace(one, id="") == wanted)
+        key = next(known, "")
+        if not key:
+            key = _free(draft.functions, works.key or _id(works.name))
+            draft.functions[key] = replace(wanted, id=key)
+            draft.comments[f"functions.{key}"] = (
+                "said after the teardown; words and seconds are a proposal: check them"
+                if works.key
+                else "said after the teardown: say how it is tried and how long that takes"
+            )
+        if key not in part.functions:
+            draft.parts[part.id] = replace(part, functions=(*part.functions, key))
+
+
+def _renewals(draft: _Draft, names: Sequence[str]) -> None:
+    """What goes in new when a joint is closed, one of it each time."""
+    new = {each.step: each.name for each in draft.teardown.answers.new}
+    for step, key in zip(draft.teardown.steps, names, strict=True):
+        name = new.get(step.key)
+        if name is None:
+            continue
+        known = (supply for supply, one in draft.supplies.items() if one.name == name)
+        supply = next(known, "")
+        if not supply:
+            supply = _free(draft.supplies, _id(name))
+            draft.supplies[supply] = Supply(supply, name, unit="piece")
+            draft.comments[f"supplies.{supply}"] = (
+                "said after the teardown: its unit, order code and price are missing"
+            )
+        draft.joints[key] = replace(draft.joints[key], renew={supply: 1})
+        draft.comments[f"joints.{key}.renew"] = "one each time: check the amount"
 
 
 def _live_before_isolation(draft: _Draft, names: Sequence[str]) -> None:
