@@ -29,7 +29,7 @@ def with_total(actions: list[Action], sentence: str) -> list[Action]:
     if match is None or len(open_ones) != 1:
         return actions
     number = int(next(group for group in match.groups() if group))
-    if not 0 < number < 200:
+    if not 0 < number < 200 or any(a.fastener and a.count == number for a in actions):
         return actions
     rows = list(actions)
     rows[open_ones[0]] = replace(rows[open_ones[0]], count=number)
@@ -86,11 +86,31 @@ def said_twice(last: Step, action: Action) -> bool:
     )
 
 
-def one_each(actions: list[Action]) -> list[Action]:
+_PRESSED = frozenset(
+    ["press", "press down", "push down", "press in", "push in", "push", "press on"]
+)
+
+
+def _pressed_home(last: Action, action: Action) -> bool:
+    """As in "place it in the frame and press it down": the end of putting it there, no act of its own."""
+    return (
+        action.verb in _PRESSED
+        and last.klass in ("replace", "insert", "connect", "apply")
+        and action.klass in ("close", "insert", "other", "replace")
+        and bool(last.things and action.things)
+        and last.things[-1].name == action.things[-1].name
+        and last.things[-1].category != "cover"
+        and not action.fastener
+    )
+
+
+def one_each(actions: list[Action], *, spoken: bool = False) -> list[Action]:
     """As in "unscrew and remove the bolts" is one action, not two of the same class on the same thing."""
     rows: list[Action] = []
     for action in actions:
         last = rows[-1] if rows else None
+        if last is not None and not spoken and _pressed_home(last, action):
+            continue
         if (
             last is not None
             and last.klass == action.klass

@@ -17,9 +17,10 @@ MARK = re.compile(
     r"^(?P<indent>\s*)(?P<mark>"
     r"(?:step|STEP|Step)\s+\d+[a-z]?\s*(?:[.:)\-–—]+|(?=\s))"
     r"|\d{1,3}(?:\.\d{1,3}){1,3}\.?(?=\s)|\d{1,2}-\d{1,2}[.)]?(?=\s+[A-Z][A-Za-z])(?!\s+[A-Z]\d)"
+    r"|\d{1,2}\s?、|[一二三四五六七八九十]{1,3}\s?[、.．](?=\s*\S)|[①-⑳]"  # noqa: RUF001
     r"|\d{1,3}\s?[.)](?=\s)|\d{1,3}[.)](?=[A-Z])|\(\d{1,3}\)(?=\s)|\[\d{1,3}\](?=\s)|\d{1,2}(?=\s{1,4}[A-Z][a-z]+)"
     r"|[a-zA-Z][.)](?=\s)|\([a-z]\)(?=\s)|(?:[ivx]{1,4})[.)](?=\s)"
-    r"|#\.(?=\s)|[-*+•–—▪▫■□●○◦‣►▶➤✓✔·§o](?=\s)|[•▪■●►▶➤✓✔·](?=\S)|→\s|>>\s"
+    r"|#\.(?=\s)|[-*+•–—▪▫■□◆★☆●○◦‣►▶➤✓✔·§o](?=\s)|[•▪■●►▶➤✓✔·](?=\S)|→\s|>>\s"
     r")\s*",
 )
 _LEGEND = re.compile(
@@ -506,6 +507,8 @@ def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     if following is None or block.mark[:1] in "-*•+–—▪■●○◦‣►▶➤✓✔·o→>":
         return False
     kind = classify(text, lexicon)
+    if re.match(r"^[一二三四五六七八九十]", block.mark):
+        return len(text.split()) <= 6 and text[-1] not in ".;:,!"
     if _WORK_LAST.match(text) and re.match(r"^\(?\d{1,2}[.)]?$", block.mark) and kind.strong:
         return True
     multi = bool(re.match(r"^\d+[.-]\d+", block.mark))
@@ -560,7 +563,7 @@ def _next_is_inner(block: Block, following: Block) -> bool:
 def _opens_list(mark: str) -> bool:
     return bool(
         re.match(
-            r"^(?:1[.)]?|a[.)]|A[.)]|\(1\)|\(a\)|i[.)]|[-*•▪■●○◦‣►▶➤·]|[Ss][Tt][Ee][Pp]\s1\b.*|#\.)$",
+            r"^(?:1[.)、]?|①|a[.)]|A[.)]|\(1\)|\(a\)|i[.)]|[-*•▪■●○◦‣►▶➤·]|[Ss][Tt][Ee][Pp]\s1\b.*|#\.)$",
             mark,
         )
     )

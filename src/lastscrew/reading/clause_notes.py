@@ -50,6 +50,10 @@ _NOT_OBJECTS = frozenset(
 )
 _BEHIND = word_group("order_behind")
 """Verbs that a translated text puts behind their object."""
+_ON_ITSELF = frozenset(
+    ["take", "pull", "insert", "close", "press", "dismantle", "remove", "open", "put", "install", "unplug", "lift",
+     "tear", "draw", "separate"]
+)  # fmt: skip
 _ENDS = frozenset([",", ".", ";", "and", ")"])
 
 
@@ -66,14 +70,20 @@ class NoteClauses(SubjectClauses):
 
     def object_first(self, i: int) -> int:
         """Object first = phrase [count fastener] {adverb} verb [particle] {place}: "battery plug insert"."""
-        before = i == 0 or self.phrases.kind(i - 1) == "mark" or self.low(i - 1) in ("and", "then")
+        before = (
+            i == 0
+            or self.phrases.kind(i - 1) == "mark"
+            or self.low(i - 1) in ("and", "then", "afterwards", "later", "finally")
+        )
         if not self.item or self.spoken or not before:
             return i
         verb = self._verb_behind(i)
         if verb < 0 or self.phrases.is_command(i):
             return i
         lemma = self.lexicon.verb_of(self.low(verb), "base")
-        if self.phrases.is_det(i) and lemma not in _BEHIND:
+        of_itself = not lemma
+        lemma = lemma or self._acts_on_itself(verb)
+        if self.phrases.is_det(i) and lemma not in _BEHIND and not of_itself:
             return i
         named = tuple(
             self.low(k)
@@ -109,8 +119,23 @@ class NoteClauses(SubjectClauses):
         if found is None or not things or found.things:
             return i
         found.things, found.position = things, i
+        found.weak = "result" if of_itself else ""
+        ends = [*found.to, *found.at] if of_itself and lemma == "insert" else []
+        if ends and things[-1].category in ("cable", "connector"):
+            # "Battery plug inserts on the mainboard": where it sits.
+            words = things[-1].name.split()
+            own = replace(things[-1], name=" ".join(words[:-1]) or words[-1])
+            self.parsed.stated.append(Stated([own], ends, things, i))
         self._keep(found)
         return max(stop, verb + 1)
+
+    def _acts_on_itself(self, k: int) -> str:
+        """As in "Battery takes out", "row line inserts to the bottom": translated, it does what is done to it."""
+        low = self.low(k)
+        lemma = self.lexicon.verb_of(low, "s")
+        if low == "locks" and self.lexicon.category((self.low(k - 1),)) == "fastener":
+            return lemma
+        return lemma if lemma in _ON_ITSELF and self.low(k + 1) not in ("it", "them") else ""
 
     def _verb_behind(self, i: int) -> int:
         """Place of the verb that stands behind its object, before a mark or a place; -1 where none does."""
@@ -118,7 +143,7 @@ class NoteClauses(SubjectClauses):
             low = self.low(k)
             if self.phrases.kind(k) == "mark":
                 return -1
-            lemma = self.lexicon.verb_of(low, "base")
+            lemma = self.lexicon.verb_of(low, "base") or self._acts_on_itself(k)
             if low in _NOT_OBJECTS and low != "of":
                 return -1
             if not lemma or not self._ends_order(k):
@@ -126,19 +151,30 @@ class NoteClauses(SubjectClauses):
             follow = self.low(k + 1)
             noun = self.lexicon.is_noun(low) or self.lexicon.verbs[lemma].noun
             placed = follow in self.lexicon.words["prepositions"] and follow not in ("of", "with")
-            behind = k + 1 + follow.endswith("ly")
+            behind = k + 1 + (follow.endswith("ly") or follow == "well")
             last = behind >= len(self.tokens) or self.phrases.kind(behind) == "mark"
             particle = follow in self.lexicon.words["particles"]
-            if last or particle or (placed and (not noun or lemma in _BEHIND)):
+            free = not noun or lemma in _BEHIND or not self.lexicon.verb_of(low, "base")
+            goes_on = follow in ("and", "then") and self.lexicon.verb_of(self.low(k + 2), "base")
+            if last or particle or (placed and free) or (goes_on and self._slowly(i, k)):
                 return k
         return -1
+
+    def _slowly(self, i: int, k: int) -> bool:
+        """As in "Heat radiator slowly rotate and take down": an adverb right before the verb."""
+        before = self.low(k - 1)
+        return k > i + 1 and (before in self.lexicon.words["adverbs"] or before.endswith("ly"))
 
     def _ends_order(self, k: int) -> bool:
         """True where nothing that could be an object of the verb at ``k`` stands behind it."""
         j = k + 1
         while (
-            self.low(j) in self.lexicon.words["particles"]
+            (
+                self.low(j) in self.lexicon.words["particles"]
+                and not (self.low(j) in ("on", "in") and self.phrases.is_det(j + 1))
+            )
             or self.low(j) in self.lexicon.words["adverbs"]
+            or self.low(j) in ("well", "tightly")
         ):
             j += 1
         return (
@@ -243,6 +279,35 @@ class NoteClauses(SubjectClauses):
         found.things, found.weak, found.position = things, "done", i
         self._keep(found)
         return end
+
+    def which_you_do(self, i: int) -> int:
+        """Which = "which" ("you" | "we") {auxiliary} verb: "under a sticker, which you have to peel off first"."""
+        if self.low(i) not in ("which", "that") or self.low(i + 1) not in ("you", "we"):
+            return i
+        j = self._through_chain(i + 2)
+        chain = {self.low(k) for k in range(i + 2, j)}
+        if not chain & {"to", "must", "can", "should", "need", "then", "now"}:
+            return i
+        if not self.lexicon.verb_of(self.low(j), "base") or chain & self.lexicon.words["negations"]:
+            return i
+        thing = self._phrase_before(i)
+        found, end = self.predicates.verb_phrase(j)
+        if thing is None or found is None or found.things:
+            return i
+        found.things = [thing]
+        self._keep(found)
+        return end
+
+    def _phrase_before(self, i: int) -> Thing | None:
+        """The noun phrase that ends right before ``i``, a comma aside."""
+        stop = i - 1 if self.low(i - 1) == "," else i
+        for k in range(max(0, stop - 6), stop):
+            if not self.phrases.is_det(k):
+                continue
+            thing, end = self.phrases.phrase(k)
+            if thing is not None and end == stop and not thing.is_pronoun:
+                return thing
+        return None
 
     def which_is_done(self, i: int) -> int:
         """Which = "which" (be past | verb): "held by six screws, which are then removed" tells of the work in passing."""  # noqa: E501

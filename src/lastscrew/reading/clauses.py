@@ -60,6 +60,7 @@ class SentenceParser(NoteClauses):
             self.inverted,
             self.counted_alone,
             self.verbless,
+            self.which_you_do,
             self.which_is_done,
             self.statement,
         ):
@@ -169,11 +170,21 @@ class SentenceParser(NoteClauses):
         if not earlier:
             return i
         subject = Found("", "", i, things=list(earlier))
-        found = self.predicates.carried_result(subject, i)
+        found = self.predicates.carried_result(subject, i) or self._of_itself(subject, i)
         if found is None:
             return i
         self._keep(found)
         return max(found.end, i + 1)
+
+    def _of_itself(self, subject: Found, i: int) -> Found | None:
+        """As in "Mainboard lifts from the left side and takes out", translated."""
+        if not self.item or self.spoken or not self._acts_on_itself(i):
+            return None
+        found, end = self.predicates.verb_phrase(i)
+        if found is None or found.things:
+            return None
+        found.things, found.weak, found.end = list(subject.things), "result", end
+        return found
 
     def prohibition(self, i: int) -> int:
         """Prohibition = ("do not" | "never" | "avoid" | …) anything up to "but", "instead" or a new order."""

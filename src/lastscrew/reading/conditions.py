@@ -297,7 +297,12 @@ class Conditions:
         ):
             return i
         if things[-1].category == "fastener":
-            self._keep(Found("remove", "remove", i, things=things, weak="with"))
+            behind = bool(self.parsed.actions) and not self.spoken
+            weak = "done" if behind and things[-1].count else "with"
+            self._keep(Found("remove", "remove", i, things=things, weak=weak))
+            if behind:
+                # "Remove the cover after removing the four screws": the screws come first.
+                self.parsed.actions[-2:] = self.parsed.actions[:-3:-1]
         return end + (self.low(end) == ",")
 
     def _done_before(self, i: int) -> None:

@@ -181,6 +181,10 @@ class Joiner:
             return action.joins
         for fact in sorted(self._of_two(action), key=lambda fact: self._distance(fact, action)):
             cables = [t for t in fact.things if t.category in ("cable", "connector", "antenna")]
+            owner = action.joins[0] if action.joins else ""
+            if owner and owner != named.name and not self.document.source.spoken:
+                if not any(shares(owner, name) for name in fact.joins):
+                    continue  # "the plug of the fan" is not the battery plug of the sentence before
             if any(_same_cable(t, named) for t in cables) or shares(fact.joins[0], named.name):
                 return tuple(dict.fromkeys(fact.joins))
         return self._on_the_board(self._of_part(action) or action.joins, action)

@@ -70,10 +70,12 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
         return []
     rows: list[Action] = []
     main_needed = True
+    if found.by:
+        memory.mention(*[t for t in found.things if not t.is_pronoun])
     manners = [
         action for by in found.by for action in _one(by, memory, line, sentence, inherit=found)
     ]
-    own = _one(found, memory, line, sentence)
+    own = _with_holders(found, _one(found, memory, line, sentence), memory, line, sentence)
     if own and own[0].fastener and own[0].klass == "remove":
         manners = [m for m in manners if m.klass != "loosen" or not _same_object(m, own[0])]
     if found.weak == "passive" and own and own[0].object and not own[0].fastener:
@@ -127,6 +129,30 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
     if purpose is not None and own:
         rows += _purposes(purpose, rows, memory, line, sentence)
     return rows
+
+
+def _with_holders(
+    found: Found, own: list[Action], memory: Memory, line: int, sentence: str
+) -> list[Action]:
+    """As in "Remove the cover (six screws)": the screws come out before it, and go in behind it on the way back."""
+    if not found.held_by or len(own) != 1 or own[0].fastener:
+        return own
+    opening = own[0].klass in ("remove", "lift", "slide", "release")
+    if not opening and own[0].klass not in ("replace", "insert", "close"):
+        return own
+    loose = any(thing.captive for thing in found.held_by)
+    lemma = "tighten" if not opening else "loosen" if loose else "remove"
+    holder = Found(lemma, lemma, found.position, condition=found.condition, weak=found.weak)
+    rows = [
+        replace(
+            _action(holder, group, memory, line, sentence),
+            joins=(own[0].object,),
+            inferred=(("class", "said in passing"),),
+        )
+        for group in _groups(found.held_by)
+    ]
+    rows = [replace(row, object=f"{own[0].object} {row.object}") for row in rows]
+    return [*rows, *own] if opening else [*own, *rows]
 
 
 def _puts_in(found: Found, memory: Memory) -> bool:
@@ -403,7 +429,11 @@ def _order(sentence: str, lexicon: Lexicon) -> str:
         return "crosswise"
     if any(phrase in low for phrase in lexicon.phrases["numbered_order"]):
         return "numbered"
-    return ""
+    return "numbered" if _SEQUENCE.search(low) else ""
+
+
+_SEQUENCE = re.compile(r"\b(?:\d{1,2}\s*[-–→~]\s*){2,}\d{1,2}\b")
+"""As in "4-3-2-1"."""
 
 
 def _count(things: list[Thing], klass: str) -> Count:

@@ -125,6 +125,8 @@ class PhraseWords:
         )
         if follow in self.lexicon.words["be"] or follow in self.lexicon.words["modals"]:
             return False
+        if follow in ("that", "which") and self._relative_noun(i):
+            return False
         if verb.noun or self.lexicon.is_noun(low):
             if self.low(i - 1) in ("a", "an", "the", "this", "that", "of"):
                 return False
@@ -138,6 +140,13 @@ class PhraseWords:
                 and not self.lexicon.verb_of(follow, "base")
             )
         return True
+
+    def _relative_noun(self, i: int) -> bool:
+        """As in "the flex that crosses the pack": a noun with a clause behind it, no order."""
+        return self.lexicon.is_noun(self.low(i)) and bool(
+            self.lexicon.verb_of(self.low(i + 2), "s", "base")
+            or self.low(i + 2) in self.lexicon.words["be"]
+        )
 
     def _particle_before_object(self, i: int) -> bool:
         if self.low(i) not in self.lexicon.words["particles"]:
@@ -419,6 +428,8 @@ class PhraseWords:
     def _orders_what_follows(self, i: int, lemma: str) -> bool:
         """As in "the cover lift it off" and "the ports screw in the screws", spoken without a stop."""
         object_next = self.is_det(i + 1) or self.low(i + 1) in ("it", "them")
+        if self.low(i + 1) == "that" and self._relative_noun(i):
+            return False
         noun = self.lexicon.verbs[lemma].noun and self.lexicon.is_noun(self.low(i))
         after_particle = (
             self.low(i + 1) in self.lexicon.words["particles"]

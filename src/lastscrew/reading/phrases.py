@@ -15,7 +15,7 @@ from lastscrew.reading.model import Count, Thing
 from lastscrew.reading.phrase_words import Draft, PhraseWords
 
 _UNIT_LIKE = word_group("phrases_unit_like")
-_DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$")
+_DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$|^(\d)#$")
 _OF_HEADS = word_group("phrases_of_heads")
 _ONE_ADJECTIVES = word_group("phrases_one_adjectives")
 _PAIRED = word_group("phrases_paired")
@@ -86,6 +86,10 @@ class Phrases(PhraseWords):
         else:
             return None
         if self.kind(j) == "size" and not self._more_words(j + 1):
+            return None
+        if self.lexicon.verb_of(self.low(j), "s") in ("take", "pull", "lift", "put") and (
+            self.low(j + 1) in self.lexicon.words["particles"]
+        ):
             return None
         if self.low(j) in ("then", "also", "both") and self.is_det(j + 1) and low != ",":
             j += 1
@@ -543,7 +547,7 @@ class Phrases(PhraseWords):
             elif kind == "size" and not draft.size:
                 draft.size = re.sub(r"\s+", "", self.tokens[i].text)
                 i += 1
-            elif low == "(" and self._names_place(i, draft):
+            elif low == "(" and (self._names_place(i, draft) or self._names_screws(i, draft)):
                 return i
             elif low == "(" and self._close(i) is not None:
                 i = self._bracket(i, draft)
@@ -564,6 +568,17 @@ class Phrases(PhraseWords):
             return False
         return any(
             self.lexicon.category((self.low(k - 1), self.low(k))) == "board"
+            for k in range(i + 1, end)
+        )
+
+    def _names_screws(self, i: int, draft: Draft) -> bool:
+        """As in "the cover (six screws)": what holds it, left to the verb."""
+        end = self._close(i)
+        if end is None or self.lexicon.category(tuple(draft.lows)) in ("fastener", "cable"):
+            return False
+        return any(
+            (self.kind(k) == "number" or self.low(k) in self.lexicon.numbers)
+            and self._fastener_ahead(k)
             for k in range(i + 1, end)
         )
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field, replace
 
+from lastscrew.reading.asides import Asides
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
 from lastscrew.reading.model import Thing
-from lastscrew.reading.phrases import Phrases
 
 _TO = word_group("predicates_to")
 _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "tug"])
@@ -31,6 +30,8 @@ class Found:
     holds: list[Thing] = field(default_factory=list)
     held_to: list[Thing] = field(default_factory=list)
     at: list[Thing] = field(default_factory=list)
+    held_by: list[Thing] = field(default_factory=list)
+    """Screws that the object is said to be held by: "the cover (six screws)"."""
     beside: list[Thing] = field(default_factory=list)
     """What something has on it: "a switch with two wires on it"."""
     tool: str = ""
@@ -57,18 +58,8 @@ class Stated:
     respectively: bool = False
 
 
-class VerbPhrases:
+class VerbPhrases(Asides):
     """Verb phrases in one sentence."""
-
-    def __init__(self, phrases: Phrases) -> None:
-        """Work on the sentence of ``phrases``."""
-        self.phrases = phrases
-        self.lexicon = phrases.lexicon
-        self.tokens = phrases.tokens
-
-    def low(self, i: int) -> str:
-        """Lower-case text of token ``i``."""
-        return self.phrases.low(i)
 
     def verb_phrase(self, i: int) -> tuple[Found | None, int]:
         """Verb phrase = verb [adverb] [particle] [phrases] [particle] {modifier}."""
@@ -223,26 +214,23 @@ class VerbPhrases:
             i = j
         return i
 
-    def _sized_aside(self, i: int, found: Found) -> int:
-        """As in "the screws, M2 x 4, that hold the board": the size stands apart, the clause goes on."""
-        if self.low(i) != "," or self.phrases.kind(i + 1) != "size" or not found.things:
-            return i
-        last = found.things[-1]
-        found.things[-1] = _with(
-            last, size=last.size or re.sub(r"\s+", "", self.tokens[i + 1].text)
-        )
-        return i + 3 if self.low(i + 2) == "," else i + 2
-
     def _one_modifier(self, i: int, found: Found) -> int:
         low = self.low(i)
-        sized = self._sized_aside(i, found)
-        if sized > i:
-            return sized
+        aside = max(self._sized_aside(i, found), self._held_aside(i, found))
+        if aside > i:
+            return aside
         if self.phrases.kind(i) in ("figure", "callout", "times", "size", "measure", "ways"):
             self._loose_count(i, found)
             return i + 1
         if low == "(":
             return self._brackets(i, found)
+        if (
+            low == "and"
+            and found.from_
+            and self.low(i + 1) in ("from", "off")
+            and self.phrases.is_det(i + 2)
+        ):
+            return self._preposition(i + 1, found, self.low(i + 1))
         if low in ("and", ",") and self._more_of_them(i, found):
             return self._preposition(i + 2, found, self.low(i + 2))
         if low in ("that", "which", "used", "who"):
@@ -331,24 +319,6 @@ class VerbPhrases:
             return until if found.until is not None else i
         return i
 
-    def _more_of_them(self, i: int, found: Found) -> bool:
-        """As in "one screw from the rear and two from the front": the counts add up."""
-        number = self.low(i + 1)
-        value = int(number) if number.isdigit() else self.lexicon.numbers.get(number)
-        if (
-            self.low(i) == ","
-            or self.low(i + 3) == "each"
-            or value is None
-            or self.low(i + 2) not in ("from", "on", "at", "in", "along", "near", "under")
-            or not found.things
-        ):
-            return False
-        last = found.things[-1]
-        if not isinstance(last.count, int):
-            return False
-        found.things[-1] = _with(last, count=last.count + value, plural=True)
-        return True
-
     def _until(self, i: int, found: Found) -> int:
         """Until = "until" phrase verb: "press down until the clips snap shut" names what closes."""
         thing, end = self.phrases.phrase(i + 1)
@@ -386,38 +356,6 @@ class VerbPhrases:
             or self.phrases.is_det(i + 1)
             or self.low(i + 1) in ("it", "them")
         )
-
-    def _loose_count(self, i: int, found: Found) -> None:
-        if self.phrases.kind(i) == "times" and found.things and found.things[-1].count is None:
-            count = int(re.sub(r"\D", "", self.low(i)))
-            found.things[-1] = _with(found.things[-1], count=count)
-
-    def _brackets(self, i: int, found: Found) -> int:
-        close = next(
-            (j for j in range(i + 1, min(i + 40, len(self.tokens))) if self.low(j) == ")"), None
-        )
-        if close is None:
-            return i + 1
-        inside = " ".join(token.low for token in self.tokens[i + 1 : close])
-        if (
-            any(phrase in inside for phrase in self.lexicon.phrases["optional_phrases"])
-            and found.things
-        ):
-            found.things = [_with(thing, optional=True) for thing in found.things]
-        if " captive" in f" {inside}" and found.things:
-            found.things = [_with(thing, captive=True) for thing in found.things]
-        if found.things and found.things[-1].category in ("cable", "connector", "antenna"):
-            for k in range(i + 1, close):
-                thing, end = self.phrases.phrase(k)
-                if thing is not None and thing.category == "board" and end <= close:
-                    found.at.append(thing)
-                    break
-        for token in self.tokens[i + 1 : close]:
-            if token.kind == "size" and found.things:
-                found.things[-1] = _with(
-                    found.things[-1], size=found.things[-1].size or re.sub(r"\s+", "", token.text)
-                )
-        return close + 1
 
     def _relative(self, i: int, found: Found) -> int:
         """Relative = ("that" | "which" | "used to") [be] (holding verb phrase | be held "to" phrase)."""

@@ -154,6 +154,11 @@ _UNIT = re.compile(r"^(?:(?:FRU|CRU|unit)\s+)?\d{3,4}(?:-\d+)?\s*[:–-]?\s+(?=[
 _FORBIDDEN = re.compile(r"^\W*(?:please\s+)?(?:do not|don't|never|avoid)\b", re.IGNORECASE)
 
 
+_BY_ITSELF = re.compile(
+    r"\s+(?:takes?|took|taken|comes?) (?:up|off|out|down|away)(?: (?:first|already|finished|complete[d]?))?\W*$",
+    re.IGNORECASE,
+)
+"""As in "bottom case takes up", translated: the part is off."""
 _PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
 
 
@@ -171,9 +176,13 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
     text = _UNIT.sub("", _strip_reference(text).strip("\"“”'‘’ ")).strip("\"“”'‘’ ")
     if not text or _FORBIDDEN.match(text):
         return []
+    text = _BY_ITSELF.sub("", text)
     named = _parts_alone(text, lexicon)
     if named:
         return named
+    opening = _things(text, lexicon)
+    if opening and opening[0].category == "fastener":
+        return []  # "The screws are of many kinds, do not mix them": advice
     if is_state(text, lexicon) and not re.match(
         rf"^\W*{_OFF}\b(?!.*\bpower\b)", text, re.IGNORECASE
     ):
@@ -242,7 +251,15 @@ def of_sentence(
         ahead: The sentence stands before the numbered steps.
     """
     found = _of_sentence(text, after, lexicon, first=first, ahead=ahead)
-    return [_dark(row, text) for row in found if not _is_detail(row, lexicon)]
+    return [
+        _dark(row, text) for row in found if not _is_detail(row, lexicon) and not _ends_in_verb(row)
+    ]
+
+
+def _ends_in_verb(row: Required) -> bool:
+    """As in "Battery takes out", translated: a step, not a part of the name "battery takes"."""
+    last = row.text.lower().split()[-1:]
+    return row.kind == "part" and last in (["takes"], ["comes"], ["lifts"], ["pulls"], ["goes"])
 
 
 def _dark(row: Required, text: str) -> Required:
@@ -258,6 +275,12 @@ def _is_detail(row: Required, lexicon: Lexicon) -> bool:
     return bool(named) and lexicon.category(tuple(named)) in ("lock", "clip")
 
 
+_BARE_REMOVAL = re.compile(
+    r"^\W*(?:the\s+)?(?P<part>[A-Za-z][\w/& -]{2,40}?)\s+(?:removal|disassembly)\W*$", re.IGNORECASE
+)
+"""As in "▶ Bottom cover removal" before the first step: the procedure that comes before this one."""
+
+
 def _of_sentence(
     text: str, after: str, lexicon: Lexicon, *, first: bool, ahead: bool
 ) -> list[Required]:
@@ -266,6 +289,9 @@ def _of_sentence(
         text = again["rest"]
         objects = _objects_after(text, rf"^\W*{_OFF}\b", lexicon)
         return [Required("part", name) for name in objects]
+    bare = _BARE_REMOVAL.match(text) if first else None
+    if bare:
+        return [Required("part", _clean(bare["part"]))]
     for rule in (_by_reference, _by_follow):
         found = rule(text, after, lexicon)
         if found:
@@ -425,7 +451,14 @@ def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list
     ):
         return _orders(re.sub(r"\s*\bfirst\W*$", "", text, flags=re.IGNORECASE), lexicon)
     if trailing and ahead and not leading:
-        return _orders(text[: trailing.start()], lexicon)
+        head, tail = text[: trailing.start()].strip(" ,"), text[trailing.end() :]
+        joined = f"{head}{tail}" if re.match(r"^\s*,?\s*and\s", tail) else head
+        rows = _orders(joined, lexicon)
+        told = any(row.text in head for row in rows)
+        opens = re.match(
+            r"^\W*(?:let|allow|charge|park|mark|note|keep|move|set)\b", head, re.IGNORECASE
+        )
+        return rows if told or not opens else [Required("state", head), *rows]
     first_remove = re.search(
         r"\b(?:must|need to|have to|should)\s+first\s+(?P<rest>.+)|\bfirst\s+(?:need|have)\s+to\s+(?P<rest2>.+)",
         text,

@@ -21,6 +21,7 @@ from lastscrew.reading.model import (
 from lastscrew.reading.refine import refine
 from lastscrew.reading.scanned import mended
 from lastscrew.reading.shorthand import written_out
+from lastscrew.reading.threads import as_thread
 from lastscrew.reading.walk_state import Builder, Document
 
 
@@ -43,7 +44,7 @@ def read(
     chapter = find_chapter(source)
     told = chapter.outside(source) if chapter else source
     words = lexicon or load_lexicon()
-    document = walk(written_out(mended(told, words), words), words, progress)
+    document = walk(written_out(as_thread(mended(told, words), words), words), words, progress)
     refine(document)
     infer(document)
     follow_cables(document)

@@ -33,6 +33,8 @@ _WAY_IN = ("in", "on", "bu", "re", "fi", "cl", "ba", "pu", "as", "way in", "inst
 _TELEGRAPHIC_SHARE = 0.3
 _BARE_SHARE = 0.8
 _BARE_WORDS = 10
+_PROSE_WORDS = 14
+_PROSE_SHARE = 0.6
 _ARTICLE = re.compile(r"\b(?:the|a|an|you|your|we|is|are)\b", re.IGNORECASE)
 _UNTOUCHED = re.compile(
     r"(?:note|warning|caution|danger|notice|tools?|kit|after|do not|never|see)\b", re.IGNORECASE
@@ -180,13 +182,22 @@ def _is_telegraphic(source: Source, lexicon: Lexicon) -> bool:
         for line in source.lines
         if len(line.text.split()) >= 2 and line.kind not in ("furniture", "heading")
     ]
-    if len(rows) < 4:
+    if len(rows) < 4 or _is_prose(rows):
         return False
     terse = sum(_is_terse(row, lexicon) for row in rows)
     bare = sum(len(row.split()) <= _BARE_WORDS and not _ARTICLE.search(row) for row in rows)
     return terse >= 4 and (
         terse >= _TELEGRAPHIC_SHARE * len(rows) or bare >= _BARE_SHARE * len(rows)
     )
+
+
+def _is_prose(rows: list[str]) -> bool:
+    """True where most words stand in long lines with articles: letters between short heads, no card."""
+    long_ones = [
+        row for row in rows if len(row.split()) > _PROSE_WORDS and len(_ARTICLE.findall(row)) > 1
+    ]
+    words = sum(len(row.split()) for row in rows)
+    return sum(len(row.split()) for row in long_ones) > _PROSE_SHARE * words
 
 
 def _is_terse(row: str, lexicon: Lexicon) -> bool:

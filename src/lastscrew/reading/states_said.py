@@ -31,7 +31,7 @@ _CLAUSES = re.compile(
     re.IGNORECASE,
 )
 _SEVERAL = re.compile(
-    r",\s+(?=(?:disconnect|unplug|pull|turn|switch|shut|power|remove|discharge|drain|isolate|lock)\b)"
+    r",\s+(?:also\s+|then\s+)?(?=(?:disconnect|unplug|pull|turn|switch|shut|power|remove|discharge|drain|isolate|lock|touch|wait)\b)"
     r"|,?\s+(?:and|then)\s+(?=(?:disconnect|unplug|turn|switch|shut|power|remove|discharge|drain|isolate|lock|wait|hang)\b)",
     re.IGNORECASE,
 )

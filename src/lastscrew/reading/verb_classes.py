@@ -156,6 +156,8 @@ def class_of(
             and found.lemma in ("press", "push")
         ):
             return "release"
+    if category == "tool" and found.lemma in ("pull", "stick", "press"):
+        return "other"
     if klass == "other" and found.lemma in ("turn", "rotate", "twist", "set", "move", "switch"):
         if refitting and found.particle == "back" and category in ("unknown", "part", "button"):
             return "close"

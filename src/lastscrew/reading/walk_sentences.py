@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from itertools import pairwise
 
 from lastscrew.reading import prerequisites as before
 from lastscrew.reading.action_rows import (
@@ -18,22 +17,22 @@ from lastscrew.reading.action_rows import (
 from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.conditions import Parsed
+from lastscrew.reading.elided import fill_elided
 from lastscrew.reading.halves_told import half_of_paragraph, half_told
 from lastscrew.reading.joining import own_side
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
-from lastscrew.reading.model import Action, Prerequisite, Step, Thing
+from lastscrew.reading.model import Action, Prerequisite, Step
 from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
-from lastscrew.reading.predicates import Found
 from lastscrew.reading.refers_to import referred
 from lastscrew.reading.required import Required
 from lastscrew.reading.speech import mended_text
 from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
-from lastscrew.reading.tokens import Token, tokenise
+from lastscrew.reading.tokens import tokenise
 from lastscrew.reading.walk_speech import SpokenWalk
 from lastscrew.reading.walk_state import Builder
 
@@ -42,8 +41,6 @@ REMOVE_VERBS = word_group("document_remove_verbs")
 _TAKEN_APART = REMOVE_VERBS | {"undo", "unhook", "unclip", "unbolt"}
 _TAKEN_OUT = frozenset(["take", "pull", "lift", "slide", "get", "pop", "peel", "pry", "slip"])
 _PIECES = frozenset(["fastener", "part", "cover", "board", "card", "cable", "connector", "film"])
-_DRAWN_ALONG = frozenset(["run", "work", "slide", "move", "drag", "sweep", "go", "guide", "walk"])
-_WITH_TOOL = word_group("walk_with_tool")
 _ASIDE = re.compile(
     r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",  # noqa: E501
     re.IGNORECASE,
@@ -61,6 +58,11 @@ _CALLOUT = re.compile(
     r"|\(\d{1,2}\s+in\s+(?:the\s+)?fig\w*\.?\s*[\d.-]+\)",
     re.IGNORECASE,
 )
+_IN_SEQUENCE = re.compile(
+    r"\b(?:in accordance with|according to|as per|following|in)\s+(?:the\s+)?(?:order|sequence|numbers?)?\s*(?:of\s+)?(?:\d{1,2}\s*[-–→~]\s*){2,}\d{1,2}\b",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "in accordance with 4-3-2-1": an order, no number of things."""
 _PARENTHESIS = re.compile(
     r"^(\W*(?:\w+ly\s+)?[a-z]+),\s+(?:in|with|by|using|one|two|from|at|as|if|where|on)\b[^,]{2,60},(?=\s+(?:the|all|any|both|each|every|these|those|its)\b)",
     re.IGNORECASE,
@@ -79,9 +81,7 @@ _TOPIC = re.compile(
     r"^\W*(?:the )?(?P<topic>[A-Za-z][\w -]{2,40}?)\s+(?:replace|replacement|remove|removal|disassembl\w+|dismantl\w+|install|installation|assembly|exchange|change)\s*:\s+(?=\S)",  # noqa: E501
     re.IGNORECASE,
 )
-_LABEL = re.compile(
-    r"^\W*(?P<topic>(?:The )?[A-Z][\w -]{2,30}?):\s+(?=(?:you|we|then|first|now|after|with|once|when)\b)"
-)
+_LABEL = re.compile(r"^\W*(?P<topic>(?:The )?[A-Z][\w -]{2,40}?):\s+(?=[a-z]\w)")
 """As in "Brewing unit: you hang it on the rails": what the sentence speaks of."""
 _TO_REFIT = re.compile(
     r"^\W*to (?:refit|reinstall|reassemble|reattach|put (?:it|them|everything|the [\w -]{2,30}?) back(?: together)?|close (?:it|everything) up|install the (?:new|replacement)\b[\w -]{0,30}?)(?:\s+the [\w -]{2,40}?)?,\s+",  # noqa: E501
@@ -244,7 +244,8 @@ class SentenceWalk(SpokenWalk):
         whole = sentence
         sentence = in_plain_words(sentence)
         sentence = _TIGHT.sub(r"\1-tight", sentence)
-        sentence = _CALLOUT.sub(lambda match: " " * len(match.group()), sentence)
+        for aside in (_CALLOUT, _IN_SEQUENCE):
+            sentence = aside.sub(lambda match: " " * len(match.group()), sentence)
         sentence = self._without_topic(sentence)
         sentence = _PARENTHESIS.sub(
             lambda match: match[1] + " " * (len(match.group()) - len(match[1])), sentence
@@ -273,12 +274,12 @@ class SentenceWalk(SpokenWalk):
             offset = 0
         positions = tokens if not offset else tokenise(f"{lead} {sentence}", self.lexicon)
         self.memory.mention(*parsed.mentioned)
-        self._fill_elided(parsed.actions, positions)
+        fill_elided(parsed.actions, positions, self.lexicon)
         stated = sorted(parsed.stated, key=lambda item: item.position)
         for found in parsed.actions:
             while stated and stated[0].position < found.position:
                 self._state(stated.pop(0), line)
-            if found.weak != "listed":
+            if found.weak not in ("listed", "result"):
                 self._turn(found.lemma, found.particle, sentence)
             place = max(0, positions[found.position].start - offset)
             actions += actions_from(found, self.memory, block.line_at(low + place), whole)
@@ -299,7 +300,7 @@ class SentenceWalk(SpokenWalk):
         )
         rows = [
             replace(action, spot=action.line + self.shift)
-            for action in one_each(share_objects(actions))
+            for action in one_each(share_objects(actions), spoken=spoken)
         ]
         self.memory.acted = next((a.things[-1].name for a in reversed(rows) if a.fastener), "")
         freed = rows[-1] if rows and rows[-1].klass in ("peel", "disconnect") else None
@@ -332,84 +333,17 @@ class SentenceWalk(SpokenWalk):
             return " " * match.end() + sentence[match.end() :]
         label = None if self.document.source.spoken else _LABEL.match(sentence)
         if label is not None:
-            thing, _ = Phrases(tokenise(label["topic"], self.lexicon), self.lexicon).phrase(0)
-            if thing is not None and thing.category in _PIECES and thing.category != "fastener":
-                self.memory.mention(thing)
+            topic = tokenise(label["topic"], self.lexicon)
+            things, end = Phrases(topic, self.lexicon).list_of(0)
+            pieces = all(t.category in _PIECES and t.category != "fastener" for t in things)
+            if things and pieces and end == len(topic):
+                self.memory.mention(*things)
                 return " " * label.end() + sentence[label.end() :]
         goal = _TO_REFIT.match(sentence)
         if goal is not None:
             self.memory.refitting = True
             return " " * goal.end() + sentence[goal.end() :]
         return sentence
-
-    def _tool_before(self, tokens: list[Token], lemma: str) -> str:
-        """As in "take a pick and run it around the edge": the noun before the pronoun is a tool."""
-        for index in range(len(tokens) - 1, -1, -1):
-            category = self.lexicon.category((tokens[index].low,))
-            if category in _PIECES:
-                return ""
-            if category == "tool":
-                before = [token.low for token in tokens[max(0, index - 3) : index]]
-                held = "with" in before or "using" in before
-                return "" if held and lemma not in _DRAWN_ALONG else tokens[index].low
-        return ""
-
-    def _fill_elided(self, founds: list[Found], tokens: list[Token]) -> None:
-        """As in "unlock and unplug the cable", "slide the tool onto the plug and pull away": who is meant."""
-        for first, second in pairwise(founds):
-            under = [
-                thing for thing in (*first.at, *first.to) if thing.category not in ("place", "text")
-            ]
-            if (
-                first.to_word in ("under", "underneath", "beneath", "behind")
-                and first.lemma
-                in ("slide", "insert", "push", "slip", "work", "wedge", "place", "put")
-                and second.lemma in ("pry", "prise", "lift", "lever", "pop", "pull", "ease")
-                and under
-                and second.things
-                and second.things[0].is_pronoun
-            ):
-                first.things = [replace(thing, category="tool") for thing in first.things]
-                second.things = under[-1:]
-            if (
-                second.lemma in _WITH_TOOL
-                and second.things
-                and second.things[0].name in ("it", "that", "this")
-                and (second.to or second.at or second.particle or second.manner)
-                and (first.tool or (first.things and first.things[-1].category == "tool"))
-            ):
-                name = first.tool or first.things[-1].name
-                second.things = [Thing(name, name.split()[-1].lower(), "tool")]
-        for found in founds:
-            if found.lemma in _WITH_TOOL and found.things and found.things[0].name == "it":
-                tool = self._tool_before(tokens[: found.position], found.lemma)
-                if tool:
-                    found.things = [Thing(tool, tool, "tool")]
-        for index, found in enumerate(founds):
-            if found.things or (
-                self.lexicon.verbs[found.key].klass == "other"
-                and found.lemma
-                not in ("push", "press", "pull", "rotate", "turn", "flip", "swing", "fold")
-            ):
-                continue
-            following = founds[index + 1] if index + 1 < len(founds) else None
-            previous = founds[index - 1] if index else None
-            if (
-                following is not None
-                and following.things
-                and following.position - found.position <= 4
-                and not following.weak
-            ):
-                found.things = list(following.things)
-            elif previous is not None and previous.things:
-                tools = all(thing.category in ("tool", "body") for thing in previous.things)
-                found.things = (
-                    list(previous.to)
-                    if tools and previous.to
-                    else []
-                    if tools
-                    else list(previous.things)
-                )
 
     def _drop_lead_action(self) -> None:
         """The items of a list take the place of "the following connectors"."""
@@ -614,7 +548,7 @@ class SentenceWalk(SpokenWalk):
             return False
         return bool(
             re.search(
-                r"\b(?:order|steps?|procedure|removal|disassembly|install\w*|assembl\w*|reassembl\w*|refit\w*|sequence|instructions|process|tutorial|put|reversing|manner)\b",
+                r"\b(?:order|steps?|procedure|removal|disassembly|dismantl\w*|install\w*|assembl\w*|reassembl\w*|refit\w*|sequence|instructions|process|tutorial|put|reversing|manner)\b",
                 low,
             )
         )
