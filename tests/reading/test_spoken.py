@@ -34,10 +34,12 @@ def rows(kind: str) -> list[tuple[str, str, tuple[str, ...]]]:
     found: list[tuple[str, str, list[str]]] = []
     current = ""
     for line in TABLE.read_text(encoding="utf-8").splitlines():
-        if line.startswith("# "):
+        if line.startswith("# ") and " " not in line[2:]:
             current = line[2:]
         elif current == kind and line.startswith("> "):
-            sentence, _, part = line[2:].rpartition(" (")
+            sentence, _, part = (
+                line[2:].rpartition(" (") if line.endswith(")") else (line[2:], "", "")
+            )
             found.append((sentence, part.rstrip(")"), []))
         elif current == kind and line.startswith("  "):
             found[-1][2].append(line.strip())
@@ -108,6 +110,41 @@ def test_screws_are_counted_out_over_a_sentence(
     assert counts == [int(expected[0])]
 
 
+def ordered(reading: Reading, first: int) -> tuple[str, ...]:
+    """Class, last noun and count of each action from a line on."""
+    return tuple(
+        f"{a.klass} {a.things[-1].head}" + (f" x{a.count}" if a.count is not None else "")
+        for p in reading.procedures
+        for a in p.actions()
+        if a.line >= first and a.klass != "other"
+    )
+
+
+@pytest.mark.parametrize(
+    ("sentence", "part", "expected"), rows("orders"), ids=lambda v: str(v)[:50]
+)
+def test_a_speaker_orders_in_other_words(
+    sentence: str, part: str, expected: tuple[str, ...]
+) -> None:
+    reading = heard(f"Okay, next is the {part}.", *sentence.split(" | "))
+    assert ordered(reading, HERE + 1) == expected
+
+
+@pytest.mark.parametrize(("sentence", "part", "expected"), rows("back"), ids=lambda v: str(v)[:50])
+def test_the_way_back_is_told_in_scraps(
+    sentence: str, part: str, expected: tuple[str, ...]
+) -> None:
+    assert not part
+    reading = heard(
+        "Okay, next is the wheel. Take the bar off, that's two bolts.",
+        "Undo the strap. Undo the nut and pull the wheel off.",
+        "Then pull the rain sensor plug off the board.",
+        "Right, now it all goes back together.",
+        sentence,
+    )
+    assert ordered(reading, HERE + 4) == expected
+
+
 @pytest.mark.parametrize(
     "sentence",
     [
@@ -147,3 +184,5 @@ def test_the_table_is_large_enough_to_mean_something() -> None:
     assert len(rows("before")) >= 60
     assert len(rows("turns")) >= 45
     assert len(rows("links")) >= 30
+    assert len(rows("orders")) >= 25
+    assert len(rows("back")) >= 14

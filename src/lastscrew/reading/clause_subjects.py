@@ -8,6 +8,8 @@ from lastscrew.reading.lexicon.groups import phrase_group, word_group
 _STARTERS = phrase_group("clauses_starters")
 _SEEN = frozenset(["fastener", "cable", "connector", "clip", "lock", "film", "tie", "cover", "part", "board", "card"])  # fmt: skip  # noqa: E501
 _ENABLERS = word_group("clauses_enablers")
+_NO_WORK = frozenset(["use", "using", "see", "find", "know", "look", "reach", "access", "have", "need", "want", "get"])  # fmt: skip  # noqa: E501
+"""Behind "so you" these tell of no work: "so you can see it"."""
 
 
 class SubjectClauses(ToolClauses):
@@ -27,13 +29,8 @@ class SubjectClauses(ToolClauses):
         low = self.low(i)
         if low not in self.lexicon.words["subjects"] or low == "they":
             return i
-        after = i + 1 + (self.low(i + 1) in ("just", "only", "then", "simply"))
-        plain = self.lexicon.verb_of(self.low(after), "base") or (
-            low.endswith(("'re", "'m"))
-            and self.lexicon.verb_of(self.low(after), "ing")
-            and self.low(after) not in ("going", "looking")
-        )
-        opens = self.spoken and i == 1 and self.low(0) == "so" and bool(plain)
+        told = self.low(self._through_chain(i + 1))
+        opens = self.spoken and i == 1 and self.low(0) == "so" and told not in _NO_WORK
         if self.low(i - 1) in _ENABLERS and i > 0 and not opens:
             return self.next_clause(i)
         chain_start = i + 1

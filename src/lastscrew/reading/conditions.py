@@ -384,6 +384,12 @@ class Conditions:
                     later.weak = "done"
                     self._keep(later)
             return
+        if self.spoken and self.low(i) in ("you", "we", "i"):
+            found, _ = self.predicates.verb_phrase(i + 1)
+            if found is not None and self.lexicon.verbs[found.key].klass == "tighten":
+                found.weak = "result"
+                self._keep(found)
+            return
         if self.lexicon.verb_of(self.low(i), "ing"):
             found, _ = self.predicates.verb_phrase(i)
             if found is not None and any(thing.count for thing in found.things):

@@ -132,6 +132,7 @@ class VerbPhrases(Asides):
                 and known
                 and found.things
                 and self.phrases.starts_phrase(i + 1)
+                and self.low(i + 1) not in ("first", "again", "too", "now")
                 and not self.phrases.is_command(i + 1)
             ):
                 return i

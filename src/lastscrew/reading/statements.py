@@ -73,6 +73,10 @@ class Predicates(Results):
             and self.low(j + 1) == "to"
         ):
             return self._modal(subject, j)
+        if low in ("get", "gets"):
+            spread = self._gets_supply(subject, j)
+            if spread is not None:
+                return None, [spread], spread.end
         if low in self.lexicon.words["be"]:
             return self._passive(subject, j)
         if low in ("stays", "stay", "remains", "remain") and self.lexicon.verb_of(
@@ -105,14 +109,6 @@ class Predicates(Results):
                 taken = Found("tighten", "tighten", j, things=stated.things, weak="listed")
                 taken.holds = list(subject.things)
                 return None, [taken], end
-            if (
-                stated is not None
-                and low in ("gets", "get", "takes")
-                and stated.things[0].category in ("supply", "residue")
-            ):
-                spread = Found("apply", "apply", j, things=stated.things, weak="listed", end=end)
-                spread.to = list(subject.things)
-                return None, [spread], end
             if stated is not None and stated.things[0].category in (
                 "fastener",
                 "clip",
@@ -149,6 +145,15 @@ class Predicates(Results):
         if subject.holds or subject.held_to:
             return Stated(subject.holds, subject.held_to, subjects, i), [], j
         return None, [], i
+
+    def _gets_supply(self, subject: Found, j: int) -> Found | None:
+        """As in "each of the bolts gets a drop of thread lock": on the way back it is put on."""
+        stated, end = self.stated_things(j + 1)
+        if stated is None or stated.things[0].category not in ("supply", "residue"):
+            return None
+        spread = Found("apply", "apply", j, things=stated.things, weak="listed", end=end)
+        spread.to = list(subject.things)
+        return spread
 
     def _named_until_mark(self, i: int) -> list[Thing]:
         """Connectors and cables named up to the next mark ("uses something called a … connector")."""

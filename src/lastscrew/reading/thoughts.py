@@ -140,6 +140,8 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
         follow = phrases.low(j + 1)
         if follow in words["be"] or follow in words["modals"] or follow in _FINITE:
             return _free(phrases, j)
+    if here in ("both", "all", "each") and before in _POINTING:
+        return False
     if here in ("both", "all", "each") and phrases.low(j + 1) == "of":
         told = phrases.low(j + 3)
         if told in ("just", "simply") or told in words["be"] or told in _FINITE:

@@ -188,7 +188,8 @@ class SpokenWalk(TurnWalk):
             rows = [
                 row
                 for row in item.required
-                if not _done_here(row, builder) and not self._just_brought_in(row)
+                if not _done_here(row, builder)
+                and not self._just_brought_in(row, f"{told} {sentence}")
             ]
             for row in rows:
                 self._require(row, line)
@@ -209,12 +210,14 @@ class SpokenWalk(TurnWalk):
             re.IGNORECASE,
         )
 
-    def _just_brought_in(self, row: Required) -> bool:
+    def _just_brought_in(self, row: Required, told: str) -> bool:
         """As in "it's on a thin cable with a plug, so pull that plug off first": work that begins here."""
-        words = row.text.lower().split()
-        return row.kind == "state" and any(
-            t.article in ("a", "an") and t.category in ("cable", "connector") and t.head in words
-            for t in self.memory.mentioned[-3:]
+        head = next(
+            (t.head for t in self.memory.mentioned[-3:] if t.head in row.text.lower().split()), ""
+        )
+        new = rf"\b(?:an?|another) (?:[\w-]+ ){{0,3}}{re.escape(head)}\b"
+        return (
+            row.kind == "state" and bool(head) and re.search(new, told, re.IGNORECASE) is not None
         )
 
     def _has_begun(self, builder: Builder | None) -> bool:
