@@ -41,6 +41,16 @@ def test_power_on_an_open_machine_without_live_joints_is_held_as_well() -> None:
     assert "Power is to be put on while the machine is open" in found.hold
 
 
+def test_what_lies_bare_is_shown_though_nobody_touches_it() -> None:
+    """Under the cover lies the pack: whoever takes the cover off is told, and whoever finds it off."""
+    look = LANTERN.replace(
+        "  other_lamp:", "  look: {name: Look inside, check: Look., open: [cover_screws]}\n  other_lamp:"
+    )
+    device = load_device(look.encode())
+    assert [h.id for h in cautions("look", device=device).hazards] == ["pack", "edge"]
+    assert [h.id for h in cautions("look", ("cover_screws",), device).hazards] == ["pack", "edge"]
+
+
 def test_a_swap_test_names_the_joint_that_hangs() -> None:
     """A known-good lamp on its plug, power on: the plug is named as live, and no bare end may touch metal."""
     found = cautions("other_lamp")

@@ -12,6 +12,7 @@ from lastscrew.device.opening import is_live
 from lastscrew.faults.openings import DeviceOpenings
 from lastscrew.faults.puzzle import State
 from lastscrew.faults.works import Work, works_on
+from lastscrew.plan.cautions import hazards_laid_bare
 from lastscrew.plan.wording import joint_name, listed, part_name
 from lastscrew.saying import say
 
@@ -64,15 +65,17 @@ def cautions_for(
     powered = work.power == "on"
     live = tuple(j for j in opened if is_live(device, device.joints[j])) if powered else ()
     live = tuple(dict.fromkeys((*live, *work.hung))) if powered else ()
-    hazards = _hazards(device, work, (*moved, *(opened if powered else work.open)))
+    hazards = _hazards(device, work, (*moved, *(opened if powered else work.open)), opened)
     hold = _hold(device, live, work) if powered and opened else ""
     return Cautions(hold, live, hazards, TRAINED if _needs_training(device, work, hazards) else "")
 
 
-def _hazards(device: Device, work: Work, opened: tuple[str, ...]) -> tuple[Hazard, ...]:
-    """Hazards of the work, of the joints that are opened or open for it and of the parts that these name."""
-    names = dict.fromkeys(work.hazards)
-    for joint_id in opened:
+def _hazards(
+    device: Device, work: Work, handled: Collection[str], opened: Collection[str]
+) -> tuple[Hazard, ...]:
+    """Hazards of the work, of the joints handled for it with the parts that these name, of parts that lie bare."""
+    names = dict.fromkeys((*work.hazards, *hazards_laid_bare(device, opened)))
+    for joint_id in handled:
         joint = device.joints[joint_id]
         names.update(dict.fromkeys(joint.hazards))
         for part in joint.joins:

@@ -253,7 +253,12 @@ def bare_at_start(device: Device, plan: Plan) -> tuple[str, ...]:
 
     No step uncovers these parts, so that they have to be said before the first step.
     """
-    opened = frozenset(open_at_start(plan))
+    return hazards_laid_bare(device, open_at_start(plan))
+
+
+def hazards_laid_bare(device: Device, joints: Collection[str]) -> tuple[str, ...]:
+    """Hazards of parts that are covered in a closed machine and lie bare while these joints are open, in id order."""
+    opened = frozenset(joints)
     if not opened:
         return ()
     found: set[str] = set()
