@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from random import Random
 from typing import Any
 
@@ -13,15 +14,18 @@ from pypdf import PdfReader
 
 from lastscrew.bench.depot import events as d
 from lastscrew.bench.invented.playing import Playing, play
-from lastscrew.bench.models import Run, StoredEvent, Unit
+from lastscrew.bench.models import Item, PartLineState, Run, StoredEvent, Unit
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.bench.store.clock import now_ms
+from lastscrew.bench.store.jobs import load_job
 from lastscrew.bench.store.owners import keep_owner
+from lastscrew.bench.store.rebuilding import rebuild
+from lastscrew.fasteners.ledger import ledger_of
 from lastscrew.plan.model import Request
 from lastscrew.plan.planner import plan
 from lastscrew.run import events as e
 from tests.bench.conftest import Bench
-from tests.bench.store.making import begin, demo, event, publish, unit
+from tests.bench.store.making import begin, demo, derived, event, publish, unit
 
 KEY = "ab" * 16
 
@@ -114,17 +118,16 @@ def test_only_a_lead_lets_things_stand_with_name_and_reason(bench: Bench) -> Non
     begin("r1", "u1", replace=("fan",))
     add_run_events("r1", [event("o1", e.Opened(joint="cover_screws"))], by="Ada")
     stand = {
-        "outcome": "scrapped",
+        "outcome": "returned_unrepaired",
         "let_stand": "1",
         "person": "Lea",
         "reason": "board burnt",
-        "to": "scrap",
     }
     assert post(bench, **stand).status_code == 422
     assert post(bench, "lead", **{**stand, "reason": ""}).status_code == 422
     assert not StoredEvent.objects.filter(name="waived").exists()
     assert post(bench, "lead", **stand).status_code == 302
-    assert Unit.objects.get(pk="u1").outcome == "scrapped"
+    assert Unit.objects.get(pk="u1").outcome == "returned_unrepaired"
     page = bench.client("guest").get("/units/u1/record/").content.decode()
     assert "board burnt" in page
 
@@ -133,11 +136,101 @@ def test_a_waiver_is_not_kept_when_something_else_still_bars_the_way(bench: Benc
     begin("r1", "u1", replace=("fan",))
     add_run_events("r1", [event("o1", e.Opened(joint="cover_screws"))], by="Ada")
     add_depot_event("u1", d.Custody(item="Drive 9", state="held", person="Ada"), by="Ada")
-    stand = {"outcome": "scrapped", "let_stand": "1", "person": "Lea", "reason": "board burnt"}
-    answer = post(bench, "lead", **stand)
+    stand = {"let_stand": "1", "person": "Lea", "reason": "board burnt"}
+    answer = post(bench, "lead", outcome="returned_unrepaired", **stand)
     assert answer.status_code == 422
     assert "Drive 9" in answer.content.decode()
     assert not StoredEvent.objects.filter(name="waived").exists()
+
+
+SAID = {
+    "place": "Donors 3",
+    "pack": "unplugged",
+    "pieces": "thrown_away",
+    "lines": "1",
+    "identity": "board SN 77, accounts signed off",
+    "to": "scrap",
+}
+
+
+def half_open() -> None:
+    """Parked with the fan off and screws in the tray; a line is ordered, one has come, the pack is unplugged."""
+    begin("r1", "u1", replace=("fan",))
+    way = plan(demo(), Request(replace=("fan",))).way_in
+    happened = [e.Opened(joint=step.joint) for step in way]
+    lines = [
+        e.PartLine(line="part:fan", state="ordered", part="fan"),
+        e.PartLine(line="x1", state="received", order_code="LM-X1"),
+    ]
+    parked = e.Parked(place="Shelf 2; tray: T1", tray="T1", waiting_for="the owner")
+    events = [event(f"h{n}", what) for n, what in enumerate([*happened, *lines, parked])]
+    add_run_events("r1", events, by="Ada")
+
+
+def test_a_half_open_machine_is_given_up_by_saying_where_everything_is(both: Bench) -> None:
+    """No waiver, nothing closed: a technician says what lies where, and all of it is told once."""
+    outcome = "scrapped"
+    half_open()
+    client = both.client("technician")
+    page = client.get(f"/units/u1/hand-back/?outcome={outcome}").content.decode()
+    assert "3 × M2 × 4 mm" in page
+    assert re.search(r'name="pack" value="unplugged"[^>]* checked', page)
+    assert 'name="kept" value="fan"' in page
+    assert "was to be exchanged" in page
+    assert "stand in the way" not in page
+    said: dict[str, Any] = {**SAID, "outcome": outcome, "kept": ["fan", "board"]}
+    # Each thing that is not said bars the way, and nothing is kept.
+    for name in ("place", "pack", "pieces", "lines", "identity"):
+        answer = post(both, **{**said, name: ""})
+        assert answer.status_code == 422, name
+    assert not StoredEvent.objects.filter(name__in=("scrapped", "finished", "handed_back")).exists()
+    for _twice in range(2):
+        assert post(both, **said).status_code == 302
+    unit_row = Unit.objects.get(pk="u1")
+    assert (unit_row.stage, unit_row.outcome, unit_row.place) == ("gone", outcome, "Donors 3")
+    job = load_job("r1")
+    assert (job.state.outcome, job.state.parked) == (outcome, None)
+    ledger = ledger_of(job.device, job.state.log)
+    assert not ledger.out
+    assert all(kind.balances for kind in ledger.kinds)
+    assert set(PartLineState.objects.values_list("state", flat=True)) == {"returned"}
+    # The fan is out and has a code: it lies in the store. The board is still in it.
+    code = demo().parts["fan"].order_code
+    assert Item.objects.get(code=f"code:{code}").count == 1
+    back = StoredEvent.objects.get(name="handed_back").body
+    assert (back["kept"], back["pack"], back["pieces"]) == (["fan"], "unplugged", "thrown_away")
+    record = client.get("/units/u1/record/").content.decode()
+    for words in ("Donors 3", "is in the machine, unplugged", "board SN 77", "Fan"):
+        assert words in record
+    assert not StoredEvent.objects.filter(name="waived").exists()
+    before = derived()
+    assert rebuild().changed == ()
+    assert derived() == before
+
+
+def test_pieces_that_stay_with_a_machine_that_is_given_up_stay_in_the_books(bench: Bench) -> None:
+    half_open()
+    assert (
+        post(bench, **SAID | {"outcome": "kept_for_parts", "pieces": "with_it"}).status_code == 302
+    )
+    job = load_job("r1")
+    assert sum(lot.count for lot in ledger_of(job.device, job.state.log).out) > 3
+    assert (
+        "stay with the machine" in bench.client("guest").get("/units/u1/record/").content.decode()
+    )
+
+
+def test_what_came_from_nowhere_bars_giving_up_and_a_machine_never_opened_is_asked_nothing(
+    bench: Bench,
+) -> None:
+    half_open()
+    add_run_events("r1", [event("f1", e.Found(count=1, piece="m2p5x5"))], by="Ada")
+    answer = post(bench, outcome="scrapped", **SAID)
+    assert answer.status_code == 422
+    assert "To the checks" in answer.content.decode()
+    unit("u2")
+    form = {"do": "hand_back", "outcome": "scrapped", "key": "cd" * 16, "to": "scrap"}
+    assert bench.client("technician").post("/units/u2/hand-back/", form).status_code == 302
 
 
 def test_no_fault_found_asks_for_its_evidence(bench: Bench) -> None:

@@ -3,7 +3,8 @@
 The rules of the ledger and of the proof are those of :mod:`lastscrew.fasteners.ledger` and
 :mod:`lastscrew.proof.checks`; here is which of them count for which ending, and what the depot adds.
 A machine that leaves whole (repaired, no fault found, returned unrepaired) must be closed, balanced and
-proven. One that stays or is scrapped need not be proven, but its pieces are accounted for all the same.
+proven. One that is given up need be neither: there it is asked where everything is
+(:mod:`lastscrew.bench.depot.giving_up`).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import Literal
 from django.utils.translation import gettext as _
 
 from lastscrew.bench.depot.event_words import LINE_WORDS
+from lastscrew.bench.depot.giving_up import Left, Told, missing
 from lastscrew.bench.depot.taking_in import HAZARD_WORDS
 from lastscrew.device.model import Device
 from lastscrew.fasteners.ledger import Hindrance, hindrances, ledger_of
@@ -38,7 +40,7 @@ MOST_STATES = 50_000
 
 UNSETTLED_LINES = frozenset({"ordered", "received"})
 
-Remedy = Literal["work", "prove", "histories", "unit", "here", "plan"]
+Remedy = Literal["work", "prove", "histories", "unit", "here", "plan", "below"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +51,7 @@ class Obstacle:
         code: Short stable name.
         text: One sentence; names are set off by ``*``.
         remedy: Where it is settled: at work, when proving, on the page of two histories, on the unit's page,
-            in the form itself, or by planning.
+            in the form itself, by planning, or where it is said what is given up.
         waiver: Field and value of a waiver that would let it stand; empty where nobody may.
     """
 
@@ -73,6 +75,8 @@ class Facts:
         lines: Lines of the order: (what, state).
         second_look: A second person must look at it and has not.
         is_parked: It waits.
+        left: What is left of a machine that is given up; None where it is not, or was never opened.
+        told: What a person says about that.
     """
 
     outcome: str
@@ -84,6 +88,8 @@ class Facts:
     lines: Sequence[tuple[str, str]] = ()
     second_look: bool = False
     is_parked: bool = False
+    left: Left | None = None
+    told: Told = field(default_factory=Told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +116,12 @@ def settle(facts: Facts, device: Device | None = None, state: JobState | None = 
     found = [*_of_the_depot(facts), *_of_evidence(facts, device, state)]
     if device is not None and state is not None:
         every = hindrances(device, state, ledger_of(device, state.log))
+        if facts.left is not None:
+            # What lies where is asked of it as a whole; but a piece from nowhere may be another machine's.
+            every = tuple(each for each in every if each.code in ("check_on", "surplus"))
+            found += [
+                Obstacle(one.code, one.message, "below") for one in missing(facts.left, facts.told)
+            ]
         found += [_from_ledger(each, state) for each in every]
         if facts.outcome in LEAVES_WHOLE:
             found += _from_proof(facts, device, state)
@@ -131,13 +143,13 @@ def _of_the_depot(facts: Facts) -> list[Obstacle]:
             "Entries of another screen wait for earlier ones of that screen that are not here yet."
         )
         found.append(Obstacle("waiting", text, "work"))
-    if facts.is_parked:
+    if facts.is_parked and facts.left is None:
         found.append(Obstacle("parked", _("It is put aside: go on with it first."), "work"))
     for item in facts.custody:
         if item.get("state") in ("held", "moved"):
             text = _("*%(item)s* was taken out and is neither returned nor destroyed.")
             found.append(Obstacle("custody", text % {"item": item.get("item", "")}, "unit"))
-    for what, state in facts.lines:
+    for what, state in facts.lines if facts.left is None else ():
         if state in UNSETTLED_LINES:
             text = _("*%(what)s* is %(state)s: neither fitted nor sent back.")
             found.append(

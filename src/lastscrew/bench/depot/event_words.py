@@ -72,6 +72,16 @@ RULE_WORDS = {
     "erase_after_days": gettext_lazy("Days until the owner’s data are erased"),
     "labour_rate": gettext_lazy("Money an hour"),
 }
+PACK_LEFT_WORDS = {
+    "out": gettext_lazy("is out, its contacts taped"),
+    "unplugged": gettext_lazy("is in the machine, unplugged"),
+    "connected": gettext_lazy("is in the machine, still connected"),
+    "none": gettext_lazy("there is none"),
+}
+PIECES_WORDS = {
+    "thrown_away": gettext_lazy("are thrown away"),
+    "with_it": gettext_lazy("stay with the machine"),
+}
 JUDGED_WORDS = {
     "good": gettext_lazy("is good"),
     "bad": gettext_lazy("is bad"),
@@ -296,9 +306,16 @@ def _custody(w: d.Custody, _n: _Names) -> str:
     )
 
 
-def _handed_back(w: d.HandedBack, _n: _Names) -> str:
+def _handed_back(w: d.HandedBack, n: _Names) -> str:
+    kept = ", ".join(n.part(part) for part in w.kept)
     return _joined(
-        _("Handed back: %(outcome)s") % {"outcome": OUTCOME_WORDS[w.outcome]}, w.evidence
+        _("Handed back: %(outcome)s") % {"outcome": OUTCOME_WORDS[w.outcome]},
+        w.evidence,
+        _("put: %(place)s") % {"place": w.place} if w.place else "",
+        _("pack: %(how)s") % {"how": PACK_LEFT_WORDS[w.pack]} if w.pack else "",
+        _("loose pieces: %(how)s") % {"how": PIECES_WORDS[w.pieces]} if w.pieces else "",
+        _("into the store: %(parts)s") % {"parts": kept} if kept else "",
+        _("identity: %(words)s") % {"words": w.identity} if w.identity else "",
     )
 
 

@@ -195,6 +195,27 @@ class HandedBack(Happening):
     to: str | None = field(
         default=None, metadata=_of(f.choice_rule("owner", "carrier", "store", "scrap"), "To whom.")
     )
+    place: str | None = field(
+        default=None, metadata=_of(f.LINE, "Where a machine that was given up is.")
+    )
+    pack: str | None = field(
+        default=None,
+        metadata=_of(
+            f.choice_rule("out", "unplugged", "connected", "none"), "Its pack, if it was given up."
+        ),
+    )
+    pieces: str | None = field(
+        default=None,
+        metadata=_of(
+            f.choice_rule("thrown_away", "with_it"), "Pieces that lay out, if it was given up."
+        ),
+    )
+    kept: tuple[str, ...] = field(
+        default=(), metadata=_of(f.NAMES, "Parts that went into the store.")
+    )
+    identity: str | None = field(
+        default=None, metadata=_of(f.TEXT, "What became of its identity, if it was given up.")
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

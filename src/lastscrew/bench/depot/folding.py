@@ -55,7 +55,8 @@ def changes_by(what: Happening, moment_ms: int, custody: Sequence[Mapping[str, o
         case d.Custody():
             return {"custody": custody_after(custody, what, moment_ms)}
         case d.HandedBack():
-            return {"outcome": what.outcome, "gone_ms": moment_ms}
+            gone: Changes = {"outcome": what.outcome, "gone_ms": moment_ms}
+            return {**gone, "place": what.place} if what.place else gone
         case _:
             return _placed(what)
 

@@ -22,8 +22,19 @@ from lastscrew.bench.depot.closing import (
     waivers_for,
     way_out,
 )
-from lastscrew.bench.depot.event_words import OUTCOME_WORDS
+from lastscrew.bench.depot.event_words import OUTCOME_WORDS, PACK_LEFT_WORDS, PIECES_WORDS
 from lastscrew.bench.depot.events import HandedBack
+from lastscrew.bench.depot.giving_up import (
+    GIVEN_UP,
+    OPEN_LINES,
+    Left,
+    LinePart,
+    Told,
+    into_store,
+    job_ends,
+    kept_of,
+    left_of,
+)
 from lastscrew.bench.depot.reading_forms import happening_of, one_line, some_lines
 from lastscrew.bench.models import PartLineState, Run, Unit, WaitingEvent
 from lastscrew.bench.pages.common import who
@@ -33,9 +44,12 @@ from lastscrew.bench.store.clock import new_key
 from lastscrew.bench.store.jobs import Job, load_job
 from lastscrew.bench.store.leaving import BarredError, let_leave
 from lastscrew.bench.store.rules import depot_rules
+from lastscrew.bench.work.course import course_of
+from lastscrew.bench.work.needs import closing_of, lines_of_job
+from lastscrew.fasteners.ledger import ledger_of
 from lastscrew.plan.model import DEFAULT_RATE_PER_H
 from lastscrew.problems import InputError, Problem
-from lastscrew.run.events import Waived
+from lastscrew.run.events import Happening, Waived
 
 TO_WORDS = {
     "owner": gettext_lazy("the owner"),
@@ -64,6 +78,7 @@ def hand_back_run(_request: HttpRequest, key: str) -> HttpResponse:
 def _form(request: HttpRequest, unit: Unit) -> dict[str, str]:
     asked = request.POST if request.method == "POST" else request.GET
     form = {name: value for name, value in asked.items() if isinstance(value, str)}
+    form["kept"] = ",".join(asked.getlist("kept"))[:4000]
     if form.get("outcome") not in OUTCOMES:
         form["outcome"] = _likeliest(unit)
     return form
@@ -87,6 +102,7 @@ def _facts(unit: Unit, job: Job | None, form: dict[str, str]) -> Facts:
     if job is None:
         return Facts(outcome, evidence, unit.hazard, custody)
     lines = PartLineState.objects.filter(run=job.run).order_by("line")
+    left = _left(unit, job) if outcome in GIVEN_UP and not job.run.outcome else None
     return Facts(
         outcome,
         evidence,
@@ -100,6 +116,32 @@ def _facts(unit: Unit, job: Job | None, form: dict[str, str]) -> Facts:
         ],
         second_look=outcome in LEAVES_WHOLE and lacks_second_look(job),
         is_parked=job.run.is_parked,
+        left=left,
+        told=_told(form),
+    )
+
+
+def _left(unit: Unit, job: Job) -> Left:
+    """What is left of a machine that is given up."""
+    device, state = job.device, job.state
+    ledger = ledger_of(device, state.log)
+    rows = lines_of_job(device, course_of(device, state), state, ledger)
+    lines = [
+        LinePart(row.what, row.state, closing_of(row))
+        for row in rows
+        if row.state in OPEN_LINES and not row.is_old
+    ]
+    return left_of(device, state, ledger, lines, hazard=bool(unit.hazard))
+
+
+def _told(form: dict[str, str]) -> Told:
+    return Told(
+        place=one_line(form.get("place", ""))[:200],
+        pack=form.get("pack", ""),
+        pieces=form.get("pieces", ""),
+        kept=tuple(part for part in form.get("kept", "").split(",") if part),
+        closes_lines=form.get("lines") == "1",
+        identity=some_lines(form.get("identity", "")),
     )
 
 
@@ -121,6 +163,7 @@ def _hand_back(request: HttpRequest, unit: Unit) -> HttpResponse:
                 one_line(item) for item in request.POST.getlist("accessories") if one_line(item)
             ],
             "to": form.get("to", ""),
+            **_given_up(_facts(unit, _job(unit), form)),
         },
     )
     waivers: tuple[Waived, ...] = ()
@@ -143,6 +186,7 @@ def _hand_back(request: HttpRequest, unit: Unit) -> HttpResponse:
             lambda job: [o.text for o in _settled(_as_now(unit), job, form).obstacles],
             by=who(request),
             key=key,
+            follows=lambda job: _follows(_as_now(unit), job, form),
         )
     except BarredError:
         return _page(request, _as_now(unit), form, (), status=422)
@@ -150,6 +194,31 @@ def _hand_back(request: HttpRequest, unit: Unit) -> HttpResponse:
         return _page(request, _as_now(unit), form, error.problems, status=422)
     messages.success(request, _("%(unit)s is handed back.") % {"unit": unit})
     return redirect("record", key=unit.pk)
+
+
+def _given_up(facts: Facts) -> dict[str, object]:
+    """What the event says of a machine that was given up."""
+    if facts.outcome not in GIVEN_UP:
+        return {}
+    told, left = facts.told, facts.left or Left()
+    return {
+        "place": told.place,
+        "pack": told.pack,
+        "pieces": told.pieces,
+        "kept": [spare.part for spare in kept_of(left, told)],
+        "identity": told.identity,
+    }
+
+
+def _follows(
+    unit: Unit, job: Job | None, form: dict[str, str]
+) -> tuple[list[Happening], list[Happening]]:
+    """What giving the machine up tells its job and the store."""
+    facts = _facts(unit, job, form)
+    if facts.left is None:
+        return [], []
+    ends = job_ends(facts.left, facts.told, is_parked=facts.is_parked)
+    return list(ends), list(into_store(facts.left, facts.told))
 
 
 def _as_now(unit: Unit) -> Unit:
@@ -181,6 +250,8 @@ def _page(
 ) -> HttpResponse:
     job = _job(unit)
     settled = _settled(unit, job, form)
+    facts = _facts(unit, job, form)
+    left, told = facts.left, facts.told
     context: dict[str, Any] = {
         "unit": unit,
         "v": v_of(unit),
@@ -189,8 +260,15 @@ def _page(
         "outcomes": OUTCOME_WORDS,
         "settled": settled,
         # What the form itself answers is no bar to filling it in.
-        "obstacles": [o for o in settled.obstacles if o.remedy != "here"],
+        "obstacles": [o for o in settled.obstacles if o.remedy not in ("here", "below")],
         "here": [o for o in settled.obstacles if o.remedy == "here"],
+        "below": [o for o in settled.obstacles if o.remedy == "below"],
+        "gives_up": form["outcome"] in GIVEN_UP,
+        "left": left,
+        "told": told,
+        "pack_now": told.pack or (left.pack_is if left is not None else ""),
+        "packs": PACK_LEFT_WORDS,
+        "pieces": PIECES_WORDS,
         "way": _way_out(job, form["outcome"]),
         "form": form,
         "problems": problems,

@@ -74,6 +74,7 @@ def _context(request: HttpRequest, unit: Unit) -> dict[str, Any]:
         "tried": _tried(unit) if not records else (),
         "sought": _sought(unit),
         "back": back,
+        "kept": _kept(back, runs),
         "went": list(back.body.get("accessories", ())) if back is not None else [],
         "hazards": list(hazards.order_by("position")[:20]),
         "pictures": pictures_of(unit.key, with_owners=role_of(request) != "guest")[:MOST_PICTURES],
@@ -92,6 +93,15 @@ def _sought(unit: Unit) -> list[tuple[str, str, int]]:
         for event in events
         if event.id not in gone and not isinstance(event.what, FaultTakenBack)
     ]
+
+
+def _kept(back: StoredEvent | None, runs: list[Run]) -> list[str]:
+    """Names of the parts that went into the store when the machine was given up."""
+    parts = [str(part) for part in back.body.get("kept", ())] if back is not None else []
+    if not parts or not runs:
+        return parts
+    device = device_of(runs[0].revision)  # the latest
+    return [device.parts[part].name if part in device.parts else part for part in parts]
 
 
 def _tried(unit: Unit) -> list[tuple[str, str]]:

@@ -15,6 +15,9 @@ from lastscrew.run.events import Event, Finished, Happening, Waived
 Bars = Callable[[Job | None], Sequence[str]]
 """What stands in the way as the job stands now, in sentences."""
 
+Follows = Callable[[Job | None], tuple[Sequence[Happening], Sequence[Happening]]]
+"""What has to be told to the job before it ends, and to the store, as the job stands now."""
+
 
 class BarredError(Exception):
     """Something stands in the way; nothing was stored."""
@@ -29,6 +32,7 @@ def let_leave(
     *,
     by: str,
     key: str,
+    follows: Follows = lambda _job: ((), ()),
 ) -> None:
     """Hand a unit back.
 
@@ -40,6 +44,7 @@ def let_leave(
         bars: Asked again inside the transaction, after the waivers: another screen may have gone on.
         by: Who hands it back.
         key: Made by the page: sent again, it is done once.
+        follows: What else is told, with a machine that is given up.
 
     Raises:
         BarredError: Something stands in the way.
@@ -53,8 +58,11 @@ def let_leave(
         job = load_job(run) if run else None
         if bars(job):
             raise BarredError
+        to_job, to_store = follows(job)
         if job is not None and not job.run.outcome:
-            _add(run, key, "end", [Finished(outcome=what.outcome)], by)
+            _add(run, key, "end", [*to_job, Finished(outcome=what.outcome)], by)
+        for number, moved in enumerate(to_store):
+            add_depot_event("", moved, by=by, key=f"{key}.store.{number}")
         add_depot_event(unit, what, by=by, key=f"{key}.back")
 
 

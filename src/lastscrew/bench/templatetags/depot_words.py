@@ -37,6 +37,8 @@ _WORDS: Mapping[str, Mapping[str, object]] = {
     "custody": event_words.CUSTODY_WORDS,
     "stage": dict(Unit.Stage.choices),
     "left": event_words.LEFT_WORDS,
+    "pack_left": event_words.PACK_LEFT_WORDS,
+    "pieces_left": event_words.PIECES_WORDS,
 }
 
 

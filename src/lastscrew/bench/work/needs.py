@@ -247,6 +247,19 @@ def _from_event(device: Device, what: e.PartLine) -> NeedLine:
     )
 
 
+def closing_of(row: NeedLine) -> e.PartLine:
+    """The event that calls a line off: what is on its way goes into the store, or back."""
+    return e.PartLine(
+        line=row.line,
+        state="returned",
+        count=max(1, round(row.count)),
+        part=row.names.get("part"),
+        supply=row.names.get("supply"),
+        piece=row.names.get("piece"),
+        order_code=row.order_code or row.names.get("order_code"),
+    )
+
+
 def waiting_lines(lines: Iterable[NeedLine]) -> tuple[NeedLine, ...]:
     """Lines for which the job waits: to be ordered, or ordered and not yet here."""
     return tuple(line for line in lines if line.state in ("to_order", "ordered", "dead_on_arrival"))
