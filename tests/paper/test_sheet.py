@@ -23,6 +23,7 @@ from lastscrew.paper.sheet_tray import TrayWish, tray_page
 from lastscrew.paper.svg import Element
 from lastscrew.plan.briefing import Briefing, brief
 from lastscrew.plan.model import Request
+from lastscrew.plan.planner import plan
 from lastscrew.plan.wording import joint_name
 from lastscrew.problems import InputError
 from tests.paper.drawings import colours
@@ -465,3 +466,12 @@ def test_steps_on_the_map_are_those_of_the_sheet() -> None:
     for joint in page.compartments:
         name = joint_name(found.device, joint)
         assert f"step {numbers[name]}, {name}" in desc
+
+
+def test_one_step_is_said_as_one() -> None:
+    """A way of one step is headed by a singular, the range of its numbers by one number."""
+    device = notebook()
+    short = brief(device, plan(device, Request(reach=("cover_screws",))))
+    page = sheet_html(short, SheetOptions(date="2026-01-05"))
+    assert "Way in: 1 step<" in page
+    assert not re.search(r"\b1 steps\b", page)

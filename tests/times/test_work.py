@@ -279,3 +279,13 @@ def test_impossible_paces_are_refused(pace: float, allowance: float) -> None:
     """Pace above 0, allowance from 0 on."""
     with pytest.raises(ValueError, match=r"pace|allowance"):
         work_times(device_of("clip"), pace, allowance)
+
+
+def test_times_asked_for_again_are_the_same_and_nobody_else_s_to_change() -> None:
+    """The second answer is the first one's copy; another pace has times of its own."""
+    device = device_of("screw")
+    first = work_times(device)
+    kept = dict(first)
+    first.clear()
+    assert work_times(device) == kept
+    assert work_times(device, pace=2.0) != kept

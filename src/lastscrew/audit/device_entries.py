@@ -161,10 +161,11 @@ def _chances(notebook: Notebook) -> Iterator[Finding]:
                     "note",
                     ("joints", joint.id, "damage", part),
                     say(
-                        "{joint} would damage *{name}* {count} times in a hundred.",
+                        "{joint} would damage *{name}* once in a hundred.",
+                        "{joint} would damage *{name}* {n} times in a hundred.",
                         joint=marked(joint_name(device, joint.id)),
                         name=device.parts[part].name,
-                        count=round(100 * chance),
+                        n=round(100 * chance),
                     ),
                     say(
                         "Put the figure right (a chance is between 0 and 1), or plan to exchange the part each time."

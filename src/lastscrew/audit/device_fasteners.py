@@ -290,11 +290,12 @@ def _number(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
                 "warning",
                 ("joints", joint.id, "with"),
                 say(
-                    "{name}: {number} {washer} for {count} pieces do not go up.",
+                    "{name}: {number} {washer} for {n} piece do not go up.",
+                    "{name}: {number} {washer} for {n} pieces do not go up.",
                     name=name,
                     number=number,
                     washer=washer,
-                    count=joint.count,
+                    n=joint.count,
                 ),
                 say("Count both again."),
             )

@@ -258,7 +258,9 @@ def _priors(notebook: Notebook) -> Iterator[Finding]:
     if missing and len(missing) < len(faults):
         names = listed([marked(fault.name) for fault in missing[:3]])
         if len(missing) > 3:
-            names = say("{names} and {count} others", names=names, count=len(missing) - 3)
+            names = say(
+                "{names} and {n} other", "{names} and {n} others", names=names, n=len(missing) - 3
+            )
         yield notebook.note(
             "prior_missing",
             "warning",

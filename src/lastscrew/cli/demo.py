@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from lastscrew.cli.edge import edge
+from lastscrew.cli.numbers import several
 from lastscrew.cli.plan_options import JsonCommand
 from lastscrew.device.model import Device
 from lastscrew.device.names import nearest
@@ -90,7 +91,7 @@ def _list(*, as_json: bool) -> None:
     for name, device in devices.items():
         click.echo(
             f"{name:{wide}}  {device.name}, {device.kind}: "
-            f"{len(device.parts)} parts, {len(device.joints)} joints"
+            f"{several(len(device.parts), 'part')}, {several(len(device.joints), 'joint')}"
         )
     for name in procedure_names():
         title = demo_text(name).partition("\n")[0].lstrip("# ")

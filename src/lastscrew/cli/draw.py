@@ -167,7 +167,7 @@ def _lit(device: Device, plan: Plan | None, wish: _Wish) -> Lit | None:
                 [
                     Problem(
                         f"The plan has no step {wish.step}.",
-                        f"It has steps 1 to {count}.",
+                        f"It has steps 1 to {count}." if count != 1 else "It has step 1 only.",
                         path="--step",
                         file=wish.file,
                         code="no_such_step",

@@ -9,6 +9,7 @@ import click
 from lastscrew.cli.columns import for_encoding, terminal_width, wants_colour, wrap
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
+from lastscrew.cli.numbers import several
 from lastscrew.cli.plan_options import Asked, JsonCommand, find_plan, plan_options
 from lastscrew.cli.run_files import read_run, remark_as_json, tell_warnings
 from lastscrew.cli.tables import Column, table
@@ -190,7 +191,8 @@ def _run_text(
     width, colour = terminal_width(), wants_colour()
     out = sum(lot.count for lot in ledger.out)
     lines = wrap(
-        f"{device.name}: {state.version} events, {len(state.open)} joints open, {out} loose pieces out.",
+        f"{device.name}: {several(state.version, 'event')}, {several(len(state.open), 'joint')} open, "
+        f"{several(out, 'loose piece')} out.",
         width,
     )
     if ledger.out:

@@ -17,3 +17,8 @@ class FiniteRange(click.FloatRange):
         if not math.isfinite(number):
             self.fail("must be a finite number", param, ctx)
         return number
+
+
+def several(number: int, noun: str) -> str:
+    """``1 page``, ``2 pages``: a number with a noun that takes an s."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from lastscrew.cli.columns import Line, coloured, pad, wrap
+from lastscrew.cli.numbers import several
 from lastscrew.cli.plan_v import hazard_letters, limb_list, out_of_mirror, v_lines
 from lastscrew.paper.plan_json import Batch, batch_ranges, cost_as_json
 from lastscrew.paper.rows import course_of
@@ -107,7 +108,9 @@ def proof_words(plan: Plan) -> str:
     stopped = why.get(plan.stopped, plan.stopped or "stopped")
     if plan.request.objective == "steps":
         found, bound = plan.objective_value // STEP_WEIGHT, plan.lower_bound // STEP_WEIGHT
-        return f"Best found, {stopped}: {found} joints worked on, at least {bound} are needed."
+        return (
+            f"Best found, {stopped}: {several(found, 'joint')} worked on, at least {bound} needed."
+        )
     gap = gap_percent(plan)
     above = "no bound yet" if gap is None else f"at most {gap:.1f} % above the least"
     return f"Best found, {stopped}: {above}."
@@ -123,7 +126,7 @@ def gap_percent(plan: Plan) -> float | None:
 def _batch_words(briefing: Briefing, batch: Batch) -> str:
     total, mean = batch_ranges(briefing, batch)
     return (
-        f"{batch.units} units at a learning rate of {batch.learning:g}: {total} hands-on in all, "
+        f"{several(batch.units, 'unit')} at a learning rate of {batch.learning:g}: {total} hands-on in all, "
         f"{mean} each on average."
     )
 

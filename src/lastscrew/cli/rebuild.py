@@ -6,6 +6,7 @@ import click
 
 from lastscrew.cli.bench_place import data_option, installation, json_option
 from lastscrew.cli.edge import edge, json_text
+from lastscrew.cli.numbers import several
 
 
 @click.command(context_settings={"help_option_names": ["-h", "--help"]})
@@ -36,7 +37,9 @@ def command(*, data: str | None, as_json: bool) -> None:
                 )
             )
             return
-        click.echo(f"{result.events} events: {result.units} units, {result.runs} jobs.")
+        click.echo(
+            f"{several(result.events, 'event')}: {several(result.units, 'unit')}, {several(result.runs, 'job')}."
+        )
         if result.changed:
             click.echo(f"Mended: {', '.join(result.changed)}.")
         else:

@@ -8,6 +8,7 @@ import click
 
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
+from lastscrew.cli.numbers import several
 from lastscrew.cli.plan_options import Asked, JsonCommand, find_plan, plan_options
 from lastscrew.cli.tray import cell_mm_of
 from lastscrew.cli.writing_out import STDOUT, say_missing, say_written, write_out
@@ -118,6 +119,6 @@ def command(
         told = {"written": path, "kind": kind, "pages": pages, "bytes": len(data), "paper": paper}
         click.echo(json_text({**told, "revision": device.revision_hash}))
         return
-    count = "1 page" if pages == 1 else f"{pages} pages"
+    count = several(pages, "page")
     name = {"a4": "A4", "letter": "Letter"}[paper]
     say_written(path, "page to print from a browser" if as_page else f"{count}, {name}")

@@ -10,6 +10,7 @@ import click
 
 from lastscrew.cli.edge import edge, json_text
 from lastscrew.cli.loading import load_device_file
+from lastscrew.cli.numbers import several
 from lastscrew.cli.plan_options import JsonCommand
 from lastscrew.cli.writing_out import STDOUT, say_missing, say_written, write_out
 from lastscrew.paper.sheet_css import Paper
@@ -73,8 +74,8 @@ def command(*, file: str, parts: tuple[str, ...], output: str, paper: Paper, as_
         rest = {"parts": written, "refused": refused, "revision": device.revision_hash}
         click.echo(json_text({**told, **rest}))
         return
-    size = f", {pages} pages" if pages else ""
-    say_written(output, f"{_counted(len(procedures))}{size}")
+    size = f", {several(pages, 'page')}" if pages else ""
+    say_written(output, f"{several(len(procedures), 'part')}{size}")
 
 
 class _Progress:
@@ -88,10 +89,6 @@ class _Progress:
         if now - self.told > _PROGRESS_AFTER_S and sys.stderr.isatty():
             self.told = now
             click.echo(f"\rplanned {done} of {total} parts …", err=True, nl=False)
-
-
-def _counted(parts: int) -> str:
-    return "1 part" if parts == 1 else f"{parts} parts"
 
 
 def _kind_of(output: str) -> str:

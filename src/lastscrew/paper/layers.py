@@ -89,7 +89,8 @@ def draw_layers(
     )
     revision = f"revision {device.revision}, " if device.revision else ""
     svg.text(root, 0, 4.5, title, 4.4, class_="t b", width=width)
-    counted = f"{revision}{len(device.parts)} parts, {len(device.joints)} joints"
+    parts, joints = len(device.parts), len(device.joints)
+    counted = f"{revision}{parts} part{'s' * (parts != 1)}, {joints} joint{'s' * (joints != 1)}"
     svg.text(root, 0, 9, counted, LINE_SIZE, class_="g", width=width)
     _draw_bands(root, strata, boxes)
     _draw_joint_lines(root, device, boxes, lit)

@@ -167,15 +167,13 @@ def _has_twin(device: Device, joint: Joint) -> bool:
     """Whether another joint would be called the same."""
     named_by_part = _MANNERS[joint.kind].form in _WAYS
     first = _in_order(device, joint)[0]
+    own = set(joint.joins)
     return any(
         other.kind == joint.kind
         and other.id != joint.id
+        and (named_by_part or set(other.joins) == own)
         and _size(device, other) == _size(device, joint)
-        and (
-            _in_order(device, other)[0] == first
-            if named_by_part
-            else set(other.joins) == set(joint.joins)
-        )
+        and (not named_by_part or _in_order(device, other)[0] == first)
         for other in device.joints.values()
     )
 

@@ -261,7 +261,7 @@ class _Sheet:
     # -- steps ------------------------------------------------------------------------------------
 
     def _way_in(self) -> Iterator[Element]:
-        yield el("h2", say("Way in: {count} steps", count=len(self.course.way_in)))
+        yield el("h2", say("Way in: {n} step", "Way in: {n} steps", n=len(self.course.way_in)))
         yield from self.steps.way("in")
 
     def _turning_point(self) -> Element:
@@ -297,11 +297,12 @@ class _Sheet:
 
     def _way_out(self) -> Iterator[Element]:
         before, count = len(self.course.way_in), len(self.course.way_out)
-        words = say("Way out: {count} steps", count=count)
+        words = say("Way out: {n} step", "Way out: {n} steps", n=count)
         if count:
             words = say(
-                "Way out: {count} steps ({first} to {last})",
-                count=count,
+                "Way out: {n} step ({first})",
+                "Way out: {n} steps ({first} to {last})",
+                n=count,
                 first=before + 1,
                 last=before + count,
             )

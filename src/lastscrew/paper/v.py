@@ -124,13 +124,15 @@ def describe(device: Device, course: Course) -> str:
     none = say("none")
     sentences = [
         say(
-            "Way in, {count} steps: {joints}.",
-            count=len(opened),
+            "Way in, {n} step: {joints}.",
+            "Way in, {n} steps: {joints}.",
+            n=len(opened),
             joints=", ".join(opened) or none,
         ),
         say(
-            "Way out, {count} steps: {joints}.",
-            count=len(closed),
+            "Way out, {n} step: {joints}.",
+            "Way out, {n} steps: {joints}.",
+            n=len(closed),
             joints=", ".join(closed) or none,
         ),
     ]

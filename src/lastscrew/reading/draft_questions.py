@@ -36,7 +36,8 @@ def _isolation(workshop: Workshop, device: Device) -> list[Question]:
     return [
         Question(
             "isolates",
-            f"Which joint takes the power away? {len(live)} joints may be live and the text names none.",
+            f"Which joint takes the power away? {len(live)} joint{'s' * (len(live) != 1)} may be live, and the text "
+            "names none.",
             assumed="none",
             weight=1000,
         )

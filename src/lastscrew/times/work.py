@@ -70,10 +70,24 @@ def work_times(
     if not (math.isfinite(allowance) and allowance >= 0):
         raise ValueError(f"allowance must be 0 or more, not {allowance}")
     factor = pace * (1 + allowance)
-    return {
+    key = (id(device), factor)
+    known = _recent.get(key)
+    if known is not None and known[0] is device:
+        return dict(known[1])
+    if len(_recent) >= _MOST_RECENT:
+        _recent.clear()
+    times = {
         joint.id: tuple(joint_time(device, joint, access, factor) for access in joint.accesses)
         for joint in device.joints.values()
     }
+    _recent[key] = (device, times)
+    return dict(times)
+
+
+# A procedure for every part asks for the same times. Devices are read-only values, so the answer stays true;
+# the device is kept beside it, so that no other one can come to have its identity.
+_MOST_RECENT = 16
+_recent: dict[tuple[int, float], tuple[Device, dict[str, tuple[JointTime, ...]]]] = {}
 
 
 def joint_time(device: Device, joint: Joint, access: Access, factor: float = 1.0) -> JointTime:
