@@ -72,15 +72,14 @@ def _wait_for(site: Site) -> None:
 
 
 def _main() -> None:
-    from cheroot.ssl.builtin import BuiltinSSLAdapter
-    from cheroot.wsgi import Server
+    from lastscrew.bench.serving.connections import Handshakes, Server
 
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "lastscrew.bench.settings")
     from lastscrew.bench.wsgi import application
 
     server = Server(("127.0.0.1", 0), application, numthreads=8)
     if len(sys.argv) > 2:
-        server.ssl_adapter = BuiltinSSLAdapter(sys.argv[1], sys.argv[2])
+        server.ssl_adapter = Handshakes(sys.argv[1], sys.argv[2])
     server.prepare()
     print(json.dumps({"port": server.bind_addr[1]}), flush=True)
     server.serve()

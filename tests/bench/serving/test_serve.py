@@ -78,8 +78,9 @@ def test_on_another_address_it_is_encrypted_and_asks_for_an_account(tmp_path: Pa
         with urllib.request.urlopen(f"https://localhost:{port}/trust/", context=trusting) as answer:
             assert said["fingerprint"] in answer.read().decode()
         assert said["first_account_code"].count("-") == 2
-        with pytest.raises(OSError, match=r"400|reset|closed"):
-            urllib.request.urlopen(f"http://localhost:{port}/")
+        # Plain HTTP is answered with the address of HTTPS and nothing else.
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", context=trusting) as answer:
+            assert answer.url == f"https://127.0.0.1:{port}/first/"
 
 
 def test_what_contradicts_itself_is_refused_all_at_once(tmp_path: Path) -> None:

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import logging
 import signal
 import threading
 from collections.abc import Callable
 from types import FrameType
 from typing import Any
 
-from cheroot import wsgi
-from cheroot.ssl.builtin import BuiltinSSLAdapter
-
 from lastscrew.bench.config import Config
 from lastscrew.bench.serving.certificates import Certificate
+from lastscrew.bench.serving.connections import Handshakes, Server
 
 THREADS = 12
 """Requests that are answered at once; the database has one writer, so that more would only wait."""
@@ -24,15 +21,6 @@ MOST_BODY = 64 * 1024 * 1024
 
 class ListeningError(Exception):
     """The address can't be listened on; the message says why."""
-
-
-class _Server(wsgi.Server):
-    """Says what goes wrong in us; a caller that hangs up or speaks plain HTTP to HTTPS is no news."""
-
-    def error_log(self, msg: str = "", level: int = logging.INFO, traceback: bool = False) -> None:  # noqa: FBT001, FBT002 (cheroot's signature)
-        """Log a message of the server's."""
-        if level >= logging.ERROR:
-            logging.getLogger(__name__).error("%s", msg, exc_info=traceback)
 
 
 def serve(
@@ -52,7 +40,7 @@ def serve(
     Raises:
         ListeningError: The address is in use or is none of this machine.
     """
-    server = _Server(
+    server = Server(
         (config.host.strip("[]"), config.port),
         application,
         numthreads=THREADS,
@@ -64,7 +52,7 @@ def serve(
     server.max_request_body_size = MOST_BODY
     server.max_request_header_size = 64 * 1024
     if certificate is not None:
-        server.ssl_adapter = BuiltinSSLAdapter(str(certificate.chain), str(certificate.key))
+        server.ssl_adapter = Handshakes(str(certificate.chain), str(certificate.key))
     try:
         server.prepare()
     except OSError as error:
@@ -79,7 +67,7 @@ def serve(
         server.stop()
 
 
-def _stop_on_signals(server: _Server) -> None:
+def _stop_on_signals(server: Server) -> None:
     def stop(_number: int, _frame: FrameType | None) -> None:
         # Stopping waits for requests under way; a signal handler must not wait.
         threading.Thread(target=server.stop, daemon=True).start()
