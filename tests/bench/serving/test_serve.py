@@ -15,8 +15,6 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-import pytest
-
 SERVE = [sys.executable, "-m", "lastscrew", "serve", "--json"]
 
 
