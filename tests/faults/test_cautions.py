@@ -44,7 +44,8 @@ def test_power_on_an_open_machine_without_live_joints_is_held_as_well() -> None:
 def test_what_lies_bare_is_shown_though_nobody_touches_it() -> None:
     """Under the cover lies the pack: whoever takes the cover off is told, and whoever finds it off."""
     look = LANTERN.replace(
-        "  other_lamp:", "  look: {name: Look inside, check: Look., open: [cover_screws]}\n  other_lamp:"
+        "  other_lamp:",
+        "  look: {name: Look inside, check: Look., open: [cover_screws]}\n  other_lamp:",
     )
     device = load_device(look.encode())
     assert [h.id for h in cautions("look", device=device).hazards] == ["pack", "edge"]

@@ -136,3 +136,19 @@ def test_what_a_mend_cures_is_no_more_than_all() -> None:
     assert advice.next.id == "exchange_pack"
     share = int(re.findall(r"(\d+) % of what may be wrong", advice.next.why)[0])
     assert 90 < share <= 100
+
+
+@pytest.mark.parametrize(
+    ("evidence", "doubted"),
+    [
+        (DARK, []),
+        (Evidence(("dark",), results=(("charger", "bad"), ("board_light", "bad"))), []),
+        (Evidence(("dark",), results=(("pack_voltage", "5"),)), ["Voltage of the pack: 5"]),
+        (Evidence(("dark",), results=(("pack_voltage", "5"),), doubtful=("pack_voltage",)), []),
+        (Evidence(("dark",), results=(("exchange_lamp", "done"), ("pack_voltage", "5"))), []),
+    ],
+)
+def test_what_fits_nothing_is_told(evidence: Evidence, doubted: list[str]) -> None:
+    """A result that nothing likely would show is named, so that a slip is seen; none taken back or after a mend."""
+    told = propose(lantern(), evidence).doubts
+    assert [words.partition(" fits nothing")[0] for words in told] == doubted

@@ -54,6 +54,7 @@ def advice_as_json(advice: Advice, found: Sequence[Flip]) -> Json:
         "second_fault": round(sum(model.prior[len(model.faults) :]), 6),
         "unfolded": advice.unfolded,
         "remarks": list(advice.remarks),
+        "doubts": list(advice.doubts),
     }
 
 

@@ -88,9 +88,9 @@ def advice_text(
 ) -> str:
     """The proposal as text."""
     lines = [*_head(advice, page), ""]
-    for remark in advice.remarks:
+    for remark in (*advice.doubts, *advice.remarks):
         lines += wrap(f"Note: {remark}", page.width, hang=6)
-    if advice.remarks:
+    if advice.doubts or advice.remarks:
         lines.append("")
     lines += [*_posterior(advice, page), ""]
     if advice.next is None:

@@ -9,7 +9,7 @@ from typing import Final
 
 from lastscrew.faults.cautions import Cautions, cautions_for
 from lastscrew.faults.changing import Step
-from lastscrew.faults.evidence import Standing, fault_chances
+from lastscrew.faults.evidence import Standing, doubts, fault_chances
 from lastscrew.faults.focus import look_closer
 from lastscrew.faults.model import FaultModel
 from lastscrew.faults.puzzle import Action, Belief, Kind, Puzzle
@@ -133,6 +133,7 @@ class Advice:
         search: The search, to go on with.
         model: What the job was asked about.
         remarks: What a person should know about how the question was understood.
+        doubts: What was seen and fits nothing that is likely.
     """
 
     posterior: tuple[tuple[str, float], ...]
@@ -148,6 +149,7 @@ class Advice:
     search: Search
     model: FaultModel
     remarks: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
     @property
     def gap(self) -> float:
@@ -211,6 +213,7 @@ def advise(
         node=node,
         search=search,
         model=model,
+        doubts=doubts(model, standing.evidence),
     )
 
 

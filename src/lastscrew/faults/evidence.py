@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from typing import Final
 
 from lastscrew.device.names import nearest
 from lastscrew.faults.model import FaultModel, puzzle_of
@@ -20,6 +21,8 @@ from lastscrew.problems import InputError, Problem
 from lastscrew.saying import say
 
 DONE = "done"
+ODD: Final = 0.05
+"""What is likely would show a result more seldom than this: it fits nothing well. Our own figure, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,11 +99,11 @@ def standing(
     puzzle = puzzle_of(model, weights, start=start, worth=worth)
     belief = first_belief(puzzle)
     chance, works = total, False
-    for (work, outcome), (name, _) in zip(steps, counted, strict=True):
+    for (work, outcome), (name, said) in zip(steps, counted, strict=True):
         share, belief_or_none = _step(model, puzzle, belief, work, outcome)
         works = work.kind == "final" and outcome == WORKS
         if belief_or_none is None:
-            raise InputError([_impossible(f"{name}={outcome}")])
+            raise InputError([_impossible(f"{name}={said}")])
         belief, chance = belief_or_none, chance * share
     return Standing(puzzle, belief, works, chance, evidence)
 
@@ -149,6 +152,48 @@ def symptom_posterior(model: FaultModel, evidence: Evidence) -> tuple[tuple[floa
         weights = [w * (1 - shown[c]) for c, w in enumerate(weights)]
     total = sum(weights)
     return tuple(w / total if total else 0.0 for w in weights), total
+
+
+def doubts(model: FaultModel, evidence: Evidence) -> tuple[str, ...]:
+    """What was seen and fits nothing that is likely after all of it, in words: it may have been a slip.
+
+    Each symptom and each check before the first mend is held to what may be wrong, weighed by everything that was
+    seen by then. ``evidence`` is without problems.
+    """
+    device = model.device
+    seen: list[tuple[str, Sequence[float]]] = [
+        (device.symptoms[symptom].name, model.symptoms[symptom]) for symptom in evidence.shows
+    ]
+    seen += [
+        (
+            say("not {symptom}", symptom=device.symptoms[symptom].name),
+            [1 - p for p in model.symptoms[symptom]],
+        )
+        for symptom in evidence.lacks
+    ]
+    tried: set[str] = set()
+    for name, said in evidence.counted:
+        work, outcome = _read_result(model, name, said, [])
+        if work not in model.checks:
+            break
+        if work.id not in tried:
+            tried.add(work.id)
+            row = model.chances[model.checks.index(work)][work.outcomes.index(outcome)]
+            told = said if said not in work.outcomes else said.replace("_", " ")
+            seen.append((say("{check}: {outcome}", check=work.name, outcome=told), row))
+    weights = list(model.prior)
+    for _, row in seen:
+        weights = [weight * p for weight, p in zip(weights, row, strict=False)]
+    total = sum(weights)
+    if not total:
+        return ()
+    return tuple(
+        say(
+            "{result} fits nothing that is likely: take it back where it is doubtful.", result=words
+        )
+        for words, row in seen
+        if sum(w * p for w, p in zip(weights, row, strict=False)) < ODD * total
+    )
 
 
 def fault_chances(model: FaultModel, belief: Belief) -> tuple[dict[str, float], float]:

@@ -402,7 +402,7 @@ def shown_of(advice: Advice, dropped: tuple[str, ...] = ()) -> Shown:
     likeliest = tuple(
         (device.faults[fault].name, p, percent(p)) for fault, p in possible[:SHOWN_FAULTS]
     )
-    remarks = list(advice.remarks)
+    remarks = [*advice.doubts, *advice.remarks]
     if dropped:
         remarks.append(
             say(
