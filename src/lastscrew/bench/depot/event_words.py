@@ -38,7 +38,7 @@ OPEN_WORD = gettext_lazy("not tried yet")
 WAIVED_WORD = gettext_lazy("let stand")
 LEFT_WORDS = {
     "closed": gettext_lazy("closed"),
-    "open": gettext_lazy("open"),
+    "open": gettext_lazy("still open"),
     "renewed": gettext_lazy("came new with an exchanged part"),
     "waived": gettext_lazy("open, let stand"),
 }
