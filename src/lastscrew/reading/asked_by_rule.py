@@ -224,7 +224,7 @@ _POWER = _pattern(
     r"|\b(?:thing|machine|unit|device|laptop|notebook|printer|it)(?: is|'s| has| has been|'s been) (?:been )?(?:switched |powered |turned |completely |fully )?(?:off|unplugged)\b"  # noqa: E501
     r"|\b(?:comes? |is |it's |be )?off (?:the )?(?:mains|charger|charge)\b|\bnot (?:plugged in|on charge|charging|on the charger)\b"  # noqa: E501
     r"|\bkeys?(?: is|'s| are)? (?:out|off)\b|\b(?:screen|display|lamps?|lights?|leds?) (?:goes|go|is|are|has gone|have gone)(?: all)? (?:dark|out|off|black|blank)\b"  # noqa: E501
-    r"|\b(?:main |mains |power )?(?:switch|breaker|isolator)(?: \w+){0,3} (?:goes|to|is|set|turned)(?: to)? off\b"
+    r"|\b(?:main |mains |power )?(?:switch|breaker|isolator)(?:(?: \w+){0,3} (?:goes|to|is|set|turned)(?: to)?|'s| is)? off\b"  # noqa: E501
     r"|\b(?:drained|emptied) (?:the|all the|both|both the|your) \w+(?: \w+)?\b"
     r"|\bput (?:your |a |the )?(?:wrist )?strap on\b|\bwrist strap on\b|\bground yourself\b"
     r"|(?<=\boff and )unplugged\b"
@@ -438,6 +438,11 @@ def _cued(cue: re.Pattern[str], right: str, after: str) -> bool:
 
 def _required(things: list[Thing], way: str, part: str) -> list[Required]:
     rows = []
+    alone = len(things) == 1 and things[0].category in ("cable", "connector") and way == "first"
+    if alone and not re.search(
+        r"\b(?:battery|power|mains|supply)\b", things[0].name, re.IGNORECASE
+    ):
+        return []  # "the earth wire first": the order of the work
     for thing in things:
         name = thing.name.removesuffix("'s")
         side = name.lower() in _SIDES and re.fullmatch(_OFF, way or "") is not None

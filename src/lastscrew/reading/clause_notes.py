@@ -239,6 +239,11 @@ class NoteClauses(SubjectClauses):
         if not (self.item or self.spoken or opens) or not self.phrases.starts_phrase(i):
             return i
         things, j = self.phrases.list_of(i)
+        both = self.spoken and bool(things) and things[-1].count is not None and i == 0
+        if both and things[-1].is_pronoun and self.low(j) in ("off", "out") and self._ends_order(j):
+            # "Both of them off."
+            self._keep(Found("take", f"take {self.low(j)}", i, things=things, end=j + 1))
+            return j + 1
         if not things or things[-1].is_pronoun or self.lexicon.verb_of(things[-1].head, "ing"):
             return i
         if self.lexicon.verb_of(self.low(j), "past") and not self.phrases.held_at(j):
@@ -251,6 +256,9 @@ class NoteClauses(SubjectClauses):
         elif not (self.item or self.spoken):
             return i
         key = note_verb(things[-1].category, word)
+        last = things[-1]
+        if last.category == "fastener" and last.count is None and not last.plural and not self.item:
+            things = [*things[:-1], replace(last, count=1)]
         after = self.low(j + 1)
         spread = (key == "apply" or self.low(j - 1) == "back") and self.phrases.starts_phrase(j + 1)
         if not key or (

@@ -63,6 +63,10 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
         and bool(found.things)
         and found.things[-1].category in ("cable", "connector", "pronoun")
     )
+    told_how = found.weak == "result" and any(t.category == "fastener" for t in found.means)
+    if told_how and memory.spoken and not memory.refitting and found.lemma == "come":
+        memory.mention(*found.things, *found.means)  # "the housing comes apart with six screws"
+        return []
     if (found.weak == "result" or sits) and not memory.refitting and _puts_in(found, memory):
         memory.mention(*found.things)
         return []
@@ -356,6 +360,20 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
         category = "cable"
     klass = class_of(found, category, memory, sentence, last)
     is_fastener = category == "fastener"
+    beside = (
+        memory.spoken
+        and memory.refitting
+        and is_fastener
+        and found.things
+        and things != found.things
+    )
+    if (
+        beside
+        and klass in ("other", "close", "replace", "insert")
+        and isinstance(things[0].count, int)
+    ):
+        if found.things[0].category != "fastener":
+            klass = "tighten"  # "line up the arrows and six screws"
     joins = joins_of(found, things, memory, klass)
     first_fastener = next((thing for thing in things if thing.category == "fastener"), None)
     count = _count(things, klass)

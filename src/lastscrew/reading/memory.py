@@ -29,6 +29,7 @@ _FASTENER_VERBS = word_group("memory_fastener_verbs")
 _PIECES = frozenset(["part", "cover", "card", "board", "drawer"])
 _SAID_OF_IT = frozenset(["thread", "job", "fit", "problem", "pain", "nightmare", "trick"])
 """As in "it's a left-hand thread": says of what kind it is, names nothing new."""
+_COMING = frozenset(["come", "drop", "lift", "slide", "fall", "come out", "come off", "lift out", "lift off", "drop out", "slide out", "take out", "pull out", "take off"])  # fmt: skip  # noqa: E501
 _HELD_ASIDE = frozenset(["lock", "clip", "button"])
 _TAKING = word_group("memory_taking")
 _NOT_PLUGGED = frozenset(
@@ -78,6 +79,8 @@ class Memory:
     """Name of the screw that was worked on last."""
     removed: AbstractSet[str] = frozenset()
     """Last nouns of what a talk took off as a whole: on the way back they are put on, whatever they are."""
+    gone: frozenset[str] = frozenset()
+    """Last nouns of what the procedure under way took off: "it drops out" is said of what is still there."""
     freed: str = ""
     """Name of the tape or cable that was taken off last: in a talk "lift it out" is not said of it."""
 
@@ -157,6 +160,10 @@ class Memory:
             and self.refitting
             and verb.split(" ", maxsplit=1)[0] in ("lay", "lower", "set")
         )
+        if self.spoken and newest is not None and newest.head in self.gone and not self.refitting:
+            whole = self._whole_part()
+            if verb in _COMING and whole is not None and whole.head not in self.gone:
+                newest = whole
         if newest is not None and newest.category in _HELD_ASIDE and (verb in _TAKING or laid):
             newest = self._behind_the_lock(pronoun) or self._whole_part() or newest
         if wanted is None or newest is None or newest.category not in _NOT_PLUGGED:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
-from lastscrew.reading.model import Count
+from lastscrew.reading.model import Count, Thing
 from lastscrew.reading.tokens import Token
 
 _UNIT_LIKE = word_group("phrases_unit_like")
@@ -482,3 +482,13 @@ class PhraseWords:
             if self.kind(j) not in ("word", "size"):
                 return False
         return False
+
+
+def coloured_like(first: Thing, thing: Thing) -> Thing:
+    """As in "the black and the white antenna cable": the first is such a cable in another colour."""
+    bare = bool(first.colour) and first.name.lower() == first.colour
+    other = bool(thing.colour) and thing.colour != first.colour
+    if not (bare and other and thing.name.lower().startswith(f"{thing.colour} ")):
+        return first
+    name = f"{first.colour} {thing.name[len(thing.colour) + 1 :]}"
+    return replace(thing, name=name, colour=first.colour, article=first.article)

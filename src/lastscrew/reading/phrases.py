@@ -12,7 +12,7 @@ from dataclasses import replace
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
-from lastscrew.reading.phrase_words import Draft, PhraseWords
+from lastscrew.reading.phrase_words import Draft, PhraseWords, coloured_like
 
 _UNIT_LIKE = word_group("phrases_unit_like")
 _DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$|^(\d)#$")
@@ -55,6 +55,7 @@ class Phrases(PhraseWords):
             thing, k = self.phrase(j)
             if thing is None:
                 return things, i
+            things[-1] = coloured_like(things[-1], thing)
             if _shares_count(things[-1], thing):
                 thing = replace(thing, count=things[-1].count, size=thing.size or things[-1].size)
             if self.low(j - 1) == "and" and _completes(things[-1], thing):
@@ -218,6 +219,14 @@ class Phrases(PhraseWords):
             return self.phrase(i + 3)
         if self.low(i) == "each" and self.low(i + 1) == "of" and self.low(i + 2) != "them":
             return self.phrase(i + 2)
+        other = self.spoken and self.low(i) == "the" and self.low(i + 1) == "other"
+        if other and (
+            self.kind(i + 2) in ("", "mark")
+            or self.low(i + 2) in ("right", "out", "off", "one", "up", "in", "on", "away", "and")
+        ):
+            return Thing("", "", "pronoun", count=1, article="the"), i + 2 + (
+                self.low(i + 2) == "one"
+            )
         start = i
         draft = Draft()
         if (
@@ -274,6 +283,9 @@ class Phrases(PhraseWords):
         if self.spoken and thing.head in _FELLOWS and thing.article:
             name = "them" if thing.plural else "it"
             return Thing(name, name, "pronoun", count=thing.count, plural=thing.plural), i
+        if self.spoken and thing.name.lower() in ("lot", "whole lot") and thing.article == "the":
+            if self.kind(i) in ("", "mark") or self.low(i) in ("and", "out", "off", "away"):
+                return Thing("them", "them", "pronoun", count="all", plural=True), i
         if self.spoken and thing.head == "thing" and thing.article and not thing.plural:
             if thing.name.lower() in ("thing", "whole thing"):
                 whole = "whole" in thing.name.lower()

@@ -149,7 +149,8 @@ class Results(VerbPhrases):
             return None
         known = found.key != found.lemma or found.lemma in _BARE
         if found.lemma in _TAKING:
-            fits = particle in _AWAY or (found.lemma in _BARE)
+            down = particle == "down" and found.lemma == "come" and self.phrases.spoken
+            fits = particle in _AWAY or (found.lemma in _BARE) or down
         elif found.lemma in _PUTTING:
             fits = particle in _HOME or bool(found.to) or (particle in _OUT and not found.to)
             if fits and particle == "down" and found.lemma == "go":

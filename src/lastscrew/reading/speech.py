@@ -200,6 +200,12 @@ REFIT_TURN = re.compile(
     r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the |our |in the )?new|(?:to|we) put (?:the |our |in the )?new|install the new|install (?:the|our) replacement|goes? (?:back |in |on |together )+(?:exactly )?(?:the )?(?:exact )?same way|(?:when|once|as) the new \w+(?: \w+)? (?:goes|comes) (?:in|on)|same (?:thing|way|again) backwards|(?:okay|ok|right|alright|so|now|then)\W+(?:(?:for|here's|with|on to) )?(?:the |our |your |a )?(?:new|replacement) (?:one|\w+)(?= ?(?:[.,]|$|clean|goes|comes|slide|put|drop|wires|first|you|we|in\b))|to (?:fit|refit|close) (?:it|up)(?: again| back)?|(?:and )?to close up|closing up|to refit|back (?:in|on) (?:is|it's) the (?:same|reverse|opposite)|putting it (?:all )?back|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
     re.IGNORECASE,
 )
+NEW_GOES = re.compile(
+    r"^\W*(?:(?:okay|ok|so|now|then|right|and|alright|good)\b[,.\s]*)*(?:the |a |your |our )?(?:new|replacement|fresh) (?P<part>one|[a-z][\w-]*(?: [a-z][\w-]*)?) "  # noqa: E501
+    r"(?:goes|comes|plugs|slides|drops|slots|clips|sits|pushes|screws|hooks|up|in|on|back|down|over|into|onto)\b",
+    re.IGNORECASE,
+)
+"""As in "new motor up from below", "the new capacitor plugs in"."""
 WHOLE_REFIT = re.compile(
     r"\b(?:together|everything|it all|all (?:of (?:this|it)|back|apart)|all go(?:es)? back|reassembl\w+|close (?:it |everything )?(?:back )?up|closing (?:it |everything )?(?:back )?up|button)\b",  # noqa: E501
     re.IGNORECASE,

@@ -26,6 +26,7 @@ _HOME = {
     **dict.fromkeys(("across", "round", "around"), "in"),
     **dict.fromkeys(("closed", "shut"), "shut"),
     "tight": "tight",
+    "up": "up",
 }
 _LINKS = word_group("notes_links")
 _TAILS = word_group("notes_tails")
@@ -100,7 +101,7 @@ class _Scraps:
             return False
         if not (before in _CLOSED or before == "along" or self.phrases.lexicon.is_noun(before)):
             return False
-        counted = (
+        counted = self.phrases.low(k) == "both" or (
             self.phrases.kind(k) == "number" or self.phrases.low(k) in self.phrases.lexicon.numbers
         )
         if counted:
@@ -197,6 +198,10 @@ class _Scraps:
             key = "replace"
         if _HOME[word] == "tight":
             key = "tighten"
+        if _HOME[word] == "up" and (
+            thing.category in ("lock", "clip", "button") or not self._ends(j + 1)
+        ):
+            return i
         if not key:
             return i
         self._keep(Found(key, key, i, things=[thing], end=end), i, end)
@@ -389,4 +394,4 @@ def scraps(text: str, lexicon: Lexicon, done: Done | None = None) -> list[Scrap]
     text = _DONE.sub(lambda match: " " * len(match.group()), text)
     rows = _Scraps(text, lexicon, done or Done()).read()
     alone = len(rows) == 1 and rows[0].found.key == "tighten"
-    return [] if alone and not re.search(r"\w+ +\w+ *$", text[: rows[0].low]) else rows
+    return [] if alone and not re.search(r"\w+\W+\w+\W*$", text[: rows[0].low]) else rows

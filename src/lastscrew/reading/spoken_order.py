@@ -31,6 +31,7 @@ def in_spoken_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         _have_out,
         _give_it_a,
         _out_with,
+        _part_it,
     )
     for rule in rules:
         tokens = rule(tokens, lexicon)
@@ -84,9 +85,7 @@ def _pointing(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         verb = _low(tokens, k)
         one = token.low in ("that", "this")
         told = lexicon.verb_of(verb, "s") if one else lexicon.verb_of(verb, "base")
-        moves = told and (
-            verb in _MOVES or _low(tokens, k + 1) in lexicon.words["particles"]
-        )
+        moves = told and (verb in _MOVES or _low(tokens, k + 1) in lexicon.words["particles"])
         asks = verb in ("has", "have", "needs", "need") and _low(tokens, k + 1) == "to"
         gone = lexicon.is_noun(verb) and verb not in _MOVES and not moves
         if (moves or asks) and not gone:
@@ -134,4 +133,19 @@ def _out_with(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         if thing is not None:
             got = [replace(token, low="get"), *tokens[i + 2 : end]]
             return [*tokens[:i], *got, _put_in(got[-1], token.low), *tokens[end:]]
+    return tokens
+
+
+def _part_it(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "so part that", "part the connector": unplug it."""
+    for i, token in enumerate(tokens[:-1]):
+        opens = i == 0 or tokens[i - 1].kind == "mark" or tokens[i - 1].low in _OPENS
+        if token.low != "part" or not opens:
+            continue
+        last = lexicon.category((_low(tokens, i + 2),))
+        pointed = tokens[i + 1].low in ("that", "it", "them", "those") and i + 2 >= len(tokens)
+        linked = tokens[i + 1].low in ("that", "it", "them", "those") and _low(tokens, i + 2) in ("and", ",", ".")  # fmt: skip  # noqa: E501
+        named = tokens[i + 1].low in ("the", "those", "that", "both") and last in ("connector", "cable")  # fmt: skip
+        if pointed or linked or named:
+            return [*tokens[:i], replace(token, low="unplug"), *tokens[i + 1 :]]
     return tokens

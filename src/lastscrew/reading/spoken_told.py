@@ -14,8 +14,9 @@ _SMALL = frozenset(["fastener", "clip", "lock", "connector", "cable", "film", "t
 _PIECES = frozenset(["part", "cover", "board", "card", "drawer", "unknown"])
 _NUMBER = r"(?P<number>\d{1,2}|" + "|".join(SMALL_NUMBERS) + ")"
 _OF_THOSE = re.compile(
-    rf"^\W*(?:(?:and|so|that's|that is|it's|there's|there are|there is|makes|we've got|you've got|okay|right|in all)\b[,\s]*)*"  # noqa: E501
-    rf"{_NUMBER}(?:\s+(?:of (?:them|those|these)(?: guys)?|in (?:total|all)|altogether|all told))\W*$",
+    rf"^\W*(?:(?:and|so|that's|that is|it's|there's|there are|there is|makes|that makes|it makes|which makes|we've got|you've got|okay|right|in all)\b[,\s]*)*"  # noqa: E501
+    rf"{_NUMBER}(?:\s+(?:of (?:them|those|these)(?: guys)?|in (?:total|all)|altogether|all together|all told))\W*$"
+    rf"|^\W*(?:and |so )*(?:that|it|which) makes (?P<sum>\d{{1,2}}|{'|'.join(SMALL_NUMBERS)})\b\W*$",
     re.IGNORECASE,
 )
 _COUNT_THEM = re.compile(
@@ -76,7 +77,7 @@ def introduced(text: str, lexicon: Lexicon) -> list[Thing]:
 def number_of_those(text: str) -> int | None:
     """As in "so six of those", "four in all": the number of what was named before."""
     match = _OF_THOSE.match(text)
-    return None if match is None else _value(match["number"])
+    return None if match is None else _value(match["number"] or match["sum"])
 
 
 def asked_number(text: str, lexicon: Lexicon) -> Thing | None:

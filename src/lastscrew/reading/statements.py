@@ -278,6 +278,10 @@ class Predicates(Results):
         lemma = self.lexicon.verb_of(low, "past")
         if negative:
             return None, [], subject.position
+        if self.phrases.spoken and low in ("on", "in") and not subject.things[0].is_pronoun:
+            screws, end = self.phrases.phrase(k + 1)
+            if screws is not None and screws.category == "fastener" and screws.count is not None:
+                return Stated(subject.things, [], [screws], subject.position), [], end
         if lemma in self.lexicon.words["holding"] or low in (
             "embedded",
             "seated",

@@ -368,6 +368,13 @@ def _bare_screws(phrases: Phrases, j: int) -> bool:
     if thing is None or thing.category != "fastener":
         return False
     gone = phrases.low(end) in ("out", "off", "in") and not phrases.is_det(end + 1)
+    if phrases.low(j - 1) in ("on", "in", "by") and phrases.low(j - 2) in (
+        "is",
+        "are",
+        "it's",
+        "just",
+    ):
+        return False  # "the canopy is on two screws"
     before = phrases.low(j - 2) if phrases.low(j - 1) in ("then", "and") else phrases.low(j - 1)
     if before == "there" and phrases.low(j - 1) == "there":
         return phrases.low(j - 2) not in (*_LINKS, "and", "") and not phrases.is_det(j - 2)
@@ -414,7 +421,17 @@ def _free(phrases: Phrases, j: int) -> bool:
         return True
     if phrases.lexicon.verb_of(before, "base", "ing", "s") and not phrases.lexicon.is_noun(before):
         return False
-    return before in phrases.lexicon.numbers or phrases.lexicon.is_noun(before)
+    lexicon = phrases.lexicon
+    strange = (
+        phrases.is_det(j - 2) and phrases.kind(j - 1) == "word" and before not in lexicon.forms
+    )
+    if (
+        strange
+        and before.isalpha()
+        and not any(before in group for group in lexicon.words.values())
+    ):
+        return True  # "against the ceiling | it is on two screws"
+    return before in lexicon.numbers or lexicon.is_noun(before)
 
 
 def _complete(phrases: Phrases, start: int, end: int) -> bool:

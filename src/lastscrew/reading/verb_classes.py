@@ -119,6 +119,15 @@ def class_of(
         and found.key in ("go in", "go on", "go back", "put on", "put back")
     ):
         return "replace"
+    if (
+        memory.spoken
+        and refitting
+        and klass == "close"
+        and found.lemma == "hook"
+        and category in ("part", "cover", "board", "unknown", "place")
+        and not found.to
+    ):
+        return "insert"
     if klass == "lock":
         return _lock_class(found, sentence, refitting=refitting)
     if (

@@ -191,6 +191,7 @@ class SentenceWalk(SpokenWalk):
         self._counts_out(sentence, line)
         if block.text[low : low + len(sentence)].rstrip().endswith("?"):
             return []
+        self._tightens_again(found, block, low)
         heard = [*in_scraps, *self._along_the_seam(sentence, found)]
         return [a if a.spot else replace(a, spot=a.line + self.shift) for a in heard]
 
@@ -220,6 +221,7 @@ class SentenceWalk(SpokenWalk):
             return
         builder = self.builder(block)
         text = block.text
+        self._keep_gone(builder, actions)
         if block.kind in ("item", "heading", "table") and len(block.numbers) <= 10:
             builder.steps.append(Step(block.line, tuple(actions), text=text, mark=block.mark))
             return

@@ -6,12 +6,13 @@ import re
 
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.lexicon import Lexicon
-from lastscrew.reading.model import Source, Thing
+from lastscrew.reading.model import Action, Source, Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.speech import (
     ANNOUNCEMENTS,
     COMES_NEXT,
     NAMED_ALONE,
+    NEW_GOES,
     REACHED,
     REFIT_TURN,
     WHOLE_REFIT,
@@ -21,6 +22,7 @@ from lastscrew.reading.spoken_told import shown_part
 from lastscrew.reading.taken_out import TakenOut, recent_actions
 from lastscrew.reading.tokens import tokenise
 from lastscrew.reading.walk_lists import ListWalk
+from lastscrew.reading.walk_state import Builder
 
 LINKED = re.compile(
     r"^\W*(?:(?:so|and|now|well|okay|ok|right|yeah|oh|then|next|also|plus|alright|but|first off|first of all|first)\b[,\s]*)+",  # noqa: E501
@@ -58,6 +60,9 @@ class TurnWalk(ListWalk):
     """Announcements of parts, and turns to the way back."""
 
     taken: TakenOut
+    gone_from: Builder | None = None
+    just_gone: frozenset[str] = frozenset()
+    """What the last sentence took off: "it comes off" may still be said of it."""
     lead_alone = False
     """The sentence before said that something new comes and did not name it."""
     whole_refit = False
@@ -137,6 +142,53 @@ class TurnWalk(ListWalk):
         )
         return match if taken or self._taken_before(thing) else None
 
+    def _new_goes(self, sentence: str) -> re.Match[str] | None:
+        """As in "new motor up from below", where the old one is out."""
+        match = NEW_GOES.match(sentence)
+        if match is None or self.memory.refitting:
+            return None
+        words = match["part"].lower().split()
+        if words == ["one"]:
+            return match
+        thing = Thing(match["part"], words[-1], self.lexicon.category(tuple(words)))
+        own = self.current.part.lower().split() if self.current is not None else []
+        return match if words[-1] in own or self._taken_before(thing) else None
+
+    def _tightens_again(self, found: list[Action], block: Block, low: int) -> None:
+        """As in "nip the three bolts up tight", "plug it back in": the way back has begun."""
+        builder = self.current
+        if builder is None or self.memory.refitting or not builder.steps:
+            return
+        undone = {
+            a.things[-1].head
+            for a in recent_actions(builder)
+            if a.klass in ("remove", "loosen", "disconnect", "lift") and a.things
+        }
+        turned = any(
+            a.things
+            and a.things[-1].head in undone
+            and not a.weak
+            and (
+                (a.klass == "tighten" and a.fastener)
+                or (a.klass in ("connect", "replace", "insert") and a.verb.endswith(" back"))
+            )
+            for a in found
+        )
+        if turned:
+            refit = self._open(builder.part, "refit", block)
+            refit.line = block.line_at(low)
+
+    def _keep_gone(self, builder: Builder, actions: list[Action]) -> None:
+        """What the procedure under way took off."""
+        if self.gone_from is not builder:
+            self.gone_from, self.just_gone, self.memory.gone = builder, frozenset(), frozenset()
+        self.memory.gone |= self.just_gone
+        self.just_gone = frozenset(
+            a.things[-1].head
+            for a in actions
+            if a.klass in ("remove", "lift", "slide") and not a.fastener and a.things
+        )
+
     def _taken_before(self, thing: Thing) -> bool:
         """True where the text took the thing out before: it is spoken of again because it goes in."""
         self.taken.look(self.document.builders, self.current)
@@ -144,7 +196,7 @@ class TurnWalk(ListWalk):
 
     def _turns_back(self, sentence: str, block: Block, low: int) -> bool:
         """As in "putting the new one in", "back together with it": from here on things go in."""
-        turn = REFIT_TURN.search(sentence) or self._put_back(sentence)
+        turn = REFIT_TURN.search(sentence) or self._put_back(sentence) or self._new_goes(sentence)
         current = self.current
         if turn is None or not any(builder.steps for builder in self.document.builders):
             return False
