@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 import pytest
 from django.apps import apps
 from django.db import connection
+from django.db.migrations.loader import MigrationLoader
 
 from lastscrew.bench.config import Config
 from lastscrew.bench.depot import events as d
@@ -33,6 +34,7 @@ from lastscrew.bench.models import (
 from lastscrew.bench.store import export_file
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.bench.store.backup import backup, copy_sqlite
+from lastscrew.bench.store.export_file import LATER
 from lastscrew.bench.store.importing import import_from
 from lastscrew.bench.store.jobs import load_job
 from lastscrew.bench.store.owners import keep_owner
@@ -321,6 +323,29 @@ def test_more_entries_than_there_is_reason_for_are_refused(
     monkeypatch.setattr(export_file, "MAX_ENTRIES", 200)
     many = {f"photos/{number:064x}.jpg": b"" for number in range(200)}
     assert "entries are too many" in refusal(bench, zip_of(tmp_path / "a.zip", {**good, **many}))
+
+
+def test_what_was_added_to_a_table_since_may_be_missing_in_an_older_export() -> None:
+    """Whoever adds a column to what is kept names it, or exports and PostgreSQL's backups can't be read any more."""
+    first = MigrationLoader(None).project_state(("bench", "0001_initial")).apps
+    added = {}
+    for name, model in TABLES:
+        before = first.get_model("bench", model.__name__)
+        if new := {*field_names(model)} - {*field_names(before)}:
+            added[name] = new
+    assert added == LATER
+
+
+def test_an_export_of_an_older_version_is_read(
+    bench: Bench, good: dict[str, bytes], tmp_path: Path
+) -> None:
+    rows = [json.loads(line) for line in good["owners.jsonl"].splitlines()]
+    assert rows
+    for row in rows:
+        del row["captions"]
+    older = b"".join(json.dumps(row).encode() + b"\n" for row in rows)
+    import_from(zip_of(tmp_path / "older.zip", {**good, "owners.jsonl": older}))
+    assert {row.captions == {} for row in OwnerData.objects.all()} == {True}
 
 
 def test_every_table_is_exported_or_derived_or_left_out_on_purpose() -> None:

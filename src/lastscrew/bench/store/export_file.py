@@ -10,7 +10,7 @@ import json
 import re
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
@@ -24,6 +24,12 @@ TABLE_NAMES: Final = (
     "people", "tokens", "revisions", "drafts", "device_photos", "photos", "owners", "events", "waiting", "branches",
 )  # fmt: skip
 """What is kept, in the order in which it is read back."""
+
+LATER: Final[Mapping[str, frozenset[str]]] = {
+    "owners": frozenset({"captions"}),
+    "photos": frozenset({"also"}),
+}
+"""Keys of a table that older exports of this format lack; their default stands then."""
 
 PHOTO_NAME = re.compile(r"photos/([0-9a-f]{64})\.(jpg|png|webp)")
 
