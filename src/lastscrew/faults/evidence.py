@@ -182,8 +182,8 @@ def doubts(model: FaultModel, evidence: Evidence) -> tuple[str, ...]:
             told = said if said not in work.outcomes else said.replace("_", " ")
             seen.append((say("{check}: {outcome}", check=work.name, outcome=told), row))
     weights = list(model.prior)
-    for _, row in seen:
-        weights = [weight * p for weight, p in zip(weights, row, strict=False)]
+    for _, shown in seen:
+        weights = [weight * p for weight, p in zip(weights, shown, strict=False)]
     total = sum(weights)
     if not total:
         return ()
@@ -191,8 +191,8 @@ def doubts(model: FaultModel, evidence: Evidence) -> tuple[str, ...]:
         say(
             "{result} fits nothing that is likely: take it back where it is doubtful.", result=words
         )
-        for words, row in seen
-        if sum(w * p for w, p in zip(weights, row, strict=False)) < ODD * total
+        for words, shown in seen
+        if sum(w * p for w, p in zip(weights, shown, strict=False)) < ODD * total
     )
 
 
