@@ -42,7 +42,9 @@ GENERAL = (
     "/depot/", "/devices/new-draft/", "/devices/new-teardown/", "/login/",
 )  # fmt: skip
 OF_DEVICE = ("", "plan/", "history/", "edits/", "compare/", "photo/")
-OF_UNIT = ("", "plan/", "fault/", "fault/next/", "hand-back/", "record/", "plan/tray.svg")
+OF_UNIT = (
+    "", "plan/", "fault/", "fault/next/", "hand-back/", "hand-back/?outcome=scrapped", "record/", "plan/tray.svg",
+)  # fmt: skip
 OF_JOB = ("work/", "prove/", "park/", "bundle.json")
 
 SHOWN = frozenset({
