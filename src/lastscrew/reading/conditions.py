@@ -421,6 +421,13 @@ class Conditions:
         subject = self.low(i) in self.lexicon.words["subjects"]
         if subject:
             i += 1
+        if subject and self.spoken and self.lexicon.verb_of(self.low(i), "base"):
+            found, _ = self.predicates.verb_phrase(i)
+            pulled = found is not None and found.lemma in ("pull", "lift", "slide", "draw", "take")
+            if found is not None and pulled and found.things and found.particle:
+                found.weak = "result"  # "feed the cable through as you pull the pole out"
+                self._keep(found)
+            return
         if subject and not self.spoken and self.lexicon.verb_of(self.low(i), "base"):
             found, _ = self.predicates.verb_phrase(i)
             if (

@@ -439,6 +439,8 @@ class PhraseWords:
         placed = self.low(i + 2) in ("the", "its") and self.low(i + 3) in ("middle", "centre", "center", "corner", "way")  # fmt: skip  # noqa: E501
         if self.spoken and noun and placed and self.is_det(i - 2):
             return False  # "a spring clip in the middle of it"
+        if self.spoken and noun and self.low(i + 1) in ("off", "out") and self.is_det(i - 2):
+            return False  # "get the display plug off the board"
         sure = object_next and (not noun or self.low(i + 1) in ("it", "them"))
         return sure or (self.spoken and after_particle)
 

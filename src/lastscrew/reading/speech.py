@@ -36,7 +36,7 @@ _COUNTING = re.compile(
 """As in "one, two, three, four": the speaker counts while he works."""
 _BEHIND_COUNTING = frozenset(["and", "that", "so", "then", "there", "out", "done", "it", "is", "okay", "all", "of", "now", "off", "there's", "that's", "in", "on", "at", "to", "from", "with", "or", "but", "they", "they're", "you", "we", "i", "like", "go", "goes"])  # fmt: skip  # noqa: E501
 _BREAK = re.compile(
-    r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first(?!\s+(?:so|and|but|now|before|like|as|of|then|because|obviously|this|for)\b)|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",  # noqa: E501
+    r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first(?!\s*,|\s+(?:so|and|but|now|before|like|as|of|then|because|obviously|this|for)\b)|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -200,6 +200,11 @@ REFIT_TURN = re.compile(
     r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the |our |in the )?new|(?:to|we) put (?:the |our |in the )?new|install the new|install (?:the|our) replacement|goes? (?:back |in |on |together )+(?:exactly )?(?:the )?(?:exact )?same way|(?:when|once|as) the new \w+(?: \w+)? (?:goes|comes) (?:in|on)|same (?:thing|way|again) backwards|(?:okay|ok|right|alright|so|now|then)\W+(?:(?:for|here's|with|on to) )?(?:the |our |your |a )?(?:new|replacement) (?:one|\w+)(?= ?(?:[.,]|$|clean|goes|comes|slide|put|drop|wires|first|you|we|in\b))|to (?:fit|refit|close) (?:it|up)(?: again| back)?|(?:and )?to close up|closing up|to refit|back (?:in|on) (?:is|it's) the (?:same|reverse|opposite)|putting it (?:all )?back|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
     re.IGNORECASE,
 )
+PUTTING_NEW = re.compile(
+    r"^\W*(?:(?:okay|ok|so|now|then|right|and|alright|good)\b[,.\s]*)*putting (?:the |our |a )?(?:new|replacement) [\w -]{2,30}? in\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "putting the new one in": what is told now, no order by itself."""
 NEW_GOES = re.compile(
     r"^\W*(?:(?:okay|ok|so|now|then|right|and|alright|good)\b[,.\s]*)*(?:the |a |your |our )?(?:new|replacement|fresh) (?P<part>one|[a-z][\w-]*(?: [a-z][\w-]*)?) "  # noqa: E501
     r"(?:goes|comes|plugs|slides|drops|slots|clips|sits|pushes|screws|hooks|up|in|on|back|down|over|into|onto)\b",

@@ -155,9 +155,9 @@ class _Scraps:
     def _scrap(self, i: int) -> int:
         if i >= len(self.tokens) or self.phrases.kind(i) != "word" or not self._names(i):
             return i
-        thing, j = self.phrases.phrase(i)
-        if thing is None and self.phrases.low(i) in ("bang", "smack", "dead", "slap", "right"):
+        if self.phrases.low(i) in ("bang", "smack", "dead", "slap"):
             return i
+        thing, j = self.phrases.phrase(i)
         if thing is None and self.phrases.low(i + 1) in _HOME:
             word = self.tokens[i].text
             thing, j = Thing(word, word.lower(), "unknown"), i + 1
@@ -198,9 +198,8 @@ class _Scraps:
             key = "replace"
         if _HOME[word] == "tight":
             key = "tighten"
-        if _HOME[word] == "up" and (
-            thing.category in ("lock", "clip", "button") or not self._ends(j + 1)
-        ):
+        up_to = self._ends(j + 1) or self.phrases.low(j + 1) == "from"
+        if _HOME[word] == "up" and (thing.category in ("lock", "clip", "button") or not up_to):
             return i
         if not key:
             return i
@@ -304,7 +303,8 @@ class _Scraps:
         placed = self.phrases.low(i + 1) in _HOME and lexicon.is_noun(self.phrases.low(i))
         ends = i + 2 >= len(self.tokens) or self._links(i + 2) or self._starts_scrap(i + 2)
         known = f"{lemma} {self.phrases.low(i + 1)}" in lexicon.verbs
-        return placed and (ends or (self.phrases.is_det(i + 2) and not known))
+        with_screws = self.phrases.low(i + 2) == "with" and self._with_screws(i + 2)
+        return placed and (ends or with_screws or (self.phrases.is_det(i + 2) and not known))
 
     def _counted(self, thing: Thing, i: int, j: int) -> int:
         if not isinstance(thing.count, int):
@@ -364,6 +364,13 @@ class _Scraps:
                 or low in self.phrases.lexicon.words["adverbs"]
             ):
                 j += 1
+            elif low == "from" and self.phrases.low(j + 1) in (
+                "below",
+                "above",
+                "behind",
+                "inside",
+            ):
+                j += 2
             elif low in prepositions and self.phrases.starts_phrase(j + 1):
                 j = max(self.phrases.phrase(j + 1)[1], j + 2)
             elif self.phrases.is_command(j) or low in self.phrases.lexicon.words["subjects"]:

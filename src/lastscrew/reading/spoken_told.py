@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import SMALL_NUMBERS
@@ -72,6 +73,47 @@ def introduced(text: str, lexicon: Lexicon) -> list[Thing]:
             found.append(thing)
         i = end
     return found
+
+
+_BY_SIDES = re.compile(
+    rf"\b(?:an?|one|a single|{_NUMBER})\s+(?P<thing>(?:[a-z-]+ ){{0,3}}?(?:screws?|bolts?|nuts?|clips?|latch|latches|tabs?|hooks?|pins?|studs?))\s+"  # noqa: E501
+    r"(?:(?:at|on|in|along)\s+)?(?P<each>each|either|both|every)\s+(?P<place>ends?|sides?|corners?)\b",
+    re.IGNORECASE,
+)
+
+
+def number_by_sides(text: str, lexicon: Lexicon) -> Thing | None:
+    """As in "a screw at each end", "one bolt in every corner": how many there are in all."""
+    match = _BY_SIDES.search(text)
+    if match is None:
+        return None
+    thing, _ = Phrases(tokenise(match["thing"], lexicon), lexicon, spoken=True).phrase(0)
+    if thing is None or not thing.name:
+        return None
+    sides = 4 if match["place"].lower().startswith("corner") else 2
+    name = thing.name if thing.plural else f"{thing.name}s"
+    return replace(
+        thing,
+        name=name,
+        count=sides * (_value(match["number"]) if match["number"] else 1),
+        plural=True,
+    )
+
+
+def bare_screws(text: str, lexicon: Lexicon) -> Thing | None:
+    """As in "So, two screws, and lift the bracket away", "Three screws.": counted, and nothing said."""
+    tokens = tokenise(text, lexicon)
+    phrases = Phrases(tokens, lexicon, spoken=True)
+    i = 0
+    while i < len(tokens) and (
+        tokens[i].kind == "mark" or tokens[i].low in lexicon.words["openers"]
+    ):
+        i += 1
+    counted = phrases.kind(i) == "number" or phrases.low(i) in lexicon.numbers
+    thing, end = phrases.phrase(i) if counted else (None, i)
+    if thing is None or thing.category != "fastener" or not isinstance(thing.count, int):
+        return None
+    return thing if end >= len(tokens) or phrases.kind(end) == "mark" else None
 
 
 def number_of_those(text: str) -> int | None:

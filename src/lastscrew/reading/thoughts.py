@@ -56,7 +56,9 @@ def _cuts(tokens: list[Token], phrases: Phrases) -> list[int]:
         k = j
         while k > last + 1 and phrases.low(k - 1) in _LINKS:
             k -= 1
-        if k <= last + 1 or phrases.low(k - 1) == "ahead" or not _complete(phrases, last, k):
+        topic = k == last + 1 and _topic_then_order(phrases, last)
+        short = k <= last + 1 or phrases.low(k - 1) == "ahead" or not _complete(phrases, last, k)
+        if short and not topic:
             continue
         if open_condition and not _settled(phrases, last, k):
             continue
@@ -221,7 +223,7 @@ def _topic_then_order(phrases: Phrases, j: int) -> bool:
         return False
     k = j + 1 + (phrases.low(j + 1) == "first")
     ordered = phrases.is_command(k) and phrases.low(k + 1) in ("it", "them")
-    return ordered and not phrases.is_det(j - 1) and _free(phrases, j)
+    return ordered and not phrases.is_det(j - 1) and (j == 0 or _free(phrases, j))
 
 
 def _with_off(phrases: Phrases, j: int) -> bool:
@@ -253,11 +255,21 @@ def _teller(phrases: Phrases, j: int) -> bool:
     if phrases.low(j) not in ("you", "we", "i"):
         return False
     k = j + 1
-    while phrases.low(k) in ("always", "just", "then", "now", "simply", "usually", "also"):
+    while phrases.low(k) in (
+        "always",
+        "just",
+        "then",
+        "now",
+        "simply",
+        "usually",
+        "also",
+        "only",
+        "first",
+    ):
         k += 1
     verb = phrases.lexicon.verb_of(phrases.low(k), "base")
     follow = phrases.low(k + 1)
-    with_object = follow in ("it", "them", "that", "those", "these", "the", "all", "both")
+    with_object = follow in ("it", "them", "that", "those", "these", "the", "all", "both", "one")
     return bool(verb) and with_object and _free(phrases, j) and phrases.low(j - 1) not in _NAMED_BY
 
 

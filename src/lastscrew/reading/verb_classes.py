@@ -131,7 +131,7 @@ def class_of(
     if klass == "lock":
         return _lock_class(found, sentence, refitting=refitting)
     if (
-        klass == "close"
+        (klass == "close" or (klass == "other" and memory.spoken))
         and found.lemma in ("press", "push")
         and category in ("button", "part", "card", "board", "unknown")
         and found.to_word in ("into", "in", "inside")

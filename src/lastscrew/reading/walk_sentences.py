@@ -29,7 +29,7 @@ from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
 from lastscrew.reading.refers_to import referred
 from lastscrew.reading.required import Required
-from lastscrew.reading.speech import mended_text
+from lastscrew.reading.speech import PUTTING_NEW, mended_text
 from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
 from lastscrew.reading.tokens import tokenise
@@ -192,6 +192,9 @@ class SentenceWalk(SpokenWalk):
         if block.text[low : low + len(sentence)].rstrip().endswith("?"):
             return []
         self._tightens_again(found, block, low)
+        found = self._bare_screws(sentence, found, line)
+        if PUTTING_NEW.match(sentence):
+            found = [replace(action, weak="meant") for action in found]
         heard = [*in_scraps, *self._along_the_seam(sentence, found)]
         return [a if a.spot else replace(a, spot=a.line + self.shift) for a in heard]
 

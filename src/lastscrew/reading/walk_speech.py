@@ -23,7 +23,9 @@ from lastscrew.reading.spoken_parts import (
 from lastscrew.reading.spoken_told import (
     answered_number,
     asked_number,
+    bare_screws,
     introduced,
+    number_by_sides,
     number_of_those,
 )
 from lastscrew.reading.taken_out import recent_actions
@@ -125,6 +127,8 @@ class SpokenWalk(TurnWalk):
     last_action: Action | None = None
     thought_before = ""
     """The thought before, where the sentence goes on."""
+    named_screws: tuple[Thing, int] | None = None
+    """Screws that were only counted, and the line: they come out before the part that they hold."""
     asked_for: Thing | None = None
     """What the question before asked the number of."""
     asked_last = ""
@@ -340,11 +344,36 @@ class SpokenWalk(TurnWalk):
                 ),
                 None,
             )
-        if number is None or thing is None:
+        counted = number_by_sides(sentence, self.lexicon)
+        if counted is None and number is not None and thing is not None:
+            counted = replace(thing, count=number, plural=number > 1)
+        if counted is None:
             return
-        counted = replace(thing, count=number, plural=number > 1)
         self.memory.mention(counted)
         self._keep_fact(Fact((), (counted,), line))
+
+    def _bare_screws(self, sentence: str, found: list[Action], line: int) -> list[Action]:
+        """As in "So, two screws, and lift the bracket away": screws that are only named come out before the part."""
+        told = bare_screws(sentence, self.lexicon) if not self.memory.refitting else None
+        if told is not None:
+            self.named_screws = (told, line)
+        if any(action.fastener for action in found) or self.named_screws is None:
+            self.named_screws = None if found else self.named_screws
+            return found
+        thing, said = self.named_screws
+        off = [a for a in found if a.klass in ("remove", "lift", "slide") and a.things]
+        if not off or self.memory.refitting:
+            return found
+        self.named_screws = None
+        if line - said > 2:
+            return found
+        out = replace(
+            self._tightened(thing, said, (off[0].object,)), klass="remove", verb="take out"
+        )
+        return [
+            replace(out, weak="result", inferred=(("class", "named alone before the part"),)),
+            *found,
+        ]
 
     def _linked(self, sentence: str, line: int) -> None:
         """Keep what the sentence tells in passing of screws, cables and tapes; they are what "those" stands for."""
@@ -375,6 +404,8 @@ class SpokenWalk(TurnWalk):
         thing, end = phrases.phrase(0)
         if thing is None or thing.is_pronoun or not thing.article or thing.category in _UNTOPICAL:
             return
+        if shown is not None and thing.category == "unknown" and thing.article == "your":
+            return  # "that's your earth"
         alone = all(token.kind == "mark" for token in tokens[end:])
         moves = phrases.low(end).endswith("s") and not self.lexicon.is_noun(phrases.low(end))
         goes_on = moves or phrases.low(end) in (
