@@ -244,3 +244,20 @@ def test_a_link_with_two_ends_is_two_joints_and_an_option_is_said() -> None:
     links = {j.joins for j in device.joints.values() if j.kind == "board_link"}
     assert links == {("board_link", "port_board"), ("board_link", "main_board")}
     assert device.joints["port_board_screws"].if_fitted in device.options
+
+
+def test_sizes_set_off_by_commas_and_inch_sizes_are_read() -> None:
+    """A size between commas does not cut off what the screws hold; decimals of inch screws are kept."""
+    device = device_of(
+        "# Removing the bracket\n\n"
+        "1. Remove the two T3 screws, 1.2 x 2.0 mm, that hold the camera bracket to the main board.\n"
+        "2. Lift the camera bracket off.\n"
+        "3. Remove the #6-32 x 6.3 screw that fastens the card bracket to the chassis.\n"
+        "4. Lift the card bracket off.\n"
+        "5. Disconnect the black and the white antenna cable from the radio card.\n"
+    )
+    screws = device.joints["camera_bracket_screws"]
+    assert screws.joins == ("camera_bracket", "main_board")
+    assert device.fasteners[screws.fastener or ""].length_mm == 2
+    assert device.joints["card_bracket_screws"].joins == ("card_bracket", "chassis")
+    assert "black" not in device.parts

@@ -384,14 +384,17 @@ class _Removal:
         if len(ids) < 2:
             return
         said = plain(action.things[-1].name) if action.things else plain(action.object)
-        for joint in self.joints:
-            if (
-                set(joint.joins) == set(ids)
-                and joint.kind == kind
-                and joint.procedure != self.index
-            ):
-                self._again(joint)
-                return
+        known = [
+            joint
+            for joint in self.joints
+            if set(joint.joins) == set(ids)
+            and joint.kind == kind
+            and joint.procedure != self.index
+            and joint not in self.opened
+        ]
+        if known:
+            self._again(next((joint for joint in known if joint.said == said), known[0]))
+            return
         joint = self._add(kind, ids, action, f"{ids[0]}_{kind}", why)
         joint.said = said
         if isinstance(action.count, int) and action.count > 1:
@@ -450,7 +453,7 @@ class _Removal:
             return
         is_part = thing.category not in ("film", "supply")
         joined = [
-            self.workshop.part(name, f"line {action.line}")
+            self.workshop.part(self._whose(name), f"line {action.line}")
             for name in action.joins
             if plain(name) and (is_part or plain(name) != plain(thing.name))
         ]
@@ -476,6 +479,11 @@ class _Removal:
         ):
             joint.single_use = True
             joint.why["reuse"] = f"line {action.line}"
+
+    def _whose(self, name: str) -> str:
+        """As in "tape that holds the antenna cables": the part to which the draft has given that cable."""
+        near = before_the_cable(name)
+        return near if near != name and self.workshop.known(near) else name
 
     def _lock(self, step: Step, position: int, action: Action) -> None:
         following = next(

@@ -9,7 +9,7 @@ from lastscrew.reading.lexicon import Lexicon
 
 SIZE = re.compile(
     r"(?:PWA|PWB|PM|M)\s?\d+(?:[.,]\d+)?\s?(?:mm)?\s?[x×X*]\s?(?:L)?\d+(?:[.,]\d+)?(?:\s?mm\b)?"
-    r"|#?\d+-\d+\s?[x×X]\s?\d+(?:/\d+)?(?:\s?(?:in\b|\"))?"
+    r"|#?\d+-\d+\s?[x×X]\s?\d+(?:/\d+|[.,]\d+)?(?:\s?(?:in\b|\"))?"
     r"|(?<![\w.,])\d{1,2}(?:[.,]\d+)?\s?(?:mm\s?)?[x×]\s?\d{1,2}(?:[.,]\d+)?\s?mm\b"
     r"|\bM\d+(?:[.,]\d+)?\b(?=[\s-](?:\w+[\s-]){0,3}(?:screw|bolt|nut|standoff|washer|spacer|thumb|SHCS|BHCS|FHCS))",
     re.IGNORECASE,
@@ -30,6 +30,11 @@ _PIECES = re.compile(
     r"|(?P<mark>[.,;:!?()\[\]—–\"“”‘’*/&]|-(?=\s)|->|→|…)",
     re.IGNORECASE,
 )
+_SIZE_ASIDE = re.compile(
+    r"\b((?:screw|bolt|nut)s?), (M?\d+(?:[.,]\d+)?\s?(?:mm\s?)?[x×]\s?\d+(?:[.,]\d+)?(?:\s?mm)?),",
+    re.IGNORECASE,
+)
+"""As in "the two screws, 1.2 x 2.0 mm, that hold it": a size set off by commas is said in brackets."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +65,7 @@ _CONTRACTIONS = {
 def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
     """Tokens of ``text``; quotes are dropped, misspellings of the lexicon are mended in ``low``."""
     tokens = []
-    for match in _PIECES.finditer(text):
+    for match in _PIECES.finditer(_SIZE_ASIDE.sub(r"\1 (\2)", text)):
         kind = match.lastgroup or "word"
         piece = match.group()
         if kind == "mark" and piece in '"“”*‘':
