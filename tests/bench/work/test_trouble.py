@@ -119,7 +119,7 @@ def test_another_kind_is_one_that_can_sit_there(name: str) -> None:
     else:
         assert listed["gauge_nuts"] <= {"m4_brass_nut", "m10_lock_nut", "gland_m20"}
         said = {t.id: t.text for t in troubles_at(device, "gauge_nuts", screen.state)}
-        assert said["missing"] == "A nut is missing"
+        assert (said["missing"], said["other_kind"]) == ("A nut is missing", "Another kind")
 
 
 def test_a_lost_screw_hinders_the_end_until_it_is_searched_for(notebook: Device) -> None:

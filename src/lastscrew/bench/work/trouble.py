@@ -118,7 +118,9 @@ def _about_pieces(device: Device, joint: Joint) -> Iterator[Trouble]:
     yield from _stripped(joint)
     lost = LOST.get(joint.kind, say("A piece is lost"))
     yield Trouble("lost", lost, BOTH, _losses(joint))
-    yield Trouble("other_kind", say("Another length or kind"), BOTH, _kinds(device, joint))
+    own = device.fasteners.get(joint.fastener or "")
+    other = say("Another length or kind") if _has_length(own, joint) else say("Another kind")
+    yield Trouble("other_kind", other, BOTH, _kinds(device, joint))
     yield Trouble("count", say("There are not {count}", count=joint.count), BOTH, _counts(joint))
 
 
@@ -172,13 +174,19 @@ def _kinds(device: Device, joint: Joint) -> tuple[Choice, ...]:
             )
         else:
             found.append(Choice(say("it is {text}", text=text), ({**said, "count": 1},)))
-    measured: Happened = {"event": "other_kind", "joint": joint.id, "count": joint.count}
-    asks: tuple[Field, ...] = (
-        ("count", say("How many"), "whole"),
-        ("length_mm", say("Length in mm"), "number"),
-    )
-    found.append(Choice(say("Another length, measured"), (measured,), asks))
+    if _has_length(own, joint):
+        measured: Happened = {"event": "other_kind", "joint": joint.id, "count": joint.count}
+        asks: tuple[Field, ...] = (
+            ("count", say("How many"), "whole"),
+            ("length_mm", say("Length in mm"), "number"),
+        )
+        found.append(Choice(say("Another length, measured"), (measured,), asks))
     return tuple(found)
+
+
+def _has_length(own: Fastener | None, joint: Joint) -> bool:
+    """Whether its pieces have a length that is measured: screws and bolts, no nuts and rings."""
+    return joint.kind == "screw" or (own is not None and own.length_mm is not None)
 
 
 def _can_stand_in(device: Device, joint: Joint, other: Fastener) -> bool:
