@@ -124,7 +124,7 @@ def one_each(actions: list[Action], *, spoken: bool = False) -> list[Action]:
             rows[-1] = last if told_only or len(action.joins) < len(last.joins) else action
         elif (
             last is not None
-            and (last.klass, action.klass) == ("loosen", "remove")
+            and (last.klass, action.klass) in (("loosen", "remove"), ("release", "remove"))
             and last.fastener
             and last.fastener == action.fastener
             and last.count == action.count

@@ -394,6 +394,8 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     if not words or len(words) > 11 or len(block.numbers) > 1 or text[-1] in ".;,!":
         return False
     following = blocks[index + 1] if index + 1 < len(blocks) else None
+    if _is_told_title(blocks, index):
+        return True
     if (
         re.search(r":\s+\S", text)
         and not re.match(
@@ -465,6 +467,20 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
         and not kind.imperative
         and not text.endswith(("?",))
         and not _has_verb(text, lexicon)
+    )
+
+
+def _is_told_title(blocks: list[Block], index: int) -> bool:
+    """As in "What you are going to do", "Before you touch anything" between two empty lines."""
+    block, following = blocks[index], blocks[index + 1 : index + 2]
+    return (
+        block.kind == "para"
+        and bool(re.match(r"(?:What|How|Where|Why|Before|After) (?:you|we)\b", block.text))
+        and len(block.text.split()) <= 8
+        and block.text.rstrip()[-1] not in ".,;:!?"
+        and bool(following)
+        and following[0].line > block.numbers[-1] + 1
+        and (not index or block.line > blocks[index - 1].numbers[-1] + 1)
     )
 
 

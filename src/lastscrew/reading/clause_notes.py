@@ -54,6 +54,7 @@ _ON_ITSELF = frozenset(
     ["take", "pull", "insert", "close", "press", "dismantle", "remove", "open", "put", "install", "unplug", "lift",
      "tear", "draw", "separate"]
 )  # fmt: skip
+_OPENING = frozenset(["loosen", "undo", "unscrew", "remove", "take", "slacken", "unbolt"])
 _ENDS = frozenset([",", ".", ";", "and", ")"])
 
 
@@ -215,9 +216,16 @@ class NoteClauses(SubjectClauses):
 
     def counted_alone(self, i: int) -> int:
         """As in "shell back on, six screws, done": counted screws between two marks; on the way back they go in."""
-        if not (self.spoken or self.parsed.actions) or not self.phrases.starts_phrase(i):
+        opens_item = self.item and not i and not self.spoken
+        if not (self.spoken or self.parsed.actions or opens_item) or not self.phrases.starts_phrase(
+            i
+        ):
             return i
         thing, end = self.phrases.phrase(i)
+        if thing is not None and not self.spoken and self._more_named(thing, i, end):
+            return self._more_of_them(thing, i, end)
+        if not self.spoken:
+            end = self._past_place(end)
         alone = (
             end >= len(self.tokens) or self.phrases.kind(end) == "mark" or self.low(end) == "and"
         )
@@ -230,8 +238,37 @@ class NoteClauses(SubjectClauses):
             return i
         if not alone or not before:
             return i
-        self._keep(Found("tighten", "tighten", i, things=[thing], weak="listed"))
+        if self.lexicon.verb_of(self.low(end + 1), "base") in _OPENING:
+            self.parsed.mentioned.append(thing)  # "four spring screws, loosen them crosswise"
+            return end
+        weak = "more" if opens_item else "listed"
+        self._keep(Found("tighten", "tighten", i, things=[thing], weak=weak))
         return end
+
+    def _more_named(self, thing: Thing, i: int, end: int) -> bool:
+        """True at the head of a list item such as "Two more screws, also T8, are in the recess"."""
+        more = {self.low(i), self.low(i + 1)} & {"more", "other", "further", "another"}
+        if not self.item or i or not more or thing.category != "fastener" or thing.count is None:
+            return False
+        return any(self.low(k) in ("are", "is", "sit", "sits") for k in range(end, end + 6))
+
+    def _more_of_them(self, thing: Thing, i: int, end: int) -> int:
+        """More = phrase [aside] "are" place: an item of a list of screws that come out, or go in."""
+        k = next(k for k in range(end, end + 6) if self.low(k) in ("are", "is", "sit", "sits"))
+        for token in self.tokens[end:k]:
+            if token.low in self.lexicon.drives or re.match(r"^(?:t|ph|pz|#)\d+$", token.low):
+                thing = replace(thing, drive=thing.drive or token.text)
+        found = Found("remove", "remove", i, things=[thing], weak="more")
+        stop = self.predicates.after_note(k + 1, found)
+        self._keep(found)
+        return max(stop, k + 1)
+
+    def _past_place(self, end: int) -> int:
+        """As in "the two screws | in the recess": behind the place."""
+        if self.low(end) not in ("in", "at", "on", "under", "along"):
+            return end
+        place, after = self.phrases.phrase(end + 1)
+        return after if place is not None and place.category == "place" else end
 
     def verbless(self, i: int) -> int:
         """Verbless = phrase ("off" | "out" | "back" ["in" | "on"] | "in" | "up" | …) at the end: work in note form."""

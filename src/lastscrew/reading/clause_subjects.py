@@ -6,6 +6,19 @@ from lastscrew.reading.clause_tools import ToolClauses
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
 
 _STARTERS = phrase_group("clauses_starters")
+_PEOPLE = frozenset(
+    [
+        "neighbour",
+        "neighbor",
+        "partner",
+        "colleague",
+        "helper",
+        "assistant",
+        "person",
+        "friend",
+        "mate",
+    ]
+)
 _SEEN = frozenset(["fastener", "cable", "connector", "clip", "lock", "film", "tie", "cover", "part", "board", "card"])  # fmt: skip  # noqa: E501
 _ENABLERS = word_group("clauses_enablers")
 _NO_WORK = frozenset(["use", "using", "see", "find", "know", "look", "reach", "access", "have", "need", "want", "get"])  # fmt: skip  # noqa: E501
@@ -27,6 +40,9 @@ class SubjectClauses(ToolClauses):
     def subject_clause(self, i: int) -> int:
         """Subject = ("you" | "we" | "I") {auxiliary} (base verb | gerund | past): an order in the trade's talk."""
         low = self.low(i)
+        helper = self._helper(i)
+        if helper > i:
+            return self._verb(helper)
         if low not in self.lexicon.words["subjects"] or low == "they":
             return i
         told = self.low(self._through_chain(i + 1))
@@ -40,6 +56,26 @@ class SubjectClauses(ToolClauses):
             self.parsed.reasons.append("prohibition")
             return self._end_of_negation(j)
         return self._subject_verb(i, j, chain)
+
+    def _done_to_another(self, j: int) -> None:
+        """As in "A spring pushes the brush out": the brush is what is spoken of next."""
+        if (
+            self.spoken
+            or not self.lexicon.verb_of(self.low(j), "s")
+            or not self.phrases.is_det(j + 1)
+        ):
+            return
+        other, _ = self.phrases.phrase(j + 1)
+        if other is not None and not other.is_pronoun and other.category in _SEEN:
+            self.parsed.mentioned.append(other)
+
+    def _helper(self, i: int) -> int:
+        """As in "Your neighbour lifts the gearbox": the place of the verb behind a person; ``i`` where none speaks."""
+        j = i + 1 + (self.low(i + 1) in ("second", "other"))
+        if self.low(i) not in ("your", "a", "the", "one") or self.low(j) not in _PEOPLE:
+            return i
+        j = self._through_chain(j + 1)
+        return j if self.lexicon.verb_of(self.low(j), "s", "base") else i
 
     def _subject_verb(self, i: int, j: int, chain: list[str]) -> int:
         low = self.low(i)
@@ -64,6 +100,10 @@ class SubjectClauses(ToolClauses):
             "prefer",
         ):
             return self._after_seeing(j)
+        if verb in ("access", "reach") or (verb == "get" and self.low(j + 1) in ("at", "to")):
+            seen = self._reached(j + 1 + (verb == "get"))
+            if seen > j:
+                return seen
         weak = (
             "may" if ("may" in chain or "might" in chain) else "result" if "able" in chain else ""
         )
@@ -92,6 +132,15 @@ class SubjectClauses(ToolClauses):
                 self.parsed.reasons.append("description")
                 return end
         return self._statement_from(j)
+
+    def _reached(self, j: int) -> int:
+        """As in "Now you can get at the four bolts that hold the gearbox": what lies open is spoken of next."""
+        stated, end = self.predicates.stated_things(j)
+        if stated is None or stated.things[0].category not in ("fastener", "cable", "connector"):
+            return j - 2
+        self.parsed.stated.append(stated)
+        self.parsed.reasons.append("description")
+        return end
 
     def _after_seeing(self, j: int) -> int:
         """As in "You will see four screws …", "We recommend removing …": a statement, or advice."""
@@ -152,6 +201,7 @@ class SubjectClauses(ToolClauses):
                 )
             ):
                 self.parsed.mentioned.append(thing)
+                self._done_to_another(after)
         seen = {token.low for token in self.tokens[i : i + 12]} & {
             "seen",
             "found",

@@ -63,9 +63,9 @@ class ToolClauses(Orders):
             if not told and not (things and things[-1].is_pronoun and not self.spoken):
                 return
             lemma = self.lexicon.verb_of(self.low(k), "past")
-            if lemma:
+            if lemma and self.low(k) != "gone":
                 found, end = self.predicates.verb_phrase(k)
-            elif self.low(k) in ("out", "off", "away"):
+            elif self.low(k) in ("out", "off", "away", "gone"):
                 found, end = Found("remove", "remove", j), k + 1
             else:
                 return

@@ -6,7 +6,7 @@ The base of the sentence parser: it finds where the main clause begins behind "i
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from lastscrew.reading.lexicon import Lexicon
@@ -246,6 +246,8 @@ class Conditions:
             return i
         if not self.spoken and self.phrases.is_det(end) and self.phrases.is_clause(end):
             return end
+        if not self.spoken and self.low(end) in ("you", "we") and place.category == "place":
+            return end
         if place.is_pronoun:
             return i
         end += self.low(end) == ","
@@ -348,6 +350,7 @@ class Conditions:
             and self.low(after + 1) in ("out", "off", "undone", "away", "gone")
         ):
             lemma = "release" if things[-1].category in ("clip", "lock") else "remove"
+            things = [self._as_counted(thing) for thing in things]
             weak = "done" if things[-1].count else "with"
             self._keep(Found(lemma, lemma, i, things=things, weak=weak))
             return
@@ -368,6 +371,16 @@ class Conditions:
                 self._keep(found)
         if founds and end > i and self.low(end) == "and" and self.phrases.starts_phrase(end + 1):
             self._done_to_it(end + 1)
+
+    def _as_counted(self, thing: Thing) -> Thing:
+        """As in "It is held by two screws, so after the screws are out …": as many as the sentence has said."""
+        if thing.count is not None:
+            return thing
+        for stated in reversed(self.parsed.stated):
+            for told in stated.things:
+                if told.head == thing.head and told.count is not None:
+                    return replace(thing, count=told.count)
+        return thing
 
     def _before(self, i: int) -> None:
         """As in "… before screwing in the two screws": counts only where it says how many."""
@@ -591,6 +604,8 @@ class Conditions:
             if thing is not None and (told or self.low(end) in _MOVES):
                 return True
         lemma = self.lexicon.verb_of(self.low(j), "base")
+        if lemma and before in _GONE and self.low(j + 1) in ("it", "them") and not self.spoken:
+            return True  # "after the screws are out push it to the left"
         if (
             not lemma
             or self.low(j - 1)

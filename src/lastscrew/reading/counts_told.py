@@ -55,7 +55,7 @@ def counts_told(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         rows = rule(tokens, lexicon)
         if rows is not tokens:
             return rows
-    return tokens
+    return _one_and_one(tokens)
 
 
 def times_of_places(tokens: list[Token], i: int, lexicon: Lexicon) -> tuple[int, int]:
@@ -227,4 +227,21 @@ def _one_in_each(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
             )
             count = replace(tokens[i], low=str(number), kind="number", text=str(number))
             return [*tokens[:i], count, many, *tokens[i + 5 :]]
+    return tokens
+
+
+_AT = frozenset(["at", "on", "in", "under", "near", "behind", "beside"])
+
+
+def _one_and_one(tokens: list[Token]) -> list[Token]:
+    """As in "loosen the clamps, one at the inlet and one at the outlet": two of them."""
+    for i in range(1, len(tokens) - 6):
+        if (tokens[i].low, tokens[i + 1].low) != (",", "one") or tokens[i + 2].low not in _AT:
+            continue
+        for k in range(i + 4, min(i + 10, len(tokens) - 2)):
+            joined = tokens[k].low == "and" and tokens[k + 1].low in ("one", "another")
+            if joined and tokens[k + 2].low in _AT:
+                marks = (m for m in range(k, len(tokens)) if tokens[m].low in (",", ";", ".", ":"))
+                end = next(marks, len(tokens))
+                return _there(tokens, i + 1, 2, tokens[end:])
     return tokens

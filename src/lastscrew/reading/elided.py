@@ -54,7 +54,10 @@ def fill_elided(founds: list[Found], tokens: list[Token], lexicon: Lexicon) -> N
             and second.things
             and second.things[0].name in ("it", "that", "this")
             and (second.to or second.at or second.particle or second.manner)
-            and (first.tool or (first.things and first.things[-1].category == "tool"))
+            and (
+                (first.tool and second.particle not in ("off", "out", "away"))
+                or (first.things and first.things[-1].category == "tool")
+            )
         ):
             name = first.tool or first.things[-1].name
             second.things = [Thing(name, name.split()[-1].lower(), "tool")]
@@ -64,6 +67,9 @@ def fill_elided(founds: list[Found], tokens: list[Token], lexicon: Lexicon) -> N
             if tool:
                 found.things = [Thing(tool, tool, "tool")]
     for index, found in enumerate(founds):
+        if found.key == "plug in" and not found.things and (not index or founds[index - 1].things):
+            found.things = [Thing("plug", "plug", "connector")]  # "plug in and let it run"
+            continue
         if found.things or (
             lexicon.verbs[found.key].klass == "other"
             and found.lemma

@@ -15,7 +15,7 @@ HeadingKind = Literal[
 ]
 
 _NUMBERING = re.compile(
-    r"^\s*(?:(?:step|section|chapter|procedure|part|appendix|task|stage|phase)\s+[\dA-Z]+(?:[.-]\d+)*\s*[:.\-–—)]*\s*|\(?\d+(?:[.-]\d+)*[.)]?\s+|[A-Z][.)]\s+)",
+    r"^\s*(?:(?:step|section|chapter|procedure|part|appendix|task|stage|phase|exercise|lesson|unit|job|activity|lab|session)\s+[\dA-Z]+(?:[.-]\d+)*\s*[:.\-–—)]*\s*|\(?\d+(?:[.-]\d+)*[.)]?\s+|[A-Z][.)]\s+)",
     re.IGNORECASE,
 )
 

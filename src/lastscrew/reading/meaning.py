@@ -41,13 +41,8 @@ _FASTENER_NAMES = {
 
 def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list[Action]:
     """All actions that one verb phrase stands for, in the order in which they are done."""
-    if found.lemma in ("go", "come") and found.weak not in ("result", "passive"):
+    if _orders_nothing(found, memory):
         return []
-    if found.weak == "listed":
-        if not memory.refitting:
-            memory.mention(*found.things)
-            return []
-        found.weak = ""
     fresh = any(t.name.lower().startswith(("new ", "fresh ", "replacement ")) for t in found.things)
     if fresh and found.weak == "result":
         return _one(found, memory, line, sentence)
@@ -133,6 +128,23 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
     if purpose is not None and own:
         rows += _purposes(purpose, rows, memory, line, sentence)
     return rows
+
+
+def _orders_nothing(found: Found, memory: Memory) -> bool:
+    """True for what is only named or asked of somebody; screws named alone get the verb of their half."""
+    if found.lemma in ("ask", "tell", "remind") and found.purpose is not None:
+        return True  # "ask your trainer to take off the padlock"
+    if found.lemma in ("go", "come") and found.weak not in ("result", "passive"):
+        return True
+    if found.weak == "more":
+        found.weak = ""
+        found.lemma = found.key = "tighten" if memory.refitting else "remove"
+    if found.weak == "listed":
+        if not memory.refitting:
+            memory.mention(*found.things)
+            return True
+        found.weak = ""
+    return False
 
 
 def _with_holders(
@@ -247,7 +259,8 @@ def _one(
     ]
     if any(thing.head != "washer" for thing in screws):
         screws = [thing for thing in screws if thing.head not in ("washer", "lockwasher")]
-    if screws:
+    laid = found.lemma in ("put", "set", "keep", "lay", "place") and not memory.refitting
+    if screws and not laid:
         actions = _with_screws(found, things, screws, actions, memory, line, sentence)
     return actions
 

@@ -25,6 +25,8 @@ def known_object(verb: str) -> bool:
     return verb in _WANTED or verb in _TAKING
 
 
+_RINGS = frozenset(["circlip", "e-clip", "e-ring", "c-clip", "snap-ring", "cotter"])
+"""Fasteners that are spread or pulled like a part."""
 _FASTENER_VERBS = word_group("memory_fastener_verbs")
 _PIECES = frozenset(["part", "cover", "card", "board", "drawer"])
 _SAID_OF_IT = frozenset(["thread", "job", "fit", "problem", "pain", "nightmare", "trick"])
@@ -87,7 +89,8 @@ class Memory:
     def mention(self, *things: Thing) -> None:
         """Keep the last things named, newest last; behind "the positions of all cables" the cables count as named."""
         for thing in things:
-            if thing.of and thing.category in ("text", "place"):
+            parted = thing.category in ("clip", "lock", "button") and not self.spoken
+            if thing.of and (parted or thing.category in ("text", "place")):
                 last = thing.of.split()[-1].lower()
                 category = self.lexicon.category(tuple(thing.of.lower().split()))
                 self.mentioned.append(
@@ -150,6 +153,9 @@ class Memory:
                 self.part.lower()
             ):
                 newest = whole or newest
+        ring = newest is not None and newest.head in _RINGS and newest.count in (None, 1)
+        if ring and not self.spoken:
+            return newest
         if newest is not None and newest.category == "fastener" and wanted is None:
             if verb.split(" ", maxsplit=1)[0] not in _FASTENER_VERBS or verb in _TAKING - {
                 "remove"

@@ -400,6 +400,39 @@ class PhraseWords:
             )
         )
 
+    def _gapped_at(self, k: int) -> bool:
+        """As in "is raised into position and its flange bolted up": "is" is left out before the verb."""
+        low = self.low(k)
+        lemma = self.lexicon.verb_of(low, "past")
+        if not lemma or self.lexicon.verb_of(low, "base") or self.lexicon.is_noun(low):
+            return False
+        if lemma in _RESULTING and self.low(k + 1) in ("off", "away"):
+            return False
+        if self.low(k + 1) in ("up", "back", "home", "off", "away", "tight", "down", "out", "in"):
+            return True
+        return self.kind(k + 1) in ("", "mark") and lemma not in self.lexicon.words["holding"]
+
+    def _moves_to(self, k: int) -> bool:
+        """As in "and the plate drops into your hand": a verb of movement with its goal."""
+        return (
+            not self.spoken
+            and self.lexicon.verb_of(self.low(k), "s")
+            in ("drop", "fall", "slide", "swing", "go", "come", "lift")
+            and self.low(k + 1) in ("into", "onto", "to", "towards", "from", "over")
+            and self.is_det(k + 2)
+        )
+
+    def _holds_at(self, k: int) -> bool:
+        """As in "and four nuts hold it there": a verb with its own object, not one more thing."""
+        lemma = self.lexicon.verb_of(self.low(k), "s", "base")
+        return lemma in self.lexicon.words["holding"] and (
+            (
+                not self.lexicon.is_noun(self.low(k))
+                and self.low(k + 1) in ("it", "them", "the", "this")
+            )
+            or self.held_at(k)
+        )
+
     def _is_manner(self, low: str) -> bool:
         """As in "gradually": an adverb by its ending."""
         return (

@@ -112,29 +112,6 @@ class Phrases(PhraseWords):
             return None
         return j
 
-    def _gapped_at(self, k: int) -> bool:
-        """As in "is raised into position and its flange bolted up": "is" is left out before the verb."""
-        low = self.low(k)
-        lemma = self.lexicon.verb_of(low, "past")
-        if not lemma or self.lexicon.verb_of(low, "base") or self.lexicon.is_noun(low):
-            return False
-        if lemma in _RESULTING and self.low(k + 1) in ("off", "away"):
-            return False
-        if self.low(k + 1) in ("up", "back", "home", "off", "away", "tight", "down", "out", "in"):
-            return True
-        return self.kind(k + 1) in ("", "mark") and lemma not in self.lexicon.words["holding"]
-
-    def _holds_at(self, k: int) -> bool:
-        """As in "and four nuts hold it there": a verb with its own object, not one more thing."""
-        lemma = self.lexicon.verb_of(self.low(k), "s", "base")
-        return lemma in self.lexicon.words["holding"] and (
-            (
-                not self.lexicon.is_noun(self.low(k))
-                and self.low(k + 1) in ("it", "them", "the", "this")
-            )
-            or self.held_at(k)
-        )
-
     def _past_alone(self, j: int) -> bool:
         """As in "pressed into its guides and plugged in": a verb that goes on, not one more thing."""
         return bool(
@@ -163,7 +140,7 @@ class Phrases(PhraseWords):
                 )
             ):
                 return True
-            if k > j and (self._gapped_at(k) or self._holds_at(k)):
+            if k > j and (self._gapped_at(k) or self._holds_at(k) or self._moves_to(k)):
                 return True
             both = self.low(k) == "and" and self.low(j - 1) == "and" and self.low(j - 2) == ","
             if both and k > j and self.is_det(k + 1) and not self.spoken:

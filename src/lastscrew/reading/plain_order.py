@@ -47,6 +47,7 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         return tokens
     rows = _counts_beside(_at_corners(counts_told(tokens, lexicon)), lexicon)
     for rule in (
+        _given_a_turn,
         _ordered_aside,
         _coloured,
         _owned,
@@ -61,6 +62,26 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     ):
         rows = rule(rows, lexicon)
     return rows
+
+
+def _given_a_turn(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "Give each of them a quarter turn to the left": turn them."""
+    for i, token in enumerate(tokens):
+        if token.low not in ("give", "gives", "given") or lexicon.verb_of(token.low, "past"):
+            continue
+        for k in range(i + 2, min(i + 9, len(tokens) - 2)):
+            if (
+                tokens[k].low in ("a", "one", "another")
+                and tokens[k + 1].low in ("quarter", "half", "full", "eighth", "single")
+                and tokens[k + 2].low == "turn"
+            ):
+                return [
+                    *tokens[:i],
+                    replace(token, low="turn"),
+                    *tokens[i + 1 : k],
+                    *tokens[k + 3 :],
+                ]
+    return tokens
 
 
 def _low(tokens: list[Token], i: int) -> str:

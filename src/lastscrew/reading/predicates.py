@@ -92,6 +92,9 @@ class VerbPhrases(Asides):
 
     def skip_adverbs(self, i: int) -> int:
         """The first place from ``i`` on that is no adverb."""
+        if self.low(i) == "a" and self.low(i + 1) in ("little", "bit", "touch", "fraction"):
+            if self.low(i + 2) != "of":
+                i += 2
         while self.low(i) in self.lexicon.words["adverbs"] or (
             self.low(i).endswith("ly") and len(self.low(i)) > 4
         ):
@@ -324,7 +327,8 @@ class VerbPhrases(Asides):
         """Until = "until" phrase verb: "press down until the clips snap shut" names what closes."""
         thing, end = self.phrases.phrase(i + 1)
         if thing is not None and thing.category in ("clip", "lock"):
-            if self.lexicon.verb_of(self.low(end), "base", "s") in (
+            end += self.low(end) in ("have", "has", "are", "is", "all")
+            if self.lexicon.verb_of(self.low(end), "base", "s", "past") in (
                 "snap",
                 "click",
                 "lock",
@@ -648,10 +652,17 @@ class VerbPhrases(Asides):
                 found.tool_drive = found.tool_drive or thing.drive
             elif thing.category in ("fastener", "tie", "film", "supply", "residue", "clip"):
                 found.means.append(thing)
+            elif thing.is_pronoun and isinstance(thing.count, (int, str)) and self._screwed(found):
+                count = thing.count
+                found.means.append(Thing("screws", "screw", "fastener", count=count, plural=True))
             elif thing.drive and not found.tool:
                 found.tool, found.tool_drive = thing.name, thing.drive
             elif thing.category in ("cable", "connector", "lock"):
                 found.beside.append(thing)
+
+    def _screwed(self, found: Found) -> bool:
+        """As in "screw the baffle on with all eight": eight screws."""
+        return found.lemma in ("screw", "bolt") and bool(found.things) and not self.phrases.spoken
 
     def stated_things(self, i: int) -> tuple[Stated | None, int]:
         """Stated = phrases {relative clause | preposition phrases}: "four screws holding the lid"."""

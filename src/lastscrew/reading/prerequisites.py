@@ -107,6 +107,11 @@ _SURE_WORDS = re.compile(
     r"^\W*(?:please\s+)?(?:make sure|ensure|confirm|verify|check|be sure|make certain|see to it)\s+(?:that\s+)?",
     re.IGNORECASE,
 )
+_BUT_YOU_DO = re.compile(
+    r"^.*\bnot\b.*\bbut (?:you )?(?:do |still |also )*(?:have to|need to|must|should)\s+",
+    re.IGNORECASE,
+)
+"""As in "You need not take anything out, but you do have to drain the boiler first"."""
 _AND_CLAUSE = re.compile(
     r"\s*(?:;|,?\s+and)\s+(?=(?:that\s+)?(?:(?:nothing|everything|the|all|any|no|both)\b.*\b(?:is|are)\b|\w+ it\b))",
     re.IGNORECASE,
@@ -115,7 +120,7 @@ _AND_CLAUSE = re.compile(
 
 def single_states(text: str) -> list[str]:
     """As in "Make sure that the power is off and nothing is plugged in": two states, without the reminder."""
-    bare = _SURE_WORDS.sub("", text.strip()).strip(" .,;:")
+    bare = _SURE_WORDS.sub("", _BUT_YOU_DO.sub("", text.strip())).strip(" .,;:")
     pieces = [piece.strip(" .,;:") for piece in _AND_CLAUSE.split(bare)]
     own = [
         piece for k, piece in enumerate(pieces) if piece and not (k and re.search(r"\bit\b", piece))

@@ -145,6 +145,14 @@ class Results(VerbPhrases):
 
     def _told_by(self, subject: Found, found: Found, end: int) -> Found | None:
         particle = found.particle
+        if (
+            not self.phrases.spoken
+            and found.lemma in ("push", "press", "pull")
+            and self.phrases.is_det(found.position + 1)
+        ):
+            return None  # "a spring pushes the brush out": what it does to something else
+        if found.lemma in ("drop", "fall", "come") and any(t.category == "body" for t in found.to):
+            found.key, particle = "come off", "off"  # "the plate drops into your hand"
         if any(thing.name.lower().startswith("same ") for thing in found.things):
             return None
         known = found.key != found.lemma or found.lemma in _BARE

@@ -27,11 +27,15 @@ _HAND_LOCKS = frozenset(
     ["knob", "dial", "cam", "wheel", "dog", "quarter-turn", "thumbwheel", "cap", "ring"]
 )
 _ANTICLOCKWISE = re.compile(
-    r"\bquarter\b|\bhalf a turn\b|\bline up\b|\bto the left\b|\banti-?clockwise\b|\bcounter-?clockwise\b",
+    r"\bquarter\b|\bhalf a turn\b|\bline up\b|\bto the (?:left|right)\b|\banti-?clockwise\b|\bcounter-?clockwise\b",
     re.IGNORECASE,
 )
 """How knobs that hold a part are turned to free it; on the way back the same words fasten it."""
-_PLUGGED = frozenset(["connector", "header"])
+_DRAWN = frozenset(["pull", "draw", "work", "slip", "ease", "twist"])
+_PUSHED = frozenset(["push", "slip", "slide", "press"])
+_UNION = re.compile(r"\bnuts?\b", re.IGNORECASE)
+"""A hose with a nut of its own comes off like a part; one that is only pushed on is disconnected."""
+_PLUGGED = frozenset(["connector", "header", "terminal"])
 """What a card or cage is pulled off, or pushed onto, to part or make its connection."""
 _BACK_ON = re.compile(r"\bback (?:on|in|onto|down)\b(?!\s*(?:place|position))", re.IGNORECASE)
 _PART_OF_IT = re.compile(r"\b(?:edge|side|corner|end)s?\b", re.IGNORECASE)
@@ -101,33 +105,9 @@ def class_of(
         and found.purpose.lemma in _FREEING
     ):
         return "release"
-    if (
-        klass == "close"
-        and found.lemma in ("clip", "snap", "click")
-        and category in ("cable", "antenna", "connector")
-        and any(t.category in ("board", "card", "connector") for t in found.to)
-    ):
-        return "connect"
-    if found.key == "pull apart" and thing is not None and thing.of:
-        of = memory.lexicon.category(tuple(thing.of.lower().split()))
-        klass = "disconnect" if of in ("cable", "connector") else klass
-    if (
-        refitting
-        and thing is not None
-        and thing.head in memory.removed
-        and category in ("lock", "clip", "tie", "button")
-        and found.key in ("go in", "go on", "go back", "put on", "put back")
-    ):
-        return "replace"
-    if (
-        memory.spoken
-        and refitting
-        and klass == "close"
-        and found.lemma == "hook"
-        and category in ("part", "cover", "board", "unknown", "place")
-        and not found.to
-    ):
-        return "insert"
+    special = _by_the_thing(found, (category, klass), thing, memory, sentence)
+    if special:
+        return special
     if klass == "lock":
         return _lock_class(found, sentence, refitting=refitting)
     if (
@@ -165,12 +145,10 @@ def class_of(
             and found.lemma in ("press", "push")
         ):
             return "release"
-    if category == "tool" and found.lemma in ("pull", "stick", "press"):
-        return "other"
     if klass == "other" and found.lemma in ("turn", "rotate", "twist", "set", "move", "switch"):
         if refitting and found.particle == "back" and category in ("unknown", "part", "button"):
             return "close"
-        if thing is not None and thing.head in _HAND_LOCKS and _ANTICLOCKWISE.search(sentence):
+        if thing is not None and _is_hand_lock(thing) and _ANTICLOCKWISE.search(sentence):
             return "close" if refitting else "release"
         turned = _turned(category, sentence)
         if turned:
@@ -178,9 +156,6 @@ def class_of(
     if found.lemma == "use" and category in ("supply", "residue") and thing is not None:
         if thing.name.lower().startswith(("new ", "fresh ")):
             return "apply"
-    if found.lemma == "use" and category in ("tie", "film", "fastener", "part", "cover"):
-        fresh = thing is not None and thing.name.lower().startswith(("new ", "fresh "))
-        return "replace" if fresh and not found.purpose else "other"
     if found.lemma == "slip" and klass == "slide" and found.from_:
         return "remove"
     if found.lemma in ("draw", "ease", "coax") and klass == "other" and found.from_:
@@ -229,6 +204,66 @@ def class_of(
     ):
         return "other"
     return klass
+
+
+def _by_the_thing(
+    found: Found, kind: tuple[str, str], thing: Thing | None, memory: Memory, sentence: str
+) -> str:
+    """Hoses, quarter-turn fasteners, plugs: their verbs mean something of their own; "" for other things."""
+    category, klass = kind
+    refitting = memory.refitting
+    hose = thing is not None and thing.head in ("hose", "hosepipe") and category == "part"
+    if hose and not _UNION.search(sentence):
+        if klass == "remove" and found.lemma in _DRAWN:
+            return "disconnect"
+        if klass in ("replace", "insert", "slide") and refitting and found.lemma in _PUSHED:
+            return "connect"
+    if found.lemma in ("turn", "rotate", "twist") and thing is not None:
+        named = thing.head == "fastener" or "quarter-turn" in thing.name.lower()
+        if named and _ANTICLOCKWISE.search(sentence):
+            return "close" if refitting else "release"
+    if klass == "close" and found.lemma == "push" and category == "cover" and refitting:
+        if found.to_word in ("onto", "on", "over") and found.to:
+            return "replace"
+    if (
+        klass == "close"
+        and found.lemma in ("clip", "snap", "click")
+        and category in ("cable", "antenna", "connector")
+        and any(t.category in ("board", "card", "connector") for t in found.to)
+    ):
+        return "connect"
+    if found.key == "pull apart" and thing is not None and thing.of:
+        of = memory.lexicon.category(tuple(thing.of.lower().split()))
+        return "disconnect" if of in ("cable", "connector") else ""
+    if (
+        refitting
+        and thing is not None
+        and thing.head in memory.removed
+        and category in ("lock", "clip", "tie", "button")
+        and found.key in ("go in", "go on", "go back", "put on", "put back")
+    ):
+        return "replace"
+    if found.lemma == "use" and category in ("tie", "film", "fastener", "part", "cover"):
+        fresh = thing is not None and thing.name.lower().startswith(("new ", "fresh "))
+        return "replace" if fresh and not found.purpose else "other"
+    if category == "tool" and found.lemma in ("pull", "stick", "press"):
+        return "other"
+    if (
+        memory.spoken
+        and refitting
+        and klass == "close"
+        and found.lemma == "hook"
+        and category in ("part", "cover", "board", "unknown", "place")
+        and not found.to
+    ):
+        return "insert"
+    return ""
+
+
+def _is_hand_lock(thing: Thing) -> bool:
+    """As in "a red locking plate", "the quarter-turn fasteners": turned by hand to free or to hold."""
+    words = thing.name.lower().split()
+    return thing.head in _HAND_LOCKS or any(word in ("locking", "quarter-turn") for word in words)
 
 
 def _is_plug(thing: Thing) -> bool:
@@ -309,7 +344,8 @@ def _lock_class(found: Found, sentence: str, *, refitting: bool) -> str:
 
 def _place_class(found: Found, category: str, *, refitting: bool) -> str:
     if category in ("film", "supply", "residue"):
-        return "apply"
+        seals = [thing for thing in found.things if thing.head == "seal"]
+        return "replace" if seals and refitting else "apply"
     if category in ("tool", "body", "device", "text", "pronoun", "place"):
         return "other"
     targets = [*found.to, *found.at]

@@ -32,6 +32,14 @@ _PREPARE_LINE = re.compile(
 )
 
 
+_MADE_READY = re.compile(
+    r"^\W*(?:you (?:also |then |first |must |always )*)?(?:please |also |then |first )*"
+    r"(?P<state>(?:empty|drain|close|shut|lock|block|park|vent|raise|lower|clear|let|allow)\s+(?:the|your|any|all|it|both)\b[^,;.]{2,60})",
+    re.IGNORECASE,
+)
+"""As in "You also empty the tank, otherwise …" before the work begins."""
+
+
 class ListWalk(TableWalk):
     """Notes, legends, tables, tool lists and lists of what comes off first."""
 
@@ -324,6 +332,9 @@ class ListWalk(TableWalk):
             )
             if not found and before.is_state(sentence, self.lexicon):
                 found = [Required("state", sentence)]
+            emptied = _MADE_READY.match(sentence) if not found else None
+            if emptied:
+                found = [Required("state", emptied["state"].strip(" .,;"))]
             for required in found:
                 self._require(required, block.line_at(low))
         self.mark(block, "used")

@@ -22,7 +22,7 @@ from lastscrew.reading.halves_told import half_of_paragraph, half_told
 from lastscrew.reading.joining import own_side
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
-from lastscrew.reading.model import Action, Prerequisite, Step
+from lastscrew.reading.model import Action, Prerequisite, Step, Thing
 from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.plain_order import in_plain_order
@@ -69,7 +69,7 @@ _PARENTHESIS = re.compile(
 )
 """As in "Remove, in numerical order, the screws": the object follows behind the commas."""
 _CAPTIVE = re.compile(
-    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached|(?:in|on) (?:the|its|their) \w+)\b|\b(?:they|these|those) (?:don't|do not|won't|will not) (?:come|fall|drop|pull) (?:all the way |right |completely |fully )?(?:out|off)\b|\bit stays (?:captive|attached|in (?:the|its) \w+)\b",  # noqa: E501
+    r"\b(?:screws?|bolts?|they|these|thumbscrews?)\b[^.]{0,20}\b(?:are|is|remain|stay|will remain|will stay)\s+(?:all\s+)?(?:captive|attached|(?:in|on) (?:the|its|their) \w+)\b|\b(?:they|these|those) (?:don't|do not|won't|will not|cannot|can't) (?:come|fall|drop|pull) (?:all the way |right |completely |fully )?(?:out|off)\b|\bit stays (?:captive|attached|in (?:the|its) \w+)\b",  # noqa: E501
     re.IGNORECASE,
 )
 _WAITING = re.compile(
@@ -208,6 +208,8 @@ class SentenceWalk(SpokenWalk):
         """As in "**Brown bar.** Push it down": the name before the order is what "it" means."""
         tokens = tokenise(sentence, self.lexicon)
         thing, end = Phrases(tokens, self.lexicon).phrase(0)
+        if tokens and tokens[0].low in self.lexicon.words["openers"]:
+            return
         verb = (
             bool(tokens)
             and self.lexicon.verb_of(tokens[0].low, "base")
@@ -498,6 +500,10 @@ class SentenceWalk(SpokenWalk):
             self.builder(block)
         for required in found:
             self._require(required, line)
+            words = tuple(required.text.lower().split())
+            known = self.lexicon.category(words) if required.kind == "part" else "unknown"
+            if known in _PIECES and not self.document.source.spoken:
+                self.memory.mention(Thing(required.text, words[-1], known, article="the"))
         return not amid and not any(required.also_step for required in found)
 
     def _reversal(self, sentence: str, block: Block, line: int) -> bool:
