@@ -70,6 +70,13 @@ function show() {
   }
 }
 
+/* On a phone photo and drawing do not fit on the screen together: bring there what is to be tapped next. */
+function lead() {
+  const [what] = wanted();
+  const place = { photo, drawing, done: next }[what];
+  place.scrollIntoView({ block: "nearest" });
+}
+
 function putCorner(x, y) {
   // A tap when all are known begins anew.
   if (!wantedCorner()) for (const number of corners) for (const name of ["x", "y"]) corner(name, number).value = "";
@@ -101,6 +108,7 @@ if (photo && drawing) {
     put("share_x", point, ((event.clientX - box.left) / box.width) * 100);
     put("share_y", point, ((event.clientY - box.top) / box.height) * 100);
     show();
+    lead();
   });
   drawing.addEventListener("click", (event) => {
     const svg = drawing.querySelector("svg");
@@ -111,6 +119,7 @@ if (photo && drawing) {
     put("mm_x", open, Number(lowX) + at.x / Number(scale));
     put("mm_y", open, Number(highY) - (at.y - Number(top)) / Number(scale));
     show();
+    lead();
   });
   document.getElementById("fix").addEventListener("input", show);
   slant?.addEventListener("toggle", show);
