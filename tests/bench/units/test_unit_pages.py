@@ -17,6 +17,7 @@ from lastscrew.bench.depot.labels import Label, labels_page
 from lastscrew.bench.depot.next_steps import Standing, next_steps
 from lastscrew.bench.models import Item, OwnerData, Revision, StoredEvent, Unit
 from lastscrew.bench.queries.story import story_of
+from lastscrew.bench.serving.press import PRESS
 from lastscrew.bench.store.adding import add_depot_event, add_run_events
 from lastscrew.paper.qr import draw_code
 from lastscrew.run import events as e
@@ -214,6 +215,17 @@ def test_labels_are_printed_one_a_page_or_twenty_four_a_sheet(bench: Bench) -> N
     five = "&".join(f"unit=u{n}" for n in range(5))
     skipped = client.get(f"/labels.pdf?form=sheet&skip=20&{five}")
     assert len(PdfReader(io.BytesIO(skipped.content)).pages) == 2
+
+
+def test_labels_that_take_a_while_are_waited_for_on_a_page_of_their_own(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    publish()
+    unit("u1")
+    monkeypatch.setattr(PRESS, "soon", lambda _html, _pictures: None)
+    answer = bench.client("guest").get("/labels.pdf?form=sheet&unit=u1")
+    assert answer.status_code == 202
+    assert 'href="/labels/?form=sheet&amp;unit=u1"' in answer.content.decode()
 
 
 def test_a_label_warns_of_a_hazard_and_escapes_what_is_on_it() -> None:
