@@ -23,7 +23,7 @@ _CLOSERS_WITH_SCREWS = word_group("meaning_closers_with_screws")
 
 _REFITTERS_WITH_SCREWS = word_group("meaning_refitters_with_screws")
 
-_SITTING = frozenset(["clip", "snap", "screw", "plug", "bolt", "hook"])
+_SITTING = frozenset(["clip", "snap", "screw", "plug", "bolt", "hook", "push", "press", "slot"])
 _COATED = word_group("meaning_coated")
 
 _FASTENER_NAMES = {

@@ -328,6 +328,8 @@ class PhraseWords:
             and self.lexicon.is_noun(draft.lows[-1])
         ):
             return not self.lexicon.is_noun(low)
+        if self.spoken and low == "snug" and draft.lows and self.lexicon.is_noun(draft.lows[-1]):
+            return True
         if self.spoken and draft.lows and self._drops_off(i, draft):
             return True
         if (

@@ -197,7 +197,7 @@ NAMED_ALONE = re.compile(
 )
 """As in "okay the heat sink": a whole thought that only names a part."""
 REFIT_TURN = re.compile(
-    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the |our |in the )?new|(?:to|we) put (?:the |our |in the )?new|install the new|install (?:the|our) replacement|goes? (?:back |in |on |together )+(?:exactly )?(?:the )?(?:exact )?same way|(?:when|once|as) the new \w+(?: \w+)? (?:goes|comes) (?:in|on)|same (?:thing|way|again) backwards|(?:okay|ok|right|alright|so|now|then)\W+(?:(?:for|here's|with|on to) )?(?:the |our |your |a )?(?:new|replacement) (?:one|\w+)(?= ?(?:[.,]|$|clean|goes|comes|slide|put|drop|wires|first|you|we|in\b))|to (?:fit|refit|close) (?:it|up)(?: again| back)?|(?:and )?to close up|closing up|to refit|back (?:in|on) (?:is|it's) the (?:same|reverse|opposite)|putting it (?:all )?back|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
+    r"\b(?:(?:put|putting|put's) (?:it|everything|this|things|the \w+|this thing|it all|all of (?:this|it)) back(?: together)?|reassembl\w+|back together|going back in|going back together|to reinstall|for reassembly|installation|closing (?:it|everything) (?:back )?up|close (?:it|everything) (?:back )?up|putting (?:the |our |in the )?new|(?:to|we) put (?:the |our |in the )?new|install the new|install (?:the|our) replacement|goes? (?:back |in |on |together )+(?:exactly )?(?:the )?(?:exact )?same way|(?:when|once|as) the new \w+(?: \w+)? (?:goes|comes) (?:in|on)|same (?:thing|way|again) backwards|(?:okay|ok|right|alright|so|now|then)\W+(?:(?:for|here's|with|on to) )?(?:the |our |your |a )?(?:new|replacement) (?:one|\w+)(?= ?(?:[.,]|$|clean|goes|comes|slide|put|drop|wires|first|you|we|in\b))|to (?:fit|refit|close) (?:it|up)(?: again| back)?|(?:everything|it all|that all|the rest|it|they|this|all that) (?:all |just |now |then )*goes? (?:back )?together(?: again)?|(?:and )?to close up|closing up|to refit|back (?:in|on) (?:is|it's) the (?:same|reverse|opposite)|putting it (?:all )?back|button (?:it|everything) (?:back )?up)\b",  # noqa: E501
     re.IGNORECASE,
 )
 PUTTING_NEW = re.compile(
@@ -206,8 +206,9 @@ PUTTING_NEW = re.compile(
 )
 """As in "putting the new one in": what is told now, no order by itself."""
 NEW_GOES = re.compile(
-    r"^\W*(?:(?:okay|ok|so|now|then|right|and|alright|good)\b[,.\s]*)*(?:the |a |your |our )?(?:new|replacement|fresh) (?P<part>one|[a-z][\w-]*(?: [a-z][\w-]*)?) "  # noqa: E501
-    r"(?:goes|comes|plugs|slides|drops|slots|clips|sits|pushes|screws|hooks|up|in|on|back|down|over|into|onto)\b",
+    r"^\W*(?:(?:okay|ok|so|now|then|right|and|alright|good)\b[,.\s]*)*(?:the |a |your |our )?(?:(?:new|replacement|fresh) (?P<part>one|[a-z][\w-]*(?: [a-z][\w-]*)??) "  # noqa: E501
+    r"(?:goes|comes|plugs|slides|drops|slots|clips|sits|pushes|screws|hooks|up|in|on|back|down|over|into|onto)\b"
+    r"|(?P<part2>replacement) (?:goes|comes|drops|slides)\b)",
     re.IGNORECASE,
 )
 """As in "new motor up from below", "the new capacitor plugs in"."""

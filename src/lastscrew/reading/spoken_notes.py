@@ -26,6 +26,7 @@ _HOME = {
     **dict.fromkeys(("across", "round", "around"), "in"),
     **dict.fromkeys(("closed", "shut"), "shut"),
     "tight": "tight",
+    "snug": "tight",
     "up": "up",
 }
 _LINKS = word_group("notes_links")
@@ -198,7 +199,7 @@ class _Scraps:
             key = "replace"
         if _HOME[word] == "tight":
             key = "tighten"
-        up_to = self._ends(j + 1) or self.phrases.low(j + 1) == "from"
+        up_to = self._ends(j + 1) or self.phrases.low(j + 1) in ("from", "onto", "into", "to")
         if _HOME[word] == "up" and (thing.category in ("lock", "clip", "button") or not up_to):
             return i
         if not key:
@@ -215,6 +216,8 @@ class _Scraps:
         end = j + 1
         while self.phrases.low(end) in ("back", "in", "on", "up", "down", "again"):
             end += 1
+        if self.phrases.low(end) in ("to", "onto", "into") and self.phrases.is_det(end + 1):
+            end = self.phrases.phrase(end + 1)[1]
         if not self._ends(end) or (end == j + 1 and lemma not in ("close", "tighten")):
             return j
         particle = self.phrases.low(j + 1) if end > j + 1 else ""
@@ -223,29 +226,30 @@ class _Scraps:
         return end
 
     def _placed(self, j: int) -> bool:
-        """Nothing stands behind counted screws, or where they go."""
-        return (
-            self._ends(j)
-            or self.phrases.low(j) in ("a", "an")
-            or (
-                self.phrases.low(j)
-                in ("from", "at", "along", "in", "on", "round", "around", "into")
-                and self._tail(j) > j
-            )
-        )
+        """Nothing stands behind counted screws, or where they go and how."""
+        low = self.phrases.low(j)
+        if self._ends(j) or low in ("a", "an", "tight", "snug"):
+            return True
+        placed = low in ("from", "at", "along", "in", "on", "round", "around", "into")
+        return placed and self._tail(j) > j
 
     def _alone(self, thing: Thing, i: int, j: int) -> int:
         """As in "washer, disc, bolt", "then your spider with four screws": alone, and worked on before; else ``i``."""
         screws = self._with_screws(j)
         bare = j >= len(self.tokens) or self._links(j)
-        first = self.phrases.low(j) == "first" and self.phrases.kind(j + 1) in ("", "mark")
+        first = self.phrases.low(j) == "first" and (
+            self.phrases.kind(j + 1) in ("", "mark", "number") or self._starts_scrap(j + 1)
+        )
+        fresh = thing.name.lower().startswith(("new ", "fresh ")) and first
         several = self._in_a_row(i, j) if bare else []
         if several:
             for k in several:
                 self._keep_alone(self._word(k), k, k + 1)
             return j
         colour = thing.head in self.phrases.lexicon.words["colours"]
-        if thing.head not in self.done.heads or colour or not (screws or bare or first):
+        if not fresh and (thing.head not in self.done.heads or colour):
+            return i
+        if not (screws or bare or first):
             return i
         if not screws and not first and len(self.rows) == 0 and not self._followed(j):
             return i
@@ -303,6 +307,8 @@ class _Scraps:
         placed = self.phrases.low(i + 1) in _HOME and lexicon.is_noun(self.phrases.low(i))
         ends = i + 2 >= len(self.tokens) or self._links(i + 2) or self._starts_scrap(i + 2)
         known = f"{lemma} {self.phrases.low(i + 1)}" in lexicon.verbs
+        if self.phrases.low(i + 1) == "back" and self.phrases.low(i + 2) in ("on", "in", "over"):
+            return lexicon.is_noun(self.phrases.low(i)) and not self.phrases.is_det(i + 3)
         with_screws = self.phrases.low(i + 2) == "with" and self._with_screws(i + 2)
         return placed and (ends or with_screws or (self.phrases.is_det(i + 2) and not known))
 

@@ -32,6 +32,7 @@ def in_spoken_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         _give_it_a,
         _out_with,
         _part_it,
+        _get_done,
     )
     for rule in rules:
         tokens = rule(tokens, lexicon)
@@ -149,3 +150,33 @@ def _part_it(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         if pointed or linked or named:
             return [*tokens[:i], replace(token, low="unplug"), *tokens[i + 1 :]]
     return tokens
+
+
+def _get_done(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "get those undone", "get the wires unsoldered": undo those, unsolder the wires."""
+    for i, token in enumerate(tokens[:-2]):
+        if token.low != "get" or _low(tokens, i - 1) in ("to", "don't"):
+            continue
+        done = next(
+            (k for k in range(i + 2, min(i + 7, len(tokens))) if _is_done(tokens, k, lexicon)), -1
+        )
+        if done < 0 or any(tokens[k].kind != "word" for k in range(i + 1, done)):
+            continue
+        ends = done + 1 >= len(tokens) or tokens[done + 1].kind == "mark"
+        if ends or tokens[done + 1].low in ("and", "then", "so", "first", "now"):
+            lemma = lexicon.verb_of(tokens[done].low, "past")
+            return [
+                *tokens[:i],
+                replace(token, low=lemma),
+                *tokens[i + 1 : done],
+                *tokens[done + 1 :],
+            ]
+    return tokens
+
+
+def _is_done(tokens: list[Token], k: int, lexicon: Lexicon) -> bool:
+    """A participle of a verb of work, which is no noun."""
+    low = tokens[k].low
+    lemma = lexicon.verb_of(low, "past")
+    work = lemma and lexicon.verbs[lemma].klass in ("remove", "disconnect", "release", "loosen")
+    return bool(work) and not lexicon.is_noun(low) and not lexicon.verb_of(low, "base")

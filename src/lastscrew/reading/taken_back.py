@@ -32,6 +32,7 @@ _CLAUSE = re.compile(
     r"no,? i tell a lie|i tell a lie)\b[,.]?\s+(?=[a-z])(?!(?:\d|one|two|three|four|five|six|seven|eight|nine|ten)\b)",
     re.IGNORECASE,
 )
+_NO_NOUN = frozenset(["there's", "there", "that's", "that", "it's", "it", "they", "they're", "of", "and", "so", "but", "in", "on", "at", "to", "around", "round", "along", "which", "with", "the", "then", "you", "we", "i", "because", "here", "right", "sorry", "one"])  # fmt: skip  # noqa: E501
 _OBJECT = re.compile(
     r"^(?:the|a|an|its|both|all|two|three|four)\b(?![^.,;!?]*\b(?:is|are|has|have|isn't|hasn't)\b)"
 )
@@ -52,7 +53,10 @@ def _last_count(match: re.Match[str]) -> str:
     """The later number in the place of the first, where the thing counted stands between them; else alone."""
     first, gap, second = match["first"], match["gap"], match["second"]
     behind = match.string[match.end() :]
-    named_again = not match["them"] and re.match(r"[ ]+[a-z]", behind) is not None
+    follows = re.match(r"[ ]+(?P<word>[a-z][\w']*)", behind, re.IGNORECASE)
+    named_again = (
+        not match["them"] and follows is not None and follows["word"].lower() not in _NO_NOUN
+    )
     value = _value(second)
     if not gap or named_again or len(value) > len(first):
         blank = len(match.group()) - len(second) - len(match["them"] or "")

@@ -147,10 +147,11 @@ class TurnWalk(ListWalk):
         match = NEW_GOES.match(sentence)
         if match is None or self.memory.refitting:
             return None
-        words = match["part"].lower().split()
-        if words == ["one"]:
+        named = match["part"] or match["part2"]
+        words = named.lower().split()
+        if words in (["one"], ["replacement"]):
             return match
-        thing = Thing(match["part"], words[-1], self.lexicon.category(tuple(words)))
+        thing = Thing(named, words[-1], self.lexicon.category(tuple(words)))
         own = self.current.part.lower().split() if self.current is not None else []
         return match if words[-1] in own or self._taken_before(thing) else None
 
