@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import shutil
 import sqlite3
 import subprocess
 import threading
@@ -153,6 +154,29 @@ def test_a_backup_unpacked_into_an_empty_folder_is_the_installation(
         assert kept() == before
         assert making.derived() == derived
         assert path_of(photo, "image/jpeg").exists()
+
+
+def test_a_backup_unpacked_over_a_database_that_crashed_is_what_was_backed_up(
+    bench: Bench, tmp_path: Path
+) -> None:
+    """The log that the crash left must not be played onto the restored database."""
+    making.begin()
+    file = backup(bench.config, tmp_path / "mine.zip")
+    crashed, database = tmp_path / "crashed", bench.config.sqlite_file
+    crashed.mkdir()
+    with closing(sqlite3.connect(database)) as live:
+        live.execute("PRAGMA journal_mode = WAL")
+        live.execute("PRAGMA wal_autocheckpoint = 0")
+        live.execute("UPDATE bench_unit SET place = 'later'")
+        live.commit()
+        for each in database.parent.glob(f"{database.name}*"):
+            shutil.copy(each, crashed)
+    assert (crashed / f"{database.name}-wal").stat().st_size > 0
+    with zipfile.ZipFile(file) as archive:
+        archive.extractall(crashed)
+    with closing(sqlite3.connect(crashed / database.name)) as restored:
+        assert restored.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        assert restored.execute("SELECT place FROM bench_unit").fetchall() != [("later",)]
 
 
 def test_a_backup_of_postgresql_is_an_export(both: Bench, tmp_path: Path) -> None:

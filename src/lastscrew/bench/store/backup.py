@@ -130,6 +130,9 @@ def backup(config: Config, target: Path | None = None) -> Path:
             }
             archive.writestr("backup.json", json.dumps(told))
             archive.write(copy, config.sqlite_file.name)
+            # Unpacked where a database has crashed, its log must not be played onto this one.
+            for log in ("-wal", "-shm"):
+                archive.writestr(_own(config.sqlite_file.name + log), b"")
             for photo in sorted(config.photos.rglob("*")):
                 _add_photo(archive, config, photo)
         _settle(part, target)
@@ -189,9 +192,14 @@ def _add_photo(archive: zipfile.ZipFile, config: Config, photo: Path) -> None:
     except FileNotFoundError:
         return  # erased a moment ago
     name = photo.relative_to(config.data).as_posix()
+    archive.writestr(_own(name), content, zipfile.ZIP_STORED)
+
+
+def _own(name: str) -> zipfile.ZipInfo:
+    """An entry that is its owner's alone once it is unpacked."""
     entry = zipfile.ZipInfo(name)
-    entry.external_attr = 0o100600 << 16  # unpacked, it is its owner's alone
-    archive.writestr(entry, content, zipfile.ZIP_STORED)
+    entry.external_attr = 0o100600 << 16
+    return entry
 
 
 def _unused(target: Path) -> Path:
