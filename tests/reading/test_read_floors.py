@@ -16,11 +16,15 @@ from benchmarks.reading import reading_of, score, texts
 HERE = Path(__file__).parent
 FLOORS = {
     "unread/action_camera_clip.vtt": (0.90, 0.72, 0.60),
-    "unread/carry_laptop_talk.txt": (0.93, 0.85, 0.85),
-    "unread/checkout_scale_training.srt": (0.68, 0.60, 0.60),
+    "unread/carry_laptop_talk.txt": (0.93, 0.86, 0.85),
+    "unread/checkout_scale_training.srt": (0.76, 0.78, 0.85),
+    "unread2/ceiling_fan_clip.vtt": (0.60, 0.52, 0.45),
     "unread2/floor_scrubber_training.srt": (0.88, 0.82, 0.90),
     "unread2/mower_captions.vtt": (0.85, 0.84, 0.90),
-    "unread2/syringe_pump_interview.txt": (0.87, 0.80, 0.70),
+    "unread2/stand_mixer_clip.srt": (0.88, 0.78, 0.65),
+    "unread2/syringe_pump_interview.txt": (0.86, 0.82, 0.75),
+    "unread2/table_radio_talk.txt": (0.78, 0.70, 0.75),
+    "unread2/treadmill_talk.txt": (0.80, 0.80, 0.85),
 }
 """Least precision and recall of the actions, and least share of right counts."""
 

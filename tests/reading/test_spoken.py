@@ -12,6 +12,7 @@ import pytest
 
 from benchmarks.reading import same_name
 from lastscrew.reading import Procedure, Reading, read
+from lastscrew.reading.asked_by_rule import power_states
 from lastscrew.reading.document import numbered
 from lastscrew.reading.model import Source
 
@@ -143,6 +144,25 @@ def test_the_way_back_is_told_in_scraps(
         sentence,
     )
     assert ordered(reading, HERE + 4) == expected
+
+
+@pytest.mark.parametrize(
+    ("sentence", "state"),
+    [
+        ("So it comes off the mains.", "off the mains"),
+        ("And it's not on charge?", "not on charge"),
+        ("Key's out, yes?", "Key's out"),
+        ("The main switch underneath here goes to off.", "main switch underneath here goes to off"),
+        ("I hold the button down till the screen goes dark.", "screen goes dark"),
+        ("And you've all drained the tanks, I hope.", "drained the tanks"),
+        ("The breaker's off, I've checked.", "breaker's off"),
+    ],
+)
+def test_a_state_of_the_machine_is_heard_before_the_work(sentence: str, state: str) -> None:
+    """What takes the power away, and what is drained, in a speaker's words."""
+    found = [row.text for item in power_states(sentence, later=False) for row in item.required]
+    assert len(found) == 1
+    assert state in found[0]
 
 
 @pytest.mark.parametrize(

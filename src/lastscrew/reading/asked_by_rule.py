@@ -289,6 +289,14 @@ def by_rule(
 
 def _may_start(phrases: Phrases, i: int) -> bool:
     low = phrases.low(i)
+    if (
+        phrases.low(i + 1) == "one"
+        and low in ("this", "that")
+        and phrases.low(i - 1) in ("for", "with")
+    ):
+        return False
+    if low == "one" and phrases.low(i - 1) in ("this", "that"):
+        return False
     if (low == "first" and not phrases.is_det(i)) or phrases.low(i + 1) == "means":
         return False
     return (

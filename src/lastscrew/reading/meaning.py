@@ -139,6 +139,9 @@ def _orders_nothing(found: Found, memory: Memory) -> bool:
     if found.weak == "more":
         found.weak = ""
         found.lemma = found.key = "tighten" if memory.refitting else "remove"
+    whole = found.things and found.things[0].is_pronoun and found.things[0].head == "everything"
+    if memory.spoken and found.weak == "result" and whole:
+        return []  # "then everything goes together again"
     if found.weak == "listed":
         if not memory.refitting:
             memory.mention(*found.things)

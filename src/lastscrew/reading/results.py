@@ -153,7 +153,8 @@ class Results(VerbPhrases):
             return None  # "a spring pushes the brush out": what it does to something else
         if found.lemma in ("drop", "fall", "come") and any(t.category == "body" for t in found.to):
             found.key, particle = "come off", "off"  # "the plate drops into your hand"
-        if any(thing.name.lower().startswith("same ") for thing in found.things):
+        same = ("same way", "same manner", "same order", "same thing", "same story")
+        if any(thing.name.lower().startswith(same) for thing in found.things):
             return None
         known = found.key != found.lemma or found.lemma in _BARE
         if found.lemma in _TAKING:

@@ -34,6 +34,9 @@ _COUNTING = re.compile(
     re.IGNORECASE,
 )
 """As in "one, two, three, four": the speaker counts while he works."""
+_SPELLED = re.compile(
+    r"\b(?:[a-z] ){2,3}[a-z]\b(?!')|\bi o(?= (?:board|bored|card|panel|shield)\b)"
+)
 _BEHIND_COUNTING = frozenset(["and", "that", "so", "then", "there", "out", "done", "it", "is", "okay", "all", "of", "now", "off", "there's", "that's", "in", "on", "at", "to", "from", "with", "or", "but", "they", "they're", "you", "we", "i", "like", "go", "goes"])  # fmt: skip  # noqa: E501
 _BREAK = re.compile(
     r"\s+(?=(?:okay|ok|alright|all right|now|next|so|and then|then|after that|once|first(?!\s*,|\s+(?:so|and|but|now|before|like|as|of|then|because|obviously|this|for)\b)|second|third|finally|lastly|moving on|let's|go ahead and|but|and now|also|because|we're gonna|we're going to|we are going to|you're going to|you'll want|i'm going to|i'm gonna|there's|there are|it's held|that's held)\b)",  # noqa: E501
@@ -123,6 +126,7 @@ def _split_long(text: str, low: int, high: int) -> list[tuple[int, int]]:
 
 def mend_speech(sentence: str) -> str:
     """The sentence without fillers, repeats and what the speaker took back; same length, blanks instead."""
+    sentence = _SPELLED.sub(_in_one_word, sentence)
     for pattern, meant in _slips():
         sentence = pattern.sub(lambda match, meant=meant: _as_long(match, meant), sentence)  # type: ignore[misc]
     sentence = _FILLERS.sub(lambda match: " " * len(match.group()), sentence)
@@ -139,6 +143,13 @@ def _slips() -> tuple[tuple[re.Pattern[str], str], ...]:
         (re.compile(pattern, re.IGNORECASE), meant)
         for pattern, meant in table_group("slips").items()
     )
+
+
+def _in_one_word(match: re.Match[str]) -> str:
+    """As in "the s s d", "the i o board": letters that are spelt out are one name."""
+    letters = match.group().split()
+    name = "/".join(letters) if letters == ["i", "o"] else "".join(letters)
+    return name.upper().ljust(len(match.group()))
 
 
 def _counted_aloud(match: re.Match[str]) -> str:
@@ -206,7 +217,7 @@ PUTTING_NEW = re.compile(
 )
 """As in "putting the new one in": what is told now, no order by itself."""
 NEW_GOES = re.compile(
-    r"^\W*(?:(?:okay|ok|so|now|then|right|and|alright|good)\b[,.\s]*)*(?:the |a |your |our )?(?:(?:new|replacement|fresh) (?P<part>one|[a-z][\w-]*(?: [a-z][\w-]*)??) "  # noqa: E501
+    r"^\W*(?:(?:okay|ok|so|now|then|right|and|alright|good)\b[,.\s]*)*(?:the |a |your |our )?(?:(?:new|replacement|fresh) (?!goes\b|comes\b|drops\b|slides\b|is\b)(?P<part>one|[a-z][\w-]*(?: [a-z][\w-]*)??) "  # noqa: E501
     r"(?:goes|comes|plugs|slides|drops|slots|clips|sits|pushes|screws|hooks|up|in|on|back|down|over|into|onto)\b"
     r"|(?P<part2>replacement) (?:goes|comes|drops|slides)\b)",
     re.IGNORECASE,

@@ -100,7 +100,9 @@ class _Scraps:
         held = before in words["prepositions"] and before not in _HOME and before != "along"
         if held or before in words["determiners"] or self.phrases.kind(k - 1) != "word":
             return False
-        if not (before in _CLOSED or before == "along" or self.phrases.lexicon.is_noun(before)):
+        worked = (self.phrases.low(k), self.phrases.low(k + 1)) in self.done.pairs
+        complete = before in _CLOSED or before == "along" or self.phrases.lexicon.is_noun(before)
+        if not complete and not (worked and before not in self.phrases.lexicon.forms):
             return False
         counted = self.phrases.low(k) == "both" or (
             self.phrases.kind(k) == "number" or self.phrases.low(k) in self.phrases.lexicon.numbers
@@ -251,7 +253,8 @@ class _Scraps:
             return i
         if not (screws or bare or first):
             return i
-        if not screws and not first and len(self.rows) == 0 and not self._followed(j):
+        listed = self._followed(j) or (i > 0 and self.phrases.kind(i - 1) == "mark")
+        if not screws and not first and len(self.rows) == 0 and not listed:
             return i
         self._keep_alone(thing, i, j)
         return self._screws_behind(thing, j, j + 1) if screws else j + first

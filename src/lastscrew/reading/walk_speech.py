@@ -108,6 +108,13 @@ _SHUT_DOWN = re.compile(
     r"\b(?:shut|power|switch|turn) (?:it|everything|the machine|the whole thing) (?:all the way |completely )?(?:down|off)\b",  # noqa: E501
     re.IGNORECASE,
 )
+_LAST_ONE = re.compile(
+    r"^\W*(?:(?:and|so|now|then|finally|okay)\b[,\s]*)*the last one\W*$", re.IGNORECASE
+)
+_WITH_OFF = re.compile(
+    r"^\W*(?:(?:so|now|and|okay|right|then)\b[,\s]*)*(?:with|once|now that|now)\b.*\b(?:off|out|removed|unplugged|disconnected|away|gone)\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
 _COLON = re.compile(r":\s*|,\s+(?:so|that is|that's|meaning|namely|i mean)\s+")
 _OTHERS = re.compile(r"\b(?:the others?(?: one| ones| two| three)?|the rest)\W*$", re.IGNORECASE)
 """The others of the same: told once is enough."""
@@ -124,7 +131,6 @@ _OFF_ITS_PLACE = re.compile(
 class SpokenWalk(TurnWalk):
     """Announcements, introductions, repeated work and things that are only named."""
 
-    last_action: Action | None = None
     thought_before = ""
     """The thought before, where the sentence goes on."""
     named_screws: tuple[Thing, int] | None = None
@@ -179,6 +185,12 @@ class SpokenWalk(TurnWalk):
                     self._require(row, line)
                 return " " * len(sentence)
         part = builder.part if builder is not None else ""
+        opened = builder is not None and not builder.steps and builder.heading == sentence.strip()
+        if opened and _WITH_OFF.match(told):
+            # "With the knobs off and the back off, | we can take the chassis out": said of what is announced.
+            for item in by_rule(told, self.lexicon, first=True, part=part, gone=self._gone()):
+                for row in item.required:
+                    self._require(row, line)
         asked = by_rule(
             sentence, self.lexicon, first=first, part=part, after=after, gone=self._gone()
         )
@@ -494,7 +506,7 @@ class SpokenWalk(TurnWalk):
             i += 1
         things, end = phrases.list_of(i)
         done = self.last_action
-        if things and things[0].name == "last one" and done is not None and done.fastener:
+        if _LAST_ONE.match(sentence) and done is not None and done.fastener and done.things:
             # "undo five, leave one in … and now the last one"
             return [replace(self._on(done, done.things[-1], line), count=1)]
         while end < len(tokens) and (

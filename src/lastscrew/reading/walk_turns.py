@@ -56,9 +56,17 @@ def _named(match: re.Match[str]) -> str:
     return groups.get("part") or groups.get("part2") or groups.get("topic") or ""
 
 
+_PLACED = re.compile(
+    r"^\W*(?:(?:now|okay|ok|right|alright|so|then)\b[,.\s]*)+(?:for )?(?P<part>the [a-z][\w /-]{1,30}?) "
+    r"(?:(?:on|at|in|over|down|up) (?:the|here|there)|here|the one)\b(?!.*\b(?:back|screws?|goes?|plug|tight)\b)",
+    re.IGNORECASE,
+)
+
+
 class TurnWalk(ListWalk):
     """Announcements of parts, and turns to the way back."""
 
+    last_action: Action | None = None
     taken: TakenOut
     gone_from: Builder | None = None
     just_gone: frozenset[str] = frozenset()
@@ -77,10 +85,14 @@ class TurnWalk(ListWalk):
         """As in "Next up is the fan": a spoken heading. "Now to put it back together": the other half begins."""
         turned = self._turns_back(sentence, block, low)
         turn = turned_to(sentence, self.lexicon, led_before=self.lead_alone)
-        self.lead_alone = only_a_lead(sentence)
+        # "… leave one in, and now the last one": one more screw, no part.
+        screws = self.last_action is not None and bool(self.last_action.fastener)
+        self.lead_alone = only_a_lead(sentence) and not screws
         thing, end = (turn.thing, turn.high) if turn is not None else self._named_part(sentence)
         if thing is None:
             thing, end = self._comes_into_view(sentence)
+        if thing is None:
+            thing, end = self._where_it_is(sentence)
         if thing is None or self._asks_for_it(sentence, turn):
             return
         current = self.current
@@ -125,6 +137,18 @@ class TurnWalk(ListWalk):
             for action in recent_actions(builder)
         )
         return (thing, end) if off else (None, 0)
+
+    def _where_it_is(self, sentence: str) -> tuple[Thing | None, int]:
+        """As in "now the little board on the right, the one with the socket": another part, behind a way back."""
+        match = _PLACED.match(sentence)
+        if match is None or not self.memory.refitting:
+            return None, 0
+        tokens = tokenise(match["part"], self.lexicon)
+        thing, end = Phrases(tokens, self.lexicon, spoken=True).phrase(0)
+        known = thing is not None and thing.category in ("part", "cover", "board", "card", "drawer")
+        if thing is None or not known or end < len(tokens) or self._taken_before(thing):
+            return None, 0
+        return thing, match.end("part")
 
     def _put_back(self, sentence: str) -> re.Match[str] | None:
         """As in "right then, backplane back on its pegs": what was taken out goes in, said in a scrap."""
