@@ -141,7 +141,7 @@ def _orders_nothing(found: Found, memory: Memory) -> bool:
         found.lemma = found.key = "tighten" if memory.refitting else "remove"
     whole = found.things and found.things[0].is_pronoun and found.things[0].head == "everything"
     if memory.spoken and found.weak == "result" and whole:
-        return []  # "then everything goes together again"
+        return True  # "then everything goes together again"
     if found.weak == "listed":
         if not memory.refitting:
             memory.mention(*found.things)
