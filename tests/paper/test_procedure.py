@@ -22,6 +22,7 @@ from lastscrew.device.writing import write_device
 from lastscrew.paper.pdf import print_pdf
 from lastscrew.paper.procedure import Caution, WrittenProcedure, WrittenStep, procedures_of
 from lastscrew.paper.procedure_page import cautions_before, markdown, page
+from lastscrew.paper.procedure_words import lowered
 from lastscrew.plan.model import Request, StopRule
 from lastscrew.plan.planner import plan
 from lastscrew.problems import InputError
@@ -360,7 +361,28 @@ def test_work_for_an_exchange_is_marked_as_such() -> None:
     steps = pack.removal.steps
     index = next(i for i, step in enumerate(steps) if "old pack" in step.sentences[0])
     assert steps[index].notes[0] == "Do the next step only when the battery pack is exchanged."
-    assert "Remove the battery pack." in [s for step in steps[:index] for s in step.sentences]
+    before = [sentence for step in steps[:index] for sentence in step.sentences]
+    assert "Lift the battery pack from the chassis with palm rest." in before
+
+
+def test_a_part_that_is_lifted_out_is_not_removed_once_more() -> None:
+    """Lifting it out of its seat is the last step; setting it in is the first, both said once."""
+    device = device_of(ROOT / "src/lastscrew/demo/notebook.device.yaml")
+    (pack,) = [p for p in procedures_of(device, ("pack",)) if p.part == "pack"]
+    assert pack.removal is not None
+    assert pack.refit is not None
+    out = [sentence for step in pack.removal.steps for sentence in step.sentences]
+    back = [sentence for step in pack.refit.steps for sentence in step.sentences]
+    assert "Remove the battery pack." not in out
+    assert [s for s in back if s.startswith("Install the battery pack")] == [
+        "Install the battery pack on the chassis with palm rest."
+    ]
+
+
+def test_a_recess_called_after_a_name_keeps_its_capital() -> None:
+    """Inside a sentence only names and abbreviations begin with a capital."""
+    assert lowered("Torx screwdriver T3") == "Torx screwdriver T3"
+    assert lowered("Nylon lever") == "nylon lever"
 
 
 def test_a_part_that_can_not_come_off_is_said_to_have_no_procedure() -> None:

@@ -189,7 +189,7 @@ def _show(reading: Reading, *, show_all: bool) -> None:
 def _report_lines(reading: Reading, width: int, *, show_all: bool, colour: bool) -> list[str]:
     """The source on the left, what was made of it on the right; one below the other where it is narrow."""
     from lastscrew.cli.columns import clean, pad, wrap
-    from lastscrew.reading.report import STATE_WORDS, rows_of, shares
+    from lastscrew.reading.report import STATE_WORDS, asked_together, merges_of, rows_of, shares
 
     digits = len(str(len(reading.source.lines)))
     room = width - digits - 3
@@ -232,16 +232,12 @@ def _report_lines(reading: Reading, width: int, *, show_all: bool, colour: bool)
         out += wrap(NO_INSTRUCTION, width)
     for repair in reading.source.repairs:
         out += wrap(f"Mended: {repair}.", width, hang=2)
-    for one, other, why in reading.merges:
-        out += wrap(
-            f'One thing: "{one}" and "{other}" ({why}). If not: --keep-apart "{one}={other}"',
-            width,
-            hang=2,
-        )
+    for merge in merges_of(reading):
+        out += wrap(f"One thing: {merge}", width, hang=2)
     if reading.questions:
         out += ["", "Open questions, most consequential first:"]
-        for number, question in enumerate(reading.questions, 1):
-            where = f" (line {question.line})" if question.line else ""
-            assumed = f" Assumed: {question.assumed}." if question.assumed else ""
-            out += wrap(f"{number}. [{question.id}] {question.text}{where}{assumed}", width, hang=4)
+        for number, asked in enumerate(asked_together(reading.questions), 1):
+            names = ", ".join(f"[{name}]" for name in asked.ids)
+            told = f"{names} {asked.text}" if len(asked.ids) == 1 else f"{asked.text} {names}"
+            out += wrap(f"{number}. {told}", width, hang=4)
     return out

@@ -14,6 +14,7 @@ from lastscrew.device.model import Device, Signal
 from lastscrew.paper.procedure_words import (
     act_sentences,
     closing,
+    first_part,
     in_sentence,
     note_of,
     opening,
@@ -179,14 +180,18 @@ def _written(way: _Way, before: list[_Way]) -> WrittenProcedure:
         Half(
             f"Removing the {name}",
             (*_FIRST, *writer.lost(), *(f"Remove the {other}." for other in names)),
-            (*writer.way_in(), WrittenStep((f"Remove the {name}.",)), *writer.when_off()),
+            (
+                *writer.way_in(),
+                *(() if writer.is_lifted("in") else (WrittenStep((f"Remove the {name}.",)),)),
+                *writer.when_off(),
+            ),
         ),
         Half(
             f"Refitting the {name}",
             (),
             (
                 *writer.lies_first(),
-                WrittenStep((f"Install the {name}.",)),
+                *(() if writer.is_lifted("out") else (WrittenStep((f"Install the {name}.",)),)),
                 *writer.way_out(),
                 *(WrittenStep((f"Install the {other}.",)) for other in reversed(names)),
                 WrittenStep(_LAST),
@@ -228,6 +233,15 @@ class _Writer:
     def when_off(self) -> tuple[WrittenStep, ...]:
         """Work that is done when everything is open."""
         return tuple(map(self._act, self.way.plan.turning_acts))
+
+    def is_lifted(self, limb: Limb) -> bool:
+        """The step beside the turning point lifts the part out of its seat, or sets it in; nothing more is to do."""
+        way = self.way.plan.way_in if limb == "in" else self.way.plan.way_out
+        left = self._left(way)
+        if not left:
+            return False
+        joint = self.device.joints[left[-1 if limb == "in" else 0].joint]
+        return joint.kind == "seat" and first_part(self.device, joint) == self.way.part
 
     def way_out(self) -> tuple[WrittenStep, ...]:
         """Steps of the refitting."""

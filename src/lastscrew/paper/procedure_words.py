@@ -61,9 +61,15 @@ def in_sentence(device: Device, part: str) -> str:
     return lowered(" ".join(part_name(device, part).split()))
 
 
+_NAMES: Final = frozenset(("Torx", "Phillips", "Pozidriv", "Allen"))
+"""Recesses that are called after a name."""
+
+
 def lowered(name: str) -> str:
     """A name with a small first letter, unless its first word is an abbreviation or has a number in it."""
     first = name.split(" ", maxsplit=1)[0]
+    if first in _NAMES:
+        return name
     if name.lower().startswith("the "):
         return lowered(name[4:])
     return name[:1].lower() + name[1:] if first[1:].islower() or len(first) == 1 else name
@@ -181,15 +187,28 @@ def _has_twin(device: Device, joint: Joint) -> bool:
 def _label(joint: Joint, manner: _Manner) -> str:
     """What tells a joint from its twin: the words of its id, without the kind of thing that follows."""
     words = joint.id.split("_")
-    while words and words[-1] in (*manner.one.split(), *manner.many.split()):
+    said = {*manner.one.split(), *manner.many.split(), joint.kind, f"{joint.kind}s"}
+    while words and words[-1] in said:
         words.pop()
+    if manner.form in _WAYS:
+        # "The route of the fan", not "the display route fan cable": the kind within the id says nothing more.
+        words = [word for word in words if word not in said] or words
     return " ".join(word for word in words if word) + " " if any(words) else ""
 
 
 def _in_order(device: Device, joint: Joint) -> list[str]:
     """Names of the parts of a joint, the fixed one last: the same in every procedure."""
+    return [in_sentence(device, part) for part in _ids_in_order(device, joint)]
+
+
+def first_part(device: Device, joint: Joint) -> str:
+    """Id of the part that the sentences about a joint begin with."""
+    return _ids_in_order(device, joint)[0]
+
+
+def _ids_in_order(device: Device, joint: Joint) -> list[str]:
     cable = _MANNERS[joint.kind].form == "end"
-    ids = sorted(
+    return sorted(
         joint.joins,
         key=lambda part: (
             device.parts[part].fixed,
@@ -198,7 +217,6 @@ def _in_order(device: Device, joint: Joint) -> list[str]:
             cable and not device.parts[part].energy,
         ),
     )
-    return [in_sentence(device, part) for part in ids]
 
 
 def _plural(joint: Joint) -> bool:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import html
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
-from lastscrew.reading.model import Action, Reading
+from lastscrew.reading.model import Action, Question, Reading
 
 STATE_WORDS = {
     "used": "used",
@@ -116,17 +118,71 @@ def html_report(reading: Reading) -> str:
     """A page of its own: no script, nothing from elsewhere."""
     body = "".join(_html_row(row) for row in rows_of(reading))
     counts = ", ".join(f"{STATE_WORDS[name]}: {n}" for name, n in shares(reading).items())
-    questions = "".join(f"<li>{html.escape(q.text)}</li>" for q in reading.questions)
+    questions = "".join(map(_html_question, asked_together(reading.questions)))
     asked = f"<h2>What the text leaves open</h2><ol>{questions}</ol>" if questions else ""
+    pairs = "".join(f"<li>{html.escape(text)}</li>" for text in merges_of(reading))
+    merged = f"<h2>Read as one thing</h2><ul>{pairs}</ul>" if pairs else ""
     repairs = "".join(f"<li>{html.escape(text)}</li>" for text in reading.source.repairs)
     mended = f"<h2>Mended on the way</h2><ul>{repairs}</ul>" if repairs else ""
     name = html.escape(reading.source.name or "text")
     return (
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Reading of {name}</title>'
         f'<meta name="viewport" content="width=device-width"><style>{_CSS}</style></head><body>'
-        f"<h1>Reading of {name}</h1><p class=sum>{html.escape(counts)}</p>{asked}{mended}"
+        f"<h1>Reading of {name}</h1><p class=sum>{html.escape(counts)}</p>{asked}{merged}{mended}"
         '<table><thead><tr><th scope="col">Line</th><th scope="col">Source</th><th scope="col">State</th>'
         f'<th scope="col">What was made of it</th></tr></thead><tbody>{body}</tbody></table></body></html>\n'
+    )
+
+
+def _html_question(asked: Asked) -> str:
+    names = ", ".join(f"<code>{html.escape(name)}</code>" for name in asked.ids)
+    return f"<li>{html.escape(asked.text)} <span class=sum>{names}</span></li>"
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Questions that are shown as one, because they are alike and the same is assumed for all of them."""
+
+    ids: tuple[str, ...]
+    text: str
+
+
+def asked_together(questions: Sequence[Question]) -> tuple[Asked, ...]:
+    """Questions in their order; "what lies over it?" with the same answer assumed is shown once, at the first of them.
+
+    Each keeps its own name, by which it is answered.
+    """
+    groups: dict[tuple[str, str], list[Question]] = {}
+    for question in questions:
+        kind = question.id.partition(".")[0]
+        alike = kind if kind in _TOGETHER else question.id
+        groups.setdefault((alike, question.assumed), []).append(question)
+    return tuple(Asked(tuple(q.id for q in group), _words_of(group)) for group in groups.values())
+
+
+_TOGETHER: Final = {
+    "under": "What lies over these {n} joints?",
+    "fastener": "Which size and drive have the screws of these {n} joints?",
+    "tool": "Which tool opens these {n} joints?",
+}
+
+
+def _words_of(group: Sequence[Question]) -> str:
+    first = group[0]
+    assumed = f" Assumed: {first.assumed}." if first.assumed else ""
+    if len(group) == 1:
+        where = f" (line {first.line})" if first.line else ""
+        return f"{first.text}{where}{assumed}"
+    asked = _TOGETHER[first.id.partition(".")[0]].format(n=len(group))
+    lines = ", ".join(dict.fromkeys(str(question.line) for question in group if question.line))
+    return f"{asked} (lines {lines}){assumed}" if lines else f"{asked}{assumed}"
+
+
+def merges_of(reading: Reading) -> tuple[str, ...]:
+    """Names that were read as one thing, with the option that refuses it."""
+    return tuple(
+        f'"{one}" and "{other}" ({why}). If not: --keep-apart "{one}={other}"'
+        for one, other, why in reading.merges
     )
 
 
