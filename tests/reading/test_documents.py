@@ -145,9 +145,14 @@ def test_spoken_announcements_open_procedures() -> None:
 
 def test_sentences_cut_across_captions_and_slips() -> None:
     reading = reading_of("main_board.vtt")
-    removal = reading.procedures[0]
-    found = [(a.klass, a.object, a.count) for a in removal.actions() if a.klass != "other"]
+    panel, board = reading.procedures[:2]
+    assert [(p.part, p.kind) for p in (panel, board)] == [
+        ("side panel", "removal"),
+        ("main board", "removal"),
+    ]
+    found = [(a.klass, a.object, a.count) for a in panel.actions() if a.klass != "other"]
     assert ("remove", "side panel screws", 6) in found
+    found = [(a.klass, a.object, a.count) for a in board.actions() if a.klass != "other"]
     assert ("disconnect", "connectors", 5) in found
     assert ("release", "little latch", None) in found
 
