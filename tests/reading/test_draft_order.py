@@ -261,3 +261,10 @@ def test_sizes_set_off_by_commas_and_inch_sizes_are_read() -> None:
     assert device.fasteners[screws.fastener or ""].length_mm == 2
     assert device.joints["card_bracket_screws"].joins == ("card_bracket", "chassis")
     assert "black" not in device.parts
+
+
+def test_a_part_with_a_section_of_its_own_is_called_by_its_bare_name() -> None:
+    """The battery named after a coin-cell battery is the battery, where both have sections."""
+    text = f"{LAPTOP}\n## Installing the system board\n\n1. Install the battery.\n"
+    last = read(open_source(text.encode(), "sample.md")).procedures[-1]
+    assert last.actions()[-1].object == "battery"

@@ -74,6 +74,8 @@ class Memory:
     facts: list[Fact] = field(default_factory=list)
     default_drive: str = ""
     part: str = ""
+    headed: set[str] = field(default_factory=set)
+    """Parts whose names, in small letters, head procedures."""
     titled: set[str] = field(default_factory=set)
     """Names that stood alone as a title ("The arm."): parts, whatever else the word may mean."""
     spoken: bool = False
@@ -293,6 +295,8 @@ class Memory:
             or thing.category in ("fastener", "clip", "tool", "place")
         ):
             return thing.name
+        if not self.spoken and thing.name.lower() in self.headed:
+            return thing.name  # "the battery" with a section of its own is not the coin-cell battery
         if thing.category == "lock":
             return self._part_named_like_a_lock(thing)
         for earlier in (*reversed(self.mentioned), *reversed(self.aside)):

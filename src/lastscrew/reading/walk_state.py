@@ -149,6 +149,7 @@ class WalkState:
         self.current = builder
         self.memory.refitting = kind == "refit"
         self.memory.part = part
+        self.memory.headed.add(part.lower())
         return builder
 
     def builder(self, block: Block) -> Builder:
