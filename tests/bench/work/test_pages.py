@@ -207,6 +207,20 @@ def test_a_measured_check_asks_for_its_value_and_knows_its_limits(job: Client) -
     assert load_job("r1").state.checks["cooling", "after"].value == 70
 
 
+def test_who_says_that_a_check_works_is_led_to_the_next_one(job: Client) -> None:
+    """With keys or a thumb the next open check is at hand; what went wrong is told at the top."""
+    done()
+    post = {"do": "check", "function": "cooling", "outcome": "works"}
+    assert job.post("/runs/r1/prove/", post).headers["Location"] == "/runs/r1/prove/"
+    place = job.post("/runs/r1/prove/", {**post, "value": "70"}).headers["Location"]
+    assert place.startswith("/runs/r1/prove/#check-")
+    assert f'id="{place.partition("#")[2]}"' in shown(job, "prove")
+    assert place != "/runs/r1/prove/#check-cooling"
+    assert job.post("/runs/r1/prove/", post).headers["Location"] == "/runs/r1/prove/"
+    failed = {"do": "check", "function": "boots", "outcome": "fails"}
+    assert job.post("/runs/r1/prove/", failed).headers["Location"] == "/runs/r1/prove/"
+
+
 def test_a_form_that_is_sent_twice_counts_once(job: Client) -> None:
     done()
     before = load_job("r1").state.version
