@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from lastscrew.reading.lexicon import Lexicon
 
@@ -64,7 +65,13 @@ _CONTRACTIONS = {
 
 def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
     """Tokens of ``text``; quotes are dropped, misspellings of the lexicon are mended in ``low``."""
-    tokens = []
+    return list(_tokens(text, lexicon))
+
+
+@lru_cache(maxsize=256)
+def _tokens(text: str, lexicon: Lexicon) -> tuple[Token, ...]:
+    """The same sentence is asked about a dozen times in a row: the last ones are kept."""
+    tokens: list[Token] = []
     for match in _PIECES.finditer(_SIZE_ASIDE.sub(r"\1 (\2)", text)):
         kind = match.lastgroup or "word"
         piece = match.group()
@@ -89,7 +96,7 @@ def tokenise(text: str, lexicon: Lexicon) -> list[Token]:
             tokens.append(Token("", "is", "word", match.end(), match.end()))
             continue
         tokens.append(Token(piece, low, kind, match.start(), match.end()))
-    return tokens
+    return tuple(tokens)
 
 
 _PREFIX = re.compile(r"^(re|un|dis|de)-(\w+)$")
