@@ -73,6 +73,16 @@ def test_the_proven_cost_is_that_of_the_brute_force(shape: Shape, seed: int) -> 
         assert brute.first(number_of(puzzle, offer.action)) == pytest.approx(least, rel=1e-8)
 
 
+def test_a_way_round_over_another_action_may_be_the_cheaper_one() -> None:
+    """The device's own check closes two joints at once where the way from mend to mend takes the tool up twice."""
+    job, _ = random_job(Shape(faults=3, tests=0, cures=3, joints=2, opened=True), Random(532130121))
+    least = BruteForce(job).least()
+    _, root = solved(job)
+    assert Search(puzzle_of_job(job)[0]).root().below <= least
+    assert root.closed
+    assert root.above == pytest.approx(least, rel=1e-9)
+
+
 def number_of(puzzle: Puzzle, action: Action) -> int:
     """Number of an action among all."""
     if action.kind == "check":

@@ -265,8 +265,8 @@ def _first_in_turn(search: Search, node: Node) -> Offer:
     turn = node.in_turn
     if turn is not None and turn.check_first:
         action = Action("final")
-    elif turn is not None and turn.order:
-        action = Action("mend", turn.order[0])
+    elif turn is not None and turn.first is not None:
+        action = Action("mend", turn.first)
     else:
         action = Action("stop")
     for offer in node.offers or ():

@@ -15,6 +15,7 @@ linear in the belief, and so of use for every other belief in the same state.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 from typing import Final
@@ -33,28 +34,31 @@ INFINITE: Final = inf
 
 @dataclass(frozen=True, slots=True)
 class InTurn:
-    """Mending in a fixed order, the device's own check after each.
+    """Mending in a fixed order, batch by batch, the device's own check after each batch.
 
     Attributes:
-        order: The mends.
+        batches: The mends, none of them empty.
         check_first: The device's own check comes before the first mend.
-        single: After so many mends each is followed by the device's own check, the rest together by one.
         costs: Expected cost by state of the machine.
     """
 
-    order: tuple[int, ...]
+    batches: tuple[tuple[int, ...], ...]
     check_first: bool
     costs: tuple[float, ...]
-    single: int = 0
 
     @property
-    def rest(self) -> tuple[tuple[int, ...], bool, int]:
-        """What is left after its first action: order, whether the device's own check comes first, single ones."""
-        if self.check_first:
-            return self.order, False, self.single
-        if self.single:
-            return self.order[1:], True, self.single - 1
-        return self.order[1:], len(self.order) <= 1, 0
+    def first(self) -> int | None:
+        """The first mend; None where none is left."""
+        return self.batches[0][0] if self.batches else None
+
+    @property
+    def rest(self) -> tuple[tuple[tuple[int, ...], ...], bool]:
+        """What is left after its first action: the batches, and whether the device's own check comes first."""
+        if self.check_first or not self.batches:
+            return self.batches, False
+        begun, *others = self.batches
+        left = begun[1:]
+        return ((left, *others), False) if left else (tuple(others), True)
 
 
 class Bounds:
@@ -71,14 +75,20 @@ class Bounds:
         self._alive, self._further = _reached(puzzle, self._own)
         self._rows: dict[tuple[int, State], list[float]] = {}
         self._single = single_causes(puzzle)
-        self._must = _must_be_tried(puzzle, self._own) | puzzle.obliged if self._single else 0
-        self._told = any(row[self.sound] <= 0 for c in puzzle.checks for row in c.likelihood)
+        self.must_be_tried = (
+            _must_be_tried(puzzle, self._own) | puzzle.obliged if self._single else 0
+        )
+        self.is_told = any(row[self.sound] <= 0 for c in puzzle.checks for row in c.likelihood)
+        self._told_apart: dict[tuple[int, int], float] = {}
         self._tails: dict[tuple[int, State], float] = {}
         self._known: dict[tuple[int, int, State], float] = {}
         self._of_cured: dict[tuple[int, int, State], float] = {}
         self._bare: dict[tuple[int, int], float] = {}
         self._orders: dict[tuple[int, State, bool], list[InTurn]] = {}
         self._alone: dict[State, list[float]] = {}
+        self._ways: dict[tuple[tuple[int, ...], State], tuple[float, tuple[int, ...]]] = {}
+        own = [check.cost for check in puzzle.checks] + [mend.cost for mend in puzzle.mends]
+        self._least_own = min([*own, puzzle.final_cost])
         self._mends_of = [
             [(m, mend.effects[c]) for m, mend in enumerate(puzzle.mends) if mend.effects.get(c)]
             for c in range(puzzle.sound)
@@ -106,7 +116,7 @@ class Bounds:
 
     def _if_known(self, cause: int, used: int, state: State) -> float:
         """Least cost if the machine's state is known to be ``cause``."""
-        relevant = used & (self._relevant(cause) | self._must)
+        relevant = used & (self._relevant(cause) | self.must_be_tried)
         key = (cause, relevant, state)
         found = self._known.get(key)
         if found is None:
@@ -119,33 +129,49 @@ class Bounds:
             self._known[key] = found
         return found
 
+    # A straight move is not always the cheapest way: another action in between may leave the machine so that a
+    # tool is taken up once instead of twice. Whoever goes round like that pays for that action as well, so that
+    # the least of the straight way and of the joints alone with the cheapest action beside is a bound.
+
     def _if_sound(self, state: State) -> float:
         puzzle = self.puzzle
         cost, after = puzzle.openings.go(state, puzzle.final)
         least = cost + puzzle.final_cost + puzzle.openings.close(after)
+        least = min(least, self._least_own + self._roughly_sound(state))
         if puzzle.worth is not None:
-            least = min(least, puzzle.worth + puzzle.openings.close(state))
+            least = min(least, puzzle.worth + self._closing(state))
         return least
+
+    def _roughly_sound(self, state: State) -> float:
+        """What the device's own check costs at least, by whatever way."""
+        puzzle = self.puzzle
+        return puzzle.openings.floor(state, 1 << puzzle.final) + puzzle.final_cost
+
+    def _closing(self, state: State) -> float:
+        """What closing everything costs at least, by whatever way."""
+        openings = self.puzzle.openings
+        return min(openings.close(state), self._least_own + openings.floor(state, 0))
 
     def _if_free(self, cause: int, used: int, state: State) -> float:
         """Least cost for a known cause where nothing else has to be tried before giving up."""
         puzzle = self.puzzle
         offers: list[float] = []
         if puzzle.worth is not None:
-            offers.append(puzzle.worth + puzzle.openings.close(state))
+            offers.append(puzzle.worth + self._closing(state))
         ready = puzzle.openings.ready(state)
         for m, effects in self._mends_of[cause]:
             if used >> m & 1:
                 continue
+            roughly = self._roughly_first(m, cause, used, state)
+            offers.append(roughly + self._least_own if ready else roughly)
             if not ready:
-                offers.append(self._roughly_first(m, cause, used, state))
                 continue
             cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
             cost += puzzle.mends[m].cost
             for effect in effects:
                 cost += effect.chance * self._if_known(effect.state, used | 1 << m, after)
             offers.append(cost)
-        return min(offers) if offers else puzzle.openings.close(state)
+        return min(offers) if offers else self._closing(state)
 
     def _if_mended(self, cause: int, used: int, state: State) -> float:
         """Least cost for a known single cause where giving up has no price.
@@ -166,7 +192,51 @@ class Bounds:
             cured = (1.0 - failing) * min(self._roughly(m, 1.0, state) for m in left)
         if failing <= 0:
             return cured
-        return cured + failing * self._past_mending(cause, used, state)
+        past = failing * self._past_mending(cause, used, state)
+        rest = self.must_be_tried & ~used & ~self._own[cause]
+        if not rest:
+            return cured + past
+        # Cured or not, both go the same way until something tells them apart: that comes before the last of what
+        # is left to try, and those past mending pay for it too; or after it, and the cured have tried it all.
+        apart = cured + past + failing * self._telling(cause, left, rest)
+        return min(apart, past + (1.0 - failing) * self._trying(rest, state))
+
+    def _telling(self, cause: int, left: Sequence[int], rest: int) -> float:
+        """Least cost of telling the cured from the others before all that is left to try was tried.
+
+        What is open for the mend that cured and for whatever else is tried is closed for it, if it has to be.
+        """
+        key = (cause, rest)
+        found = self._told_apart.get(key)
+        if found is None:
+            puzzle = self.puzzle
+            checks = len(puzzle.checks)
+            ways = [(puzzle.final_cost, puzzle.final)] + [
+                (check.cost, c)
+                for c, check in enumerate(puzzle.checks)
+                if any(row[cause] != row[self.sound] for row in check.likelihood)
+            ]
+            found = self._told_apart[key] = min(
+                cost + puzzle.openings.twice(checks + m, rest << checks, way)
+                for cost, way in ways
+                for m in left
+            )
+        return found
+
+    def _trying(self, mends: int, state: State) -> float:
+        """Least cost of trying all of these mends, told or not, everything closed at the end."""
+        puzzle = self.puzzle
+        key = (mends, state)
+        found = self._tails.get(key)
+        if found is None:
+            actions = mends << len(puzzle.checks)
+            found = 0.0 if self.is_told else puzzle.final_cost
+            found += puzzle.openings.floor(
+                state, actions if self.is_told else actions | 1 << puzzle.final
+            )
+            found += sum(mend.cost for m, mend in enumerate(puzzle.mends) if mends >> m & 1)
+            self._tails[key] = found
+        return found
 
     def _until_cured(self, cause: int, used: int, state: State) -> float:
         """Least cost for those of a known cause whom some mend cures, times their share."""
@@ -180,7 +250,8 @@ class Bounds:
             failing = 1.0
             for m in left:
                 failing *= 1.0 - self._cures(m, cause)
-            found = INFINITE
+            round_about = self._least_own + min(self._roughly(m, 1.0, state) for m in left)
+            found = (1.0 - failing) * round_about
             for m in left:
                 cost, after = puzzle.openings.go(state, len(puzzle.checks) + m)
                 chance = self._cures(m, cause)
@@ -239,21 +310,10 @@ class Bounds:
         What is left might have cured, so that the device's own check fails after it; unless some other
         check can rule out that nothing is wrong any more.
         """
-        puzzle = self.puzzle
-        left = (self._must | self._own[cause]) & ~used
+        left = (self.must_be_tried | self._own[cause]) & ~used
         if not left:
-            return puzzle.openings.close(state)
-        key = (left, state)
-        found = self._tails.get(key)
-        if found is None:
-            actions = left << len(puzzle.checks)
-            found = 0.0 if self._told else puzzle.final_cost
-            found += puzzle.openings.floor(
-                state, actions if self._told else actions | 1 << puzzle.final
-            )
-            found += sum(mend.cost for m, mend in enumerate(puzzle.mends) if left >> m & 1)
-            self._tails[key] = found
-        return found
+            return self._closing(state)
+        return self._trying(left, state)
 
     def uncured(self, cause: int, used: int, state: State) -> float:
         """What :meth:`row` counts for those of a known single cause whom none of the mends that are left cures."""
@@ -293,9 +353,8 @@ class Bounds:
 
     def after(self, turn: InTurn, state: State) -> InTurn:
         """The rest of a mending order after its first action, from the state of opening that it leads to."""
-        order, check_first, single = turn.rest
-        costs = self._costs(order, single, state, check_first=check_first)
-        return InTurn(order, check_first, costs, single)
+        batches, check_first = turn.rest
+        return InTurn(batches, check_first, self._costs(batches, state, check_first=check_first))
 
     def _in_turn(
         self, belief: Belief, state: State, *, check_first: bool, thorough: bool
@@ -307,12 +366,81 @@ class Bounds:
         for length in lengths:
             singles = (*SINGLES, length) if thorough else QUICK_SINGLES
             for single in sorted({min(s, length) for s in singles}):
-                costs = self._costs(order[:length], single, state, check_first=check_first)
+                batches = _batches(order[:length], single)
+                costs = self._costs(batches, state, check_first=check_first)
                 offer = sum([w * costs[i] for i, _, w in belief.pieces])
                 if best is None or offer < best[0]:
-                    best = (offer, InTurn(order[:length], check_first, costs, single))
+                    best = (offer, InTurn(batches, check_first, costs))
         assert best is not None
         return best[1]
+
+    def polished(self, belief: Belief, state: State) -> tuple[float, InTurn]:
+        """A better mending order for this very belief: split where it pays, each batch along the shortest way.
+
+        The mends stay in the order of their ratio from batch to batch; within a batch, after which alone the device
+        is tried, they are done in whatever order opens and closes the least. Slower than :meth:`above`.
+        """
+        check_first = any(i == self.sound for i, _, _ in belief.pieces)
+        _, turn = self.above(belief, state, fresh=True)
+        order = [m for batch in turn.batches for m in batch]
+        begin = self._at_most(state, self.puzzle.final)[1] if check_first else state
+        best = self._split(belief, order, begin)
+        offers = [turn]
+        for batches in (best, tuple(self._shortest(b, begin)[1] for b in turn.batches)):
+            costs = self._costs(batches, state, check_first=check_first)
+            offers.append(InTurn(batches, check_first, costs))
+        found = [(sum([w * o.costs[i] for i, _, w in belief.pieces]), o) for o in offers]
+        return min(found, key=lambda f: f[0])
+
+    def _split(
+        self, belief: Belief, order: Sequence[int], state: State
+    ) -> tuple[tuple[int, ...], ...]:
+        """Where the device is best tried in between, as if each batch began where the first one does."""
+        alive = self._alive_after(belief, order)
+        closing = self.puzzle.openings.close(state)
+        count = len(order)
+        best: list[tuple[float, tuple[tuple[int, ...], ...]]] = [(0.0, ())] * (count + 1)
+        best[count] = (alive[count] * closing, ())
+        for begin in reversed(range(count)):
+            offers = []
+            for end in range(begin + 1, count + 1):
+                cost, way = self._shortest(tuple(order[begin:end]), state)
+                rest, batches = best[end]
+                offers.append((alive[begin] * cost + rest, (way, *batches)))
+            best[begin] = min(offers, key=lambda o: o[0])
+        return best[0][1]
+
+    def _alive_after(self, belief: Belief, order: Sequence[int]) -> list[float]:
+        """Chance that something is still wrong before each mend of an order, and after the last."""
+        weights = [0.0] * (self.sound + 1)
+        for i, _, weight in belief.pieces:
+            weights[i] += weight
+        alive = [sum(weights[: self.sound])]
+        for m in order:
+            for cause, effects in self.puzzle.mends[m].effects.items():
+                held, weights[cause] = weights[cause], 0.0
+                if held:
+                    for effect in effects:
+                        weights[effect.state] += held * effect.chance
+            alive.append(sum(weights[: self.sound]))
+        return alive
+
+    def _shortest(self, batch: tuple[int, ...], state: State) -> tuple[float, tuple[int, ...]]:
+        """A short way through a batch and to the device's own check, always to what is nearest; its cost."""
+        key = (tuple(sorted(batch)), state)
+        found = self._ways.get(key)
+        if found is None:
+            puzzle, at, total = self.puzzle, state, sum([self.puzzle.mends[m].cost for m in batch])
+            left, way = list(key[0]), []
+            while left:
+                moves = [(self._at_most(at, len(puzzle.checks) + m), m) for m in left]
+                (cost, at), m = min(moves, key=lambda move: (move[0][0], move[1]))
+                total += cost
+                left.remove(m)
+                way.append(m)
+            total += self._at_most(at, puzzle.final)[0] + puzzle.final_cost
+            found = self._ways[key] = (total, tuple(way))
+        return found
 
     def _by_ratio(self, belief: Belief, state: State, *, check_first: bool) -> tuple[int, ...]:
         """All mends that are left, each time the one with the best chance for its cost."""
@@ -380,7 +508,7 @@ class Bounds:
         )
 
     def _costs(
-        self, order: tuple[int, ...], single: int, state: State, *, check_first: bool
+        self, batches: Sequence[tuple[int, ...]], state: State, *, check_first: bool
     ) -> tuple[float, ...]:
         """Expected cost by state of the machine, worked out from the end of the order."""
         puzzle = self.puzzle
@@ -388,9 +516,6 @@ class Bounds:
         if check_first:
             cost, state = self._at_most(state, puzzle.final)
             legs.append(((), cost + puzzle.final_cost, state))
-        batches: list[tuple[int, ...]] = [(m,) for m in order[:single]]
-        if single < len(order):
-            batches.append(order[single:])
         for batch in batches:
             leg = puzzle.final_cost
             for m in batch:
@@ -414,114 +539,12 @@ class Bounds:
         return tuple([added + cost for cost in costs])
 
 
-class Worth:
-    """Which actions can't be best here, because what they cost exceeds all that they could be good for.
-
-    What a check tells is worth at most K times the mean distance (total variation) between the belief before
-    and the beliefs after it, where K is the dearest course that a job can take: the best strategy for
-    the belief after the check could be followed without it. A check that tells nothing now may still be worth
-    doing before a mend, to see whether doing it again gives anything else: at most K for the causes whose mend
-    can change its outcome. A mend of something that is hardly the case
-    saves at most K for those whom it cures, and its own later trial for those who end past mending.
-    All of it is proven by following the better strategy without the action.
-    """
-
-    def __init__(self, puzzle: Puzzle) -> None:
-        """Work out the dearest course."""
-        self.puzzle = puzzle
-        openings = puzzle.openings
-        self._course: list[float] = []
-        for action in range(puzzle.final + 1):
-            cost, after = openings.go(0, action)
-            self._course.append(cost + openings.close(after))
-        tries = (len(puzzle.mends) + 1) * (puzzle.final_cost + self._course[puzzle.final])
-        self.dearest = tries + openings.close(puzzle.start)
-        self.dearest += sum(self._course)
-        self.dearest += sum(c.cost for c in puzzle.checks) + sum(m.cost for m in puzzle.mends)
-        self._hopeless: dict[int, list[float]] = {}
-        self._changed: dict[tuple[int, int], int] = {}
-        self._sharp = sum(
-            1 << c
-            for c, check in enumerate(puzzle.checks)
-            if any(min(row) <= 0 < max(row) for row in check.likelihood)
-        )
-
-    def check_pays(self, belief: Belief, check: int) -> bool:
-        """False when a check that was never done can't be worth its price.
-
-        One that can rule a cause out may be what allows to give up, which is worth more than it tells.
-        """
-        puzzle = self.puzzle
-        if belief.known[check] >= 0 or self._rules_out(belief, check):
-            return True
-        moved = self.tells(belief, check) + self.can_change(belief, check)
-        return self.dearest * moved >= puzzle.checks[check].cost
-
-    def _rules_out(self, belief: Belief, check: int) -> bool:
-        """Whether some outcome of a check leaves some cause that is possible now, and another one not."""
-        if not self._sharp >> check & 1:
-            return False
-        rows = self.puzzle.checks[check].likelihood
-        return any(len({row[i] > 0 for i, _, _ in belief.pieces}) > 1 for row in rows)
-
-    def can_change(self, belief: Belief, check: int) -> float:
-        """Chance of the causes whose mending would let a check give another outcome."""
-        return sum([w for i, _, w in belief.pieces if self._changing(i, belief.used) >> check & 1])
-
-    def _changing(self, state: int, used: int) -> int:
-        """Checks (a set) that some mend that is left, or several, would let give another outcome."""
-        key = (state, used)
-        found = self._changed.get(key)
-        if found is None:
-            found = 0
-            for m, mend in enumerate(self.puzzle.mends):
-                if not used >> m & 1:
-                    for effect in mend.effects.get(state, ()):
-                        if effect.state != state:
-                            found |= effect.stale | self._changing(effect.state, used | 1 << m)
-            self._changed[key] = found
-        return found
-
-    def tells(self, belief: Belief, check: int) -> float:
-        """Mean distance (total variation) between the belief before a check and those after it."""
-        moved = 0.0
-        for row in self.puzzle.checks[check].likelihood:
-            chances = [(w, row[i]) for i, _, w in belief.pieces]
-            mean = sum([w * chance for w, chance in chances])
-            moved += sum([w * abs(chance - mean) for w, chance in chances])
-        return moved / 2
-
-    def cures(self, belief: Belief, mend: int) -> float:
-        """Chance that a mend changes what is the case."""
-        effects = self.puzzle.mends[mend].effects
-        return sum(
-            w * sum(e.chance for e in effects[i] if e.state != i)
-            for i, _, w in belief.pieces
-            if i in effects
-        )
-
-    def mend_pays(self, belief: Belief, mend: int) -> bool:
-        """False when a mend can't be worth its price now."""
-        puzzle = self.puzzle
-        effects = puzzle.mends[mend].effects
-        hopeless = self._chance_past_mending(belief.used)
-        past = sum([w * hopeless[i] for i, _, w in belief.pieces])
-        cured = sum([w for i, _, w in belief.pieces if i in effects])
-        again = self._course[len(puzzle.checks) + mend] + puzzle.mends[mend].cost
-        again += self._course[puzzle.final] + puzzle.final_cost
-        return past * again + cured * self.dearest >= puzzle.mends[mend].cost
-
-    def _chance_past_mending(self, used: int) -> list[float]:
-        """For each state the chance that none of the mends that are left cures it."""
-        found = self._hopeless.get(used)
-        if found is None:
-            found = [1.0] * self.puzzle.sound + [0.0]
-            for m, mend in enumerate(self.puzzle.mends):
-                if not used >> m & 1:
-                    for cause, effects in mend.effects.items():
-                        found[cause] *= sum(e.chance for e in effects if e.state == cause)
-            self._hopeless[used] = found
-        return found
+def _batches(order: tuple[int, ...], single: int) -> tuple[tuple[int, ...], ...]:
+    """The first mends of an order each by itself, the rest together."""
+    batches: list[tuple[int, ...]] = [(m,) for m in order[:single]]
+    if single < len(order):
+        batches.append(order[single:])
+    return tuple(batches)
 
 
 def stop_cost(puzzle: Puzzle, belief: Belief, state: State) -> float | None:

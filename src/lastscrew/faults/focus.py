@@ -12,11 +12,12 @@ relaxation", Brown, Smith and Sun, 2010, from memory).
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from typing import Final
 
 from lastscrew.faults.bounds import single_causes
-from lastscrew.faults.puzzle import Belief, Check, Effect, Mend, Puzzle
+from lastscrew.faults.groups import Kind, gain_of_group, puzzle_of
+from lastscrew.faults.guided import Guided
+from lastscrew.faults.puzzle import NOTHING, Belief
 from lastscrew.faults.search import Node, Search
 
 SIZES: Final = (3, 4, 5, 6, 7, 8, 9, 10, 12, 14)
@@ -43,17 +44,15 @@ LATER_SHARE: Final = 0.04
 """and one further on this part of that."""
 LOOKS: Final = 20
 """Closer looks where the strategy leaves the most open."""
+GROUPS: Final = (4, 5, 6, 8, 10, 12)
+"""Causes of the groups in which the machines that no mend cures stay, growing as long as that pays."""
+GROUP_SHARE: Final = 0.3
+"""Each of them may take this part of all work."""
+GUIDED_SHARE: Final = 0.05
+MOST_GUIDED: Final = 600
+"""Actions unfolded by a guess, before and after the closer looks."""
 LEAST_WORK: Final = 40
 """Actions unfolded to find a strategy of a group, before its bounds are brought together."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Kind:
-    """Machines with one cause which just these mends (a set) would cure, and their share."""
-
-    cause: int
-    mends: int
-    weight: float
 
 
 def look_closer(
@@ -68,11 +67,22 @@ def look_closer(
         expired: Asked now and then; True stops.
     """
     focus = Focus(search, expired=expired)
-    if not focus.applies or root.closed:
+    if root.closed:
         return 0
-    share = min(MOST_WORK, round(SHARE * work))
-    focus.look(root, sizes=SIZES, work=share, all_groups=True)
-    focus.follow(root, looks=LOOKS, work=round(LATER_SHARE * share))
+    guided = Guided(search)
+    steps = min(MOST_GUIDED, round(GUIDED_SHARE * work))
+    guided.go(root, work=steps, expired=expired)
+    search.straighten(root)
+    search.polish(root)
+    if focus.applies and not root.closed:
+        share = min(MOST_WORK, round(SHARE * work))
+        focus.look(root, sizes=SIZES, work=share, all_groups=True)
+        focus.look_at_all(root, sizes=GROUPS, work=round(GROUP_SHARE * work))
+        focus.follow(root, looks=LOOKS, work=round(LATER_SHARE * share))
+        search.straighten(root)
+        search.polish(root)
+        guided.go(root, work=steps, expired=expired)
+        search.polish(root)
     return focus.unfolded
 
 
@@ -113,14 +123,47 @@ class Focus:
             self._take_over(node, inner, group)
             if group.gap > FAR or more < gain:
                 break
-        rest = ranked[told:] if told and all_groups else []
+        if told and all_groups:
+            gain += self._gain_of_rest(node, ranked[told:], work // 20)
+        below = search.bounds.below(node.belief, node.state) + gain
+        node.below = min(max(node.below, below), node.above)
+
+    def look_at_all(self, node: Node, *, sizes: Sequence[int], work: int) -> None:
+        """Better the lower bound by groups in which those machines stay that no mend cures.
+
+        Args:
+            node: A node of the search.
+            sizes: How many of the likeliest causes.
+            work: Actions to unfold for each.
+        """
+        search, ranked, most = self.search, self._ranked(node), 0.0
+        for size in sorted({min(size, len(ranked)) for size in sizes}):
+            if size < 2 or self._stopped() or node.closed:
+                break
+            gain, unfolded = gain_of_group(
+                search,
+                node,
+                self.kinds(node.belief, ranked[:size], lost=True),
+                work=work,
+                expired=self._expired,
+            )
+            self.unfolded += unfolded
+            gain += self._gain_of_rest(node, ranked[size:], max(LEAST_WORK, work // 20))
+            below = search.bounds.below(node.belief, node.state) + gain
+            node.below = min(max(node.below, below), node.above)
+            if unfolded >= work and gain < most:
+                break
+            most = max(most, gain)
+
+    def _gain_of_rest(self, node: Node, rest: Sequence[int], work: int) -> float:
+        """How much groups of the less likely causes cost more than if the cause were known."""
+        gain = 0.0
         for begin in range(0, len(rest) - 1, FOLLOWING):
             if self._stopped():
                 break
-            group_of = rest[begin : begin + FOLLOWING]
-            gain += max(0.0, self._solved(node, group_of, work // 20, with_sound=False)[2])
-        below = search.bounds.below(node.belief, node.state) + gain
-        node.below = min(max(node.below, below), node.above)
+            group = rest[begin : begin + FOLLOWING]
+            gain += max(0.0, self._solved(node, group, work, with_sound=False)[2])
+        return gain
 
     def follow(self, root: Node, *, looks: int, work: int) -> None:
         """Look, again and again, where the present strategy leaves the most open."""
@@ -158,9 +201,9 @@ class Focus:
             if cause in mend.effects and not belief.used >> m & 1
         ]
 
-    def _kinds(self, belief: Belief, causes: Sequence[int]) -> list[_Kind]:
-        """The machines with these causes that can be cured, apart by what would cure them."""
-        found: list[_Kind] = []
+    def kinds(self, belief: Belief, causes: Sequence[int], *, lost: bool = False) -> list[Kind]:
+        """The machines with these causes, apart by what would cure them; ``lost``: those past mending as well."""
+        found: list[Kind] = []
         for cause, _, weight in belief.pieces:
             if cause in causes:
                 split = [(0, weight)]
@@ -173,7 +216,11 @@ class Focus:
                             (mends | 1 << m, share * chance),
                         )
                     ]
-                found += [_Kind(cause, mends, share) for mends, share in split if mends and share]
+                found += [
+                    Kind(cause, mends, share)
+                    for mends, share in split
+                    if share > NOTHING and (mends or lost)
+                ]
         return found
 
     def _solved(
@@ -181,12 +228,12 @@ class Focus:
     ) -> tuple[Search, Node, float]:
         """The search of a group, its root, and how much more it costs at least than if the cause were known."""
         puzzle, belief, bounds = self.search.puzzle, node.belief, self.search.bounds
-        kinds = self._kinds(belief, causes)
+        kinds = self.kinds(belief, causes)
         cured = [p for p in belief.pieces if p[0] == puzzle.sound] if with_sound else []
         total = sum([kind.weight for kind in kinds]) + sum([weight for _, _, weight in cured])
         pieces = [(k, 0, kind.weight / total) for k, kind in enumerate(kinds)]
         pieces += [(len(kinds), stale, weight / total) for _, stale, weight in cured]
-        inner = Search(_puzzle_of(puzzle, kinds, total))
+        inner = Search(puzzle_of(puzzle, kinds, total))
         group = inner.root(Belief(tuple(pieces), belief.known, belief.used), node.state)
         inner.probe(group, work=min(LEAST_WORK, work), expired=self._expired)
         inner.improve(group, gap=ENOUGH, work=work, expired=self._expired)
@@ -234,34 +281,3 @@ class Focus:
             elif branch.node is not None:
                 search.visit(branch.node)
         search.carry_up(node, offer)
-
-
-def _puzzle_of(puzzle: Puzzle, kinds: Sequence[_Kind], total: float) -> Puzzle:
-    """The job of a group: its kinds are the causes, and what would cure one is sure to cure it."""
-    sound = len(kinds)
-    columns = [*(kind.cause for kind in kinds), puzzle.sound]
-    checks = tuple(
-        Check(
-            c.id,
-            c.cost,
-            c.outcomes,
-            tuple(tuple([row[i] for i in columns]) for row in c.likelihood),
-        )
-        for c in puzzle.checks
-    )
-    mends = []
-    for m, mend in enumerate(puzzle.mends):
-        effects = {}
-        for k, kind in enumerate(kinds):
-            if kind.mends >> m & 1:
-                stale = next(e.stale for e in mend.effects[kind.cause] if e.state == puzzle.sound)
-                effects[k] = (Effect(sound, 1.0, stale),)
-        mends.append(Mend(mend.id, mend.cost, effects))
-    return replace(
-        puzzle,
-        causes=tuple(f"{puzzle.causes[kind.cause]}/{kind.mends}" for kind in kinds),
-        prior=tuple(kind.weight / total for kind in kinds),
-        checks=checks,
-        mends=tuple(mends),
-        obliged=0,
-    )

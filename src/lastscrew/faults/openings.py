@@ -175,7 +175,7 @@ class DeviceOpenings:
         """See :class:`lastscrew.faults.puzzle.Openings`.
 
         Every joint that all ways open, and the setups of one of the actions: its openings come before it, its
-        closings after it, so that these can't share a setup.
+        closings after it, so that these can't share a setup. Or the setups of closing everything, if they cost more.
         """
         key = (state, actions)
         found = self._floors.get(key)
@@ -185,10 +185,35 @@ class DeviceOpenings:
                 joints |= self._needs[action].certain
             opened, closed = joints & ~state, joints | state
             ms = self._open_sum.of(opened) + self._close_sum.of(closed)
-            ms += max((self._setups(state, action) for action in bits(actions)), default=0)
+            setups = [self._setups(state, action) for action in bits(actions)]
+            ms += max([*setups, self.changes.setups_floor(closed, opening=False)])
             price = self._open_price_sum.of(opened) + self._close_price_sum.of(closed)
             found = self._floors[key] = self.cost(int(ms), price)
         return found
+
+    def twice(self, action: int, others: int, between: int) -> float:
+        """See :class:`lastscrew.faults.puzzle.Openings`."""
+        joints = self._needs[action].certain & self._shut_for(between)
+        for other in bits(others):
+            joints &= self._needs[other].certain
+        if not joints:
+            return 0.0
+        ms = self._open_sum.of(joints) + self._close_sum.of(joints)
+        return self.cost(
+            int(ms), self._open_price_sum.of(joints) + self._close_price_sum.of(joints)
+        )
+
+    def _shut_for(self, action: int) -> int:
+        """Joints that are certainly closed during an action."""
+        needs = self._needs[action]
+        shut = needs.closed
+        if needs.power == "on":
+            shut |= self._isolators & ~needs.open
+            if (
+                not needs.open and not needs.hung
+            ):  # nothing is opened for it: only what may be stays
+                shut |= (1 << len(self.rules.joint_ids)) - 1 & ~needs.allowed
+        return shut
 
     def _setups(self, state: State, action: int) -> int:
         """Least setups of opening what an action needs, and of closing that again."""

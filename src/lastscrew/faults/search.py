@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from lastscrew.faults.bounds import Bounds, InTurn, Worth, single_causes, stop_cost
+from lastscrew.faults.bounds import Bounds, InTurn, single_causes, stop_cost
 from lastscrew.faults.puzzle import (
     NOTHING,
     Action,
@@ -27,6 +27,7 @@ from lastscrew.faults.puzzle import (
     first_belief,
     useful,
 )
+from lastscrew.faults.worth import Worth
 
 CLOSED: Final = 1e-9
 """Bounds that differ by no more than this share are equal."""
@@ -171,7 +172,7 @@ class Search:
                 if offer.branches is None and offer.below < node.above:
                     for branch in self.unfold(node, offer):
                         if branch.node is not None:
-                            self._in_turn(branch.node)
+                            self.order_mends(branch.node)
                     self.carry_up(node, offer)
             for visited in reversed(path[:-1]):
                 self.carry_up(visited, self.chosen(visited))
@@ -249,6 +250,28 @@ class Search:
                     stack.append((reached, branch.node))
         self._carry_up_all(root, set())
 
+    def polish(self, root: Node, *, least: float = 1e-4) -> None:
+        """Better the mending orders that the present strategy falls back on.
+
+        Args:
+            root: Where to begin.
+            least: Nodes that are less likely than this are left as they are.
+        """
+        stack, seen = [(1.0, root)], {id(root)}
+        while stack and len(seen) < MANY_NODES:
+            chance, node = stack.pop()
+            offer = self.chosen(node)
+            if offer is None and not node.closed:
+                cost, turn = self.bounds.polished(node.belief, node.state)
+                if cost < node.above * (1 - CLOSED):
+                    node.above, node.in_turn = max(cost, node.below), turn
+            for branch in (offer.branches or ()) if offer is not None else ():
+                reached, following = chance * branch.chance, branch.node
+                if following is not None and reached >= least and id(following) not in seen:
+                    seen.add(id(following))
+                    stack.append((reached, following))
+        self._carry_up_all(root, set())
+
     def _adopted(self, node: Node, like: Node, depth: int) -> float:
         """Follow at ``node`` the strategy of another node; returns what the node costs then."""
         offers = self.visit(node)
@@ -320,11 +343,11 @@ class Search:
         """The offers of a node."""
         if node.offers is None:
             node.offers = self._offers(node)
-            self._in_turn(node)
+            self.order_mends(node)
             self.carry_up(node)
         return node.offers
 
-    def _in_turn(self, node: Node) -> None:
+    def order_mends(self, node: Node) -> None:
         """Look for a mending order for this very belief."""
         cost, turn = self.bounds.above(node.belief, node.state, fresh=True)
         if cost < node.above:
