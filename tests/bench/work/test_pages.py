@@ -211,14 +211,14 @@ def test_who_says_that_a_check_works_is_led_to_the_next_one(job: Client) -> None
     """With keys or a thumb the next open check is at hand; what went wrong is told at the top."""
     done()
     post = {"do": "check", "function": "cooling", "outcome": "works"}
-    assert job.post("/runs/r1/prove/", post).headers["Location"] == "/runs/r1/prove/"
+    assert job.post("/runs/r1/prove/", post).headers["Location"] == "/runs/r1/prove/#main"
     place = job.post("/runs/r1/prove/", {**post, "value": "70"}).headers["Location"]
     assert place.startswith("/runs/r1/prove/#check-")
     assert f'id="{place.partition("#")[2]}"' in shown(job, "prove")
     assert place != "/runs/r1/prove/#check-cooling"
-    assert job.post("/runs/r1/prove/", post).headers["Location"] == "/runs/r1/prove/"
+    assert job.post("/runs/r1/prove/", post).headers["Location"] == "/runs/r1/prove/#main"
     failed = {"do": "check", "function": "boots", "outcome": "fails"}
-    assert job.post("/runs/r1/prove/", failed).headers["Location"] == "/runs/r1/prove/"
+    assert job.post("/runs/r1/prove/", failed).headers["Location"] == "/runs/r1/prove/#main"
 
 
 def test_a_form_that_is_sent_twice_counts_once(job: Client) -> None:

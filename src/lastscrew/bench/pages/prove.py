@@ -91,20 +91,24 @@ def prove(request: HttpRequest, run: str) -> HttpResponse:
     return render(request, "bench/work/prove.html", _context(request, job))
 
 
+TOP = "#main"
+"""Said outright: an address without a place would keep the one that the browser has."""
+
+
 def _next_open(request: HttpRequest, before: Job) -> str:
     """The place of the next check that is open, once one was said to work; else the page begins at its top."""
     names = {"check": "function", "standing": "check"}
     said = request.POST.get(names.get(request.POST.get("do", ""), ""), "")
     if request.POST.get("outcome") != "works" or not said:
-        return ""
+        return TOP
     job = job_or_404(before.run.pk)
     every = [(f"check-{row.function}", row.function, row.verdict) for row in check_rows(job)]
     finals = final_checks_of_job(job.device, job.state)
     every += [(f"standing-{each.check}", each.check, each.verdict) for each in finals]
     works = [key for _place, key, verdict in every if verdict == "works"]
     if said not in works or job.state.version == before.state.version:
-        return ""  # it was not taken, or was outside of its limits: what is said about it stands at the top
-    return next((f"#{place}" for place, _key, verdict in every if verdict == "open"), "")
+        return TOP  # it was not taken, or was outside of its limits: what is said about it stands at the top
+    return next((f"#{place}" for place, _key, verdict in every if verdict == "open"), TOP)
 
 
 def _context(request: HttpRequest, job: Job) -> dict[str, object]:
