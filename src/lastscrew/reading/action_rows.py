@@ -149,6 +149,7 @@ def share_objects(actions: list[Action]) -> list[Action]:
             if index and rows[index - 1].object
             else None
         )
-        if donor is not None:
+        tool = donor is not None and donor.things and donor.things[-1].category == "tool"
+        if donor is not None and not (tool and row.klass in ("remove", "slide", "lift")):
             rows[index] = replace(row, object=donor.object, things=donor.things)
     return [row for row in rows if row.object]

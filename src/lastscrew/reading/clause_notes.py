@@ -233,6 +233,7 @@ class NoteClauses(SubjectClauses):
             i == 0
             or self.phrases.kind(i - 1) == "mark"
             or (self.spoken and self.low(i - 1) in ("and", "then"))
+            or (self.low(i - 1) == "then" and self.low(i - 2) in (",", "and"))
         )
         if thing is None or thing.category != "fastener" or not isinstance(thing.count, int):
             return i
@@ -241,8 +242,8 @@ class NoteClauses(SubjectClauses):
         if self.lexicon.verb_of(self.low(end + 1), "base") in _OPENING:
             self.parsed.mentioned.append(thing)  # "four spring screws, loosen them crosswise"
             return end
-        weak = "more" if opens_item else "listed"
-        self._keep(Found("tighten", "tighten", i, things=[thing], weak=weak))
+        lemma, weak = ("remove", "more") if opens_item else ("tighten", "listed")
+        self._keep(Found(lemma, lemma, i, things=[thing], weak=weak))
         return end
 
     def _more_named(self, thing: Thing, i: int, end: int) -> bool:

@@ -316,6 +316,8 @@ class PhraseWords:
             return True
         if draft.lows and is_plural(draft.lows[-1]) and self.held_at(i):
             return True
+        if draft.lows and self._moves_to(i):
+            return True
         if (
             draft.lows
             and low in ("round", "around", "across")

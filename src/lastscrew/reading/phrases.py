@@ -211,11 +211,15 @@ class Phrases(PhraseWords):
             and self.low(i + 2) in ("them", "these", "those")
             and not self._more_words(i + 3)
             and not self.spoken
-            and (self.low(i) in ("all", "both") or self.low(i) in self.lexicon.numbers)
+            and (self.low(i) in ("all", "both", "each") or self.low(i) in self.lexicon.numbers)
         ):
             low = self.low(i)
             several: Count = (
-                "all" if low == "all" else 2 if low == "both" else self.lexicon.numbers[low]
+                "all"
+                if low in ("all", "each")
+                else 2
+                if low == "both"
+                else self.lexicon.numbers[low]
             )
             return Thing("them", "them", "pronoun", count=several, plural=True), i + 3
         if self._is_pronoun(i):

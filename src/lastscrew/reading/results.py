@@ -152,7 +152,10 @@ class Results(VerbPhrases):
         ):
             return None  # "a spring pushes the brush out": what it does to something else
         if found.lemma in ("drop", "fall", "come") and any(t.category == "body" for t in found.to):
-            found.key, particle = "come off", "off"  # "the plate drops into your hand"
+            # "the plate drops into your hand"
+            found.key, found.things, found.weak = "come off", list(subject.things), "result"
+            found.end = end
+            return found
         same = ("same way", "same manner", "same order", "same thing", "same story")
         if any(thing.name.lower().startswith(same) for thing in found.things):
             return None

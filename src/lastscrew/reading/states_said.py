@@ -36,6 +36,11 @@ _SEVERAL = re.compile(
     re.IGNORECASE,
 )
 """As in "Turn it off, unplug the cord and wait …": a list of what is to be done, where a comma parts it."""
+_COMMA = re.compile(
+    r",\s+(?:also\s+|then\s+)?(?:disconnect|unplug|pull|turn|switch|shut|power|touch)\b",
+    re.IGNORECASE,
+)
+_SWITCHED = re.compile(r"\b(?:turn|switch|power|shut)\b.{2,40}\b(?:off|down)\b")
 _WAIT = re.compile(r"^\W*(?:and |then )*(?:at least|allow|wait|let)\b|\bminutes?\b", re.IGNORECASE)
 
 
@@ -48,7 +53,7 @@ def plain_states(text: str, lexicon: Lexicon) -> list[str]:
     bare = shorter if len(shorter.split()) >= 2 else bare
     if len(bare.split()) <= 5 and not _MUST.search(bare):
         return [bare or text]
-    listed = _SEVERAL.split(bare) if "," in bare and len(_SEVERAL.findall(bare)) > 1 else [bare]
+    listed = _SEVERAL.split(bare) if _COMMA.search(bare) else [bare]
     clauses = [
         clause.strip(" ,.")
         for piece in listed
@@ -60,6 +65,7 @@ def plain_states(text: str, lexicon: Lexicon) -> list[str]:
         clause
         for clause, lower in zip(clauses, low, strict=True)
         if any(phrase in lower for phrase in lexicon.phrases["power_states"])
+        or _SWITCHED.search(lower)
     ]
     kept = powered or [clause for clause in clauses if not _WAIT.search(clause)] or clauses
     return [_MUST.sub(_is, clause) for clause in kept]

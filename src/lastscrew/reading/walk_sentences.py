@@ -286,7 +286,7 @@ class SentenceWalk(SpokenWalk):
         for found in parsed.actions:
             while stated and stated[0].position < found.position:
                 self._state(stated.pop(0), line)
-            if found.weak not in ("listed", "result"):
+            if found.weak not in ("listed", "result", "more"):
                 self._turn(found.lemma, found.particle, sentence)
             place = max(0, positions[found.position].start - offset)
             actions += actions_from(found, self.memory, block.line_at(low + place), whole)
