@@ -113,6 +113,32 @@ def random_works(rng: Random, device: Device, question: Question) -> tuple[Work,
     return tuple(works)
 
 
+@pytest.mark.parametrize("part", range(2))
+def test_no_walk_costs_less_than_the_floor_with_what_is_opened_twice(part: int) -> None:
+    """One action, a second one, a third one, all closed: never cheaper than the joints, some of them twice."""
+    twice = 0
+    for rng, device, question in devices(f"floor-{part}", 60):
+        openings = (
+            DeviceOpenings(device, works)
+            if (works := random_works(rng, device, question))
+            else None
+        )
+        for _ in range(8 if openings else 0):
+            assert openings is not None
+            first, between, last = (rng.randrange(len(works)) for _ in range(3))
+            cost, state = openings.go(0, first)
+            walked = cost
+            for action in (between, last):
+                cost, state = openings.go(state, action)
+                walked += cost
+            walked += openings.close(state)
+            again = openings.twice(first, 1 << last, between)
+            floor = openings.floor(0, 1 << first | 1 << last)
+            assert floor + again <= walked + 1e-9
+            twice += again > 0
+    assert twice > 20
+
+
 def is_live(question: Question, joint: str) -> bool:
     """Live, and not itself what isolates."""
     return question.bonds[joint].live and not question.bonds[joint].isolates
