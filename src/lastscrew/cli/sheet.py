@@ -119,6 +119,6 @@ def command(
         told = {"written": path, "kind": kind, "pages": pages, "bytes": len(data), "paper": paper}
         click.echo(json_text({**told, "revision": device.revision_hash}))
         return
-    count = several(pages, "page")
+    count = several(pages or 0, "page")
     name = {"a4": "A4", "letter": "Letter"}[paper]
     say_written(path, "page to print from a browser" if as_page else f"{count}, {name}")

@@ -217,7 +217,7 @@ def remarks(model: FaultModel, evidence: Evidence, terms: Terms) -> Iterator[str
                 id=match.symptom,
             )
     event = tells_of_event(device, evidence.shows, evidence.complaint)
-    if event is not None:
+    if event == "liquid" or (event is not None and any(p.energy for p in device.parts.values())):
         yield AFTER_EVENT[event]
     if event is not None and terms.second_fault is None:
         share = percent(SECOND_FAULT_AFTER_EVENT)
