@@ -296,7 +296,9 @@ class Memory:
         ):
             return thing.name
         if not self.spoken and thing.name.lower() in self.headed:
-            return thing.name  # "the battery" with a section of its own is not the coin-cell battery
+            return (
+                thing.name
+            )  # "the battery" with a section of its own is not the coin-cell battery
         if thing.category == "lock":
             return self._part_named_like_a_lock(thing)
         for earlier in (*reversed(self.mentioned), *reversed(self.aside)):
