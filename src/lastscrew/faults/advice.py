@@ -20,7 +20,7 @@ from lastscrew.saying import joined, say
 
 EXACT_WORK: Final = 60_000
 """Actions unfolded for a small model, which as a rule proves it."""
-QUICK_WORK: Final = 40
+QUICK_WORK: Final = 30
 """Actions unfolded for a large model; a tenth of a second or less once opening costs are known."""
 THOROUGH_WORK: Final = 400
 """The same where a second or two may pass: strategies are a tenth cheaper as a rule."""

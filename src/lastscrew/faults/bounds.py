@@ -93,6 +93,19 @@ class Bounds:
             [(m, mend.effects[c]) for m, mend in enumerate(puzzle.mends) if mend.effects.get(c)]
             for c in range(puzzle.sound)
         ]
+        self._chance = {
+            (m, cause): sum(e.chance for e in effects if e.state == puzzle.sound)
+            for m, mend in enumerate(puzzle.mends)
+            for cause, effects in mend.effects.items()
+        }
+        self._tells = [
+            [
+                (check.cost, c)
+                for c, check in enumerate(puzzle.checks)
+                if any(row[cause] != row[puzzle.sound] for row in check.likelihood)
+            ]
+            for cause in range(puzzle.sound)
+        ]
         self._changes = [
             [
                 (cause, sum(e.chance for e in effects if e.state != cause))
@@ -211,11 +224,7 @@ class Bounds:
         if found is None:
             puzzle = self.puzzle
             checks = len(puzzle.checks)
-            ways = [(puzzle.final_cost, puzzle.final)] + [
-                (check.cost, c)
-                for c, check in enumerate(puzzle.checks)
-                if any(row[cause] != row[self.sound] for row in check.likelihood)
-            ]
+            ways = [(puzzle.final_cost, puzzle.final), *self._tells[cause]]
             found = self._told_apart[key] = min(
                 cost + puzzle.openings.twice(checks + m, rest << checks, way)
                 for cost, way in ways
@@ -264,8 +273,7 @@ class Bounds:
         return found
 
     def _cures(self, m: int, cause: int) -> float:
-        effects = self.puzzle.mends[m].effects.get(cause, ())
-        return sum(e.chance for e in effects if e.state == self.sound)
+        return self._chance.get((m, cause), 0.0)
 
     def _roughly(self, m: int, chance: float, state: State) -> float:
         """A bound for one mend where the moves are not worked out; ``chance`` that the end is to be seen after it."""

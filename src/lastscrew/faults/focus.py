@@ -46,7 +46,7 @@ LOOKS: Final = 20
 """Closer looks where the strategy leaves the most open."""
 GROUPS: Final = (4, 5, 6, 8, 10, 12)
 """Causes of the groups in which the machines that no mend cures stay, growing as long as that pays."""
-GROUP_SHARE: Final = 0.3
+GROUP_SHARE: Final = 0.5
 """Each of them may take this part of all work."""
 GUIDED_SHARE: Final = 0.05
 MOST_GUIDED: Final = 600
@@ -63,7 +63,7 @@ def look_closer(
     Args:
         search: The search.
         root: Where the job stands.
-        work: Actions that may be unfolded in all; a part of it goes into each group.
+        work: Actions to unfold. Each group may take a part of it, all groups together somewhat more than all of it.
         expired: Asked now and then; True stops.
     """
     focus = Focus(search, expired=expired)

@@ -125,6 +125,8 @@ class DeviceOpenings:
         self._ready: set[State] = set()
         self._known_setups: dict[tuple[int, int], int] = {}
         self._floors: dict[tuple[State, int], float] = {}
+        self._common: dict[int, int] = {}
+        self._once_more: dict[int, float] = {}
         all_options = [self.rules.options(j) for j in range(len(self.rules.joint_ids))]
         self._least_ms = (
             [min(option.open_cost for option in options) for options in all_options],
@@ -193,15 +195,23 @@ class DeviceOpenings:
 
     def twice(self, action: int, others: int, between: int) -> float:
         """See :class:`lastscrew.faults.puzzle.Openings`."""
-        joints = self._needs[action].certain & self._shut_for(between)
-        for other in bits(others):
-            joints &= self._needs[other].certain
+        common = self._common.get(others)
+        if common is None:
+            common = EVERYTHING
+            for other in bits(others):
+                common &= self._needs[other].certain
+            self._common[others] = common
+        joints = common & self._needs[action].certain
+        if joints:
+            joints &= self._shut_for(between)
         if not joints:
             return 0.0
-        ms = self._open_sum.of(joints) + self._close_sum.of(joints)
-        return self.cost(
-            int(ms), self._open_price_sum.of(joints) + self._close_price_sum.of(joints)
-        )
+        found = self._once_more.get(joints)
+        if found is None:
+            ms = self._open_sum.of(joints) + self._close_sum.of(joints)
+            price = self._open_price_sum.of(joints) + self._close_price_sum.of(joints)
+            found = self._once_more[joints] = self.cost(int(ms), price)
+        return found
 
     def _shut_for(self, action: int) -> int:
         """Joints that are certainly closed during an action."""
@@ -238,6 +248,7 @@ class DeviceOpenings:
         other = copy(self)
         other.rate_per_h = rate_per_h
         other._floors = {}  # noqa: SLF001  (a copy of its own)
+        other._once_more = {}  # noqa: SLF001
         return other
 
     # --- moves --------------------------------------------------------------------------------------
