@@ -144,3 +144,36 @@ def test_letters_between_short_heads_are_no_card() -> None:
     reading = reading_of(heads)
     objects = {action.object for p in reading.procedures for action in p.actions()}
     assert objects <= {"lid", "fan"}
+
+
+@pytest.mark.parametrize(
+    ("title", "part", "kind"),
+    [
+        ("Pressure cooker VK 30 – exchanging the heating element", "heating element", "both"),
+        ("Coffee mill: replacing the motor", "motor", "both"),
+        ("VK 30 - Removal of the pump", "pump", "removal"),
+        ("Mixer KM 5, changing the belt", "belt", "both"),
+        ("Fan – removal and refitting", "Fan", "both"),
+        ("Fan: removal", "Fan", "removal"),
+    ],
+)
+def test_a_title_may_name_the_machine_before_the_work(title: str, part: str, kind: str) -> None:
+    """The name of the machine before a dash, a colon or a comma is no part of the part's name."""
+    (procedure,) = reading_of(title + STEPS).procedures
+    assert (procedure.part.lower(), procedure.kind) == (part.lower(), kind)
+
+
+def test_what_kind_a_connector_is_names_no_part() -> None:
+    """A spade connector is none of a "spade", a centre nut none of a "centre"."""
+    text = (
+        "Removing the pump\n\n1. Pull the two spade connectors off the pump.\n"
+        "2. Undo the centre nut that holds the pump to the housing.\n"
+    )
+    joins = {
+        name.lower()
+        for procedure in reading_of(text).procedures
+        for step in procedure.steps
+        for action in step.actions
+        for name in action.joins
+    }
+    assert not joins & {"spade", "centre"}

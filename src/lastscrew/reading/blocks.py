@@ -7,7 +7,7 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 from typing import Literal
 
-from lastscrew.reading.headings import Heading, classify
+from lastscrew.reading.headings import Heading, classify, says_work_behind
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Line, Source
 
@@ -407,6 +407,7 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
             text,
         )
         and not (text.endswith("?") and re.match(r"(?i)^\W*q(?:uestion)?\s*\d*\s*[:.]", text))
+        and not (block.kind == "para" and says_work_behind(text, lexicon))
     ):
         return False
     if block.kind == "item":

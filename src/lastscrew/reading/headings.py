@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -81,6 +81,11 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
         r"^(?:required |recommended |necessary )?(?:tools?|equipment|materials|supplies)\b", low
     ):
         return Heading("tools", "", words=bare, strong=True)
+    work = _after_device(bare, lexicon)
+    if work:
+        heading = _classify(work, lexicon)
+        if heading.part:
+            return replace(heading, words=bare)
     kind = _half(words, lists)
     imperative = bool(lexicon.verb_of(words[0], "base")) and not (
         lexicon.verbs[lexicon.verb_of(words[0], "base")].noun
@@ -97,6 +102,44 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
     part = re.sub(r"\s*\([^)]*\)\s*$", "", bare)
     part = re.sub(r"^(?:On|Of|About|Concerning|Regarding)\s+(?:the\s+)?(?=\w)", "", part)
     return Heading("neutral", part, words=bare, imperative=imperative)
+
+
+_DEVICE_FIRST = re.compile(
+    r"^(?P<device>\w[\w /.'’-]*?)(?:\s+[-–—]+\s*|\s*[–—:,]\s+)(?P<work>\w+ing\s+\S.*|\w+\s+of\s+\S.*)$"
+)
+"""As in "Mixer KM 5 – replacing the belt": first the machine, then what is done to what."""
+
+
+def _after_device(bare: str, lexicon: Lexicon) -> str:
+    """What stands behind the name of the machine, if that says what is done; nothing where the name does."""
+    found = _DEVICE_FIRST.match(bare)
+    if found is None:
+        return ""
+    begins = found["work"].split()[0].lower()
+    known = _work_words(lexicon)
+    named = re.findall(r"[a-z]+", found["device"].lower())
+    return found["work"] if begins in known and not known.intersection(named) else ""
+
+
+def says_work_behind(text: str, lexicon: Lexicon) -> bool:
+    """As in "Coffee mill: replacing the motor" and "Fan: removal and refitting": a title, for all its colon."""
+    if _after_device(text, lexicon):
+        return True
+    before, _, behind = text.partition(":")
+    words = re.findall(r"[a-z&/]+", behind.lower())
+    nouns = [word for word in words if word not in ("and", "&", "/")]
+    return (
+        len(before.split()) <= 4
+        and bool(nouns)
+        and all(word in _work_words(lexicon) for word in nouns)
+        and not any(lexicon.verb_of(word, "base") for word in nouns)
+        and not _work_words(lexicon).intersection(before.lower().split())
+    )
+
+
+def _work_words(lexicon: Lexicon) -> frozenset[str]:
+    lists = lexicon.headings
+    return lists["removal"] | lists["refit"] | lists["both"]
 
 
 _HOW = re.compile(
