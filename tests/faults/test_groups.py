@@ -29,6 +29,14 @@ SHAPES = {
 CASES = [
     pytest.param(SHAPES[name], seed, id=f"{name}-{seed}") for name in SHAPES for seed in range(3)
 ]
+GUIDED = CASES + [
+    pytest.param(shape, seed, id=f"{name}-{seed}")
+    for name, shape in (
+        ("a price for giving up", Shape(faults=3, tests=1, worth=True, opened=True)),
+        ("two faults at once", Shape(faults=2, tests=1, cures=2, second=True)),
+    )
+    for seed in range(3)
+]
 WORK = 3_000
 SLACK = 1 + 1e-9
 
@@ -63,7 +71,7 @@ def test_a_group_tells_more_than_the_cause_alone() -> None:
     assert raised > 20
 
 
-@pytest.mark.parametrize(("shape", "seed"), CASES)
+@pytest.mark.parametrize(("shape", "seed"), GUIDED)
 def test_a_guess_finds_strategies_and_leaves_both_bounds_true(shape: Shape, seed: int) -> None:
     """However much is unfolded by a guess and polished, the least cost stays between the bounds."""
     job, _ = random_job(shape, Random(f"guided-{shape}-{seed}"))
