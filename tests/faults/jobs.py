@@ -96,16 +96,6 @@ class Covers:
         cost = self._price(missing, 0) if missing else 0
         return float(cost + (self._price(0, opened) if opened else 0))
 
-    def twice(self, action: int, others: int, between: int) -> float:
-        """See the protocol of the search: what both need is closed in between, if it must be."""
-        joints = range(len(self.over))
-        both = self.with_all_over(self.needs[action])
-        for other, needed in enumerate(self.needs):
-            if others >> other & 1:
-                both &= self.with_all_over(needed)
-        both &= ~self.without_all_under((1 << len(self.over)) - 1, self.shut[between])
-        return float(sum(self.open_costs[j] + self.close_costs[j] for j in joints if both >> j & 1))
-
 
 @dataclass(frozen=True)
 class Shape:

@@ -79,7 +79,7 @@ class Bounds:
             _must_be_tried(puzzle, self._own) | puzzle.obliged if self._single else 0
         )
         self.is_told = any(row[self.sound] <= 0 for c in puzzle.checks for row in c.likelihood)
-        self._told_apart: dict[tuple[int, int], float] = {}
+        self._of_used: dict[tuple[int, int], tuple[tuple[int, ...], float]] = {}
         self._tails: dict[tuple[int, State], float] = {}
         self._known: dict[tuple[int, int, State], float] = {}
         self._of_cured: dict[tuple[int, int, State], float] = {}
@@ -98,14 +98,6 @@ class Bounds:
             for m, mend in enumerate(puzzle.mends)
             for cause, effects in mend.effects.items()
         }
-        self._tells = [
-            [
-                (check.cost, c)
-                for c, check in enumerate(puzzle.checks)
-                if any(row[cause] != row[puzzle.sound] for row in check.likelihood)
-            ]
-            for cause in range(puzzle.sound)
-        ]
         self._changes = [
             [
                 (cause, sum(e.chance for e in effects if e.state != cause))
@@ -193,72 +185,35 @@ class Bounds:
         the mends up to the one that cured. The two are counted apart: what must be tried in the end may be done
         first, so that the one does not add to the other.
         """
-        left = [m for m in bits(self._own[cause]) if not used >> m & 1]
-        failing = 1.0
-        for m in left:
-            failing *= 1.0 - self._cures(m, cause)
+        left, failing = self._mends_left(cause, used)
         if not left or failing >= 1.0:
             return self._past_mending(cause, used, state)
         if self.puzzle.openings.ready(state):
             cured = self._until_cured(cause, used, state)
         else:
             cured = (1.0 - failing) * min(self._roughly(m, 1.0, state) for m in left)
-        if failing <= 0:
-            return cured
-        past = failing * self._past_mending(cause, used, state)
-        rest = self.must_be_tried & ~used & ~self._own[cause]
-        if not rest:
-            return cured + past
-        # Cured or not, both go the same way until something tells them apart: that comes before the last of what
-        # is left to try, and those past mending pay for it too; or after it, and the cured have tried it all.
-        apart = cured + past + failing * self._telling(cause, left, rest)
-        return min(apart, past + (1.0 - failing) * self._trying(rest, state))
+        return cured + failing * self._past_mending(cause, used, state) if failing > 0 else cured
 
-    def _telling(self, cause: int, left: Sequence[int], rest: int) -> float:
-        """Least cost of telling the cured from the others before all that is left to try was tried.
-
-        What is open for the mend that cured and for whatever else is tried is closed for it, if it has to be.
-        """
-        key = (cause, rest)
-        found = self._told_apart.get(key)
+    def _mends_left(self, cause: int, used: int) -> tuple[tuple[int, ...], float]:
+        """Mends of a cause that were not tried, and the chance that none of them cures it."""
+        key = (cause, used & self._own[cause])
+        found = self._of_used.get(key)
         if found is None:
-            puzzle = self.puzzle
-            checks = len(puzzle.checks)
-            ways = [(puzzle.final_cost, puzzle.final), *self._tells[cause]]
-            found = self._told_apart[key] = min(
-                cost + puzzle.openings.twice(checks + m, rest << checks, way)
-                for cost, way in ways
-                for m in left
-            )
-        return found
-
-    def _trying(self, mends: int, state: State) -> float:
-        """Least cost of trying all of these mends, told or not, everything closed at the end."""
-        puzzle = self.puzzle
-        key = (mends, state)
-        found = self._tails.get(key)
-        if found is None:
-            actions = mends << len(puzzle.checks)
-            found = 0.0 if self.is_told else puzzle.final_cost
-            found += puzzle.openings.floor(
-                state, actions if self.is_told else actions | 1 << puzzle.final
-            )
-            found += sum(mend.cost for m, mend in enumerate(puzzle.mends) if mends >> m & 1)
-            self._tails[key] = found
+            left = tuple(bits(self._own[cause] & ~used))
+            failing = 1.0
+            for m in left:
+                failing *= 1.0 - self._cures(m, cause)
+            found = self._of_used[key] = (left, failing)
         return found
 
     def _until_cured(self, cause: int, used: int, state: State) -> float:
         """Least cost for those of a known cause whom some mend cures, times their share."""
-        puzzle = self.puzzle
-        left = [m for m in bits(self._own[cause]) if not used >> m & 1]
-        if not left:
-            return 0.0
         key = (cause, used & self._own[cause], state)
         found = self._of_cured.get(key)
         if found is None:
-            failing = 1.0
-            for m in left:
-                failing *= 1.0 - self._cures(m, cause)
+            puzzle, (left, failing) = self.puzzle, self._mends_left(cause, used)
+            if not left:
+                return 0.0
             round_about = self._least_own + min(self._roughly(m, 1.0, state) for m in left)
             found = (1.0 - failing) * round_about
             for m in left:
@@ -318,16 +273,25 @@ class Bounds:
         What is left might have cured, so that the device's own check fails after it; unless some other
         check can rule out that nothing is wrong any more.
         """
+        puzzle = self.puzzle
         left = (self.must_be_tried | self._own[cause]) & ~used
         if not left:
             return self._closing(state)
-        return self._trying(left, state)
+        key = (left, state)
+        found = self._tails.get(key)
+        if found is None:
+            actions = left << len(puzzle.checks)
+            found = 0.0 if self.is_told else puzzle.final_cost
+            found += puzzle.openings.floor(
+                state, actions if self.is_told else actions | 1 << puzzle.final
+            )
+            found += sum(mend.cost for m, mend in enumerate(puzzle.mends) if left >> m & 1)
+            self._tails[key] = found
+        return found
 
     def uncured(self, cause: int, used: int, state: State) -> float:
         """What :meth:`row` counts for those of a known single cause whom none of the mends that are left cures."""
-        failing = 1.0
-        for m in bits(self._own[cause] & ~used):
-            failing *= 1.0 - self._cures(m, cause)
+        _, failing = self._mends_left(cause, used)
         return failing * self._past_mending(cause, used, state) if failing > 0 else 0.0
 
     def _relevant(self, cause: int) -> int:

@@ -47,7 +47,9 @@ LOOKS: Final = 20
 GROUPS: Final = (4, 5, 6, 8, 10, 12)
 """Causes of the groups in which the machines that no mend cures stay, growing as long as that pays."""
 GROUP_SHARE: Final = 0.5
-"""Each of them may take this part of all work."""
+"""Each of them may take this part of all work,"""
+MOST_OF_GROUP: Final = 100_000
+"""and no more actions than these: half a minute."""
 GUIDED_SHARE: Final = 0.05
 MOST_GUIDED: Final = 600
 """Actions unfolded by a guess, before and after the closer looks."""
@@ -77,7 +79,8 @@ def look_closer(
     if focus.applies and not root.closed:
         share = min(MOST_WORK, round(SHARE * work))
         focus.look(root, sizes=SIZES, work=share, all_groups=True)
-        focus.look_at_all(root, sizes=GROUPS, work=round(GROUP_SHARE * work))
+        most = min(MOST_OF_GROUP, round(GROUP_SHARE * work))
+        focus.look_at_all(root, sizes=GROUPS, work=most)
         focus.follow(root, looks=LOOKS, work=round(LATER_SHARE * share))
         search.straighten(root)
         search.polish(root)

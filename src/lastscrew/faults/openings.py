@@ -125,8 +125,7 @@ class DeviceOpenings:
         self._ready: set[State] = set()
         self._known_setups: dict[tuple[int, int], int] = {}
         self._floors: dict[tuple[State, int], float] = {}
-        self._common: dict[int, int] = {}
-        self._once_more: dict[int, float] = {}
+        self._whole: dict[State, bool] = {}
         all_options = [self.rules.options(j) for j in range(len(self.rules.joint_ids))]
         self._least_ms = (
             [min(option.open_cost for option in options) for options in all_options],
@@ -184,7 +183,7 @@ class DeviceOpenings:
         if found is None:
             joints = 0
             for action in bits(actions):
-                joints |= self._needs[action].certain
+                joints |= self._certain_from(state, action)
             opened, closed = joints & ~state, joints | state
             ms = self._open_sum.of(opened) + self._close_sum.of(closed)
             setups = [self._setups(state, action) for action in bits(actions)]
@@ -193,41 +192,21 @@ class DeviceOpenings:
             found = self._floors[key] = self.cost(int(ms), price)
         return found
 
-    def twice(self, action: int, others: int, between: int) -> float:
-        """See :class:`lastscrew.faults.puzzle.Openings`."""
-        common = self._common.get(others)
-        if common is None:
-            common = EVERYTHING
-            for other in bits(others):
-                common &= self._needs[other].certain
-            self._common[others] = common
-        joints = common & self._needs[action].certain
-        if joints:
-            joints &= self._shut_for(between)
-        if not joints:
-            return 0.0
-        found = self._once_more.get(joints)
-        if found is None:
-            ms = self._open_sum.of(joints) + self._close_sum.of(joints)
-            price = self._open_price_sum.of(joints) + self._close_price_sum.of(joints)
-            found = self._once_more[joints] = self.cost(int(ms), price)
-        return found
+    def _certain_from(self, state: State, action: int) -> int:
+        """Joints that an action has open for certain.
 
-    def _shut_for(self, action: int) -> int:
-        """Joints that are certainly closed during an action."""
+        What every way from a closed machine opens is on every way from here as well, unless something on the
+        way here was closed again behind what still lies open, as what takes the power away is for a powered check.
+        """
+        found = self._whole.get(state)
+        if found is None:
+            found = self._whole[state] = self.changes.largest_within(state) == state
         needs = self._needs[action]
-        shut = needs.closed
-        if needs.power == "on":
-            shut |= self._isolators & ~needs.open
-            if (
-                not needs.open and not needs.hung
-            ):  # nothing is opened for it: only what may be stays
-                shut |= (1 << len(self.rules.joint_ids)) - 1 & ~needs.allowed
-        return shut
+        return needs.certain if found else needs.open | needs.reseated
 
     def _setups(self, state: State, action: int) -> int:
         """Least setups of opening what an action needs, and of closing that again."""
-        certain = self._needs[action].certain
+        certain = self._certain_from(state, action)
         key = (certain & ~state, certain)
         found = self._known_setups.get(key)
         if found is None:
@@ -248,7 +227,6 @@ class DeviceOpenings:
         other = copy(self)
         other.rate_per_h = rate_per_h
         other._floors = {}  # noqa: SLF001  (a copy of its own)
-        other._once_more = {}  # noqa: SLF001
         return other
 
     # --- moves --------------------------------------------------------------------------------------

@@ -39,13 +39,6 @@ class Openings(Protocol):
         """Least cost of opening and closing for all of these actions (a set), everything closed at the end."""
         ...
 
-    def twice(self, action: int, others: int, between: int) -> float:
-        """Least cost of opening and closing, once more, what an action and all of ``others`` (a set) need open.
-
-        Only joints that have to be closed for the action ``between``; nothing for turns and tools.
-        """
-        ...
-
 
 @dataclass(frozen=True, slots=True)
 class Check:
