@@ -18,6 +18,7 @@ import statistics
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, field
+from gc import freeze
 from pathlib import Path
 from random import Random
 from time import process_time
@@ -110,6 +111,7 @@ def _run(size: int, seed: int, settings: Settings) -> Run:
     began = process_time()
     openings = prepared(device)
     prepare_s = process_time() - began
+    freeze()  # as the command does
     seconds: list[float] = []
     first: Advice | None = None
     shown: tuple[str, ...] = ()

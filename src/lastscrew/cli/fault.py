@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from gc import freeze
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -240,6 +241,7 @@ def command(
         question, read = _question(wish)
         with _placing(wish, read):
             ready = _prepare(question, keep=wish.keep)
+            freeze()  # what is prepared stays to the end: no collection of garbage looks at it again
             if simulate is not None:
                 _simulate(question, ready, wish, (simulate, seed), as_json=as_json)
                 return

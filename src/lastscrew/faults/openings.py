@@ -136,6 +136,7 @@ class DeviceOpenings:
         self.worked_out = 0
         self.prepared = 0
         self._preparing = False
+        self._model: tuple[Device, object, Any] | None = None
         problems: list[Problem] = []
         self._needs = [self._needs_of(work, problems) for work in works]
         if problems:
@@ -216,6 +217,16 @@ class DeviceOpenings:
             self._known_setups[key] = found
         return found
 
+    def keep_model(self, device: Device, asked: object, model: Any) -> None:  # noqa: ANN401  (it knows this module)
+        """Keep what was made of a device for the next question; the last one alone."""
+        self._model = (device, asked, model)
+
+    def model_of(self, device: Device, asked: object) -> Any | None:  # noqa: ANN401
+        """What was kept for the same device (the object itself) and the same terms; None where nothing was."""
+        if self._model is not None and self._model[0] is device and self._model[1] == asked:
+            return self._model[2]
+        return None
+
     def cost(self, ms: int, price: float) -> float:
         """Time and price in the unit of costs."""
         if self.rate_per_h is None:
@@ -226,7 +237,7 @@ class DeviceOpenings:
         """The same with another price of an hour; what was worked out is shared."""
         other = copy(self)
         other.rate_per_h = rate_per_h
-        other._floors = {}  # noqa: SLF001  (a copy of its own)
+        other._floors, other._model = {}, None  # noqa: SLF001  (a copy of its own)
         return other
 
     # --- moves --------------------------------------------------------------------------------------

@@ -122,18 +122,21 @@ def model_for(
         InputError: As for :func:`propose`.
     """
     problems = list(_unknown_names(device, opened, terms))
-    if any(problem.path.startswith(("not_fitted", "fitted")) for problem in problems):
-        fitted = device
-    else:
-        fitted = fit(device, terms.not_fitted, terms.fitted)
-    model = fault_model(
-        fitted,
-        stock=stocked(fitted, terms),
-        second_fault=second_fault(device, evidence, terms),
-        pace=terms.pace,
-        rate_per_h=terms.rate_per_h,
-        openings=openings,
-    )
+    asked = (terms, second_fault(device, evidence, terms))
+    model = None if problems or openings is None else openings.model_of(device, asked)
+    if model is None:
+        wrong = any(problem.path.startswith(("not_fitted", "fitted")) for problem in problems)
+        fitted = device if wrong else fit(device, terms.not_fitted, terms.fitted)
+        model = fault_model(
+            fitted,
+            stock=stocked(fitted, terms),
+            second_fault=asked[1],
+            pace=terms.pace,
+            rate_per_h=terms.rate_per_h,
+            openings=openings,
+        )
+        if not problems:
+            model.openings.keep_model(device, asked, model)
     problems += evidence_problems(model, evidence)
     problems += _not_open(model, [j for j in opened if j in device.joints])
     if problems:
