@@ -37,7 +37,7 @@ GUIDED = CASES + [
     )
     for seed in range(3)
 ]
-WORK = 3_000
+WORK = 400
 SLACK = 1 + 1e-9
 
 

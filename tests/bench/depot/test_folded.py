@@ -17,13 +17,14 @@ def test_every_sign_of_unicode_is_the_same_in_capitals_small_and_composed_or_not
     differs = [
         hex(ord(sign))
         for sign in SIGNS
-        for form in (
+        for form in {
             sign.upper(),
             sign.lower(),
             unicodedata.normalize("NFD", sign),
             unicodedata.normalize("NFKC", sign),
             folded(sign),
-        )
+        }
+        - {sign}
         if folded(form) != folded(sign)
     ]
     assert differs == []
