@@ -116,7 +116,11 @@ def test_titles_of_steps_do_not_part_a_procedure() -> None:
     reading = reading_of("hotend.md")
     assert outline(reading) == [("Hotend", "both")]
     classes = [a.klass for a in reading.procedures[0].actions() if a.klass != "other"]
-    assert classes[:3] == ["disconnect", "remove", "remove"]
+    assert before(reading.procedures[0]) == [
+        ("state", "Heat the nozzle to 200 °C and unload the filament"),
+        ("state", "turn off the printer"),
+    ]
+    assert classes[:2] == ["loosen", "remove"]
     assert classes[-1] == "tighten"
 
 

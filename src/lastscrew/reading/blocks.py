@@ -335,9 +335,10 @@ def _find_headings(blocks: list[Block], lexicon: Lexicon) -> None:
             block.kind, block.level = "heading", _level_of_mark(block.mark)
         last_number = number or last_number
         block.heading = classify(block.text, lexicon)
-        if block.mark.lower().startswith("step") or re.match(
+        stepwise = block.mark.lower().startswith("step") or re.match(
             r"^\W*step\s+\d", block.text, re.IGNORECASE
-        ):
+        )
+        if stepwise and block.heading.kind not in ("prepare", "tools"):
             block.heading = Heading("step", "", block.heading.kind, block.heading.words)
 
 
@@ -428,7 +429,8 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     if _is_capital_title(text, lexicon) and before and not gap:
         return True
     if text.endswith(":"):
-        told = re.search(r"[.;!?]\s+\S", text)  # "First take off the lid. Then:" is an order
+        # "First take off the lid. Then:" and "Using a hex key, remove these screws:" are orders.
+        told = re.search(r"(?i)[.;!?]\s+\S|^\W*(?:using|use|with)\s", text)
         return kind.kind != "neutral" and kind.strong and len(words) <= 9 and not told
     title_case = (
         sum(1 for word in words if word[:1].isupper() or not word[:1].isalpha() or len(word) < 4)

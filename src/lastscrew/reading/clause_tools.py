@@ -34,6 +34,7 @@ class ToolClauses(Orders):
             return i
         if self.low(i) == "use" and not (
             self.low(k) in ("to", "and", ",", "for")
+            or (is_tool and self.phrases.is_command(k))
             or self.low(k) in self.lexicon.words["prepositions"]
         ):
             self._note_tools(things)

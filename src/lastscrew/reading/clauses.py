@@ -199,7 +199,7 @@ class SentenceParser(NoteClauses):
         length = self.first_match(i, _REMINDERS)
         if not length:
             return i
-        j = i + length
+        j = i + length + (self.low(i + length) == ",")
         if self.low(j) in self.lexicon.words["adverbs"]:
             j += 1
         if self.low(j) == "not" or self.low(j) in ("don't", "never"):

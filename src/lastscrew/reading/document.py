@@ -118,7 +118,7 @@ class Walker(HeadingWalk, SentenceWalk):
 
 
 _TITLE = re.compile(
-    r"^(?P<name>[A-Z0-9][\w /.-]{2,50}?)\s*(?:[:,–—-]+\s*)?(?:service|repair|maintenance|workshop|teardown|disassembly|field|technical|hardware)[\w ]{0,12}\b(?:manual|guide|notes?|instructions?|procedures?|handbook|card|document)\b[\w .,-]{0,20}$",  # noqa: E501
+    r"^(?P<name>[A-Z0-9][\w /.-]{2,50}?)\s*(?:[:,–—-]+\s*)?(?:service|repair|maintenance|workshop|teardown|(?:dis|re)?assembly|build|field|technical|hardware)[\w ]{0,12}\b(?:manual|guide|notes?|instructions?|procedures?|handbook|card|document)\b[\w .,-]{0,20}$",  # noqa: E501
     re.IGNORECASE,
 )
 _NO = re.compile(

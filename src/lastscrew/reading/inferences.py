@@ -11,6 +11,10 @@ from lastscrew.reading.model import Action, Prerequisite, Thing
 from lastscrew.reading.walk_state import Builder, Document
 
 _HOUSING = phrase_group("inferences_housing")
+_NO_CASE = re.compile(
+    r"\bin (?:(?:that|this|any|either|such|such a|which|most|some|each) )?cases?\b"
+)
+"""As in "in that case": no housing."""
 _TAKEN = frozenset(["remove", "lift", "slide", "release", "disconnect", "peel"])
 
 
@@ -68,7 +72,7 @@ def _hosts(document: Document) -> None:
     """Screws of which only one side is said: the other is the housing that the text itself names most."""
     names: Counter[str] = Counter()
     for line in document.source.lines:
-        low = line.text.lower()
+        low = _NO_CASE.sub("", line.text.lower())
         for word in _HOUSING:
             if re.search(
                 rf"\b{word}\b(?=\s*(?:[.,;:)!]|$|(?:and|with|using|to|by|from|in|of|that|which|is|are|at|on|or|until|while|when|so|for|as)\b))",

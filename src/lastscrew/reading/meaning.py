@@ -157,7 +157,7 @@ def _with_holders(
     if not found.held_by or len(own) != 1 or own[0].fastener:
         return own
     opening = own[0].klass in ("remove", "lift", "slide", "release")
-    if not opening and own[0].klass not in ("replace", "insert", "close"):
+    if not opening and own[0].klass not in ("replace", "insert", "close", "tighten"):
         return own
     loose = any(thing.captive for thing in found.held_by)
     lemma = "tighten" if not opening else "loosen" if loose else "remove"
@@ -171,6 +171,9 @@ def _with_holders(
         for group in _groups(found.held_by)
     ]
     rows = [replace(row, object=f"{own[0].object} {row.object}") for row in rows]
+    if own[0].klass == "tighten":  # "Screw the lid onto the case (four screws)"
+        both = tuple(dict.fromkeys(name for name in (own[0].object, own[0].to) if name))
+        return [replace(row, joins=both, inferred=()) for row in rows]
     return [*rows, *own] if opening else [*own, *rows]
 
 
@@ -306,7 +309,21 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
 
 
 def _counted(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
-    """As in "remove two", "the other three": of what was named last in the plural; unscrewed are screws."""
+    """As in "remove two", "the other three": of what was named last in the plural; unscrewed are screws.
+
+    "All of those" are as many as were counted before.
+    """
+    found = _counted_of(thing, memory, lemma)
+    if found is None or thing.count != "all":
+        return found
+    for earlier in reversed(memory.mentioned[-10:]):
+        if earlier.head == found.head and isinstance(earlier.count, int) and earlier.count > 1:
+            return replace(found, count=earlier.count)
+    return found
+
+
+def _counted_of(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
+    """What "two", "the other three", "all" are said of."""
     if lemma in ("unscrew", "undo", "tighten", "loosen", "unbolt", "slacken", "screw"):
         for earlier in reversed(memory.mentioned[-10:]):
             if earlier.category == "fastener":

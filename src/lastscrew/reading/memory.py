@@ -280,6 +280,11 @@ class Memory:
                 return earlier.name
         return thing.name
 
+    def _ends_part(self, name: str) -> bool:
+        """True where the part of the procedure is written as one word that ends in this name."""
+        part = self.part.lower()
+        return part.endswith(name) and part != name and " " not in part and len(name) > 3
+
     def full_name(self, thing: Thing) -> str:
         """As in "the board" is the board that was named last; "the board" after "main board" is the main board."""
         if (
@@ -295,6 +300,8 @@ class Memory:
             or thing.category in ("fastener", "clip", "tool", "place")
         ):
             return thing.name
+        if not self.spoken and self._ends_part(thing.name.lower()):
+            return self.part  # "the board" in the procedure of the mainboard
         if not self.spoken and thing.name.lower() in self.headed:
             return (
                 thing.name

@@ -287,6 +287,8 @@ class PhraseWords:
             return True
         if draft.lows and (low in words["adverbs"] or low in words["particles"]):
             return True
+        if draft.lows and low == "last" and self.kind(i + 1) in ("mark", ""):
+            return True  # "Plug in the batteries last."
         if draft.lows and len(low) == 1 and low in "bcdefgh" and not self._more_words(i + 1):
             return True
         named = draft.lows and not (
@@ -479,7 +481,10 @@ class PhraseWords:
         if self.spoken and noun and self.low(i + 1) in ("off", "out") and self.is_det(i - 2):
             return False  # "get the display plug off the board"
         sure = object_next and (not noun or self.low(i + 1) in ("it", "them"))
-        return sure or (self.spoken and after_particle)
+        tool = (
+            self.lexicon.category((self.low(i - 1),)) == "tool"
+        )  # "with a pick | pry out the seal"
+        return sure or ((self.spoken or tool) and after_particle)
 
     def _ing_ends(self, i: int, draft: Draft) -> bool:
         """As in "screws holding the lid" ends, "retaining screws" and "mounting bracket" go on."""

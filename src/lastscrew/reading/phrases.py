@@ -246,6 +246,8 @@ class Phrases(PhraseWords):
             shared = self._shared_plug(i)
             if shared is not None:
                 return replace(shared, article=draft.article, count=draft.count), i + 1
+        if not draft.lows and draft.article and self.low(i) in _GENERIC_LIST:
+            return Thing("following", "following", "unknown", plural=True, article="the"), i + 1
         if not draft.lows:
             if (draft.count is not None or draft.size) and i > start and self.low(i) != "of":
                 return Thing(
@@ -569,11 +571,13 @@ class Phrases(PhraseWords):
         end = self._close(i)
         if end is None or self.lexicon.category(tuple(draft.lows)) in ("fastener", "cable"):
             return False
-        return any(
+        counted = any(
             (self.kind(k) == "number" or self.low(k) in self.lexicon.numbers)
             and self._fastener_ahead(k)
             for k in range(i + 1, end)
         )
+        sized = self.kind(i + 1) in ("times", "number") and self.kind(end - 1) == "size"
+        return counted or (sized and bool(draft.lows))
 
     def _bracket(self, i: int, draft: Draft) -> int:
         end = self._close(i)

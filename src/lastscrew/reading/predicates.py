@@ -12,6 +12,7 @@ _TO = word_group("predicates_to")
 _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "tug"])
 _PASSIVE_LINKS = phrase_group("predicates_passive_links")
 _RESULTS = word_group("predicates_results")
+_COVERING = frozenset(["cover", "close", "cap"])
 _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
 
 
@@ -296,6 +297,8 @@ class VerbPhrases(Asides):
             "finally",
             "also",
         ):
+            return i + 1
+        if low == "last" and self._ends_here(i + 1):
             return i + 1
         if low == "as" and self.low(i + 1) in (
             "shown",
@@ -652,13 +655,26 @@ class VerbPhrases(Asides):
                 found.tool_drive = found.tool_drive or thing.drive
             elif thing.category in ("fastener", "tie", "film", "supply", "residue", "clip"):
                 found.means.append(thing)
-            elif thing.is_pronoun and isinstance(thing.count, (int, str)) and self._screwed(found):
-                count = thing.count
-                found.means.append(Thing("screws", "screw", "fastener", count=count, plural=True))
+            elif thing.is_pronoun and (thing.size or (thing.count and self._screwed(found))):
+                one = thing.count == 1 or (thing.count is None and thing.article == "the")
+                found.means.append(
+                    Thing(
+                        "screw" if one else "screws",
+                        "screw",
+                        "fastener",
+                        count=1 if one else thing.count,
+                        plural=not one,
+                        size=thing.size,
+                    )
+                )
             elif thing.drive and not found.tool:
                 found.tool, found.tool_drive = thing.name, thing.drive
             elif thing.category in ("cable", "connector", "lock"):
                 found.beside.append(thing)
+            elif found.lemma in _COVERING and thing.category == "cover" and found.things:
+                # "Cover the board with its lid": the lid goes on the board.
+                found.to, found.things = [*found.to, *found.things], [thing]
+                found.lemma = found.key = "replace"
 
     def _screwed(self, found: Found) -> bool:
         """As in "screw the baffle on with all eight": eight screws."""

@@ -121,6 +121,7 @@ _AND_CLAUSE = re.compile(
 def single_states(text: str) -> list[str]:
     """As in "Make sure that the power is off and nothing is plugged in": two states, without the reminder."""
     bare = _SURE_WORDS.sub("", _BUT_YOU_DO.sub("", text.strip())).strip(" .,;:")
+    bare = re.sub(r"^(?:then|also|next|now|first),?\s+(?=\w)", "", bare, flags=re.IGNORECASE)
     pieces = [piece.strip(" .,;:") for piece in _AND_CLAUSE.split(bare)]
     own = [
         piece for k, piece in enumerate(pieces) if piece and not (k and re.search(r"\bit\b", piece))
@@ -484,7 +485,7 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
         things = [thing for piece in pieces for thing in _things(piece, lexicon)]
         return [Required("part", thing.name) for thing in things if not thing.is_pronoun]
     off = _WITH_BOTH_OFF.match(text) or _WITH_OFF.match(text)
-    if off:
+    if off and not _is_order(off["part"].lower().split(), lexicon):
         things = _things(
             re.sub(r"\b(?:removed|off|out|lifted|taken|unplugged)\b", "", off["part"]), lexicon
         )
@@ -526,6 +527,13 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
                 if not thing.is_pronoun
             ]
     return []
+
+
+def _is_order(words: list[str], lexicon: Lexicon) -> bool:
+    """As in "With a hook take" … "out the seal": a tool and what is done with it, nothing that is off."""
+    return (
+        bool(words) and bool(lexicon.verb_of(words[-1], "base")) and not lexicon.is_noun(words[-1])
+    )
 
 
 _LIGHTS = (["led"], ["leds"], ["lamp"], ["light"], ["lights"], ["indicator"])

@@ -31,6 +31,9 @@ _ANTICLOCKWISE = re.compile(
     re.IGNORECASE,
 )
 """How knobs that hold a part are turned to free it; on the way back the same words fasten it."""
+_TURNED_OUT = frozenset(
+    ["screw", "bolt", "nut", "thumbscrew", "setscrew", "grubscrew", "jackscrew"]
+)
 _DRAWN = frozenset(["pull", "draw", "work", "slip", "ease", "twist"])
 _PUSHED = frozenset(["push", "slip", "slide", "press"])
 _UNION = re.compile(r"\bnuts?\b", re.IGNORECASE)
@@ -218,6 +221,8 @@ def _by_the_thing(
             return "disconnect"
         if klass in ("replace", "insert", "slide") and refitting and found.lemma in _PUSHED:
             return "connect"
+    if klass == "loosen" and found.lemma == "release" and thing is not None:
+        return "loosen" if thing.head in _TURNED_OUT else "release"  # a quarter-turn is freed
     if found.lemma in ("turn", "rotate", "twist") and thing is not None:
         named = thing.head == "fastener" or "quarter-turn" in thing.name.lower()
         if named and _ANTICLOCKWISE.search(sentence):

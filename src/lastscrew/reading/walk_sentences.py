@@ -155,7 +155,7 @@ class SentenceWalk(SpokenWalk):
                     sentence, block, low, item=item and (index == 0 or not spoken), lead=lead
                 )
             )
-            if spoken and _CAPTIVE.search(sentence) and any(a.fastener for a in found):
+            if _CAPTIVE.search(sentence) and any(a.fastener for a in found):
                 found = [as_captive(a) for a in found]
             elif _CAPTIVE.search(sentence) and any(action.fastener for action in actions):
                 actions = [as_captive(a) for a in actions]
@@ -359,7 +359,9 @@ class SentenceWalk(SpokenWalk):
             return
         last = builder.steps[-1]
         actions = tuple(
-            a for a in last.actions if not (a.things and a.things[-1].name.startswith("following "))
+            a
+            for a in last.actions
+            if not (a.things and a.things[-1].name.split()[:1] == ["following"])
         )
         if len(actions) < len(last.actions):
             dropped = [a for a in last.actions if a not in actions]
