@@ -339,7 +339,8 @@ def _find_headings(blocks: list[Block], lexicon: Lexicon) -> None:
             r"^\W*step\s+\d", block.text, re.IGNORECASE
         )
         if stepwise and block.heading.kind not in ("prepare", "tools"):
-            block.heading = Heading("step", "", block.heading.kind, block.heading.words)
+            told = block.heading
+            block.heading = Heading("step", told.part, told.kind, told.words)
 
 
 def _signal_word(block: Block, lexicon: Lexicon) -> str:
@@ -563,8 +564,15 @@ def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     ):
         return True
     if block.mark.lower().startswith("step"):
+        further = following.mark.lower().startswith("step")
+        if following.kind == "item":
+            return own_list and not further
+        told = following.kind == "para" and len(following.text.split()) > len(text.split())
         return (
-            own_list and following.kind == "item" and not following.mark.lower().startswith("step")
+            told
+            and (kind.strong or kind.imperative)
+            and text[-1] not in ".:;,!"
+            and len(text.split()) <= 8
         )
     if kind.imperative and not text.istitle():
         return False

@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 
 from lastscrew.reading.blocks import Block, blocks_of
+from lastscrew.reading.headings import GUIDE_TITLE
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Line, Source
 from lastscrew.reading.speech import (
@@ -48,7 +49,7 @@ class Walker(HeadingWalk, SentenceWalk):
         first = next((block for block in blocks if block.kind != "furniture"), None)
         if first is None or first.kind != "para" or len(first.numbers) > 1 or self.document.title:
             return
-        match = _TITLE.match(first.text.strip())
+        match = GUIDE_TITLE.match(first.text.strip())
         if match is not None and not first.text.rstrip().endswith((".", ",", ";")):
             self.document.title = first.text.strip()
             self.document.title_part = match["name"].strip(" -–—:,")
@@ -117,10 +118,6 @@ class Walker(HeadingWalk, SentenceWalk):
         return asked and block.kind == "para" and bool(_NO.match(block.text))
 
 
-_TITLE = re.compile(
-    r"^(?P<name>[A-Z0-9][\w /.-]{2,50}?)\s*(?:[:,–—-]+\s*)?(?:service|repair|maintenance|workshop|teardown|(?:dis|re)?assembly|build|field|technical|hardware)[\w ]{0,12}\b(?:manual|guide|notes?|instructions?|procedures?|handbook|card|document)\b[\w .,-]{0,20}$",  # noqa: E501
-    re.IGNORECASE,
-)
 _NO = re.compile(
     r"^\W*(?:no\b(?!\s+(?:tools?|screws?))|please don't|please do not|don't\b|do not\b|never\b|you can't|you cannot|better not|not (?:really|recommended|possible))",  # noqa: E501
     re.IGNORECASE,

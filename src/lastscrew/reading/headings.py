@@ -24,6 +24,11 @@ OUT_OR_IN = re.compile(r"^(?P<part>[^:.]*?\w)\s+[-–—]+\s*(?P<half>out|off|in
 """Headings of cards: ``FAN - OUT`` and ``FAN - IN``."""
 
 
+GUIDE_TITLE = re.compile(
+    r"^(?P<name>[A-Z0-9][\w /.-]{2,50}?)\s*(?:[:,–—-]+\s*)?(?:service|repair|maintenance|workshop|teardown|(?:dis|re)?assembly|build|field|technical|hardware)[\w ]{0,12}\b(?:manual|guide|notes?|instructions?|procedures?|handbook|card|document)\b[\w .,-]{0,20}$",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "Alder 13: service manual": the name of a machine and what kind of text follows."""
 _UNIT_NUMBER = re.compile(
     r"^\s*(?:fru|cru|unit|job|item|task|card|sheet|op(?:eration)?)\s+[\w.]*\d[\w.]*\s*[:\-–—]+\s*(?=[A-Za-z])",
     re.IGNORECASE,
@@ -99,7 +104,8 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
         return Heading("none", "", words=bare, strong=True)
     if any(low.endswith(" " + word) for word in ("procedure", "steps", "instructions")):
         return Heading("steps", _part(bare, lists), words=bare, strong=True)
-    part = re.sub(r"\s*\([^)]*\)\s*$", "", bare)
+    guide = GUIDE_TITLE.match(bare)
+    part = guide["name"].strip(" -–—:,") if guide else re.sub(r"\s*\([^)]*\)\s*$", "", bare)
     part = re.sub(r"^(?:On|Of|About|Concerning|Regarding)\s+(?:the\s+)?(?=\w)", "", part)
     return Heading("neutral", part, words=bare, imperative=imperative)
 

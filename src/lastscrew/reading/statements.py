@@ -13,6 +13,7 @@ _PASSIVE_LINKS = phrase_group("predicates_passive_links")
 _RESULTS = word_group("predicates_results")
 _DONE_TO = word_group("walk_passive")
 _FASTENING = word_group("statements_fastening")
+_SERVICED = frozenset(["replace", "exchange", "swap", "service", "upgrade", "renew"])
 _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
 
 
@@ -226,6 +227,13 @@ class Predicates(Results):
                 if lemma in self.lexicon.words["holding"]
                 else (None, [], subject.position)
             )
+        said = [token.low for token in self.tokens[j:k]]
+        if lemma in _SERVICED and low_modal in ("can", "may", "could") and "now" not in said:
+            return (
+                None,
+                [],
+                subject.position,
+            )  # "A failed fan can be replaced while the machine runs"
         found, end = self.verb_phrase(k)
         assert found is not None
         passive = "be" in (token.low for token in self.tokens[j:k])

@@ -48,6 +48,7 @@ class HeadingWalk(WalkState):
                         guessed=True,
                     )
             self.step_heading = block
+            self._speaks_of(heading.part)
             if block.text.rstrip().endswith(":"):
                 self.leads(block.text)
             if heading.half in ("refit", "removal"):
@@ -209,7 +210,8 @@ class HeadingWalk(WalkState):
         if block is None:
             return
         used = self.current is not None and any(
-            step.line > block.line for step in self.current.steps
+            step.line > block.line and any(action.klass != "other" for action in step.actions)
+            for step in self.current.steps
         )
         if not used:
             self.sentences(block, item=True)
