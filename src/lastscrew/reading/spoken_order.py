@@ -11,6 +11,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.tokens import Token
 
@@ -20,6 +21,7 @@ _OPENS = frozenset(["and", "so", "then", "now", "but", "just", "okay", "right", 
 _SMALL = frozenset(["just", "then", "now", "simply", "also", "all", "both", "really", "only"])
 _MOVES = frozenset(["has", "have", "needs", "need", "wants", "want", "gets", "get", "goes", "go", "comes", "come"])  # fmt: skip  # noqa: E501
 _GONE = frozenset(["out", "off", "away"])
+_RESULTING = word_group("results_verbs")
 _HAVING = frozenset(["'ll", "will", "let's", "lets", "can"])
 
 
@@ -27,8 +29,13 @@ def in_spoken_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """The words of a spoken thought, said plainly."""
     rules: tuple[Callable[[list[Token], Lexicon], list[Token]], ...] = (
         _wants_doing,
+        _coming_out,
         _pointing,
+        _upside_down,
         _have_out,
+        _get_those,
+        _kept_apart,
+        _have_done,
         _give_it_a,
         _out_with,
         _part_it,
@@ -86,7 +93,7 @@ def _pointing(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         verb = _low(tokens, k)
         one = token.low in ("that", "this")
         told = lexicon.verb_of(verb, "s") if one else lexicon.verb_of(verb, "base")
-        moves = told and (verb in _MOVES or _low(tokens, k + 1) in lexicon.words["particles"])
+        moves = told and (verb in _MOVES or _moves_out(tokens, k + 1, lexicon))
         asks = verb in ("has", "have", "needs", "need") and _low(tokens, k + 1) == "to"
         gone = lexicon.is_noun(verb) and verb not in _MOVES and not moves
         if (moves or asks) and not gone:
@@ -94,12 +101,135 @@ def _pointing(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     return rows
 
 
+def _moves_out(tokens: list[Token], k: int, lexicon: Lexicon) -> bool:
+    """As in "straight off", "right out": a particle, adverbs before it."""
+    while _low(tokens, k) in ("straight", "right", "just", "easily", "clean", "all", "both"):
+        k += 1
+    return _low(tokens, k) in lexicon.words["particles"]
+
+
+def _coming_out(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "those are all coming out", "that's coming off": they come out."""
+    for i in range(1, len(tokens) - 1):
+        lemma = lexicon.verb_of(tokens[i].low, "ing")
+        if lemma not in _RESULTING or not _moves_out(tokens, i + 1, lexicon):
+            continue
+        k = i - 1
+        while _low(tokens, k) in _SMALL:
+            k -= 1
+        before = _low(tokens, k)
+        if before in ("is", "are", "'s", "'re") and k > 0:
+            told = "come" if before in ("are", "'re") else "comes"
+            if _low(tokens, k - 1) not in ("they", "those", "these", "that", "it", "all", "both"):
+                continue
+            told = told if lemma == "come" else f"{lemma}s" if told == "comes" else lemma
+            return [*tokens[:k], *tokens[k + 1 : i], replace(tokens[i], low=told), *tokens[i + 1 :]]
+        if before in ("that's", "it's", "they're"):
+            told = lemma if before == "they're" else "comes" if lemma == "come" else f"{lemma}s"
+            subject = replace(tokens[k], low="they" if before == "they're" else "it")
+            return [*tokens[:k], subject, replace(tokens[i], low=told), *tokens[i + 1 :]]
+    return tokens
+
+
+def _upside_down(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "flip the whole thing upside down": turn it over."""
+    del lexicon
+    for i in range(2, len(tokens) - 1):
+        if tokens[i].low == "upside" and tokens[i + 1].low == "down":
+            return [*tokens[:i], replace(tokens[i], low="over"), *tokens[i + 2 :]]
+    return tokens
+
+
+def _get_those(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "so we'll get those", "let me just grab the last two": get them out."""
+    for i, token in enumerate(tokens[:-1]):
+        if token.low not in ("get", "grab") or _low(tokens, i - 1) in (
+            "don't",
+            "not",
+            "you'll",
+            "to",
+        ):
+            continue
+        phrases = Phrases(tokens, lexicon, spoken=True)
+        thing, end = phrases.phrase(i + 1)
+        if thing is None or not (
+            thing.category == "fastener" or (thing.plural and thing.is_pronoun)
+        ):
+            continue
+        if thing.category == "fastener" and thing.article not in ("the", "these", "those", "your"):
+            continue
+        follow = _low(tokens, end)
+        ends = end >= len(tokens) or tokens[end].kind == "mark"
+        if ends or follow in ("and", "then", "so", "first", "now", "too"):
+            got = [replace(token, low="get"), *tokens[i + 1 : end]]
+            return [*tokens[:i], *got, _put_in(got[-1], "out"), *tokens[end:]]
+    return tokens
+
+
+def _kept_apart(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "keep that one separate", "keep them together": how it is kept, no work on it."""
+    for i, token in enumerate(tokens[:-1]):
+        if token.low not in ("keep", "leave", "put", "store", "set"):
+            continue
+        _, end = Phrases(tokens, lexicon, spoken=True).phrase(i + 1)
+        if end > i + 1 and _low(tokens, end) in (
+            "separate",
+            "safe",
+            "handy",
+            "apart",
+            "clean",
+            "together",
+        ):
+            return [*tokens[:end], replace(tokens[end], low="aside"), *tokens[end + 1 :]]
+    return tokens
+
+
+def _have_done(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "I've taken the four out", "we've got those undone already": what was named just now, told as done.
+
+    Only what points back is an order: "I've emptied the tank" tells what was before.
+    """
+    for i, token in enumerate(tokens[:-2]):
+        if token.low not in ("i've", "we've", "i", "we"):
+            continue
+        k = i + 1
+        if token.low in ("i", "we"):
+            if _low(tokens, k) not in ("have", "'ve"):
+                continue
+            k += 1
+        while _low(tokens, k) in (
+            "already",
+            "just",
+            "now",
+            "gone",
+            "ahead",
+            "and",
+            "actually",
+            "also",
+        ):
+            k += 1
+        lemma = lexicon.verb_of(_low(tokens, k), "past")
+        thing, _ = Phrases(tokens, lexicon, spoken=True).phrase(k + 1)
+        if not lemma or lemma in ("have", "be", "loosen", "slacken") or thing is None:
+            continue
+        own = _low(tokens, k + 1) in ("mine", "ours")
+        if not (own or (thing.is_pronoun and thing.head not in ("everything", "this", "that"))):
+            continue
+        start = [replace(token, low="you"), replace(tokens[k], low=lemma)]
+        rest = tokens[k + 1 :]
+        if own:
+            rest = [replace(rest[0], low="them"), *rest[1:]]
+        return [*tokens[:i], *start, *rest]
+    return tokens
+
+
 def _have_out(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """As in "we'll have those three out", "let's have the lid off": get them out."""
     for i, token in enumerate(tokens):
         before = _low(tokens, i - 1)
         will = before in _HAVING or before.endswith("'ll") or before in ("let's", "lets")
-        if token.low != "have" or not will or i + 2 >= len(tokens):
+        ordered = i == 0 or tokens[i - 1].kind == "mark" or before in _OPENS
+        if token.low != "have" or not (will or ordered) or i + 2 >= len(tokens):
             continue
         thing, end = Phrases(tokens, lexicon, spoken=True).phrase(i + 1)
         if thing is not None and _low(tokens, end) in _GONE:

@@ -11,6 +11,7 @@ from itertools import pairwise
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
+from lastscrew.reading.lexicon.morphology import is_plural
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.tokens import Token, tokenise
 
@@ -32,6 +33,7 @@ _NOT_BEFORE_RIGHT = frozenset(["the", "all", "to", "straight", "turn", "is", "th
 _PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
 _NAMED_BY = frozenset(["ones", "one", "thing", "things", "everything", "anything", "all", "way"])
 """Behind these "you" may open what they are told by: "the one you see", "everything you took off"."""
+_OF_SEVERAL = frozenset(["are", "have", "were", "aren't", "haven't"])
 _POINTING = frozenset(["it", "they", "that", "these", "those", "this"])
 
 
@@ -168,11 +170,7 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     ):
         end += 1
     follow = phrases.low(end)
-    if (
-        before == "and"
-        and follow in ("are", "have", "were", "aren't", "haven't")
-        and not thing.plural
-    ):
+    if follow in _OF_SEVERAL and not thing.plural:
         return False
     finite = phrases.lexicon.verb_of(follow, "s") and not phrases.lexicon.is_noun(follow)
     return follow in words["be"] or follow in words["modals"] or follow in _FINITE or bool(finite)
@@ -222,8 +220,10 @@ def _topic_then_order(phrases: Phrases, j: int) -> bool:
     if category not in (*_PARTS, "cable", "connector", "antenna") or phrases.is_command(j):
         return False
     k = j + 1 + (phrases.low(j + 1) == "first")
-    ordered = phrases.is_command(k) and phrases.low(k + 1) in ("it", "them")
-    return ordered and not phrases.is_det(j - 1) and (j == 0 or _free(phrases, j))
+    several = "them" if is_plural(phrases.low(j)) else "it"
+    ordered = phrases.is_command(k) and phrases.low(k + 1) == several
+    named = phrases.is_det(j - 1) or phrases.is_det(j - 2) or phrases.is_det(j - 3)
+    return ordered and not named and (j == 0 or _free(phrases, j))
 
 
 def _with_off(phrases: Phrases, j: int) -> bool:

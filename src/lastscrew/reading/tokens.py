@@ -50,7 +50,8 @@ class Token:
 
 
 _SAYS = re.compile(
-    r"\s+(?:a|an|the|not|held|in|on|out|off|just|really|got|also|now|still|only|pretty|very|quite|loose|free|stuck|built|glued|ready|going|\w+ed|attached)\b",
+    r"\s+(?:a|an|the|this|that|your|one|not|held|in|on|at|out|off|up|down|over|under|behind|just|really|got|also|now|still|only|already|always|all|never|here|there"
+    r"|pretty|very|quite|loose|free|stuck|built|glued|ready|gone|done|undone|(?:com|go|hang|sitt|hold|look|mov|giv|stick|rubb)ing|\w+ed|attached)\b",
     re.IGNORECASE,
 )
 """Behind "the cover's" these make it "the cover is"; anything else leaves it a possessive."""

@@ -23,6 +23,7 @@ from lastscrew.reading.taken_out import TakenOut, recent_actions
 from lastscrew.reading.tokens import tokenise
 from lastscrew.reading.walk_lists import ListWalk
 from lastscrew.reading.walk_state import Builder
+from lastscrew.reading.way_back import put_in_again, says_way_back
 
 LINKED = re.compile(
     r"^\W*(?:(?:so|and|now|well|okay|ok|right|yeah|oh|then|next|also|plus|alright|but|first off|first of all|first)\b[,\s]*)+",  # noqa: E501
@@ -221,13 +222,14 @@ class TurnWalk(ListWalk):
 
     def _turns_back(self, sentence: str, block: Block, low: int) -> bool:
         """As in "putting the new one in", "back together with it": from here on things go in."""
-        turn = REFIT_TURN.search(sentence) or self._put_back(sentence) or self._new_goes(sentence)
+        match = REFIT_TURN.search(sentence) or self._put_back(sentence) or self._new_goes(sentence)
+        span = match.span() if match is not None else self._goes_in_again(sentence)
         current = self.current
-        if turn is None or not any(builder.steps for builder in self.document.builders):
+        if span is None or not any(builder.steps for builder in self.document.builders):
             return False
         if re.search(
             r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
-            sentence[: turn.end()],
+            sentence[: span[1]],
             re.IGNORECASE,
         ):
             return False
@@ -237,10 +239,36 @@ class TurnWalk(ListWalk):
         builder = self._open(
             self.document.builders[0].part if current is None else "", "refit", block
         )
-        builder.line = block.line_at(low + turn.start())
+        builder.line = block.line_at(low + span[0])
         builder.heading = sentence.strip()
-        self._mark_span(block, low + turn.start(), low + turn.end(), "heading")
+        self._mark_span(block, low + span[0], low + span[1], "heading")
         return True
+
+    def _goes_in_again(self, sentence: str) -> tuple[int, int] | None:
+        """As in "new one", "pop the switch back in", "hose on, clamp on", where these are out."""
+        builder = self.current
+        if self.memory.refitting or builder is None or not self._has_taken(builder):
+            return None
+        told = says_way_back(sentence)
+        if told is not None:
+            return told
+        out = {
+            action.things[-1].head
+            for action in recent_actions(builder)
+            if action.klass in ("remove", "lift", "slide", "disconnect", "peel") and action.things
+        }
+        for thing in put_in_again(sentence, self.lexicon):
+            fresh = thing.name.lower().startswith(("new ", "replacement "))
+            if thing.head in out or (fresh and (thing.is_pronoun or self._taken_before(thing))):
+                return 0, len(sentence)
+        return None
+
+    def _has_taken(self, builder: Builder) -> bool:
+        """True where something has come off or out."""
+        return any(
+            action.klass in ("remove", "lift", "slide", "disconnect")
+            for action in recent_actions(builder)
+        )
 
     def _named_part(self, sentence: str) -> tuple[Thing | None, int]:
         """A part that one of the patterns of announcements names, and where the pattern ends."""
