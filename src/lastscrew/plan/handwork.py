@@ -7,7 +7,8 @@ the way in. Setups and accesses stay as they were found.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections import Counter
+from collections.abc import Callable
 from itertools import groupby
 
 from lastscrew.device.model import Device
@@ -27,17 +28,19 @@ def natural_way_in(device: Device, rules: Rules, order: Order, opened: int) -> O
         order: (joint, access) as found.
         opened: Joints open at the start.
     """
-    left = {op for op, _ in order}
+    parts_of = [device.joints[joint].joins for joint in rules.joint_ids]
+    left = Counter(part for op, _ in order for part in dict.fromkeys(parts_of[op]))
     last: list[str] = []
 
     def wanted(op: int) -> tuple[object, ...]:
         joint = device.joints[rules.joint_ids[op]]
         parts = [part for part in joint.joins if not device.parts[part].fixed]
         nearby = not set(parts) & set(last)
-        return (not joint.isolates, nearby, _fewest_left(device, rules, parts, left), op)
+        fewest = min((left[part] for part in parts), default=0)
+        return (not joint.isolates, nearby, fewest, op)
 
     def done(op: int) -> None:
-        left.discard(op)
+        left.subtract(dict.fromkeys(parts_of[op], 1))
         joint = device.joints[rules.joint_ids[op]]
         last[:] = [part for part in joint.joins if not device.parts[part].fixed]
 
@@ -62,14 +65,6 @@ def _opening_setup(option: Option) -> Setup:
 
 def _closing_setup(option: Option) -> Setup:
     return option.side, option.close_tool
-
-
-def _fewest_left(device: Device, rules: Rules, parts: Iterable[str], left: set[int]) -> int:
-    """Joints still to be opened on the part that is nearest to being loose."""
-    return min(
-        (sum(part in device.joints[rules.joint_ids[op]].joins for op in left) for part in parts),
-        default=0,
-    )
 
 
 def _by_runs(

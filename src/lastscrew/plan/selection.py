@@ -105,6 +105,8 @@ class Selection:
             waiting = following & ~seen
             seen |= waiting
 
+        self._numbered = list(self.options)
+        self._number_of = {j: number for number, j in enumerate(self._numbered)}
         self._asking: dict[int, list[int]] = {}
         for j, options in self.options.items():
             asked = 0
@@ -160,22 +162,31 @@ class Selection:
     def reach(self, out: int, free: int) -> tuple[list[int], int]:
         """Joints in an order in which they can be opened, and their set (``free`` included).
 
+        In turns through all joints, in each whatever has come free; only those are looked at again that ask for one
+        which has been opened since.
+
         Args:
             out: Joints that stay closed.
             free: Joints that are open already.
         """
-        live = {j: options for j, options in self.options.items() if not (out | free) >> j & 1}
+        closed = out | free
+        waiting = [(0, number) for number, j in enumerate(self._numbered) if not closed >> j & 1]
+        last = [0] * len(self._numbered)
         order: list[int] = []
         opened = free
-        changed = True
-        while changed:
-            changed = False
-            for j in list(live):
-                if any(option.is_open(opened) for option in live[j]):
-                    opened |= 1 << j
-                    order.append(j)
-                    del live[j]
-                    changed = True
+        while waiting:
+            turn, number = heapq.heappop(waiting)
+            j = self._numbered[number]
+            if opened >> j & 1 or not any(option.is_open(opened) for option in self.options[j]):
+                continue
+            opened |= 1 << j
+            order.append(j)
+            for later in self._asking.get(j, ()):
+                place = self._number_of[later]
+                again = turn + (place < number)
+                if last[place] < again and not (closed | opened) >> later & 1:
+                    last[place] = again
+                    heapq.heappush(waiting, (again, place))
         return order, opened
 
     def complete(self, forced: int, out: int) -> int:

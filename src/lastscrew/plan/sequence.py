@@ -19,6 +19,7 @@ import heapq
 from bisect import insort
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import zip_longest
 
 from lastscrew.plan.assignment import dual_prices, possible_changeovers
 from lastscrew.plan.compiled import bits
@@ -206,7 +207,6 @@ class _Bound:
 
     def __init__(self, task: Task) -> None:
         before = list(task.certain) if task.certain else _certain_before(task)
-        after = _successors(before)
         order = [op for op, ways in enumerate(task.ways) if ways]
         order.sort(key=lambda op: (-before[op].bit_count(), op))
         self._levels: list[tuple[int, int, int, list[tuple[int, tuple[int, int]]]]] = []
@@ -214,7 +214,7 @@ class _Bound:
             values = [_common_value(ways, attribute) if ways else None for ways in task.ways]
             for value, price in enumerate(attribute.price):
                 if price and value in values:
-                    levels = _run_levels(order, after, values, value)
+                    levels = _run_levels(order, before, values, value)
                     self._levels.append((number, value, price, levels))
         self._value_of = [attribute.value_of for attribute in task.setups.attributes]
         self._entries = [
@@ -324,14 +324,6 @@ def _certain_before(task: Task) -> list[int]:
     return before
 
 
-def _successors(before: list[int]) -> list[int]:
-    after = [0] * len(before)
-    for op, earlier in enumerate(before):
-        for one in bits(earlier):
-            after[one] |= 1 << op
-    return after
-
-
 def _common_value(ways: tuple[Way, ...], attribute: Attribute) -> int | None:
     """The value of the attribute that all ways share; None where they differ."""
     values = {attribute.value_of[way.kind] for way in ways}
@@ -339,33 +331,63 @@ def _common_value(ways: tuple[Way, ...], attribute: Attribute) -> int | None:
 
 
 def _run_levels(
-    order: list[int], after: list[int], values: list[int | None], value: int
+    order: list[int], before: list[int], values: list[int | None], value: int
 ) -> list[tuple[int, tuple[int, int]]]:
     """Levels (runs, (own, other)), most runs first.
 
     ``own`` holds the operations of this value from which a chain with that many runs starts,
     ``other`` those of another value. Operations without a certain value are no links of a chain.
+
+    The longest chains come first in ``order``. What is found for an operation is handed on to all that come before
+    it, one set for each number of runs; each set holds the next ones, so that a number is found from the top.
     """
-    own_runs = [0] * len(after)
-    other_runs = [0] * len(after)
+    own, other = _Runs(), _Runs()
     for op in order:
         if values[op] is None:
             continue
-        best_own = best_other = 0
-        for later in bits(after[op]):
-            best_own = max(best_own, own_runs[later])
-            best_other = max(best_other, other_runs[later])
+        best_own, best_other = own.most_after(op), other.most_after(op)
         if values[op] == value:
-            own_runs[op] = max(1, best_own, best_other + 1 if best_other else 1)
+            own.add(op, max(1, best_own, best_other + 1 if best_other else 1), before[op])
         else:
-            other_runs[op] = max(best_own, best_other)
-    most = max(max(own_runs, default=0), max(other_runs, default=0))
-    levels = []
-    for runs in range(most, 0, -1):
-        own = sum(1 << op for op in order if own_runs[op] >= runs)
-        other = sum(1 << op for op in order if other_runs[op] >= runs)
-        levels.append((runs, (own, other)))
-    return levels
+            other.add(op, max(best_own, best_other), before[op])
+    levels = zip_longest(own.by_least(), other.by_least(), fillvalue=0)
+    return list(enumerate(levels, start=1))[::-1]
+
+
+class _Runs:
+    """Operations by the number of runs on the chains that start at them."""
+
+    def __init__(self) -> None:
+        self._exactly: list[int] = []
+        """At n - 1 the operations whose longest chain has n runs."""
+        self._ahead: list[int] = []
+        """At n - 1 the operations that come before one whose longest chain has n runs or more."""
+
+    def most_after(self, op: int) -> int:
+        """Most runs on a chain from an operation that comes after this one."""
+        runs = len(self._ahead)
+        while runs and not self._ahead[runs - 1] >> op & 1:
+            runs -= 1
+        return runs
+
+    def add(self, op: int, runs: int, before: int) -> None:
+        """A chain of this many runs starts at ``op``; ``before`` are all operations that come before it."""
+        if not runs:
+            return
+        while len(self._exactly) < runs:
+            self._exactly.append(0)
+            self._ahead.append(0)
+        self._exactly[runs - 1] |= 1 << op
+        while runs and before & ~self._ahead[runs - 1]:
+            runs -= 1
+            self._ahead[runs] |= before
+
+    def by_least(self) -> list[int]:
+        """At n - 1 the operations from which a chain of n runs or more starts."""
+        sets = list(self._exactly)
+        for runs in range(len(sets) - 1, 0, -1):
+            sets[runs - 1] |= sets[runs]
+        return sets
 
 
 class _Apart:
