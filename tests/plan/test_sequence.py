@@ -123,6 +123,15 @@ def test_a_stopped_search_gives_a_true_bound_and_no_cost() -> None:
     assert stopped > 100
 
 
+def test_what_several_have_in_common_counts_before_the_first_state() -> None:
+    """Either of two comes before the last, one of the other class before both: the bound sees the class entered again."""
+    setups = Setups.of([[0, 5], [3, 0]], [Attribute((0, 1), (3, 5))])
+    either = (Way(1, needs=0b10),)
+    last = (Way(0, clauses=(0b1100,)),)
+    task = Task(((Way(0),), (Way(1, needs=0b1),), either, either, last), setups, 0, (0, 0))
+    assert sequence(task, work=0).bound == sequence(task).cost == 5 + 3
+
+
 def test_operations_that_are_each_a_class_of_their_own_are_solved_as_enumeration_solves_them() -> (
     None
 ):

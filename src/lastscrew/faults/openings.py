@@ -21,10 +21,10 @@ from lastscrew.faults.changing import Changes, Step, is_free
 from lastscrew.faults.puzzle import State
 from lastscrew.faults.works import Work
 from lastscrew.plan.acts import CLOSING_TIMES, OPENING_TIMES, may_apply
-from lastscrew.plan.compiled import Rules, bits
+from lastscrew.plan.compiled import EVERYTHING, Rules, bits
 from lastscrew.plan.repair import missed_chains
 from lastscrew.plan.search import Search, UnreachableError
-from lastscrew.plan.selection import EVERYTHING, Question, Selection
+from lastscrew.plan.selection import Question, Selection
 from lastscrew.plan.wording import joint_name, listed
 from lastscrew.problems import InputError, Problem
 from lastscrew.saying import say

@@ -7,8 +7,8 @@ which every way in adds at least one whole.
 
 from __future__ import annotations
 
-from lastscrew.plan.compiled import Option, bits
-from lastscrew.plan.selection import EVERYTHING, Selection
+from lastscrew.plan.compiled import EVERYTHING, Option, bits
+from lastscrew.plan.selection import Selection
 
 Alternatives = list[int]
 

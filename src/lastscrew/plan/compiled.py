@@ -16,6 +16,8 @@ from itertools import pairwise
 
 from lastscrew.device.model import Access, Device, Joint
 
+EVERYTHING = -1
+"""The set of all: what can never be reached needs everything."""
 MAX_CHAINS = 64
 """Chains listed for one pair of parts before the list is called incomplete."""
 
@@ -65,6 +67,19 @@ def mask_of(indices: Iterable[int]) -> int:
     for index in indices:
         mask |= 1 << index
     return mask
+
+
+def needed_by(lm: Sequence[int], units: int, clauses: Iterable[int]) -> int:
+    """Everything that doing all ``units`` and one joint of each clause certainly asks for."""
+    needs = units
+    for u in bits(units):
+        needs |= lm[u]
+    for clause in clauses:
+        shared = EVERYTHING
+        for k in bits(clause):
+            shared &= lm[k]
+        needs |= shared
+    return needs
 
 
 def minimal(masks: Iterable[int]) -> list[int]:

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from lastscrew.plan.compiled import Option, bits
-from lastscrew.plan.selection import EVERYTHING, Question, Selection
+from lastscrew.plan.compiled import EVERYTHING, Option, bits
+from lastscrew.plan.selection import Question, Selection
 from lastscrew.plan.sequence import Answer, Attribute, Setups, Task, Way, hasty, sequence
 
 Order = tuple[tuple[int, int], ...]

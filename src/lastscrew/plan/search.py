@@ -19,10 +19,10 @@ import heapq
 from dataclasses import dataclass, field
 
 from lastscrew.plan.choices import cheapest, demands, least_weight
-from lastscrew.plan.compiled import bits
+from lastscrew.plan.compiled import EVERYTHING, bits
 from lastscrew.plan.model import StopRule
 from lastscrew.plan.ordering import Effort, Limbs, Order, Orders
-from lastscrew.plan.selection import EVERYTHING, Question, Selection
+from lastscrew.plan.selection import Question, Selection
 
 FIRST_BUDGET = 20_000
 """States that one sequencing search may expand before the node goes on with its bound."""

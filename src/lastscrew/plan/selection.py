@@ -5,10 +5,7 @@ from __future__ import annotations
 import heapq
 from dataclasses import dataclass
 
-from lastscrew.plan.compiled import Option, Rules, bits
-
-EVERYTHING = -1
-"""The set of all joints: what nobody can reach needs everything."""
+from lastscrew.plan.compiled import EVERYTHING, Option, Rules, bits, needed_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,19 +272,6 @@ class Selection:
                     lm[j] = common
                     changed = True
         return lm, reached
-
-
-def needed_by(lm: list[int], units: int, clauses: list[int]) -> int:
-    """Everything that opening all ``units`` and one joint of each clause certainly opens."""
-    needs = units
-    for u in bits(units):
-        needs |= lm[u]
-    for clause in clauses:
-        shared = EVERYTHING
-        for k in bits(clause):
-            shared &= lm[k]
-        needs |= shared
-    return needs
 
 
 def _usable(options: tuple[Option, ...], reached: int, free: int) -> list[tuple[int, list[int]]]:

@@ -22,7 +22,7 @@ from dataclasses import dataclass, field
 from itertools import zip_longest
 
 from lastscrew.plan.assignment import dual_prices, possible_changeovers
-from lastscrew.plan.compiled import bits
+from lastscrew.plan.compiled import bits, needed_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -303,25 +303,24 @@ def _ways_with_open_values(
 
 
 def _certain_before(task: Task) -> list[int]:
-    """For each operation what is certainly done before it, closed under transitivity."""
-    count = len(task.ways)
-    before = [0] * count
-    for op, ways in enumerate(task.ways):
-        common = (1 << count) - 1
-        for way in ways:
-            common &= way.needs
-        before[op] = common if ways else 0
+    """For each operation what is certainly done before it, closed under transitivity.
+
+    The greatest fixed point, as for the landmarks of joints: where one of several must be done before, what all of
+    these ask for. What can never be done asks for everything.
+    """
+    every = sum(1 << op for op, ways in enumerate(task.ways) if ways)
+    with_it = [every if ways else 0 for ways in task.ways]
     changed = True
     while changed:
         changed = False
-        for op in range(count):
-            wider = before[op]
-            for earlier in bits(before[op]):
-                wider |= before[earlier]
-            if wider != before[op]:
-                before[op] = wider
+        for op, ways in enumerate(task.ways):
+            common = with_it[op]
+            for way in ways:
+                common &= needed_by(with_it, way.needs, way.clauses) | 1 << op
+            if common != with_it[op]:
+                with_it[op] = common
                 changed = True
-    return before
+    return [earlier & ~(1 << op) for op, earlier in enumerate(with_it)]
 
 
 def _common_value(ways: tuple[Way, ...], attribute: Attribute) -> int | None:
