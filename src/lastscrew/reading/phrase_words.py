@@ -22,6 +22,8 @@ _RESULT_ALONE = word_group("results_bare")
 _LY_NOUNS = word_group("phrases_ly_nouns")
 _RESULTING = word_group("results_verbs")
 _GENERIC_LIST = frozenset(["following", "rest"])
+SIDES = frozenset(["front", "back", "top", "bottom", "side"])
+_CARRIED = frozenset(["take", "get", "pull", "lift", "pop", "prise", "pry", "ease", "slide", "snap", "unclip", "remove", "put", "press", "push", "clip", "drop", "set", "fit"])  # fmt: skip  # noqa: E501
 _GOING = frozenset(["off", "out", "away", "up", "down", "in", "on", "open", "shut"])
 _COUNTABLE = frozenset(["fastener", "clip", "connector", "cable", "lock", "tie"])
 _HOLDING_PLACES = frozenset(
@@ -123,6 +125,8 @@ class PhraseWords:
             or follow in ("new", "fresh")
             or (follow in self.lexicon.words["adverbs"] and follow not in ("right", "nice"))
         )
+        if low == "torque" and follow in ("to", "at") and self.kind(i + 2) in ("measure", "number"):
+            return True
         if follow in self.lexicon.words["be"] or follow in self.lexicon.words["modals"]:
             return False
         if follow in ("that", "which") and self._relative_noun(i):
@@ -140,6 +144,23 @@ class PhraseWords:
                 and not self.lexicon.verb_of(follow, "base")
             )
         return True
+
+    def _moved(self, start: int, end: int) -> bool:
+        """As in "the front comes off", "take the back off", "lift the top": a side that moves is a cover."""
+        if self.low(start) not in ("the", "that", "our", "your"):
+            return False
+        verb = self.lexicon.verb_of(self.low(end), "s", "base")
+        if verb in _RESULTING and self.low(end) != "back":
+            return True
+        lets = self.low(end) in ("can", "will", "should", "is", "just") and bool(
+            self.lexicon.verb_of(self.low(end + 1 + (self.low(end + 1) == "be")), "base", "past")
+        )
+        before = self.lexicon.verb_of(self.low(start - 1), "base", "ing") in _CARRIED
+        gone = self.low(end) in ("off", "away", "out", "on", "back", "up")
+        apart = before and (
+            gone or self.kind(end) in ("", "mark") or self.low(end) in ("and", "straight")
+        )
+        return lets or apart
 
     def _relative_noun(self, i: int) -> bool:
         """As in "the flex that crosses the pack": a noun with a clause behind it, no order."""

@@ -12,7 +12,7 @@ from dataclasses import replace
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
-from lastscrew.reading.phrase_words import Draft, PhraseWords, coloured_like
+from lastscrew.reading.phrase_words import SIDES, Draft, PhraseWords, coloured_like
 
 _UNIT_LIKE = word_group("phrases_unit_like")
 _DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$|^(\d)#$")
@@ -273,6 +273,8 @@ class Phrases(PhraseWords):
             if thing.name.lower() in ("thing", "whole thing"):
                 whole = "whole" in thing.name.lower()
                 return Thing("it", "whole" if whole else "it", "pronoun"), i
+        if self.spoken and thing.name.lower() in SIDES and self._moved(start, i):
+            thing = replace(thing, category="cover")
         if self.spoken and thing.head in _SHORT_SCREWS and isinstance(thing.count, int):
             name = f"{thing.name} screws" if thing.count > 1 else f"{thing.name} screw"
             drive = thing.drive or self.lexicon.drives.get(thing.head, "")

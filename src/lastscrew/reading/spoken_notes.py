@@ -57,6 +57,8 @@ class Done:
     heads: AbstractSet[str] = frozenset()
     removed: AbstractSet[str] = frozenset()
     """Those of them that came off as a whole: a clamp that was taken off is put on, not closed."""
+    unplugged: AbstractSet[str] = frozenset()
+    """Those that were disconnected: a hose that was pulled off is connected."""
     pairs: AbstractSet[tuple[str, str]] = frozenset()
 
 
@@ -254,13 +256,16 @@ class _Scraps:
         if not (screws or bare or first):
             return i
         listed = self._followed(j) or (i > 0 and self.phrases.kind(i - 1) == "mark")
+        listed = listed or (not thing.article and thing.category in ("cable", "connector"))
         if not screws and not first and len(self.rows) == 0 and not listed:
             return i
         self._keep_alone(thing, i, j)
         return self._screws_behind(thing, j, j + 1) if screws else j + first
 
     def _closed(self, thing: Thing, key: str) -> str:
-        """A lock, clip or strap closes, unless it was taken off as a whole."""
+        """A lock, clip or strap closes, unless it was taken off as a whole; what was unplugged is connected."""
+        if thing.head in self.done.unplugged - self.done.removed and thing.category != "fastener":
+            return "connect"
         if thing.category not in ("lock", "clip", "button", "tie"):
             return key
         return "go on" if thing.head in self.done.removed else "close"

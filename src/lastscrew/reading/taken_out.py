@@ -24,6 +24,8 @@ class TakenOut:
     names: dict[str, set[frozenset[str]]] = field(default_factory=dict)
     removed: set[str] = field(default_factory=set)
     """Last nouns of what came off as a whole, small pieces too."""
+    unplugged: set[str] = field(default_factory=set)
+    """Last nouns of what was disconnected, hoses and ports too."""
     worked: set[str] = field(default_factory=set)
     """Last nouns of all that was worked on, screws, cables and locks too."""
     pairs: set[tuple[str, str]] = field(default_factory=set)
@@ -50,6 +52,8 @@ class TakenOut:
             self.removed.update(thing.head for thing in action.things if thing.head)
         if action.klass not in _OFF or action.fastener:
             return
+        if action.klass == "disconnect":
+            self.unplugged.update(thing.head for thing in action.things if thing.head)
         self.heads.update(thing.head for thing in action.things if thing.category in _KINDS)
         if action.klass in _TAKEN:
             self._keep(action.object)

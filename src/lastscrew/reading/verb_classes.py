@@ -253,6 +253,22 @@ def _by_the_thing(
         return "replace" if fresh and not found.purpose else "other"
     if category == "tool" and found.lemma in ("pull", "stick", "press"):
         return "other"
+    own = thing is not None and thing.head in ("brush", "cutter", "probe")
+    if (
+        category in ("tool", "body")
+        and memory.spoken
+        and klass not in ("remove", "other")
+        and not own
+    ):
+        return "other"
+    if (
+        memory.spoken
+        and not refitting
+        and klass == "close"
+        and found.particle == "back"
+        and (category in ("lock", "clip", "button", "film") or (thing and thing.head == "spring"))
+    ):
+        return "release"
     if (
         memory.spoken
         and refitting

@@ -434,7 +434,10 @@ class SentenceWalk(SpokenWalk):
             lemma in REFIT_VERBS
             or (
                 particle == "back"
-                and lemma in ("put", "place", "slide", "screw", "plug", "snap", "set")
+                and (
+                    lemma in ("put", "place", "screw", "plug", "snap", "set")
+                    or (lemma == "slide" and not self.document.source.spoken)
+                )
             )
             or (
                 " new " in f" {sentence.lower()} "

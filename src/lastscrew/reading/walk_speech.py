@@ -82,6 +82,10 @@ _SHOWN = re.compile(
     r"^\W*(?:(?:so|and|now|well|okay|right|yeah|oh|yes|no)\b[,\s]*)*(?:that's|that is|this is|here's|here is|this here is|they're|those are|these are|it's|we call (?:it|that))\s+(?=(?:the|your|our|a|an)\b)",  # noqa: E501
     re.IGNORECASE,
 )
+_OF_WHAT_KIND = re.compile(
+    r"^\W*(?:(?:so|and|now|well|okay|right|but|because)\b[,\s]*)*it(?:'s| is)(?: just| only| really)? (?:like )?an?\b",
+    re.IGNORECASE,
+)
 _IS_OFF = re.compile(
     r"^\W*(?:(?:so|and|now|then|okay|ok|right|yeah|there|that's it|once that's done)\b[,\s]*)*"
     r"(?:that's (?P<shown>(?:the|our|your) [\w -]{2,30}?)|(?P<thing>(?:the|our|your|that) [\w -]{2,30}?|it|that)(?:'s| is| are)(?: now| then| all)?)"  # noqa: E501
@@ -253,7 +257,7 @@ class SpokenWalk(TurnWalk):
             return [], sentence
         actions: list[Action] = []
         self.taken.look(self.document.builders, self.current)
-        done = Done(self.taken.worked, self.taken.removed, self.taken.pairs)
+        done = Done(self.taken.worked, self.taken.removed, self.taken.unplugged, self.taken.pairs)
         self.memory.removed = self.taken.removed
         for scrap in scraps(sentence, self.lexicon, done):
             line = block.line_at(low + scrap.low)
@@ -418,6 +422,8 @@ class SpokenWalk(TurnWalk):
             return
         if shown is not None and thing.category == "unknown" and thing.article == "your":
             return  # "that's your earth"
+        if _OF_WHAT_KIND.match(sentence) and thing.category in _PIECES and self.memory.mentioned:
+            return  # "it's a sort of rubber frame": says of what kind it is
         alone = all(token.kind == "mark" for token in tokens[end:])
         moves = phrases.low(end).endswith("s") and not self.lexicon.is_noun(phrases.low(end))
         goes_on = moves or phrases.low(end) in (
