@@ -20,6 +20,12 @@ _ENABLERS = word_group("clauses_enablers")
 _NEGATED = phrase_group("clauses_negated")
 _MARKS = word_group("clauses_marks")
 _SAYING = word_group("clauses_saying")
+_STAFF = frozenset(
+    [
+        "person", "persons", "people", "personnel", "staff", "technician", "technicians", "electrician", "electricians",
+        "engineer", "engineers", "professional", "professionals", "workshop", "specialist", "specialists", "fitter",
+    ]
+)  # fmt: skip
 _PUT_BACK = (
     "refit", "reinstall", "return", "replace", "put", "insert", "offer", "lower", "push", "slide", "place", "set", "lay", "press",  # noqa: E501
 )  # fmt: skip
@@ -188,11 +194,22 @@ class SentenceParser(NoteClauses):
 
     def prohibition(self, i: int) -> int:
         """Prohibition = ("do not" | "never" | "avoid" | …) anything up to "but", "instead" or a new order."""
+        if self._reserved(i) or self._reserved(i - 1):
+            self.parsed.reasons.append("prohibition")
+            return self._end_of_negation(i)
         length = self.first_match(i, _NEGATED)
         if not length or self.first_match(i, _REMINDERS):
             return i
         self.parsed.reasons.append("prohibition")
         return self._end_of_negation(i + length)
+
+    def _reserved(self, i: int) -> bool:
+        """As in "Only trained persons may open the cabinet": says who does the work, orders none."""
+        if self.low(i) != "only":
+            return False
+        words = [token.low for token in self.tokens[i + 1 : i + 7]]
+        modal = next((k for k, word in enumerate(words) if word in self.lexicon.words["modals"]), 0)
+        return any(word in _STAFF for word in words[:modal])
 
     def reminder(self, i: int) -> int:
         """Reminder = ("be sure to" | "remember to" | …) order: counts only where nothing else says it."""

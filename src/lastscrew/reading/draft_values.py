@@ -175,7 +175,7 @@ def _tool_name(joint: JointDraft) -> str:
         "index finger",
     ):
         return joint.tool
-    if joint.kind in ("screw", "nut") and joint.drive:
+    if joint.kind == "screw" and joint.drive:
         return f"{joint.drive} screwdriver"
     return ""
 
@@ -205,11 +205,14 @@ def _covering(tools: dict[str, Tool], joint: JointDraft, identity: str) -> str:
     if identity in tools:
         return identity
     drive = _fits(joint.drive)
-    drivers = [tool.id for tool in tools.values() if "driver" in tool.id or "wrench" in tool.id]
+    turning = (
+        ("wrench", "spanner", "socket", "nut") if joint.kind == "nut" else ("driver", "wrench")
+    )
+    drivers = [tool.id for tool in tools.values() if any(word in tool.id for word in turning)]
     if not drive and not identity and joint.kind in ("screw", "nut") and len(drivers) == 1:
         joint.why.setdefault("tool", "inferred: the only driver in the list of tools")
         return drivers[0]
-    if drive and joint.kind in ("screw", "nut"):
+    if drive and joint.kind == "screw":
         kind = re.match(r"[A-Za-z]+", drive[0])
         for tool in tools.values():
             if any(

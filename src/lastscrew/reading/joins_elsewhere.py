@@ -90,7 +90,7 @@ class Joiner:
             pair = (
                 [thing.name for thing in other.things]
                 if len(other.things) == 2 and other.klass == "release"
-                else [other.object]
+                else [other.things[0].name if len(other.things) > 1 else other.object]
             )
             if not known:
                 known = pair

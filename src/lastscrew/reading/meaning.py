@@ -263,8 +263,7 @@ def _one(
             and found.lemma not in ("hold", "lock")
         )
     ]
-    if any(thing.head != "washer" for thing in screws):
-        screws = [thing for thing in screws if thing.head not in ("washer", "lockwasher")]
+    screws = [thing for thing in screws if thing.head not in ("washer", "lockwasher")]
     laid = found.lemma in ("put", "set", "keep", "lay", "place") and not memory.refitting
     if screws and not laid:
         actions = _with_screws(found, things, screws, actions, memory, line, sentence)
@@ -412,9 +411,8 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
     count = _count(things, klass)
     if count is None and is_fastener:
         count = _range_count(sentence)
-    drive = next((thing.drive for thing in things if thing.drive), "") or (
-        found.tool_drive if is_fastener else ""
-    )
+    screwed = is_fastener or any(thing.category == "fastener" for thing in things)
+    drive = next((t.drive for t in things if t.drive), "") or found.tool_drive if screwed else ""
     name = _object_name(things, joins, is_fastener=is_fastener)
     if (
         len(name.split()) == 1
@@ -441,7 +439,7 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
         fastener=_FASTENER_NAMES.get(first_fastener.head, first_fastener.head)
         if first_fastener
         else "",
-        size=next((thing.size for thing in things if thing.size), ""),
+        size=next((thing.size for thing in things if thing.size), "") if screwed else "",
         drive=drive,
         head_form=next((thing.head_form for thing in things if thing.head_form), ""),
         colour=next((thing.colour for thing in things if thing.colour), ""),

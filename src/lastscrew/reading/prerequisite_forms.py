@@ -21,7 +21,7 @@ _START = r"^\W*(?:(?:and|so|now|note that|remember that|again|also|as before|of 
 
 _FORMS = (
     rf"{_START}(?:you|we) (?:must|should|need to|will need to|have to|ought to) (?:first |already )?have (?:already |first )?(?P<way>removed|taken (?:off|out)|opened|dismantled|detached|lifted (?:off|out)) {_PARTS}(?: (?:off|out))?\W*(?:first|before|already)?\W*$",  # noqa: E501
-    rf"{_START}{_PARTS} {_MUST} (?:first |already )?(?:come|be|go|have been) (?:already |taken )?{_WAY}(?:,? (?:first|beforehand|already)\b|,? before\b|,? to (?:get|reach|do)\b)",  # noqa: E501
+    rf"{_START}{_PARTS} {_MUST} (?:first |already )?(?:come|be|go|have been) (?:already |taken )?{_WAY}(?:,? (?:first|beforehand|already)\b|,? (?:before|for this|for that)\b|,? to (?:get|reach|do)\b)",  # noqa: E501
     rf"{_START}(?:before|to|in order to)\b[^,]{{3,60}},?\s+{_PARTS} {_MUST} (?:first |already )?(?:come|be|go|have been) (?:already |taken )?{_WAY}",  # noqa: E501
     rf"{_START}if {_PARTS} {_IS} (?:still|not already|not yet)\b[^,]{{0,30}}, (?:first )?(?P<way>take|remove|lift|pull)\b[^.]*?\b(?:first|before|now)\b",  # noqa: E501
     rf"\b(?:can|may) only be \w+(?: \w+)? (?:once|after|when|if|with) {_PARTS} {_IS} (?:been )?(?:already )?{_WAY}",
@@ -41,6 +41,44 @@ _PATTERNS = tuple(re.compile(form, re.IGNORECASE) for form in _FORMS)
 _CONTRARY = re.compile(r"(?:n't|\bnot|\bno longer|\bnever)$", re.IGNORECASE)
 """As in "the battery doesn't | have to come out"."""
 _WAY_IS_STATE = re.compile(rf"^{_STATE}$", re.IGNORECASE)
+
+
+_POWER = (
+    r"(?:mains(?: \w+)?|(?:power|supply|charging|charger)(?: (?:cord|cable|lead|plug|supply|source|adapt[eo]r))?|charger|"  # noqa: E501
+    r"(?:ac |wall |mains |power )?(?:adapt[eo]r|plug|cord)|wall (?:socket|outlet))"
+)
+_SAFE_ACTS = re.compile(
+    r"^(?:(?:first|then|next|please|always|now|also|finally)\b,?\s*)*(?:"
+    r"(?:switch|turn|power|shut) (?:[\w-]+ ){0,5}?(?:off|down)\b|shut down\b|"
+    rf"(?:unplug|disconnect|pull(?: out)?|remove|detach|cut|switch off|isolate)(?: off| out)? (?:(?:the|its|your|all|any) )*{_POWER}\b|"  # noqa: E501
+    r"(?:unplug|disconnect|isolate|de-?energi[sz]e) (?:it|(?:the |your )?(?:machine|device|unit|printer|computer|system|appliance|instrument))\b|"  # noqa: E501
+    r"(?:isolate|disconnect) (?:[\w-]+ ){0,4}?from (?:the )?(?:mains|supply|power)\b|"
+    r"(?:pull|take|draw) (?:the )?(?:[\w-]+ )?plug\b|discharge\b|"
+    r"(?:open|trip|switch off) (?:the )?(?:[\w-]+ )?(?:breaker|isolator)\b|"
+    r"wait\b|(?:let|allow) (?:[\w-]+ ){1,4}?(?:to )?(?:cool|rest|stand|run down|settle|discharge)\b|"
+    r"(?:close|shut) (?:the )?(?:[\w-]+ ){0,3}(?:tap|valve|cock)s?\b|"
+    r"(?:lock|tag) (?:it|the [\w-]+) (?:out|off)\b"
+    r")",
+    re.IGNORECASE,
+)
+_BY_ITSELF_WORK = re.compile(
+    r"(?:wait\b|(?:pull|take|draw) (?:out )?(?:the )?plug\b|close\b|shut the\b|let\b|allow\b)",
+    re.IGNORECASE,
+)
+"""What alone may as well be a step."""
+_NEXT_ACT = re.compile(
+    r"\s*(?:[,;]|\band\b|\bthen\b)(?:\s|\band\b|\bthen\b)*(?=(?:switch|turn|power|shut|unplug|disconnect|pull|remove|detach|"
+    r"cut|isolate|take|draw|discharge|open|trip|wait|let|allow|close|lock|tag)\b)",
+    re.IGNORECASE,
+)
+
+
+def made_safe(text: str) -> list[str]:
+    """As in "Switch it off and unplug the mains lead." before the first step: states, if all of it makes safe."""
+    bare = re.sub(r"\s*\([^()]*\)", "", text).strip(" .!*_")
+    acts = [act.strip(" ,.") for act in _NEXT_ACT.split(bare)]
+    safe = all(_SAFE_ACTS.match(act) for act in acts)
+    return acts if safe and any(not _BY_ITSELF_WORK.match(act) for act in acts) else []
 
 
 def told_before(text: str) -> tuple[str, str] | None:

@@ -15,7 +15,7 @@ from lastscrew.reading.asked_by_sense import asks_nothing, by_sense, rest_of_lab
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
-from lastscrew.reading.prerequisite_forms import told_before
+from lastscrew.reading.prerequisite_forms import made_safe, told_before
 from lastscrew.reading.required import Kind, Required
 from lastscrew.reading.tokens import tokenise
 
@@ -92,7 +92,7 @@ _DONE = re.compile(
     re.IGNORECASE,
 )
 _ALREADY = re.compile(
-    r"^\W*if (?:you have(?:n't| not)|not|it (?:is|has) not|you did not|this (?:is|has) not|they have not|that has not)\b.{0,30}?\balready\b[^,]*,\s*(?P<rest>.+)",  # noqa: E501
+    r"^\W*if (?:you have(?:n't| not)|not|it (?:is|has) not|you did not|this (?:is|has) not|they have not|that has not)\b.{0,30}?\b(?:already|yet|so)\b[^,]*,\s*(?P<rest>.+)",  # noqa: E501
     re.IGNORECASE,
 )
 
@@ -134,6 +134,11 @@ _IN_A_STATE = re.compile(
     re.IGNORECASE,
 )
 """As in "the tank is drained": the machine is in a state, no part is off."""
+_STATE_ALONE = re.compile(
+    r"^\W*[A-Za-z][\w /-]{1,40}\s(?:lowered|raised|drained|emptied|parked|discharged|isolated|depressuri[sz]ed|unlocked|locked|unplugged|disconnected|cooled(?: down)?|cold|closed|shut)\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "mast lowered" in a list of what must be so."""
 
 
 def named_in_title(text: str, lexicon: Lexicon) -> list[Required]:
@@ -193,7 +198,9 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
         rf"^\W*{_OFF}\b(?!.*\bpower\b)", text, re.IGNORECASE
     ):
         return [Required("state", text)]
-    if _IN_A_STATE.search(text) and not re.match(rf"^\W*{_OFF}\b", text, re.IGNORECASE):
+    if (_IN_A_STATE.search(text) or _STATE_ALONE.match(text)) and not re.match(
+        rf"^\W*{_OFF}\b", text, re.IGNORECASE
+    ):
         return [Required("state", text)]
     objects = _objects_after(text, rf"^\W*(?:first,?\s+|please\s+|then\s+)?{_OFF}\b", lexicon)
     if not objects:
@@ -262,10 +269,28 @@ def of_sentence(
     ]
 
 
+_MOVES = frozenset(
+    [
+        "takes",
+        "comes",
+        "lifts",
+        "pulls",
+        "goes",
+        "take",
+        "come",
+        "lift",
+        "pull",
+        "pry",
+        "prise",
+        "draw",
+    ]
+)
+
+
 def _ends_in_verb(row: Required) -> bool:
     """As in "Battery takes out", translated: a step, not a part of the name "battery takes"."""
     last = row.text.lower().split()[-1:]
-    return row.kind == "part" and last in (["takes"], ["comes"], ["lifts"], ["pulls"], ["goes"])
+    return row.kind == "part" and bool(last) and last[0] in _MOVES
 
 
 def _dark(row: Required, text: str) -> Required:
@@ -307,6 +332,9 @@ def _of_sentence(
         return found
     if not first:
         return []
+    safe = made_safe(text) if ahead else []
+    if safe:
+        return [Required("state", act) for act in safe]
     formed = _merged(_by_state_of_things(text, lexicon), _by_form(text, lexicon))
     return _by_label(text, lexicon) or _merged(formed, by_sense(text, after, lexicon))
 
@@ -365,8 +393,17 @@ _PULLED = frozenset(["cable", "connector", "power"])
 _CIRCUMSTANCE = re.compile(r"^\W*(?:with|once|after|when|now that)\b", re.IGNORECASE)
 
 
+_GOAL_FIRST = re.compile(
+    r"^\W*(?:(?:in order )?to (?:get (?:at|to)|reach|access|remove|replace)\b[^,]{3,50},\s*)?"
+    r"(?:you|we) (?:(?:will |first )*(?:must|need to|have to)|should)\s+(?:first\s+)?",
+    re.IGNORECASE,
+)
+"""As in "To get to the fan, you must" … "take off the lid (chapter 2)"."""
+
+
 def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
     """As in "Remove the X. See …", "Remove the X (page 12)", "Remove X as described in …"."""
+    text = _GOAL_FIRST.sub("", text)
     head = re.match(
         rf"^\W*(?:first[,:]?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",  # noqa: E501
         text,
@@ -422,14 +459,27 @@ def _by_follow(text: str, _after: str, lexicon: Lexicon) -> list[Required]:
     return []
 
 
+_HEEDED = re.compile(
+    r"^\W*(?:please )?(?:pay )?attention\W+|^\W*(?:note|important)\W+", re.IGNORECASE
+)
+
+
+def _behind_gerund(text: str) -> str:
+    """As in "before disassembling | cut power", translated: what stands behind the one word."""
+    found = re.match(
+        r"^.*?\b(?:before|prior to)\s+(?!\w*thing)\w+ing\s+(?P<main>\w+\b.*)$", text, re.IGNORECASE
+    )
+    return found["main"] if found else ""
+
+
 def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list[Required]:
     """As in "Before removing X, remove Y", "Y must be removed first", "Remove Y before you begin"."""
     must = _MUST.search(text)
-    leading = _BEFORE.match(text)
+    leading = _BEFORE.match(_HEEDED.sub("", text))
     trailing = _TAIL_BEFORE.search(text)
     if leading and (ahead or first):
         comma = text.find(",")
-        main = text[comma + 1 :] if comma > 0 else ""
+        main = text[comma + 1 :] if comma > 0 else _behind_gerund(text)
         if (
             re.search(
                 r"\b(?:follow|complete|do|perform) (?:these|the following|this)\b",

@@ -18,6 +18,11 @@ _TOOLS_SAID = re.compile(
     r"^\W*(?:you(?:'ll| will)? (?:also )?need|(?:required |recommended |necessary )?tools?(?: required| needed| and materials| recommended)?|what you(?:'ll| will)? need)\s*:\s*(?=\S)",  # noqa: E501
     re.IGNORECASE,
 )
+_TOOLS_NEEDED = re.compile(
+    r"^\W*(?:for this(?: \w+)?,? )?you(?:'ll| will)? (?:also |only |just )?need (?:only |just )?(?=(?:an?|the|some|two|your)\b|\d|#)",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "You will need a Torx driver and a spudger.", in one paragraph."""
 _LEGEND_START = re.compile(r"(?:^|[\s,;]+)(?=[(\[]\d{1,2}[)\]]\s+[A-Za-z])")
 _LEGEND_PIECE = re.compile(
     r"^[(\[]\d{1,2}[)\]]\s+[A-Za-z][\w /-]{1,50}(?:\(\d{1,3}\)|[x×]\s?\d{1,3})?$"
@@ -72,8 +77,10 @@ class ListWalk(TableWalk):
             return
         for low, high in sentence_spans(text):
             for required in before.of_sentence(
-                text[low:high], text[high:], self.lexicon, first=False, ahead=True
+                text[low:high], text[high:], self.lexicon, first=True, ahead=True
             ):
+                if re.match(r"(?i)(?:let|allow)\b", required.text):
+                    continue  # "It gets hot, let it cool" warns of the part
                 self._require(required, block.line)
 
     def legend(self, block: Block) -> None:
@@ -165,12 +172,14 @@ class ListWalk(TableWalk):
 
     def _tools_said(self, block: Block) -> bool:
         """As in "You will need: a hex key and side cutters.", "Tools: Phillips screwdriver"."""
-        match = _TOOLS_SAID.match(block.text)
+        match = _TOOLS_SAID.match(block.text) or _TOOLS_NEEDED.match(block.text)
         if match is None:
             return False
         things, _ = Phrases(
             tokenise(block.text[match.end() :], self.lexicon), self.lexicon
         ).list_of(0)
+        if match.re is _TOOLS_NEEDED and not any(thing.category == "tool" for thing in things):
+            return False
         self._keep_tools([thing for thing in things if thing.name])
         self.mark(block, "used", "tool list")
         return True
