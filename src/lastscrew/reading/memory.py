@@ -32,6 +32,8 @@ _PIECES = frozenset(["part", "cover", "card", "board", "drawer"])
 _SAID_OF_IT = frozenset(["thread", "job", "fit", "problem", "pain", "nightmare", "trick"])
 """As in "it's a left-hand thread": says of what kind it is, names nothing new."""
 _COMING = frozenset(["come", "drop", "lift", "slide", "fall", "come out", "come off", "lift out", "lift off", "drop out", "slide out", "take out", "pull out", "take off"])  # fmt: skip  # noqa: E501
+_MOVED = frozenset(["drop", "slide", "push", "pop", "press", "set", "fit", "lift", "pull", "screw", "plug", "snap", "clip", "offer", "lower", "slot", "seat", "bolt"])  # fmt: skip  # noqa: E501
+"""What is done so is a piece, no paste or dust."""
 _HELD_ASIDE = frozenset(["lock", "clip", "button"])
 _TAKING = word_group("memory_taking")
 _NOT_PLUGGED = frozenset(
@@ -124,8 +126,14 @@ class Memory:
             if whole is not None:
                 return whole
             pronoun = replace(pronoun, head="it")
+        fresh = self._fresh_one(pronoun)
+        if fresh is not None:
+            return fresh
         wanted = _WANTED.get(verb)
         newest = self._newest(pronoun)
+        if self.spoken and newest is not None and newest.category in ("supply", "residue"):
+            if verb.split(" ", maxsplit=1)[0] in _MOVED:
+                newest = self._whole_part() or self._no_fastener(pronoun) or newest
         last = self.mentioned[-1] if self.mentioned else None
         if (
             verb in ("take out", "get out", "undo", "whip out")
@@ -182,12 +190,30 @@ class Memory:
             several = thing.plural or (isinstance(thing.count, int) and thing.count > 1)
             if thing.category in wanted and several == plural:
                 return thing
+        singles = [t for t in self.mentioned[-6:] if t.category in wanted and not t.plural]
+        if self.spoken and plural and "cable" in wanted and len(singles) > 1:
+            # "one plug for the lamp and one for the socket. Both unplug."
+            last = singles[-1]
+            return replace(last, name=f"{last.head}s", count=2, plural=True, article="the")
         if "fastener" in wanted:
             one = pronoun.head in ("it", "that", "this")
             for thing in reversed(self.mentioned[-6:]):
                 if thing.category == "fastener" and not (one and thing.plural):
                     return thing
         return newest
+
+    def _fresh_one(self, pronoun: Thing) -> Thing | None:
+        """As in "put the new one in": what the talk is about, else the part that came out last."""
+        if not self.spoken or not pronoun.name.lower().startswith(("new ", "replacement ")):
+            return None
+        whole = self._whole_part()
+        if whole is not None:
+            return whole
+        out = self.gone | set(self.removed)
+        for thing in reversed(self.mentioned):
+            if thing.category in (*_PIECES, "button") and thing.head in out:
+                return thing
+        return None
 
     def _whole_part(self) -> Thing | None:
         """What the procedure takes out, where its name is that of a piece: "the whole thing"."""

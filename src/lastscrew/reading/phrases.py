@@ -261,6 +261,8 @@ class Phrases(PhraseWords):
                 ), i
             if not (draft.count is not None and self.low(i) == "of"):
                 return None, start
+        if self.spoken and draft.lows == ["same"]:
+            return None, start  # "they go in exactly the same"
         i = self._closing(i, draft)
         thing = self._thing(draft)
         if self.spoken and thing.head in _FELLOWS and thing.article:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
@@ -240,15 +239,21 @@ class _Scraps:
     def _alone(self, thing: Thing, i: int, j: int) -> int:
         """As in "washer, disc, bolt", "then your spider with four screws": alone, and worked on before; else ``i``."""
         screws = self._with_screws(j)
-        bare = j >= len(self.tokens) or self._links(j)
+        counted, _ = self.phrases.phrase(j) if self.phrases.is_det(j) else (None, j)
+        behind = (
+            counted is not None
+            and counted.category == "fastener"
+            and isinstance(counted.count, int)
+        )
+        bare = j >= len(self.tokens) or self._links(j) or behind
         first = self.phrases.low(j) == "first" and (
             self.phrases.kind(j + 1) in ("", "mark", "number") or self._starts_scrap(j + 1)
         )
         fresh = thing.name.lower().startswith(("new ", "fresh ")) and first
         several = self._in_a_row(i, j) if bare else []
         if several:
-            for k in several:
-                self._keep_alone(self._word(k), k, k + 1)
+            for start, end in several:
+                self._keep_alone(self._words(start, end), start, end)
             return j
         colour = thing.head in self.phrases.lexicon.words["colours"]
         if not fresh and (thing.head not in self.done.heads or colour):
@@ -275,19 +280,27 @@ class _Scraps:
         key = "replace" if thing.head == "washer" else self._closed(thing, key)
         self._keep(Found(key, key, i, things=[_named_by(self.tokens[i:j], thing)], end=j), i, j)
 
-    def _word(self, k: int) -> Thing:
-        """The thing that one word names."""
-        low = self.phrases.low(k)
-        head = noun_singular(low)
-        category = self.phrases.lexicon.category((low,))
-        return Thing(self.tokens[k].text, head, category, plural=low != head, article="the")
+    def _words(self, start: int, end: int) -> Thing:
+        """The thing that the words from ``start`` on name."""
+        lows = tuple(self.phrases.low(k) for k in range(start, end))
+        head = noun_singular(lows[-1])
+        category = self.phrases.lexicon.category(lows)
+        name = " ".join(token.text for token in self.tokens[start:end])
+        return Thing(name, head, category, plural=lows[-1] != head, article="the")
 
-    def _in_a_row(self, i: int, j: int) -> list[int]:
-        """As in "washer disc bolt": things that were worked on, one after the other without a mark."""
-        lows = [self.phrases.low(k) for k in range(i, j)]
-        if len(lows) < 2 or any(pair in self.done.pairs for pair in pairwise(lows)):
-            return []
-        return list(range(i, j)) if all(low in self.done.heads for low in lows) else []
+    def _in_a_row(self, i: int, j: int) -> list[tuple[int, int]]:
+        """As in "washer disc bolt", "lamp plug fan plug": things worked on, one after the other without a mark."""
+        tiles: list[tuple[int, int]] = []
+        k = i
+        while k < j:
+            end = k + 1
+            while end < j and (self.phrases.low(end - 1), self.phrases.low(end)) in self.done.pairs:
+                end += 1
+            if self.phrases.low(end - 1) not in self.done.heads:
+                return []
+            tiles.append((k, end))
+            k = end
+        return tiles if len(tiles) > 1 else []
 
     def _with_screws(self, j: int) -> bool:
         screws, _ = self.phrases.phrase(j + 1) if self.phrases.low(j) == "with" else (None, j)
@@ -297,7 +310,8 @@ class _Scraps:
 
     def _followed(self, j: int) -> bool:
         """More is named behind it in the same breath."""
-        return self.phrases.kind(j) == "mark" and j + 1 < len(self.tokens)
+        marked = self.phrases.kind(j) == "mark" and j + 1 < len(self.tokens)
+        return marked or self.phrases.is_det(j)
 
     def _is_verb(self, thing: Thing) -> bool:
         """As in "goes back in", "going back in": no thing that nobody knows."""

@@ -21,6 +21,8 @@ _OPENS = frozenset(["and", "so", "then", "now", "but", "just", "okay", "right", 
 _SMALL = frozenset(["just", "then", "now", "simply", "also", "all", "both", "really", "only"])
 _MOVES = frozenset(["has", "have", "needs", "need", "wants", "want", "gets", "get", "goes", "go", "comes", "come"])  # fmt: skip  # noqa: E501
 _GONE = frozenset(["out", "off", "away"])
+_CHAIN = frozenset(["can", "just", "simply", "then", "now", "have", "to", "need", "want", "also", "only", "first", "will", "should", "could", "gonna", "wanna", "go", "ahead", "and", "would", "usually", "always", "actually", "really"])  # fmt: skip  # noqa: E501
+_STEADY = frozenset(["right", "straight", "carefully", "gently", "slowly"])
 _RESULTING = word_group("results_verbs")
 _HAVING = frozenset(["'ll", "will", "let's", "lets", "can"])
 
@@ -29,6 +31,9 @@ def in_spoken_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """The words of a spoken thought, said plainly."""
     rules: tuple[Callable[[list[Token], Lexicon], list[Token]], ...] = (
         _wants_doing,
+        _loose_them,
+        _named_then_done,
+        _fronted,
         _coming_out,
         _pointing,
         _upside_down,
@@ -129,6 +134,115 @@ def _coming_out(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
             subject = replace(tokens[k], low="they" if before == "they're" else "it")
             return [*tokens[:k], subject, replace(tokens[i], low=told), *tokens[i + 1 :]]
     return tokens
+
+
+def _loose_them(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "loose the five screws": loosen them."""
+    for i, token in enumerate(tokens[:-1]):
+        opens = i == 0 or tokens[i - 1].kind == "mark" or tokens[i - 1].low in _OPENS
+        behind = tokens[i + 1].low
+        if (
+            token.low == "loose"
+            and opens
+            and (behind in lexicon.words["determiners"] or behind == "them")
+        ):
+            return [*tokens[:i], replace(token, low="loosen"), *tokens[i + 1 :]]
+    return tokens
+
+
+def _done_at(tokens: list[Token], i: int, lexicon: Lexicon) -> tuple[int, int]:
+    """Verb and end of "you can simply roll off", which names nothing that it is done to; (-1, i) where it is not so."""
+    k = i + 1
+    while _low(tokens, k) in _CHAIN:
+        k += 1
+    lemma = lexicon.verb_of(_low(tokens, k), "base")
+    if not lemma or _low(tokens, i + 1) in lexicon.words["negations"]:
+        return -1, i
+    end = k + 1
+    while _low(tokens, end) in lexicon.words["adverbs"] or _low(tokens, end) in _STEADY:
+        end += 1
+    particle = _low(tokens, end) if _low(tokens, end) in lexicon.words["particles"] else ""
+    key = f"{lemma} {particle}" if particle else lemma
+    if key not in lexicon.verbs or lexicon.verbs[key].klass == "other":
+        return -1, i
+    return k, end + bool(particle)
+
+
+def _named_then_done(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "there's a cap in the middle you prise out": there is a cap, you prise it out."""
+    for i in range(3, len(tokens) - 1):
+        if tokens[i].low not in ("you", "we") or tokens[i - 1].kind != "word":
+            continue
+        start = next(
+            (
+                k
+                for k in range(i - 2, -1, -1)
+                if tokens[k].low in ("is", "are", "got", "have", "has")
+                and (
+                    tokens[k + 1].low in ("a", "an", "another")
+                    or tokens[k + 1].low in lexicon.numbers
+                )
+            ),
+            -1,
+        )
+        known = lexicon.is_noun(tokens[i - 1].low) or tokens[i - 1].low in ("that", "here", "there")
+        if start < 0 or not known:
+            continue
+        verb, end = _done_at(tokens, i, lexicon)
+        closes = (
+            end >= len(tokens)
+            or tokens[end].kind == "mark"
+            or tokens[end].low in ("and", "then", "with")
+        )
+        thing, _ = Phrases(tokens, lexicon, spoken=True).phrase(start + 1)
+        if verb < 0 or not closes or thing is None:
+            continue
+        lead = i - (tokens[i - 1].low == "that")
+        mark = Token("", ";", "mark", tokens[i].start, tokens[i].start)
+        meant = _put_in(tokens[verb], "them" if thing.plural else "it")
+        return [*tokens[:lead], mark, *tokens[i : verb + 1], meant, *tokens[verb + 1 :]]
+    return tokens
+
+
+def _fronted(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "the belt you can simply roll off the pulley", "those three you leave in": roll the belt off."""
+    phrases = Phrases(tokens, lexicon, spoken=True)
+    i = 0
+    while i < len(tokens) and (
+        tokens[i].kind == "mark" or tokens[i].low in lexicon.words["openers"]
+    ):
+        i += 1
+    thing, end = phrases.phrase(i)
+    if (
+        thing is None
+        or not (phrases.is_det(i) or thing.is_pronoun)
+        or thing.category in ("place", "text", "tool")
+    ):
+        return tokens
+    if thing.is_pronoun and thing.head in ("it", "they", "one"):
+        return tokens
+    if _low(tokens, end) in ("on", "in", "at", "from", "under", "behind"):
+        place, behind = phrases.phrase(end + 1)
+        end = behind if place is not None else end
+    comma = _low(tokens, end) == ","
+    if _low(tokens, end + comma) not in (
+        "you",
+        "we",
+        "i",
+        "you'll",
+        "we'll",
+        "i'll",
+        "you'd",
+        "i'd",
+    ):
+        return tokens
+    verb, _ = _done_at(tokens, end + comma, lexicon)
+    if verb < 0 or phrases.is_det(verb + 1) or _low(tokens, verb + 1) in lexicon.words["pronouns"]:
+        return tokens
+    moved = tokens[i:end]
+    if thing.is_pronoun and thing.name in ("these", "those", "this", "that"):
+        moved = [replace(moved[0], low="them" if thing.plural else "it")]
+    return [*tokens[:i], *tokens[end + comma : verb + 1], *moved, *tokens[verb + 1 :]]
 
 
 def _upside_down(tokens: list[Token], lexicon: Lexicon) -> list[Token]:

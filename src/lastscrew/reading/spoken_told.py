@@ -17,6 +17,7 @@ _NUMBER = r"(?P<number>\d{1,2}|" + "|".join(SMALL_NUMBERS) + ")"
 _OF_THOSE = re.compile(
     rf"^\W*(?:(?:and|so|that's|that is|it's|there's|there are|there is|makes|that makes|it makes|which makes|we've got|you've got|okay|right|in all)\b[,\s]*)*"  # noqa: E501
     rf"{_NUMBER}(?:\s+(?:of (?:them|those|these)(?: guys)?|in (?:total|all)|altogether|all together|all told))\W*$"
+    rf"|^\W*(?:(?:so|and|yeah|yes|no|it's|there's)\b[,\s]*)*(?P<placed>\d{{1,2}}|{'|'.join(SMALL_NUMBERS)})(?: of them| all)?(?= (?:round|around|along|across|down|in|on|at|under) (?:the|each|every|this|that)\b)"  # noqa: E501
     rf"|^\W*(?:and |so )*(?:that|it|which) makes (?P<sum>\d{{1,2}}|{'|'.join(SMALL_NUMBERS)})\b\W*$",
     re.IGNORECASE,
 )
@@ -117,13 +118,15 @@ def bare_screws(text: str, lexicon: Lexicon) -> Thing | None:
     thing, end = phrases.phrase(i) if counted else (None, i)
     if thing is None or thing.category != "fastener" or not isinstance(thing.count, int):
         return None
+    if phrases.low(end) in ("at", "on", "in", "along", "under", "behind", "round", "around"):
+        end = max(end + 1, phrases.phrase(end + 1)[1])
     return thing if end >= len(tokens) or phrases.kind(end) == "mark" else None
 
 
 def number_of_those(text: str) -> int | None:
     """As in "so six of those", "four in all": the number of what was named before."""
     match = _OF_THOSE.match(text)
-    return None if match is None else _value(match["number"] or match["sum"])
+    return None if match is None else _value(match["number"] or match["sum"] or match["placed"])
 
 
 def asked_number(text: str, lexicon: Lexicon) -> Thing | None:

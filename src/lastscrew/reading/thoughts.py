@@ -33,6 +33,7 @@ _NOT_BEFORE_RIGHT = frozenset(["the", "all", "to", "straight", "turn", "is", "th
 _PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
 _NAMED_BY = frozenset(["ones", "one", "thing", "things", "everything", "anything", "all", "way"])
 """Behind these "you" may open what they are told by: "the one you see", "everything you took off"."""
+_TELLING = frozenset(["you", "we", "you'll", "we'll", "you'd", "i'd", "i"])
 _OF_SEVERAL = frozenset(["are", "have", "were", "aren't", "haven't"])
 _POINTING = frozenset(["it", "they", "that", "these", "those", "this"])
 
@@ -58,6 +59,8 @@ def _cuts(tokens: list[Token], phrases: Phrases) -> list[int]:
         k = j
         while k > last + 1 and phrases.low(k - 1) in _LINKS:
             k -= 1
+        if phrases.low(j) in _TELLING and _only_named(phrases, last, k):
+            continue
         topic = k == last + 1 and _topic_then_order(phrases, last)
         short = k <= last + 1 or phrases.low(k - 1) == "ahead" or not _complete(phrases, last, k)
         if short and not topic:
@@ -70,6 +73,16 @@ def _cuts(tokens: list[Token], phrases: Phrases) -> list[int]:
         last = k
         open_condition = _conditional(phrases, k)
     return cuts
+
+
+def _only_named(phrases: Phrases, start: int, end: int) -> bool:
+    """As in "the belt | you can simply roll off": what stands before is only a name, and belongs to what follows."""
+    while start < end and phrases.low(start) in _LINKS:
+        start += 1
+    if not phrases.is_det(start) or start == end:
+        return False
+    thing, after = phrases.phrase(start)
+    return thing is not None and after == end and thing.category not in ("text", "place")
 
 
 def _conditional(phrases: Phrases, k: int) -> bool:
