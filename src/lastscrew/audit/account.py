@@ -81,7 +81,8 @@ _LINER: Final = re.compile(
 )
 SUPPLY_WORDS: Final = re.compile(
     r"\b(?:thermal|gap|heat[- ]conducting)[- ](?:pads?|tapes?)\b"
-    r"|\b(?:paste|compound|grease|adhesive|glue|sealant|threadlocker|thread locker)\b",
+    r"|\b(?:paste|compound|grease|adhesive|glue|sealant|threadlocker|thread locker)\b"
+    r"|\b(?:old|used|dry|dried) (?:oil|lubricant|wax|silicone|putty)\b",
     re.IGNORECASE,
 )
 """Names of supplies that are taken off and must be renewed."""
@@ -243,7 +244,7 @@ def account_of(reading: Reading) -> Account:
     reading = amended(reading)
     parts = [p.part for p in reading.procedures]
     before = [q.text for p in reading.procedures for q in p.prerequisites if q.kind == "part"]
-    names = unify(reading.procedures, [*parts, *before])
+    names = _of_owners(unify(reading.procedures, [*parts, *before]))
     known = frozenset(names.of(part) for part in parts if part) - {""}
     movements = tuple(
         movement
@@ -254,6 +255,21 @@ def account_of(reading: Reading) -> Account:
     )
     jobs = _jobs(reading, names)
     return Account(reading, names, jobs, movements, _reversed_as_a_whole(reading))
+
+
+class _OwnersFirst(Names):
+    """Names in which "shield of the board" is the board shield: the last word says what a thing is."""
+
+    def of(self, name: str) -> str:
+        """The one name that stands for ``name``, whose it is first."""
+        one = super().of(name)
+        thing, of, owner = one.partition(" of ")
+        owner = owner.removeprefix("the ")
+        return f"{owner} {thing}" if of and owner and thing else one
+
+
+def _of_owners(names: Names) -> Names:
+    return _OwnersFirst(names.canonical, names.merges, names.said)
 
 
 # --- movements --------------------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from itertools import pairwise
 from typing import Final
 
 from lastscrew.reading.model import Action, Prerequisite, Procedure, Reading, Step, Thing
@@ -41,6 +42,11 @@ _MUST: Final = re.compile(
     r"^\W*(?:before|prior to)\b[^.;]*?,\s*(?P<rest>[^.;]*\b(?:must|has to|have to|should|needs? to|is|are)\b[^.;]*)",
     re.IGNORECASE,
 )
+_COMES_FIRST: Final = re.compile(
+    r"\b(?:first|beforehand|before (?:that|this|you)|have to|must|need(?:s|ed)? to|required?)\b",
+    re.IGNORECASE,
+)
+_OFF: Final = re.compile(r"\b(?:off|out|away)\b")
 _FITTED: Final = re.compile(
     r"^\W*(?:(?:next|then|finally|now|afterwards),? )?(?:the|its) (?P<thing>[\w -]{2,40}?) (?:is|are) "
     r"(?:then |now |again )?(?:re-?)?(?:fitted|installed|mounted|attached|placed|set|laid|hung)\b",
@@ -70,7 +76,9 @@ def amended(reading: Reading) -> Reading:
     if told:
         procedures = [_passive_counts(p) for p in procedures]
     parts = {plain(p.part): p.part for p in procedures if p.kind != "refit" and p.part.strip()}
-    procedures = [_asked_before(p, parts) for p in procedures]
+    held, hosts = _held(procedures)
+    procedures = [_named_as_parts(p, held, hosts) for p in procedures]
+    procedures = [_asked_before(p, parts) for p in _sections_led_in(procedures, parts)]
     taken = {
         plain(thing.name)
         for procedure in procedures
@@ -189,6 +197,48 @@ def _named_in(text: str, action: Action) -> bool:
     )
 
 
+# --- parts that no word list has --------------------------------------------------------------------
+
+
+def _held(procedures: list[Procedure]) -> tuple[frozenset[str], frozenset[str]]:
+    """What screws and the like hold, and what they hold it to: each is a thing of its own, whatever it is called."""
+    screws = [a.joins for p in procedures for a in p.actions() if a.fastener and not a.inferred]
+    held = {plain(joins[0]) for joins in screws if joins}
+    hosts = {plain(name) for joins in screws for name in joins[1:]}
+    return frozenset(held - {""}), frozenset(hosts - {""})
+
+
+def _named_as_parts(procedure: Procedure, held: frozenset[str], hosts: frozenset[str]) -> Procedure:
+    """Unknown words and "arms" are parts where screws hold them; unknown ones, too, that go where others go."""
+
+    def change(step: Step, action: Action) -> Action:
+        if action.fastener or len(action.things) != 1:
+            return action
+        [thing] = action.things
+        name = plain(thing.name)
+        if thing.category not in ("unknown", "lock") or not name:
+            return action
+        if name in held:
+            return _moves_a_part(action)
+        fresh = procedure.kind == "refit" and thing.category == "unknown" and thing.article != "a"
+        if fresh and action.to and plain(action.to) in hosts and _PUTS.match(action.verb):
+            return action if _BENCH.search(step.text) else _moves_a_part(action)
+        return action
+
+    return _each(procedure, change)
+
+
+def _moves_a_part(action: Action) -> Action:
+    """The action, about a part; one that takes a lock off or slides it on does so with the part."""
+    klass = action.klass
+    if klass == "release" and _OFF.search(action.verb):
+        klass = "remove"
+    elif klass in ("close", "other") and action.to and not _PUTS_ASIDE.search(action.verb):
+        klass = "replace"
+    thing = replace(action.things[0], category="part")
+    return replace(action, klass=klass, things=(thing,))
+
+
 # --- fasteners --------------------------------------------------------------------------------------
 
 
@@ -281,6 +331,47 @@ def _sentence_of(reading: Reading, step: Step, action: Action) -> str:
 
 
 # --- what is asked for before -----------------------------------------------------------------------
+
+
+def _sections_led_in(procedures: list[Procedure], parts: dict[str, str]) -> list[Procedure]:
+    """What stands between the title of a section and its first half is asked for before, if it takes only others off.
+
+    The part that it was read for keeps its place and line, and says nothing more.
+    """
+    found = list(procedures)
+    for index, (lead, half) in enumerate(pairwise(procedures)):
+        if lead.kind != "removal" or half.kind != "removal" or not lead.part:
+            continue
+        if plain(lead.part) != plain(half.part):
+            continue
+        doing = [a for a in lead.actions() if a.klass != "other"]
+        if not doing or not all(_takes_another_off(lead, a, parts) for a in doing):
+            continue
+        asked = tuple(
+            Prerequisite("part", thing.name, a.line or lead.line)
+            for a in doing
+            for thing in a.things
+        )
+        known = {plain(item.text) for item in (*lead.prerequisites, *asked)}
+        own = tuple(
+            item
+            for item in half.prerequisites
+            if not (item.inferred and {plain(n) for n in item.text.split(" / ")} <= known)
+        )
+        found[index] = replace(lead, part="", steps=(), prerequisites=())
+        found[index + 1] = replace(half, prerequisites=(*lead.prerequisites, *asked, *own))
+    return found
+
+
+def _takes_another_off(lead: Procedure, action: Action, parts: dict[str, str]) -> bool:
+    """Takes other parts off that have procedures of their own, or of which a sentence says that they come first."""
+    if action.klass not in _TAKES or action.fastener or not action.things:
+        return False
+    names = {plain(thing.name) for thing in action.things}
+    if plain(lead.part) in names:
+        return False
+    text = next((s.text for s in lead.steps if any(a is action for a in s.actions)), "")
+    return names <= set(parts) or _COMES_FIRST.search(text) is not None
 
 
 def _asked_before(procedure: Procedure, parts: dict[str, str]) -> Procedure:

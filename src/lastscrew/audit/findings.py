@@ -84,6 +84,7 @@ RULES: Final[dict[str, Rule]] = _rules(
     ("fastener_not_back", "procedure", "A fastener comes out, and the other half never puts it back.", "warning"),
     ("fastener_not_out", "procedure", "A fastener goes back that never came out.", "warning note"),
     ("part_not_back", "procedure", "A part comes off, and the other half never puts it back.", "warning"),
+    ("left_in_place", "procedure", "The fasteners of a part come out, and no step takes it off.", "warning"),
     ("part_not_out", "procedure", "A part goes back that never came off.", "warning note"),
     ("stays_open", "procedure", "A cable, tape, shield or lock is opened and never closed.", "warning note"),
     ("never_opened", "procedure", "A cable is connected or a lock closed that was never opened.", "warning note"),

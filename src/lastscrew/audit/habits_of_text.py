@@ -23,7 +23,7 @@ from lastscrew.audit.account import (
 )
 from lastscrew.audit.findings import Finding
 from lastscrew.audit.power import is_dead, is_store
-from lastscrew.audit.prerequisites import Chain, pieces_of
+from lastscrew.audit.prerequisites import Chain, pieces_of, resolve
 
 MOST_DO: Final = 0.75
 """Share of the places of a text that must do a thing, so that one which does not stands out (our own figure)."""
@@ -53,6 +53,12 @@ _AS_A_HOST: Final = re.compile(
     r"\b(?:to|from|out of|off|into|onto)\s+(?:the|its|their)\s+(?:[\w-]+\s+){0,2}[\w-]+"
 )
 """What a thing is held to, or comes out of, is not thereby off."""
+
+
+_AS_A_PLACE: Final = re.compile(
+    r"\b(?:to|into|onto|on|in|of|for|at)\s+(?:the|its|their)\s+(?:[\w-]+\s+){0,2}[\w-]+"
+)
+"""What something else is put into, and whose screws are fitted, is not thereby put back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,9 +117,11 @@ def _before_goes_back(account: Account, _: Chain, job: Job) -> Iterator[_Place]:
     half = account.reading.procedures[_refit(job)]
     backs = account.of(job.refits, "back", "part")
     for name, line in _stated(account, job):
-        said = _names(words, name)
+        kept = _names(words, name) or any(alike(m.name, name) for m in backs)
+        if not kept and not resolve(account, name, asking=job.removals[0]):
+            continue  # that the text does not know it is told already
         yield _Place(
-            said or any(alike(m.name, name) for m in backs),
+            kept,
             _stands_out(
                 "part_not_back", half.line,
                 f'"{name}" is taken off before (line {line}), and this half never puts it back; the others do.',
@@ -138,7 +146,7 @@ def _is_put_back(account: Account, job: Job, name: str) -> bool:
         return True
     kin = any(name.rsplit(maxsplit=1)[-1] in m.name.split() for m in backs)
     return any(
-        (name in sentence if kin else mentions(sentence, name))
+        (name in sentence if kin else mentions(_AS_A_PLACE.sub("", sentence), name))
         and _PUTS_BACK.search(sentence)
         and not _HOLDS.search(sentence)
         for sentence in sentences_of(account.back_words(job))

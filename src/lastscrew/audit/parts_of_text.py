@@ -62,6 +62,10 @@ _ROUTED: Final = re.compile(
     r"\b(?:rout(?:e|ed|ing)|thread|guides?|channels?|clips?|hooks?|retainers?|lay|tuck|run)\b"
 )
 _UNHOOKS: Final = re.compile(r"\b(?:un(?!plug|screw|bolt|do|solder)\w+|detach|uncouple)\b")
+_OF_A_CABLE: Final = re.compile(
+    r"\b[\w-]+(?= (?:cable|lead|wire|plug|connector|ribbon|harness|cord)s?\b)"
+)
+"""The motor of "the motor lead": what speaks of its lead does not speak of it."""
 _REPLACEMENT: Final = re.compile(r"\b(?:the|a) (?:replacement|new (?:one|unit|part|piece))\b")
 _AWAY: Final = re.compile(r"\b(?:out|off|away)\b")
 _VAGUE: Final = frozenset(
@@ -127,7 +131,7 @@ def _lone(movements: Iterable[Movement], others: list[Movement], words: str) -> 
         m
         for m in movements
         if plain(m.name) not in _VAGUE
-        and not mentions(words, m.name)
+        and not mentions(_OF_A_CABLE.sub("", words), m.name)
         and not any(alike(o.name, m.name) or alike(o.holder, m.name) for o in others)
     ]
 

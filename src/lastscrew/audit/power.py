@@ -54,6 +54,12 @@ _CORD_OUT: Final = re.compile(
     rf"\b{_CORD}\b[^.]{{0,30}}\b(?:unplugged|disconnected|out|off|pulled)\b",
     re.IGNORECASE,
 )
+_FROM_THE_WALL: Final = re.compile(
+    r"^\W*(?:\w{1,2}[.)]\s*)?(?:plug in|plug|connect|reconnect|insert)\b[^.]{0,20}"
+    r"\b(?:mains (?:plug|lead|cord|cable)|power (?:cord|adapter)|outlet|wall socket)\b|"
+    r"^\W*(?:\w{1,2}[.)]\s*)?(?:switch|turn) (?:the )?(?:mains|power|breaker|machine) (?:back )?on\b",
+    re.IGNORECASE,
+)
 _INSIDE: Final = re.compile(r"\b(?:board|connector|header|drive|socket)\b", re.IGNORECASE)
 _MADE_SAFE: Final = re.compile(
     r"\b(?:isolate[sd]?|de-?energi[sz]\w+|locked out|lock out|padlock\w*)\b", re.IGNORECASE
@@ -74,6 +80,7 @@ def power_findings(
         chain: What is done before what.
         dead: Names of the parts that each cable joins of which the text itself says that it carries no power.
     """
+    yield from _plugged_in_too_early(account)
     if not _has_store(account):
         found = list(_mains_only(account))
         yield from found or _plugged_in_alone(account)
@@ -271,6 +278,33 @@ def _plugged_in_alone(account: Account) -> Iterator[Finding]:
                     also=() if index == 0 else (procedure.line,),
                 )
                 return
+
+
+def _plugged_in_too_early(account: Account) -> Iterator[Finding]:
+    """A half that puts back gives the power from the wall before it connects what carries it."""
+    for index, procedure in enumerate(account.reading.procedures):
+        if procedure.kind == "removal":
+            continue
+        cables = [
+            m for m in account.of([index], "back", "cable") if _carries(m) and not m.action.weak
+        ]
+        outs = [m.line for m in account.movements if m.procedure == index and m.direction == "out"]
+        for step in procedure.steps:
+            text = step.text
+            later = [m for m in cables if m.line > step.line and m.action.klass == "connect"]
+            plugged = later and _FROM_THE_WALL.search(text) is not None
+            if not plugged or _INSIDE.search(text) or any(line > step.line for line in outs):
+                continue
+            yield Finding(
+                "not_isolated",
+                "warning",
+                step.line,
+                f"The power is given back here, before the {later[0].shown} is connected (line {later[0].line}), "
+                "which is then live while it is worked on.",
+                "Give the power back last.",
+                also=(later[0].line,),
+            )
+            break
 
 
 def _mains_only(account: Account) -> Iterator[Finding]:

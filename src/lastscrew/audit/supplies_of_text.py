@@ -17,6 +17,7 @@ from lastscrew.audit.account import (
     sentences_of,
 )
 from lastscrew.audit.findings import Finding, Severity
+from lastscrew.plan.wording import is_plural
 
 _ONCE: Final = re.compile(
     r"discard|dispose|throw (?:\w+ ){0,4}away|do not (?:re-?use|use .* again)|(?:one|single)[- ]time|single[- ]use|"
@@ -32,6 +33,14 @@ _SPENT: Final = re.compile(
 )
 """What texts say of that it may be used once only."""
 
+_CUTS: Final = re.compile(r"(?:cut|snip|clip|sever|nip|slit)\b(?! free\b)")
+_A_TIE: Final = re.compile(
+    r"\b(?:(?:cable|zip|wire)[ -]?(?:tie|wrap|strap)|tie[ -]?wrap)s?\b", re.IGNORECASE
+)
+_TIES: Final = re.compile(
+    r"\b(?:(?:zip|cable|wire)?[ -]?tie|tied|tying|wrap|strap|bundle|bind)\w*\b"
+)
+_A_NEW_TIE: Final = re.compile(r"\b(?:new|fresh|another)\b[^.\n]{0,30}\b(?:tie|wrap|strap)s?\b")
 _NEW: Final = re.compile(r"\b(?:new|fresh|replacement)\b")
 
 
@@ -74,6 +83,7 @@ def supply_findings(account: Account, job: Job, *, explicit: bool) -> Iterator[F
             f"The {out.shown} may be used once only (line {out.step.line}), and no step puts in a new one.",
             f"Say that a new one goes in, and list it among the supplies: {out.shown}.",
         )
+    yield from _ties_cut(account, job, back, grade)
     for line, name in _used_once(account, job, once):
         if name not in told and not _renews(back, name):
             told.add(name)
@@ -86,8 +96,31 @@ def supply_findings(account: Account, job: Job, *, explicit: bool) -> Iterator[F
             )
 
 
+def _ties_cut(account: Account, job: Job, back: str, grade: Severity) -> Iterator[Finding]:
+    """Ties that are cut: nothing holds what they held until a new one does."""
+    lines = account.reading.source.lines
+    for index in job.removals:
+        for step in account.reading.procedures[index].steps:
+            for action in step.actions:
+                if not _CUTS.match(action.verb) or action.weak or action.optional:
+                    continue
+                line = action.line or step.line
+                tie = next((t.name for t in action.things if _A_TIE.search(t.name)), "")
+                rest = "\n".join(one.text.lower() for one in lines[line:])
+                if not tie or _TIES.search(back) or _A_NEW_TIE.search(rest):
+                    continue
+                yield Finding(
+                    "supply_not_renewed",
+                    "note" if account.reading.source.spoken else grade,
+                    line,
+                    f"The {tie} {'are' if is_plural(tie) else 'is'} cut here, and no step puts a new one on.",
+                    "Add the step that puts a new one on, or say what holds it now.",
+                )
+
+
 _SUPPLY_KINDS: Final = (
     ("paste", "compound", "grease"),
+    ("grease", "oil", "lubricant", "wax"),
     ("pad", "tape"),
     ("adhesive", "glue", "sealant", "threadlocker", "locker"),
 )

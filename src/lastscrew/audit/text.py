@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from lastscrew.audit.account import Account, account_of
@@ -10,11 +10,13 @@ from lastscrew.audit.covers import cover_findings
 from lastscrew.audit.fasteners_of_text import fastener_findings
 from lastscrew.audit.findings import Finding, ordered
 from lastscrew.audit.habits_of_text import habit_findings
+from lastscrew.audit.left_in_place import counted_findings, left_in_place_findings
 from lastscrew.audit.lists_of_text import list_findings
 from lastscrew.audit.naming_of_text import name_findings
 from lastscrew.audit.parts_of_text import part_findings
 from lastscrew.audit.power import power_findings
 from lastscrew.audit.prerequisites import chain_of, prerequisite_findings
+from lastscrew.audit.spelling import as_written
 from lastscrew.audit.wording import wording_findings
 from lastscrew.reading.described import find_chapter
 from lastscrew.reading.lexicon import Lexicon
@@ -44,30 +46,49 @@ def _all(reading: Reading, lexicon: Lexicon) -> Iterator[Finding]:
     chapter = find_chapter(reading.source)
     outside = chapter.outside(reading.source) if chapter else reading.source
     account = account_of(replace(reading, source=outside))
+    for finding in _of_procedures(account, lexicon, told_by_itself=chapter is not None):
+        yield as_written(account, finding)
+    yield from wording_findings(reading)
+
+
+def _of_procedures(
+    account: Account, lexicon: Lexicon, *, told_by_itself: bool
+) -> Iterator[Finding]:
+    """Findings about the procedures; ``told_by_itself``: a chapter of the text tells the machine."""
     chain = chain_of(account)
     told: set[int] = set()
     for job in account.jobs:
         yield from fastener_findings(account, job)
+        yield from counted_findings(account, job)
         for found_part in part_findings(account, job):
             told |= {found_part.line, *found_part.also}
             yield found_part
     yield from list_findings(account)
-    power = [] if chapter else list(power_findings(account, chain))
+    power = [] if told_by_itself else list(power_findings(account, chain))
+    # Covers guess at the machine from the steps. A text that tells the machine itself needs no guess.
+    covers = [] if told_by_itself else list(cover_findings(account, chain, lexicon))
     live = {_procedure_at(account, found.line) for found in power}
     for habit in habit_findings(account, chain):
         known = habit.code == "not_isolated" and (
-            chapter is not None or _procedure_at(account, habit.line) in live
+            told_by_itself or _procedure_at(account, habit.line) in live
         )
-        if habit.line not in told and not known:
+        if habit.line not in told and not known and not _is_told(account, covers, habit):
             yield habit
+    yield from left_in_place_findings(account)
     yield from _no_way_back(account)
     yield from prerequisite_findings(account, chain)
-    if chapter is None:
-        # Both guess at the machine from the steps. A text that tells the machine itself needs no guess.
-        yield from cover_findings(account, chain, lexicon)
-        yield from power
+    yield from covers
+    yield from power
     yield from name_findings(account)
-    yield from wording_findings(reading)
+
+
+def _is_told(account: Account, covers: Sequence[Finding], habit: Finding) -> bool:
+    """That a part goes back and never came off, where the removal is told to name it among what comes off before."""
+    name = habit.text.split('"')[1] if habit.code == "part_not_out" else ""
+    return bool(name) and any(
+        f'"{name}"' in cover.text and _procedure_at(account, cover.line) in habit.also
+        for cover in covers
+    )
 
 
 def _procedure_at(account: Account, line: int) -> int:
