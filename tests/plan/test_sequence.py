@@ -124,7 +124,7 @@ def test_a_stopped_search_gives_a_true_bound_and_no_cost() -> None:
 
 
 def test_what_several_have_in_common_counts_before_the_first_state() -> None:
-    """Either of two comes before the last, one of the other class before both: the bound sees the class entered again."""
+    """Either of two comes before the last, another class before both: the bound sees the first class entered again."""
     setups = Setups.of([[0, 5], [3, 0]], [Attribute((0, 1), (3, 5))])
     either = (Way(1, needs=0b10),)
     last = (Way(0, clauses=(0b1100,)),)

@@ -20,7 +20,7 @@ from typing import Final
 
 from lastscrew.device.model import Device
 from lastscrew.plan.compiled import Option, Rules, bits, mask_of
-from lastscrew.plan.sequence import Attribute, Setups, Task, Way, hasty, sequence
+from lastscrew.plan.sequence import Answer, Attribute, Setups, Task, Way, hasty, sequence
 
 _FIRST, _NORMAL, _LAST = 0, 1, 2
 MAX_STATES: Final = 5_000
@@ -72,13 +72,15 @@ class Changes:
         self._turn = device.turn_ms
         self._swap = [0 if tool is None else device.tools[tool].swap_ms for tool in rules.tool_ids]
         self.isolators = rules.mask(j.id for j in device.joints.values() if j.isolates)
-        self._asks: dict[int, int] = {}
         self._known: dict[tuple[int, int, int], Change] = {}
         self._rough: dict[tuple[int, int, int], Change] = {}
         self.hasty = False
         """True: ways of many steps are ordered in haste, and kept apart from the cheapest."""
         self._largest: dict[int, int] = {}
         self._known_setups: dict[tuple[tuple[int, int], ...], Setups] = {}
+        self._answers: dict[tuple[object, ...], Answer] = {}
+        self._ops_of: dict[tuple[int, int, bool], _Op] = {}
+        self._turned: dict[tuple[int, int], tuple[_Op, _Op]] = {}
 
     # --- sets -------------------------------------------------------------------------------------
 
@@ -87,14 +89,14 @@ class Changes:
         found = self._largest.get(joints)
         if found is not None:
             return found
-        opened, waiting = 0, list(bits(joints))
-        while True:
-            now = [j for j in waiting if any(is_free(o, opened) for o in self.rules.options(j))]
-            if not now:
-                self._largest[joints] = opened
-                return opened
-            opened |= mask_of(now)
-            waiting = [j for j in waiting if not opened >> j & 1]
+        opened, before = 0, -1
+        while opened != before:
+            before = opened
+            for j in bits(joints & ~opened):
+                if any(option.is_open(opened) for option in self.rules.options(j)):
+                    opened |= 1 << j
+        self._largest[joints] = opened
+        return opened
 
     def is_powered(self, joints: int) -> bool:
         """True when live joints are open although what isolates is closed."""
@@ -145,21 +147,22 @@ class Changes:
 
     def _closed_backwards(self, end: int, ops: list[_Op]) -> Change:
         """Closing alone is opening read backwards, with the tools and times of closing."""
-        turned = [
-            replace(
-                op,
-                opening=True,
-                phase=_NORMAL if op.phase == _NORMAL else _FIRST,
-                options=tuple(_turned(option) for option in op.options),
-            )
-            for op in ops
-        ]
+        turned = [self._told_as_opening(op) for op in ops]
         found = self._in_sequence(turned, end)
         steps = tuple(
             Step(s.joint, opening=False, option=self.rules.options(s.joint)[s.option.access])
             for s in reversed(found.steps)
         )
         return Change(found.ms, steps)
+
+    def _told_as_opening(self, op: _Op) -> _Op:
+        of, found = self._turned.get((op.joint, op.phase), (None, op))
+        if of is not op:
+            phase = _NORMAL if op.phase == _NORMAL else _FIRST
+            options = tuple(_turned(option) for option in op.options)
+            found = replace(op, opening=True, phase=phase, options=options)
+            self._turned[op.joint, op.phase] = (op, found)
+        return found
 
     def _in_sequence(self, ops: list[_Op], opened: int) -> Change:
         """Openings alone, by the planner's sequencing core; those of the first phase before all others."""
@@ -181,23 +184,38 @@ class Changes:
             )
             for op, cheapest in zip(ops, least, strict=True)
         )
-        task = Task(ways, self._setups(tuple(kinds)), 0, self._ends(tuple(kinds)))
-        answer = hasty(task, HASTY_WIDTH) if self.hasty and len(ops) > MANY else sequence(task)
+        answer = self._order(ways, tuple(kinds), in_haste=self.hasty and len(ops) > MANY)
         if answer.cost is None:
-            answer = sequence(task)
+            answer = self._order(ways, tuple(kinds))
         if answer.cost is None and first:
             # Of two things that isolate one may lie under what only comes off after the other.
             return self._in_sequence([replace(op, phase=_NORMAL) for op in ops], opened)
         if answer.cost is None:
             # Nor is there an order where the machine was left with power on and something closed behind what is open.
             ways = tuple(tuple(replace(way, needs=0, clauses=()) for way in of) for of in ways)
-            answer = sequence(replace(task, ways=ways))
+            answer = self._order(ways, tuple(kinds))
         assert answer.cost is not None, "nothing asks for anything"
         steps = tuple(
             Step(ops[op].joint, opening=True, option=_by_access(ops[op], ways[op][way].tag))
             for op, way in answer.order
         )
         return Change(sum(least) + answer.cost, steps)
+
+    def _order(
+        self,
+        ways: tuple[tuple[Way, ...], ...],
+        kinds: tuple[tuple[int, int], ...],
+        *,
+        in_haste: bool = False,
+    ) -> Answer:
+        """An order of steps. The same ones, asking the same of each other, come up from many open sets."""
+        key = (ways, kinds, in_haste)
+        found = self._answers.get(key)
+        if found is None:
+            task = Task(ways, self._setups(kinds), 0, self._ends(kinds))
+            found = hasty(task, HASTY_WIDTH) if in_haste else sequence(task)
+            self._answers[key] = found
+        return found
 
     def _ends(self, kinds: tuple[tuple[int, int], ...]) -> tuple[int, ...]:
         """What it costs to end in each class: turning back to the first side."""
@@ -236,16 +254,17 @@ class Changes:
                 yield self._op(j, _LAST, opening=False)
 
     def _op(self, joint: int, phase: int, *, opening: bool) -> _Op:
+        key = (joint, phase, opening)
+        found = self._ops_of.get(key)
         options = self.rules.options(joint)
-        asks = self._asks.get(joint)
-        if asks is None:
+        if found is None or found.options is not options:  # a chain that was missed has been added
             asks = 0
             for option in options:
                 asks |= option.units
                 for clause in option.clauses:
                     asks |= clause
-            self._asks[joint] = asks
-        return _Op(joint, opening, phase, options, asks)
+            found = self._ops_of[key] = _Op(joint, opening, phase, options, asks)
+        return found
 
     def setups_floor(self, joints: int, *, opening: bool) -> int:
         """A lower bound on the setups of opening, or closing, these joints in one go or in several."""
@@ -272,13 +291,6 @@ class Changes:
         if away and 0 not in away:
             turns += 1
         return sum(self._swap[tool] for tool in tools) + turns * self._turn
-
-
-def is_free(option: Option, opened: int) -> bool:
-    """True when the option can be used while these are open."""
-    if option.units & ~opened:
-        return False
-    return all(clause & opened for clause in option.clauses)
 
 
 def _asked_of(
@@ -425,7 +437,7 @@ class _Ordering:
                     continue
             around = opened if op.opening else opened & ~bit
             for option in op.options:
-                if is_free(option, around):
+                if option.is_open(around):
                     yield i, option
 
     def _at_once(self, i: int, option: Option, done: int) -> bool:

@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from lastscrew.device.model import Device
 from lastscrew.device.opening import is_live
-from lastscrew.faults.changing import Changes, Step, is_free
+from lastscrew.faults.changing import Changes, Step
 from lastscrew.faults.puzzle import State
 from lastscrew.faults.works import Work
 from lastscrew.plan.acts import CLOSING_TIMES, OPENING_TIMES, may_apply
@@ -459,7 +459,7 @@ class DeviceOpenings:
     def _all_ways_free(self, joints: int, opened: int) -> bool:
         """Whether opening more would give no other access to any of these joints."""
         return all(
-            is_free(option, joints & ~(1 << j))
+            option.is_open(joints & ~(1 << j))
             for j in bits(joints & ~opened)
             for option in self.rules.options(j)
         )
