@@ -27,6 +27,8 @@ class _Rule:
     weak: bool = True
     """Counts only before the first step."""
     cue: re.Pattern[str] | None = None
+    again: bool = False
+    """Counts for parts only where the talk took parts off before: else it is the work that begins."""
 
 
 def _words(name: str) -> str:
@@ -141,6 +143,7 @@ _RULES = (
         ),
         _pattern(rf"^{_WAY}\b"),
         cue=_ANY,
+        again=True,
     ),
     # "the battery goes first", "do the battery first", "cover and battery plug first"
     _Rule(
@@ -150,6 +153,7 @@ _RULES = (
         _pattern(
             r"^(?:(?:comes?|goes|has to go|have to go|needs to go|gets done|is|come|go)(?: off| out)? |(?:off|out) )?(?P<way>first)\b(?! thing)"  # noqa: E501
         ),
+        again=True,
     ),
     # "and for that we've got to take the cover off"
     _Rule(_pattern(rf"\bfor (?:this|that|it)(?: one)?\b.*\b{_TAKE}$"), _ANY),
@@ -272,7 +276,15 @@ def by_rule(
             i += 1
             continue
         named = things if things[-1].category == "part" else named
-        asked = _by_rule(tokens, (clause, i, end), things, after, first=first, linked=bool(found))
+        asked = _by_rule(
+            tokens,
+            (clause, i, end),
+            things,
+            after,
+            first=first,
+            linked=bool(found),
+            gone=bool(gone),
+        )
         if asked is None and first:
             asked = _taken_again(tokens, (clause, i, end), things, gone)
         rows = _required(things, asked[1], part) if asked is not None else []
@@ -331,6 +343,8 @@ def _list(phrases: Phrases, i: int) -> tuple[list[Thing], int]:
         j = end
         while phrases.low(j) in (",", "and", "or"):
             j += 1
+        if phrases.is_command(j) and phrases.is_det(j + 1):
+            break  # "with the motor and hook the belt off"
         bare = (
             phrases.low(j - 1) == "and"
             and phrases.kind(j) == "word"
@@ -379,6 +393,7 @@ def _by_rule(
     *,
     first: bool,
     linked: bool,
+    gone: bool,
 ) -> tuple[int, str] | None:
     """How many words behind the thing belong to the request, and what is asked of it."""
     clause, i, end = place
@@ -395,6 +410,8 @@ def _by_rule(
         return None
     for rule in _RULES:
         if rule.weak and not first:
+            continue
+        if rule.again and not gone and not all(t.category in _PLUGGED for t in things):
             continue
         if not rule.left.search(left):
             continue

@@ -32,6 +32,7 @@ _PIECES = frozenset(["part", "cover", "card", "board", "drawer"])
 _SAID_OF_IT = frozenset(["thread", "job", "fit", "problem", "pain", "nightmare", "trick"])
 """As in "it's a left-hand thread": says of what kind it is, names nothing new."""
 _COMING = frozenset(["come", "drop", "lift", "slide", "fall", "come out", "come off", "lift out", "lift off", "drop out", "slide out", "take out", "pull out", "take off"])  # fmt: skip  # noqa: E501
+_GRIPPED = frozenset(f"{verb} {way}" for verb in ("take", "get", "flick", "spin", "pull", "pop", "knock", "wind", "prise", "pry", "whip", "zip", "wiggle", "tap", "spring") for way in ("off", "out"))  # fmt: skip  # noqa: E501
 _MOVED = frozenset(["drop", "slide", "push", "pop", "press", "set", "fit", "lift", "pull", "screw", "plug", "snap", "clip", "offer", "lower", "slot", "seat", "bolt"])  # fmt: skip  # noqa: E501
 """What is done so is a piece, no paste or dust."""
 _HELD_ASIDE = frozenset(["lock", "clip", "button"])
@@ -136,11 +137,16 @@ class Memory:
                 newest = self._whole_part() or self._no_fastener(pronoun) or newest
         last = self.mentioned[-1] if self.mentioned else None
         if (
-            verb in ("take out", "get out", "undo", "whip out")
+            (
+                verb in ("take out", "get out", "undo", "whip out")
+                or (self.spoken and verb in _GRIPPED)
+            )
             and pronoun.head in ("it", "that")
             and last is not None
             and last.category == "fastener"
-            and last.count == 1
+            and (
+                last.count == 1 or (self.spoken and not last.plural and last.article in ("a", "an"))
+            )
             and last.name != self.acted
         ):
             return last

@@ -22,7 +22,7 @@ _RESULT_ALONE = word_group("results_bare")
 _LY_NOUNS = word_group("phrases_ly_nouns")
 _RESULTING = word_group("results_verbs")
 _GENERIC_LIST = frozenset(["following", "rest"])
-SIDES = frozenset(["front", "back", "top", "bottom", "side"])
+SIDES = frozenset(["face", "front", "back", "top", "bottom", "side"])
 _CARRIED = frozenset(["take", "get", "pull", "lift", "pop", "prise", "pry", "ease", "slide", "snap", "unclip", "remove", "put", "press", "push", "clip", "drop", "set", "fit"])  # fmt: skip  # noqa: E501
 _GOING = frozenset(["off", "out", "away", "up", "down", "in", "on", "open", "shut"])
 _COUNTABLE = frozenset(["fastener", "clip", "connector", "cable", "lock", "tie"])
@@ -125,6 +125,8 @@ class PhraseWords:
             or follow in ("new", "fresh")
             or (follow in self.lexicon.words["adverbs"] and follow not in ("right", "nice"))
         )
+        if low == "lock" and self.low(i - 1) == "thread":
+            return False
         if low == "torque" and follow in ("to", "at") and self.kind(i + 2) in ("measure", "number"):
             return True
         if follow in self.lexicon.words["be"] or follow in self.lexicon.words["modals"]:
@@ -135,6 +137,8 @@ class PhraseWords:
             if self.low(i - 1) in ("a", "an", "the", "this", "that", "of"):
                 return False
             if certain:
+                return True
+            if not self.spoken and self._telegram(i):
                 return True
             if verb.noun:
                 return follow in ("to", "into", "onto") and self.kind(i - 1) == ""
@@ -149,6 +153,8 @@ class PhraseWords:
         """As in "the front comes off", "take the back off", "lift the top": a side that moves is a cover."""
         if self.low(start) not in ("the", "that", "our", "your"):
             return False
+        while self.low(end) in ("just", "then", "now", "also", "simply"):
+            end += 1
         verb = self.lexicon.verb_of(self.low(end), "s", "base")
         if verb in _RESULTING and self.low(end) != "back":
             return True
@@ -161,6 +167,27 @@ class PhraseWords:
             gone or self.kind(end) in ("", "mark") or self.low(end) in ("and", "straight")
         )
         return lets or apart
+
+    def _telegram(self, i: int) -> bool:
+        """As in "Torque locknuts to 12 Nm", "Position top cover (2) on case": an order without articles."""
+        if self.kind(i - 1) != "" and not (self.low(i - 1) in (",", "and") and i > 1):
+            return False
+        j = i + 1
+        while j < i + 5 and self.kind(j) == "word" and self._more_words(j):
+            j += 1
+        words = [self.low(k) for k in range(i + 1, j)]
+        if not words or not self.lexicon.is_noun(words[-1]) or len(words) > 3:
+            return False
+        lemmas = [self.lexicon.verb_of(word, "base") for word in words]
+        if any(lemma and not self.lexicon.verbs[lemma].noun for lemma in lemmas):
+            return False  # "Wind wheel insert on the shaft", translated
+        if f"{self.low(i)} {noun_singular(words[0])}" in self.lexicon.compounds:
+            return False
+        placed = self.low(j) in ("to", "into", "onto", "from", "on") and self.low(i - 1) != "and"
+        counted = self.kind(j) == "number" and self.low(j + 1) in ("through", "thru", "to", "and")
+        behind = self.low(j + 1) in ("to", "into", "onto", "from", "on", "and", "with")
+        ends = behind or self.kind(j + 1) in ("mark", "")
+        return placed or counted or (self.kind(j) == "callout" and ends)
 
     def _relative_noun(self, i: int) -> bool:
         """As in "the flex that crosses the pack": a noun with a clause behind it, no order."""
@@ -256,6 +283,17 @@ class PhraseWords:
             for k in (i, i + 2)
         )
         return both and self.low(i + 1) in ("and", "or", "&") and self._more_words(i + 3)
+
+    def _range_at(self, i: int, lows: list[str]) -> int:
+        """As in "connectors P1 through P4", "leads 1 to 6": how many they are; 0 where no range stands here."""
+        if not lows or not is_plural(lows[-1]) or self.low(i + 1) not in ("through", "thru", "to"):
+            return 0
+        if self.lexicon.category((lows[-1],)) == "fastener":
+            return 0
+        first, last = (re.fullmatch(r"([a-z]{0,3}-?)(\d{1,2})", self.low(k)) for k in (i, i + 2))
+        if first is None or last is None or first[1] != last[1] or lows[-1] in ("steps", "pages"):
+            return 0
+        return max(0, int(last[2]) - int(first[2]) + 1) if int(last[2]) > int(first[2]) else 0
 
     def _names_with_number(self, i: int, draft: Draft) -> bool:
         """Part numbers after a noun: "fan 2", "slot 1", never after a fastener."""

@@ -407,6 +407,11 @@ class Phrases(PhraseWords):
         while i < len(self.tokens):
             token = self.tokens[i]
             low = token.low
+            reach = self._range_at(i, draft.lows)
+            if reach:
+                draft.words += [token.text, "through", self.tokens[i + 2].text]
+                draft.count = reach if draft.count is None else draft.count
+                return i + 3
             if token.kind == "size":
                 draft.size = draft.size or re.sub(r"\s+", "", token.text)
                 i += 1

@@ -689,6 +689,8 @@ class VerbPhrases(Asides):
         end = self._modifiers(j, holder)
         if holder.beside and not holder.holds:
             return Stated(things, [], holder.beside, i), end
+        if self.phrases.spoken and holder.means and not holder.holds:
+            return Stated(things, [], holder.means, i), end  # "a door with two screws"
         return Stated(
             [*holder.holds, *holder.at], [*holder.held_to, *holder.to, *holder.from_], things, i
         ), end

@@ -22,7 +22,7 @@ from lastscrew.reading.tokens import Token, tokenise
 
 _HOME = {
     **dict.fromkeys(("in", "on", "back", "down", "home", "over", "through", "together"), "in"),
-    **dict.fromkeys(("across", "round", "around"), "in"),
+    **dict.fromkeys(("across", "round", "around", "into", "onto"), "in"),
     **dict.fromkeys(("closed", "shut"), "shut"),
     "tight": "tight",
     "snug": "tight",
@@ -33,7 +33,11 @@ _TAILS = word_group("notes_tails")
 _NO_THING = frozenset(
     ["text", "place", "tool", "body", "device", "software", "force", "pronoun", "power_button"]
 )
-_DONE = re.compile(r"\b(?:and )?(?:job )?done\W*$", re.IGNORECASE)
+_DONE = re.compile(
+    r"\b(?:and )?(?:job )?done\W*$|\b(?:and |then )?(?:you're|we're|that's|that is|you are) (?:it|off|away|done|finished|that|all done|good|good to go|ready to go|sorted|back in business|you done)\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
+_RINGS = frozenset(["circlip", "e-clip", "e-ring", "c-clip", "snap-ring", "cotter", "washer"])
 _CLOSED = word_group("thoughts_closed")
 _PUT_IN = frozenset(["plug", "clip", "screw", "bolt", "connect", "snap", "hook", "push", "press", "close", "tighten", "put", "fit", "slot", "click"])  # fmt: skip  # noqa: E501
 _TAKING = frozenset(["take", "get", "pull", "put", "these", "those", "last", "other"])
@@ -167,7 +171,9 @@ class _Scraps:
             thing, j = Thing(word, word.lower(), "unknown"), i + 1
         if thing is None or not thing.name:
             return i
-        worked = thing.head in self.done.heads and self.phrases.low(j) in _HOME
+        worked = thing.head in self.done.heads and (
+            self.phrases.low(j) in _HOME or self.phrases.kind(j) in ("", "mark")
+        )
         if thing.category in _NO_THING and not (worked and thing.category in ("tool", "text")):
             return i
         if thing.category == "fastener" and isinstance(thing.count, int) and self._placed(j):
@@ -197,7 +203,7 @@ class _Scraps:
         if end < 0:
             return i
         key = note_verb(thing.category, "closed" if _HOME[word] == "shut" else "back")
-        key = self._closed(thing, key)
+        key = "replace" if thing.head in _RINGS else self._closed(thing, key)
         if thing.category in ("tool", "text"):
             key = "replace"
         if _HOME[word] == "tight":
@@ -277,7 +283,7 @@ class _Scraps:
 
     def _keep_alone(self, thing: Thing, i: int, j: int) -> None:
         key = note_verb(thing.category, "back") or "replace"
-        key = "replace" if thing.head == "washer" else self._closed(thing, key)
+        key = "replace" if thing.head in _RINGS else self._closed(thing, key)
         self._keep(Found(key, key, i, things=[_named_by(self.tokens[i:j], thing)], end=j), i, j)
 
     def _words(self, start: int, end: int) -> Thing:

@@ -154,7 +154,7 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     ):
         return True
     if here in _POINTING:
-        follow = phrases.low(j + 1)
+        follow = phrases.low(j + 1 + (phrases.low(j + 1) in ("just", "simply", "then", "also")))
         if follow in words["be"] or follow in words["modals"] or follow in _FINITE:
             return _free(phrases, j)
     if here in ("both", "all", "each") and before in _POINTING:
@@ -165,7 +165,7 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
             return phrases.low(j + 2) in (*_POINTING, "them") and _free(phrases, j)
     if here in ("new", "fresh") and before in _CLOSED:
         return True
-    named = phrases.is_det(j) or (before in _CLOSED - _SIDES and phrases.lexicon.is_noun(here))
+    named = phrases.is_det(j) or (before in _CLOSED - _SIDES and _may_be_named(phrases, j))
     if not named or not _free(phrases, j):
         return False
     thing, end = phrases.phrase(j)
@@ -187,6 +187,17 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
         return False
     finite = phrases.lexicon.verb_of(follow, "s") and not phrases.lexicon.is_noun(follow)
     return follow in words["be"] or follow in words["modals"] or follow in _FINITE or bool(finite)
+
+
+def _may_be_named(phrases: Phrases, j: int) -> bool:
+    """A noun, or a word that nobody knows before "goes" and the like: "… goes back in | roll goes back in"."""
+    here, follow = phrases.low(j), phrases.low(j + 1)
+    if phrases.lexicon.is_noun(here):
+        return True
+    known = phrases.lexicon.forms.get(here) or any(
+        here in group for group in phrases.lexicon.words.values()
+    )
+    return here.isalpha() and not known and follow in ("goes", "comes", "is")
 
 
 def _interjection(phrases: Phrases, j: int) -> bool:

@@ -54,6 +54,7 @@ _SPOKEN_OPENING = re.compile(
     re.IGNORECASE,
 )
 _CALLOUT = re.compile(
+    r"\s*\((?:callouts?|items?|index|ref\.?)\s[^()]{1,30}\)|"
     r",?\s*\(?\b(?:callouts?|items?|index|ref\.?|pos\.?|position)\s+(?:\d{1,3}|[A-Z]\b)(?:(?:\s*,\s*|\s+and\s+|\s+to\s+|\s*[-–]\s*)\d{1,3})*(?:\s+in\s+(?:the\s+)?fig\w*\.?\s*[\d.-]+)?\)?,?"
     r"|\(\d{1,2}\s+in\s+(?:the\s+)?fig\w*\.?\s*[\d.-]+\)",
     re.IGNORECASE,
@@ -87,6 +88,16 @@ _TO_REFIT = re.compile(
     r"^\W*to (?:refit|reinstall|reassemble|reattach|put (?:it|them|everything|the [\w -]{2,30}?) back(?: together)?|close (?:it|everything) up|install the (?:new|replacement)\b[\w -]{0,30}?)(?:\s+the [\w -]{2,40}?)?,\s+",  # noqa: E501
     re.IGNORECASE,
 )
+_IS_CAPTIVE = re.compile(
+    r"\b(?:it's|it is|they're|they are|these are|those are|that one's|all) (?:all |a )?captive\b|\b(?:stays?|stay) in (?:the|its|their|there)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+"""Said before the screws are undone: they are loosened, and stay in."""
+_TAG = re.compile(
+    r"[,;]\s*(?:and |so |but )?(?:what|which|where|how|why|who|right|okay|ok|yeah|yes|see|isn't|aren't|don't|do you|got it|alright|all right)\b[^,;]*\?\s*$",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "then the door comes off, and what's that?": the work before the question is told."""
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
 
 
@@ -106,6 +117,9 @@ _SCREWS_BACKWARDS = re.compile(
 
 class SentenceWalk(SpokenWalk):
     """Sentences: cautions, prerequisites, reversals, orders, statements."""
+
+    captive_line = 0
+    """The line that said that the screws to come are captive."""
 
     def sentences(self, block: Block, *, item: bool) -> None:
         """Every sentence of a block: caution, prerequisite, reversal, or orders and statements."""
@@ -174,6 +188,11 @@ class SentenceWalk(SpokenWalk):
     def _heard(self, sentence: str, block: Block, low: int, pending: list[Action]) -> list[Action]:
         """The orders of a spoken thought, those in scraps and in passing among them."""
         line = block.line_at(low)
+        tag = _TAG.search(sentence)
+        asks = block.text[low : low + len(sentence)].rstrip().endswith("?")
+        if tag is not None and asks:
+            sentence = sentence[: tag.start()] + " " * (len(sentence) - tag.start())
+            asks = False
         self._topic_said(sentence)
         self._counts_out(sentence, line)
         self._numbers_said(sentence, line)
@@ -189,13 +208,19 @@ class SentenceWalk(SpokenWalk):
         if MEANT.match(sentence) or GERUND.match(sentence):
             found = [replace(action, weak="meant") for action in found]
         self._counts_out(sentence, line)
-        if block.text[low : low + len(sentence)].rstrip().endswith("?"):
+        if asks:
             return []
         self._tightens_again(found, block, low)
         found = self._bare_screws(sentence, found, line)
         if PUTTING_NEW.match(sentence):
             found = [replace(action, weak="meant") for action in found]
         heard = [*in_scraps, *self._along_the_seam(sentence, found)]
+        if self.captive_line and line - self.captive_line <= 2 and any(a.fastener for a in heard):
+            heard = [as_captive(a) if a.fastener else a for a in heard]
+        if _IS_CAPTIVE.search(sentence):
+            self.captive_line = 0 if any(a.fastener for a in heard) else line
+        named = [a for a in heard if a.klass == "other" or not all(t.is_pronoun for t in a.things)]
+        heard = named if self.memory.mentioned else heard
         return [a if a.spot else replace(a, spot=a.line + self.shift) for a in heard]
 
     def _lead_of(self, block: Block, *, item: bool) -> str:

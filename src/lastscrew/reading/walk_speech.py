@@ -88,7 +88,7 @@ _OF_WHAT_KIND = re.compile(
 )
 _IS_OFF = re.compile(
     r"^\W*(?:(?:so|and|now|then|okay|ok|right|yeah|there|that's it|once that's done)\b[,\s]*)*"
-    r"(?:that's (?P<shown>(?:the|our|your) [\w -]{2,30}?)|(?P<thing>(?:the|our|your|that) [\w -]{2,30}?|it|that)(?:'s| is| are)(?: now| then| all)?)"  # noqa: E501
+    r"(?:(?:that's|there's|here's|that is|there is) (?P<shown>(?:the|our|your) [\w -]{2,30}?)|(?P<thing>(?:the|our|your|that) [\w -]{2,30}?|it|that)(?:'s| is| are)(?: now| then| all)?)"  # noqa: E501
     r" (?:off|out|free|away|loose and out)\W*$",
     re.IGNORECASE,
 )
@@ -290,6 +290,9 @@ class SpokenWalk(TurnWalk):
         name = self.memory.full_name(thing)
         if thing.category in ("cable", "connector"):
             return [Action("disconnect", "be off", name, things=(thing,), line=line, weak="result")]
+        if thing.category == "fastener":
+            out = replace(self._tightened(thing, line, ()), klass="remove", verb="be out")
+            return [replace(out, weak="result")]
         if thing.category not in _PIECES and not own:
             return []
         return [Action("remove", "be off", name, things=(thing,), line=line, weak="result")]

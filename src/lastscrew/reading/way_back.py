@@ -14,13 +14,13 @@ _BACK = re.compile(
     _LINKS
     + r"(?:(?:for |on |all )*(?:the )?way back\b|(?:the )?other way (?:round|around) now\b|in with the (?:new|replacement)\b|in goes\b|on goes\b|back it (?:all )?goes\b"  # noqa: E501
     r"|to (?:go|come) back\b|(?:it's |it is |the )?rebuild(?:ing)?\b|refitting\b|(?:we're |i'm )?building it (?:back )?up\b|back (?:in|on|together) (?:we|it|they) go\b"  # noqa: E501
-    r"|(?:now )?(?:we're |i'm )?going back in\b|it all goes back\b|back (?:in|on) (?:with|goes)\b)",
+    r"|(?:now )?(?:we're |i'm )?going back(?: in)?\W*$|it all goes back\b|back (?:in|on) (?:with|goes)\b)",
     re.IGNORECASE,
 )
 _NEW = re.compile(
     _LINKS
     + r"(?:(?:here's|here is|this is|take|grab|get|fit|put in|with|on|for|i've got|we've got) )?(?:the |your |a |our |my |that )?(?:new|replacement) (?:one|[a-z][\w-]+(?: [a-z][\w-]+)?)"  # noqa: E501
-    r"(?:\W*$|\W+(?:so|and|make|put|drop|pop|slide|push|comes|goes|slots|sits|in|on|over|up|first|same|then|just|you|we|it|has|has got|before)\b)",  # noqa: E501
+    r"(?:\W*$|\W+(?:so|and|make|put|drop|pop|slide|push|comes|goes|slots|sits|in|on|over|up|first|same|then|just|you|we|it|has|has got|before|round|around|through|onto|into|at|across|between)\b)",  # noqa: E501
     re.IGNORECASE,
 )
 _PUTS = frozenset(["put", "pop", "drop", "slide", "push", "set", "fit", "clip", "plug", "slot", "snap", "place", "lower", "seat", "press", "stick", "hook", "screw", "click", "feed", "offer"])  # fmt: skip  # noqa: E501
