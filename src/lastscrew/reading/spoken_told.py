@@ -66,7 +66,8 @@ def introduced(text: str, lexicon: Lexicon) -> list[Thing]:
         marked = i > 0 and phrases.kind(i - 1) == "mark"
         last = all(token.kind == "mark" for token in tokens[end:])
         told = phrases.low(i - 1) in ("is", "are", "has", "have", "got", "it's", "there's")
-        counted = thing.category == "unknown" and isinstance(thing.count, int) and thing.plural
+        uncommon = thing.category in ("unknown", "part")
+        counted = uncommon and isinstance(thing.count, int) and thing.plural
         if counted and told:
             found.append(thing)
         small = (
