@@ -372,7 +372,13 @@ def _is_short_title(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     )
 
 
+_FIGURE_BEHIND = re.compile(r"\s*\((?:see )?(?:fig|figure|table)\b[^()]*\)(?=\.?$)", re.IGNORECASE)
+"""As in "TOP COVER REPLACEMENT (fig. 4-6)."."""
+
+
 def _level_of_mark(mark: str) -> int:
+    if re.match(r"^\(?[a-z][.)]", mark):
+        return 5  # "a. Removal." below "4-12. COVER REPLACEMENT."
     if re.match(r"^\d+([.-]\d+)+", mark):
         return len(re.findall(r"[.-]", mark.rstrip(".)"))) + 2
     return 3
@@ -380,7 +386,7 @@ def _level_of_mark(mark: str) -> int:
 
 def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     block = blocks[index]
-    text = block.text.strip().rstrip("*_")
+    text = _FIGURE_BEHIND.sub("", block.text.strip().rstrip("*_"))
     if text.isupper() and text.endswith(".") and len(text.split()) <= 9:
         text = text[:-1]
     words = text.split()
@@ -392,6 +398,8 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
             r"(?i)^\W*(?:q\w*\s*\d*\s*[:.]|[^.]*\bhow (?:do|can|should|to|is|are)\b)", text
         )
     ):
+        return True
+    if _names_a_half(blocks, index, lexicon):
         return True
     if not words or len(words) > 11 or len(block.numbers) > 1 or text[-1] in ".;,!":
         return False
@@ -474,6 +482,18 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
     )
 
 
+def _names_a_half(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
+    """As in "a. Removal." above "(1) …": the halves of an old manual."""
+    block, following = blocks[index], blocks[index + 1 : index + 2]
+    if not (following and re.match(r"^\(?[a-z][.)]", block.mark)):
+        return False
+    title = classify(block.text.strip(".: "), lexicon)
+    halves = title.strong and title.kind in ("removal", "refit", "both")
+    return (
+        halves and len(block.text.split()) <= 3 and bool(re.match(r"^\(?1[.)]", following[0].mark))
+    )
+
+
 def _is_told_title(blocks: list[Block], index: int) -> bool:
     """As in "What you are going to do", "Before you touch anything" between two empty lines."""
     block, following = blocks[index], blocks[index + 1 : index + 2]
@@ -520,7 +540,7 @@ _WORK_LAST = re.compile(
 def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
     """As in "5.3.1 Removing the fan", "2. Removal" with its own list beneath, "Step 2: Bottom cover" with bullets."""
     block = blocks[index]
-    text = block.text.strip()
+    text = _FIGURE_BEHIND.sub("", block.text.strip())
     if text.isupper() and text.endswith("."):
         text = text[:-1]
     following = blocks[index + 1] if index + 1 < len(blocks) else None

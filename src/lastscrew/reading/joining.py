@@ -196,6 +196,7 @@ def _cable_owner(thing: Thing, memory: Memory) -> str:
         and not _WAYS.search(word)
         and word.lower() not in memory.lexicon.words["colours"]
     ]
+    named = [] if named == ["through"] else named  # "leads 1 through 6"
     return " ".join(named) if named and thing.category in ("cable", "connector") else thing.name
 
 

@@ -77,6 +77,15 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
     own = _with_holders(found, _one(found, memory, line, sentence), memory, line, sentence)
     if own and own[0].fastener and own[0].klass == "remove":
         manners = [m for m in manners if m.klass != "loosen" or not _same_object(m, own[0])]
+    if own and own[0].klass == "disconnect" and len(own[0].joins) > 1:
+        # "Disconnect the lead from the stud by removing its nut": the nut holds the lead.
+        held = (own[0].object, *own[0].joins[1:])
+        manners = [
+            replace(m, joins=held, object=f"{held[0]} {m.object}")
+            if m.fastener and not m.joins
+            else m
+            for m in manners
+        ]
     if found.weak == "passive" and own and own[0].object and not own[0].fastener:
         manners = [
             replace(m, joins=(own[0].object,)) if m.fastener and not m.joins else m for m in manners
@@ -232,12 +241,29 @@ def _same_object(left: Action, right: Action) -> bool:
     )
 
 
+def _leads_on(things: list[Thing]) -> tuple[list[Thing], list[Thing]]:
+    """As in "Remove two nuts, lockwashers and leads from the studs": the nuts, and the leads that they hold."""
+    nuts = [thing for thing in things if thing.category == "fastener" and thing.count is not None]
+    leads = [t for t in things if t.category in ("cable", "connector") and t.article == ""]
+    bare = (
+        all(lead.count is None or lead.count == nuts[0].count for lead in leads) if nuts else False
+    )
+    if not nuts or not leads or not bare or len(leads) > 1:
+        return things, []
+    return [thing for thing in things if thing not in leads], leads
+
+
 def _one(
     found: Found, memory: Memory, line: int, sentence: str, inherit: Found | None = None
 ) -> list[Action]:
     things = _resolved(found, memory, inherit)
     if found.until is not None and found.lemma in ("press", "push", "squeeze", "snap"):
         things = [found.until]
+    if found.lemma in ("remove", "install", "replace", "refit") and (found.from_ or found.at):
+        things, leads = _leads_on(things)
+        if leads:
+            found.holds = [*found.holds, *leads]
+            found.held_to = [*found.held_to, *found.from_, *found.at]
     groups = _groups(things)
     actions = [_action(found, group, memory, line, sentence) for group in groups]
     memory.mention_place(*found.from_, *found.to, *found.at, *found.held_to)
@@ -347,37 +373,35 @@ def _counted_of(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
 
 
 def _groups(things: list[Thing]) -> list[list[Thing]]:
-    """Screws and parts named in one breath are two actions; several parts are one."""
+    """Screws and parts named in one breath are two actions; several parts are one.
+
+    Washers come with their screws, and "four nuts, washers and bolts" are one kind of fastening.
+    """
     if len(things) < 2:
         return [things]
+    if any(thing.category == "fastener" and thing.head not in _WASHERS for thing in things):
+        things = [t for t in things if t.head not in _WASHERS or t.article not in ("", "a")]
     groups: list[list[Thing]] = []
     for thing in things:
-        kind = (
-            "fastener"
-            if thing.category == "fastener"
-            else "link"
-            if thing.category in ("cable", "connector")
-            else "film"
-            if thing.category == "film"
-            else "part"
-        )
-        last = groups[-1] if groups else []
-        last_kind = (
-            ""
-            if not last
-            else "fastener"
-            if last[0].category == "fastener"
-            else "link"
-            if last[0].category in ("cable", "connector")
-            else "film"
-            if last[0].category == "film"
-            else "part"
-        )
-        if last and (kind == last_kind != "fastener" or False):
-            last.append(thing)
+        last = groups[-1][-1] if groups else None
+        kind = _KINDS.get(thing.category, "part")
+        alike = last is not None and kind == _KINDS.get(last.category, "part")
+        if last is not None and alike and (kind != "fastener" or _fastened_together(last, thing)):
+            groups[-1].append(thing)
         else:
             groups.append([thing])
     return groups
+
+
+_KINDS = {"fastener": "fastener", "cable": "link", "connector": "link", "film": "film"}
+_WASHERS = frozenset(["washer", "lockwasher", "lock-washer"])
+
+
+def _fastened_together(first: Thing, second: Thing) -> bool:
+    """As in "four locknuts and bolts": the bolts of those nuts, as many as they."""
+    nuts = "nut" in first.head or "nut" in second.head
+    bare = second.article == "" and second.plural == first.plural and second.head != first.head
+    return nuts and bare and first.count is not None and first.count == second.count
 
 
 def _action(found: Found, things: list[Thing], memory: Memory, line: int, sentence: str) -> Action:
@@ -486,6 +510,8 @@ _SEQUENCE = re.compile(r"\b(?:\d{1,2}\s*[-–→~]\s*){2,}\d{1,2}\b")
 
 
 def _count(things: list[Thing], klass: str) -> Count:
+    if all(thing.category == "fastener" for thing in things):
+        things = things[:1]  # "four nuts and bolts": four of each
     counts = [_own_count(thing, klass) for thing in things]
     if not counts or any(count is None for count in counts):
         return (
@@ -512,6 +538,9 @@ def _own_count(thing: Thing, klass: str) -> Count:
         "your",
         "another",
     )
+    called_out = bool(thing.label) and not thing.plural and not thing.article
+    if called_out and thing.category == "fastener" and thing.head != "fastener":
+        return 1  # "by removing nut (4)", in note form
     if single and (thing.category in ("fastener", "cable", "connector") or klass == "disconnect"):
         return 1
     return None
@@ -523,8 +552,8 @@ def _object_name(things: list[Thing], joins: tuple[str, ...], *, is_fastener: bo
     if (
         is_fastener
         and joins
-        and len(things) == 1
-        and len(name.split()) <= 2
+        and len(name.split()) <= 2 * len(things) + (len(things) > 1)
+        and all(thing.category == "fastener" for thing in things)
         and joins[0].lower() not in name.lower()
     ):
         return f"{joins[0]} {name}"

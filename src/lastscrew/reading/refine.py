@@ -33,6 +33,7 @@ def refine(document: Document) -> None:
         _drop_heads(builder)
         own = FactIndex(builder.facts)
         _counts(builder, document, own)
+        _same_screws_again(builder)
         Joiner(builder, document, own, told).fill_in()
         _default_drive(builder, document)
         _settle_kind(builder)
@@ -230,6 +231,26 @@ def _counts(builder: Builder, document: Document, own: FactIndex) -> None:
             inferred.append(("drive", f"line {fact.line}"))
         if changes:
             put(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
+
+
+def _same_screws_again(builder: Builder) -> None:
+    """As in "Install four bolts. Torque the bolts to 12 Nm": as many as were put in just before."""
+    rows = flat(builder)
+    for index, (s, a, action) in enumerate(rows):
+        thing = action.things[-1] if action.things else None
+        if not action.fastener or action.klass != "tighten" or action.count is not None:
+            continue
+        if thing is None or not thing.plural:
+            continue
+        for _, _, earlier in reversed(rows[max(0, index - 3) : index]):
+            named = next((t for t in earlier.things if t.head == thing.head), None)
+            put_in = (
+                earlier.klass in ("replace", "insert") and spot_of(action) - spot_of(earlier) <= 3
+            )
+            if named is not None and put_in and isinstance(earlier.count, int):
+                why = (*action.inferred, ("count", f"line {earlier.line}"))
+                put(builder, s, a, replace(action, count=earlier.count, inferred=why))
+                break
 
 
 def _counted_elsewhere(action: Action, facts: list[Fact]) -> bool:

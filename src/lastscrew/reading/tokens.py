@@ -86,6 +86,8 @@ def _tokens(text: str, lexicon: Lexicon) -> tuple[Token, ...]:
             and piece[1:-1].lower() not in "abcdefghijk"
         ):
             kind = "mark"
+        if kind == "word" and low in lexicon.slips:
+            piece = lexicon.slips[low]
         low = _mend(low, lexicon) if kind == "word" else low
         if low in _CONTRACTIONS:
             first, second = _CONTRACTIONS[low]
@@ -130,6 +132,9 @@ _ABBREVIATIONS = frozenset(
         "in",
         "mm",
         "ref",
+        "para",
+        "paras",
+        "app",
         "incl",
         "max",
         "min",

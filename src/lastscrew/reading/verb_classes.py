@@ -98,7 +98,7 @@ def class_of(
     ):
         return "insert"
     whole = bool(found.things) and found.things[0].is_pronoun and "together" in sentence.lower()
-    if found.lemma == "put" and found.particle == "back" and whole:
+    if found.lemma in ("put", "get") and found.particle == "back" and whole:
         return "other"
     if (
         klass == "close"
@@ -221,6 +221,10 @@ def _by_the_thing(
             return "disconnect"
         if klass in ("replace", "insert", "slide") and refitting and found.lemma in _PUSHED:
             return "connect"
+    if klass == "remove" and thing is not None and thing.name.lower() in ("tag", "tags"):
+        return "remove" if memory.spoken else "other"  # "Tag leads" … "Remove tags"
+    if klass == "tighten" and found.lemma == "lock" and thing is not None:
+        return "tighten" if thing.head in _TURNED_OUT else "close"
     if klass == "loosen" and found.lemma == "release" and thing is not None:
         return "loosen" if thing.head in _TURNED_OUT else "release"  # a quarter-turn is freed
     if found.lemma in ("turn", "rotate", "twist") and thing is not None:
@@ -382,7 +386,9 @@ def _place_class(found: Found, category: str, *, refitting: bool) -> str:
     if not refitting and not any(thing.name.lower().startswith("new ") for thing in found.things):
         return "other"
     if category == "cable":
-        return "connect" if found.particle == "on" and not targets and new is False else "route"
+        plugged = any(target.category == "connector" for target in targets)
+        pushed = found.particle in ("on", "in") and not targets and not new
+        return "connect" if plugged or pushed else "route"
     if category == "card" and found.particle == "in":
         return "insert"
     if category == "card" and any(

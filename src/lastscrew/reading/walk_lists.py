@@ -37,6 +37,7 @@ _PREPARE_LINE = re.compile(
 )
 
 
+_LET = re.compile(r"(?:let|allow)\s+(?:it|them)\b", re.IGNORECASE)
 _MADE_READY = re.compile(
     r"^\W*(?:you (?:also |then |first |must |always )*)?(?:please |also |then |first )*"
     r"(?P<state>(?:empty|drain|close|shut|lock|block|park|vent|raise|lower|clear|let|allow)\s+(?:the|your|any|all|it|both)\b[^,;.]{2,60})",
@@ -76,12 +77,11 @@ class ListWalk(TableWalk):
         if self.current is not None and self.current.steps:
             return
         for low, high in sentence_spans(text):
-            for required in before.of_sentence(
-                text[low:high], text[high:], self.lexicon, first=True, ahead=True
-            ):
-                if re.match(r"(?i)(?:let|allow)\b", required.text):
-                    continue  # "It gets hot, let it cool" warns of the part
-                self._require(required, block.line)
+            words, after = text[low:high], text[high:]
+            for required in before.of_sentence(words, after, self.lexicon, first=True, ahead=True):
+                # "With the springs off, the lid falls" and "It gets hot, let it cool" only warn.
+                if not required.also_step and not _LET.match(required.text):
+                    self._require(required, block.line)
 
     def legend(self, block: Block) -> None:
         """As in "(1) screw (10)": a name and how many, read off a drawing that is gone."""
