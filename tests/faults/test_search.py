@@ -266,3 +266,27 @@ def test_a_check_may_be_worth_doing_before_a_mend_to_see_a_change_after_it() -> 
     _, root = solved(job)
     assert root.above == pytest.approx(BruteForce(job).least(), rel=1e-9)
     assert root.above == pytest.approx(210.6226667)
+
+
+@pytest.mark.parametrize(
+    ("final_cost", "batches"), [(1.0, ((0,), (1,), (2,))), (1000.0, ((1, 2),))]
+)
+def test_what_a_mend_does_anyhow_comes_before_it_only_where_somebody_looks_in_between(
+    final_cost: float, batches: tuple[tuple[int, ...], ...]
+) -> None:
+    """A plug is reseated first where looking costs little; else the board is exchanged, which reseats it as well."""
+    cures = (
+        Cure(2.0, {0: Fraction(9, 10)}),
+        Cure(30.0, {0: Fraction(1), 1: Fraction(1)}),
+        Cure(40.0, {2: Fraction(1)}),
+    )
+    prior: dict[Faults, Fraction] = {
+        frozenset(faults): Fraction(1, 6) for faults in ((0,), (1,), (2,), (0, 1), (0, 2), (1, 2))
+    }
+    free = Covers((), (), (), (), 0, (0,) * 4, (0,) * 4)
+    job = Job(prior, (), cures, final_cost, free)
+    puzzle, _ = puzzle_of_job(job)
+    root = Search(puzzle).root()
+    cost, turn = Search(puzzle).bounds.above(root.belief, 0, fresh=True)
+    assert turn.batches == batches
+    assert cost == pytest.approx(BruteForce(job).least(), rel=1e-9)

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import Final
 
-from lastscrew.faults.puzzle import Belief, Puzzle, State, may_stop
+from lastscrew.faults.puzzle import Belief, Mend, Puzzle, State, may_stop
 from lastscrew.plan.compiled import bits
 
 MAX_ORDERS: Final = 12
@@ -93,6 +93,7 @@ class Bounds:
             [(m, mend.effects[c]) for m, mend in enumerate(puzzle.mends) if mend.effects.get(c)]
             for c in range(puzzle.sound)
         ]
+        self._contains = _contained(puzzle)
         self._chance = {
             (m, cause): sum(e.chance for e in effects if e.state == puzzle.sound)
             for m, mend in enumerate(puzzle.mends)
@@ -338,13 +339,28 @@ class Bounds:
         for length in lengths:
             singles = (*SINGLES, length) if thorough else QUICK_SINGLES
             for single in sorted({min(s, length) for s in singles}):
-                batches = _batches(order[:length], single)
+                batches = self._batches(order[:length], single)
                 costs = self._costs(batches, state, check_first=check_first)
                 offer = sum([w * costs[i] for i, _, w in belief.pieces])
                 if best is None or offer < best[0]:
                     best = (offer, InTurn(batches, check_first, costs))
         assert best is not None
         return best[1]
+
+    def _batches(self, order: tuple[int, ...], single: int) -> tuple[tuple[int, ...], ...]:
+        """The first mends of an order each by itself, the rest together."""
+        batches = [(m,) for m in order[:single]]
+        if single < len(order):
+            batches.append(self._without_contained(order[single:]))
+        return tuple(batches)
+
+    def _without_contained(self, batch: tuple[int, ...]) -> tuple[int, ...]:
+        """A batch without what another mend of it does anyhow: nobody looks in between whether it was enough."""
+        kept = list(batch)
+        for m in batch:
+            if any(self._contains[other] >> m & 1 for other in kept if other != m):
+                kept.remove(m)
+        return tuple(kept)
 
     def polished(self, belief: Belief, state: State) -> tuple[float, InTurn]:
         """A better mending order for this very belief: split where it pays, each batch along the shortest way.
@@ -399,6 +415,7 @@ class Bounds:
 
     def _shortest(self, batch: tuple[int, ...], state: State) -> tuple[float, tuple[int, ...]]:
         """A short way through a batch and to the device's own check, always to what is nearest; its cost."""
+        batch = self._without_contained(batch)
         key = (tuple(sorted(batch)), state)
         found = self._ways.get(key)
         if found is None:
@@ -422,7 +439,10 @@ class Bounds:
             weights[i] += weight
         if check_first:
             _, state = puzzle.openings.go(state, puzzle.final)
-        left = [m for m in range(len(puzzle.mends)) if not belief.used >> m & 1]
+        done = belief.used
+        for m in bits(belief.used):
+            done |= self._contains[m]
+        left = [m for m in range(len(puzzle.mends)) if not done >> m & 1]
         chances = {m: self._cured(m, weights) for m in left}
         order: list[int] = []
         while left:
@@ -430,7 +450,8 @@ class Bounds:
             chosen = max(left, key=lambda m: (chances[m] / costs[m], -m))
             _, there = puzzle.openings.go(state, len(puzzle.checks) + chosen)
             _, state = puzzle.openings.go(there, puzzle.final)
-            left.remove(chosen)
+            done = 1 << chosen | self._contains[chosen]
+            left = [m for m in left if not done >> m & 1]
             order.append(chosen)
             touched = 0
             for cause, effects in puzzle.mends[chosen].effects.items():
@@ -511,19 +532,42 @@ class Bounds:
         return tuple([added + cost for cost in costs])
 
 
-def _batches(order: tuple[int, ...], single: int) -> tuple[tuple[int, ...], ...]:
-    """The first mends of an order each by itself, the rest together."""
-    batches: list[tuple[int, ...]] = [(m,) for m in order[:single]]
-    if single < len(order):
-        batches.append(order[single:])
-    return tuple(batches)
-
-
 def stop_cost(puzzle: Puzzle, belief: Belief, state: State) -> float | None:
     """Cost of giving up here; None where that is not allowed."""
     if not may_stop(puzzle, belief):
         return None
     return (puzzle.worth or 0.0) + puzzle.openings.close(state)
+
+
+def _contained(puzzle: Puzzle) -> list[int]:
+    """For each mend those (a set) that can change nothing after it, nor before it: it does for certain what they may.
+
+    So an exchange for which a plug comes off and goes on again contains the reseating of that plug.
+    """
+    found = []
+    for whole in puzzle.mends:
+        inside = 0
+        for m, part in enumerate(puzzle.mends):
+            if part is not whole and not puzzle.obliged >> m & 1 and _is_inside(part, whole):
+                inside |= 1 << m
+        found.append(inside)
+    return found
+
+
+def _is_inside(part: Mend, whole: Mend) -> bool:
+    if not part.effects.keys() <= whole.effects.keys():
+        return False
+    for cause, effects in part.effects.items():
+        done = _leads_to(whole, cause)
+        if done.keys() & part.effects.keys():
+            return False
+        if any(e.state != cause and _leads_to(whole, e.state) != done for e in effects):
+            return False
+    return True
+
+
+def _leads_to(mend: Mend, state: int) -> dict[int, float]:
+    return {e.state: e.chance for e in mend.effects.get(state, ())} or {state: 1.0}
 
 
 def _must_be_tried(puzzle: Puzzle, own: list[int]) -> int:
