@@ -117,7 +117,11 @@ class NoteClauses(SubjectClauses):
                 for one in things
             ]
         found, stop = self.predicates.verb_phrase(verb)
-        if found is None or not things or found.things:
+        if found is None or not things:
+            return i
+        if found.things and found.particle in ("on", "in", "over"):
+            found.to, found.things = [*found.things, *found.to], []  # "lamp put on the pillar"
+        if found.things:
             return i
         found.things, found.position = things, i
         found.weak = "result" if of_itself else ""
@@ -287,6 +291,8 @@ class NoteClauses(SubjectClauses):
         if self.lexicon.verb_of(self.low(j), "past") and not self.phrases.held_at(j):
             return self._noted_as_done(i, things, j)
         word = self.low(j)
+        if word in ("to", "into", "onto") and self.item and not self.spoken:
+            return self._plug_to(i, things, j)
         if word not in NOTE_WORDS:
             return i
         if word == "back" and self.low(j + 1) in ("in", "on", "down", "together"):
@@ -312,6 +318,20 @@ class NoteClauses(SubjectClauses):
         end = self.predicates.after_note(j if spread else j + 1, found)
         self._keep(found)
         return max(end, j + 1)
+
+    def _plug_to(self, i: int, things: list[Thing], j: int) -> int:
+        """As in "blue plug to CN3": on the way back it is connected there."""
+        ends, k = self.phrases.list_of(j + 1)
+        alone = k >= len(self.tokens) or self.low(k) in _ENDS
+        plugs = all(thing.category in ("cable", "connector") for thing in things)
+        if not (plugs and ends and alone) or ends[-1].category not in (
+            "connector",
+            "board",
+            "card",
+        ):
+            return i
+        self._keep(Found("connect", "connect", i, things=things, to=ends, weak="listed", end=k))
+        return k
 
     def _noted_as_done(self, i: int, things: list[Thing], j: int) -> int:
         """As in "hand knob tightened.", "bolts undone, cover lifted away": counts where no other sentence orders it."""

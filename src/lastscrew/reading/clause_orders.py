@@ -69,6 +69,8 @@ class Orders(Conditions):
                 and before not in ("that", "which", "if", "when", "where")
             ):
                 return j
+            if here == "please" and self.phrases.is_command(j + 1) and self.low(i) != "if":
+                return j
             if before in ("whereupon", "whereby", "thereupon"):
                 return j
             if here in ("there", "let's", "go", "using", "by", "then", "because", "start", "begin"):

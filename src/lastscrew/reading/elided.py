@@ -96,20 +96,23 @@ def fill_elided(founds: list[Found], tokens: list[Token], lexicon: Lexicon) -> N
         ):
             found.things = list(following.things)
         elif previous is not None and previous.things:
-            tools = all(thing.category in ("tool", "body") for thing in previous.things)
-            found.things = (
-                list(previous.to)
-                if tools and previous.to
-                else []
-                if tools
-                else list(previous.things)
-            )
+            found.things = _goes_on(previous, found)
     for found in founds:
         purpose = found.purpose
         if purpose is not None and not purpose.things and found.lemma in _HOLDING:
             # "hold both sides to pull out": what is held by its sides is pulled.
             it = purpose.lemma in _PULLING and purpose.particle in ("out", "off", "up", "away")
             purpose.things = [Thing("it", "it", "pronoun")] if it else []
+
+
+def _goes_on(previous: Found, found: Found) -> list[Thing]:
+    """What a verb without an object is done to, behind one that has its own."""
+    if all(thing.category in ("tool", "body") for thing in previous.things):
+        return list(previous.to)
+    held = all(thing.category in ("lock", "clip", "button") for thing in previous.things)
+    if held and found.lemma in _PULLING and found.particle in ("out", "off", "up", "away"):
+        return [Thing("it", "it", "pronoun")]  # "Press the lock and pull out."
+    return list(previous.things)
 
 
 def _screws_before(tokens: list[Token], found: Found, lexicon: Lexicon) -> Thing | None:

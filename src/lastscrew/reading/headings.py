@@ -34,6 +34,10 @@ _UNIT_NUMBER = re.compile(
     re.IGNORECASE,
 )
 """As in "FRU 1050 - Fan removal": the number is no name."""
+_PUT_BACK = re.compile(
+    r"^(?:put|fit|place|screw)\s+(?:back\s+(?P<part>\S.*)|(?P<part2>\S.*?)\s+back(?:\s+(?:on|in))?)$",
+    re.IGNORECASE,
+)
 _BOTH_WAYS = re.compile(r"\bR\s?[/&]\s?R\b", re.IGNORECASE)
 """Remove and refit, as workshops write it."""
 
@@ -63,6 +67,7 @@ def classify(text: str, lexicon: Lexicon) -> Heading:
 def _classify(text: str, lexicon: Lexicon) -> Heading:
     bare = _UNIT_NUMBER.sub("", _NUMBERING.sub("", text)).strip(' *_#"“”:.')
     bare = _BOTH_WAYS.sub("replacement", bare)
+    bare = _PUT_BACK.sub(lambda match: f"Refit {match['part'] or match['part2']}", bare)
     if bare.endswith("?"):
         return _question(bare, lexicon)
     card = OUT_OR_IN.match(bare)
@@ -228,8 +233,10 @@ def _half(
     refit = [i for i, word in enumerate(split) if word in lists["refit"]]
     both = [i for i, word in enumerate(split) if word in lists["both"]]
     first = split[0]
+    fixed = first == "fix" and split[1:2] == ["the"]  # "Fix the display", not a "fix"
     if (
-        first in ("assembly", "mount", "open", "fix", "close", "build", "take")
+        not fixed
+        and first in ("assembly", "mount", "open", "fix", "close", "build", "take")
         and len(split) > 1
         and first not in ("open", "take", "close", "mount")
     ):

@@ -256,6 +256,7 @@ def _leads_on(things: list[Thing]) -> tuple[list[Thing], list[Thing]]:
 def _one(
     found: Found, memory: Memory, line: int, sentence: str, inherit: Found | None = None
 ) -> list[Action]:
+    _end_of_cable(found)
     things = _resolved(found, memory, inherit)
     if found.until is not None and found.lemma in ("press", "push", "squeeze", "snap"):
         things = [found.until]
@@ -296,6 +297,14 @@ def _one(
     return actions
 
 
+def _end_of_cable(found: Found) -> None:
+    """As in "Pull out the terminal of the earth lead": what is unplugged is the lead."""
+    own, whole = found.things, found.holds
+    if len(own) == len(whole) == 1 and " " not in own[0].name and not whole[0].is_pronoun:
+        if own[0].category == "connector" and whole[0].category == "cable":
+            found.things, found.holds = [replace(whole[0], count=own[0].count)], []
+
+
 def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing]:
     things: list[Thing] = []
     for thing in found.things:
@@ -324,13 +333,24 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
             if full != thing.name and " " in full:
                 known = memory.lexicon.category(tuple(full.lower().split()))
                 category = known if known != "unknown" else category
-            things.append(replace(thing, name=full, category=category))
+            count = _just_counted(thing, memory)
+            things.append(replace(thing, name=full, category=category, count=count))
     if not things and inherit is not None:
         return list(inherit.things)
     if not things and found.lemma in ("tighten", "retighten", "torque"):
         screws = [thing for thing in memory.mentioned[-5:] if thing.category == "fastener"]
         return [replace(screws[-1], article="the")] if screws else things
     return things
+
+
+def _just_counted(thing: Thing, memory: Memory) -> Count:
+    """As in "Set the ring on its three nuts. Tighten the nuts.": as many as were counted just before."""
+    told = thing.count is not None or not thing.plural or " " in thing.name
+    if told or thing.category != "fastener" or thing.article not in ("the", "these", "those"):
+        return thing.count
+    near = [t for t in (*memory.mentioned[-1:], *memory.aside[-1:]) if t.head == thing.head]
+    counted = [t.count for t in near if isinstance(t.count, int) and t.count > 1]
+    return counted[-1] if counted else None
 
 
 def _counted(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
@@ -541,7 +561,8 @@ def _own_count(thing: Thing, klass: str) -> Count:
     called_out = bool(thing.label) and not thing.plural and not thing.article
     if called_out and thing.category == "fastener" and thing.head != "fastener":
         return 1  # "by removing nut (4)", in note form
-    if single and (thing.category in ("fastener", "cable", "connector") or klass == "disconnect"):
+    countable = ("fastener", "cable", "connector", "tie")
+    if single and (thing.category in countable or klass == "disconnect"):
         return 1
     return None
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
-from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
+from lastscrew.reading.lexicon.morphology import is_designator, is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
 from lastscrew.reading.tokens import Token
 
@@ -21,6 +21,8 @@ _PLAIN_VERBS = word_group("phrases_plain_verbs")
 _RESULT_ALONE = word_group("results_bare")
 _LY_NOUNS = word_group("phrases_ly_nouns")
 _RESULTING = word_group("results_verbs")
+_ORDERS_BARE = word_group("phrases_orders_bare")
+"""Verbs that may be nouns or adverbs, but hardly at the head of a clause: "Close white lock"."""
 _GENERIC_LIST = frozenset(["following", "rest"])
 SIDES = frozenset(["face", "front", "back", "top", "bottom", "side"])
 _CARRIED = frozenset(["take", "get", "pull", "lift", "pop", "prise", "pry", "ease", "slide", "snap", "unclip", "remove", "put", "press", "push", "clip", "drop", "set", "fit"])  # fmt: skip  # noqa: E501
@@ -133,6 +135,8 @@ class PhraseWords:
             return False
         if follow in ("that", "which") and self._relative_noun(i):
             return False
+        if self.low(i - 1) in ("please", "kindly"):
+            return True
         if verb.noun or self.lexicon.is_noun(low):
             if self.low(i - 1) in ("a", "an", "the", "this", "that", "of"):
                 return False
@@ -141,6 +145,9 @@ class PhraseWords:
             if not self.spoken and self._telegram(i):
                 return True
             if verb.noun:
+                first = self.kind(i - 1) in ("", "mark")
+                if first and lemma in _ORDERS_BARE and self._more_words(i + 1):
+                    return not self.lexicon.verb_of(follow, "base", "ing", "past")
                 return follow in ("to", "into", "onto") and self.kind(i - 1) == ""
             return (
                 bool(follow)
@@ -585,6 +592,13 @@ class PhraseWords:
             if self.kind(j) not in ("word", "size"):
                 return False
         return False
+
+
+def noun_of(lows: list[str], lexicon: Lexicon) -> str:
+    """The noun of a phrase: the last word, or the one before a designator ("the fan plug CN5")."""
+    if len(lows) > 1 and is_designator(lows[-1]) and lexicon.is_noun(lows[-2]):
+        return lows[-2]
+    return lows[-1] if lows else ""
 
 
 def coloured_like(first: Thing, thing: Thing) -> Thing:

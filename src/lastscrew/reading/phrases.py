@@ -10,9 +10,9 @@ import re
 from dataclasses import replace
 
 from lastscrew.reading.lexicon.groups import word_group
-from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
+from lastscrew.reading.lexicon.morphology import is_designator, is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
-from lastscrew.reading.phrase_words import SIDES, Draft, PhraseWords, coloured_like
+from lastscrew.reading.phrase_words import SIDES, Draft, PhraseWords, coloured_like, noun_of
 
 _UNIT_LIKE = word_group("phrases_unit_like")
 _DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$|^(\d)#$")
@@ -56,6 +56,8 @@ class Phrases(PhraseWords):
             if thing is None:
                 return things, i
             things[-1] = coloured_like(things[-1], thing)
+            if is_designator(thing.name.lower()):
+                thing = replace(thing, category=things[-1].category)  # "plugs CN2, CN4 and X6"
             if _shares_count(things[-1], thing):
                 thing = replace(thing, count=things[-1].count, size=thing.size or things[-1].size)
             if self.low(j - 1) == "and" and _completes(things[-1], thing):
@@ -161,6 +163,8 @@ class Phrases(PhraseWords):
             return False
         if not self.starts_phrase(j) or self._is_pronoun(j) or self.is_command(j):
             return False
+        if is_designator(self.low(j)) and is_designator(self.low(j - 2)):
+            return True
         if self.is_clause(j) and not self.spoken:
             return False
         k = j
@@ -625,14 +629,15 @@ class Phrases(PhraseWords):
         return end + 1
 
     def _thing(self, draft: Draft) -> Thing:
-        head = noun_singular(draft.lows[-1]) if draft.lows else ""
+        last = noun_of(draft.lows, self.lexicon)
+        head = noun_singular(last)
         category = self.lexicon.category(tuple(draft.lows))
         return Thing(
             name=" ".join(draft.words),
             head=head,
             category=category,
             count=draft.count,
-            plural=bool(draft.lows) and is_plural(draft.lows[-1]),
+            plural=is_plural(last),
             article=draft.article,
             size=draft.size,
             drive=draft.drive,

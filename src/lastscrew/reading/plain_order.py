@@ -23,6 +23,7 @@ _GOES_ON = ("whereupon", "whereafter")
 _PREPOSITIONS = frozenset(
     ["from", "to", "on", "in", "into", "onto", "under", "behind", "through", "around", "over"]
 )
+_SCREWED = frozenset(["unscrew", "screw", "undo", "loosen", "tighten", "fix"])
 _BE = frozenset(["is", "are", "was", "were"])
 _COUNTED = frozenset(
     [
@@ -48,6 +49,10 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     rows = _counts_beside(_at_corners(counts_told(tokens, lexicon)), lexicon)
     for rule in (
         _given_a_turn,
+        _corner_screws,
+        _please,
+        _within,
+        _participle,
         _ordered_aside,
         _coloured,
         _owned,
@@ -144,6 +149,62 @@ def _at_corners(tokens: list[Token]) -> list[Token]:
             rows[i - 1] = replace(rows[i - 1], low="are")
         return rows
     return tokens
+
+
+def _corner_screws(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "unscrew the four corners of the frame": what is unscrewed there is screws."""
+    for i, token in enumerate(tokens):
+        if lexicon.verb_of(token.low, "base", "ing") not in _SCREWED:
+            continue
+        k = i + 1 + (_low(tokens, i + 1) in ("the", "all", "at"))
+        if _is_number(tokens, k, lexicon) and _low(tokens, k + 1) in ("corners", "ends", "points"):
+            return [
+                *tokens[: k + 1],
+                replace(tokens[k + 1], low="screws", text="screws"),
+                *tokens[k + 2 :],
+            ]
+    return tokens
+
+
+def _please(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "Before assembly please wipe the inside", "Grease please coat new": the order begins at "please"."""
+    place = next((i for i in range(1, min(6, len(tokens))) if tokens[i].low == "please"), 0)
+    if not place or not lexicon.verb_of(_low(tokens, place + 1), "base"):
+        return tokens
+    if tokens[0].low in ("before", "after", "when"):
+        return tokens[place:]
+    after = place + 2 + (_low(tokens, place + 2) == "new")
+    named = all(token.kind == "word" for token in tokens[:place])
+    if not named or not (after >= len(tokens) or tokens[after].kind == "mark"):
+        return tokens
+    return [*tokens[place:after], *tokens[:place], *tokens[after:]]
+
+
+def _within(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "wipe inside with a dry cloth": what is wiped is the inside."""
+    rows = list(tokens)
+    for i in range(1, len(rows)):
+        ends = _low(rows, i + 1) in ("with", "by", "using", "", ".", ",")
+        wiped = lexicon.verb_of(rows[i - 1].low, "base") in ("wipe", "clean", "dust")
+        if rows[i].low in ("inside", "outside") and ends and wiped:
+            rows[i] = replace(rows[i], low="interior" if rows[i].low == "inside" else "exterior")
+    return rows
+
+
+def _participle(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "the cover is connect with the board", translated: is connected."""
+    rows = list(tokens)
+    for i in range(1, len(rows) - 1):
+        lemma = lexicon.verb_of(rows[i].low, "base")
+        if (
+            lemma in lexicon.words["holding"]
+            and rows[i - 1].low in _BE
+            and rows[i + 1].low in ("with", "by", "to", "on", "in", "into", "onto")
+            and not lexicon.is_noun(rows[i].low)
+            and not lexicon.verb_of(rows[i].low, "past")
+        ):
+            rows[i] = replace(rows[i], low=f"{lemma.removesuffix('e')}ed")
+    return rows
 
 
 def _goes_behind(rows: list[Token], i: int, lexicon: Lexicon) -> bool:

@@ -564,6 +564,8 @@ class Predicates(Results):
             if counted is not None and counted.category == "fastener" and counted.count is not None:
                 means, end = [counted], after
         others = [thing for thing in others if thing not in means]
+        if not others and self.low(k + 1) == "with" and len(means) > 1:
+            others, means = means[:1], means[1:]  # "connected with the board by the earth lead"
         if not others and not means:
             return None, [], subject.position
         link = subject.things[0].category == "fastener" and holder.holds == []

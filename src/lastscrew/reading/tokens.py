@@ -17,7 +17,7 @@ SIZE = re.compile(
 )
 _PIECES = re.compile(
     rf"(?P<size>{SIZE.pattern})"
-    r"|(?P<times>[x×]\s?\d{1,3}\b|\b\d{1,3}\s?[x×](?=[\s),.;]|$))"
+    r"|(?P<times>[x×]\s?\d{1,3}\b|\b\d{1,3}\s?[x×](?=[\s),.;]|$)|\b\d{1,3}(?:pcs?|pces?|pieces|nos|ea)\b(?:\.(?=\s[a-z]))?(?:\sof\b)?)"
     r"|(?P<measure>\d+(?:[.,]\d+)?\s?(?:±\s?[\d.]+\s?)?(?:mm|cm|inches|inch|in-lbs?|in\.-lbs?|lbf?-in|N[·.\s-]?m|Nm|N[·.\s-]?cm|cN[·.]?m|kgf[·.\s-]?cm|kgf?|lbs?|volts?|VDC|VAC|V|watts?|W|"
     r"degrees|°C?|°F|%|percent|minutes?|mins?|seconds?|secs?|hours?|GB|MB|TB|Hz|AWG|ohms?|Ω|g|ml)(?![\w-])\.?)"
     r"|(?P<ways>\b(?:\d{1,3}[\s-]?|(?:two|three|four|five|six|seven|eight|nine|ten|twelve|single|dual|double)-)(?:pin|way|wire|conductor|contact|pole|position|piece|slot|bay|sided|inch|digit|line|cell|core|layer|lead|point|part|step|axis|port)\b)"
@@ -165,6 +165,8 @@ _ABBREVIATIONS = frozenset(
         "nr",
         "art",
         "pos",
+        "pcs",
+        "pc",
     ]
 )
 _END = re.compile(r"[.!?]+[)\]\"”’']*(?=\s+|$)|;(?=\s)|…(?=\s)")
@@ -214,12 +216,27 @@ def bounded(text: str, low: int, high: int) -> list[tuple[int, int]]:
 
 def _is_stop(text: str, match: re.Match[str]) -> bool:
     before = re.search(r"([\w.]+)$", text[max(0, match.start() - 14) : match.start()])
-    word = before.group(1).lower() if before else ""
+    word = re.sub(r"^\d+(?=pcs?$)", "", before.group(1).lower()) if before else ""
     after = text[match.end() : match.end() + 40].lstrip()
     if re.fullmatch(r"(?:[a-z]\.){1,}[a-z]", word) and re.match(r"[a-z]|M\d", after):
         return False
     if word in _ABBREVIATIONS:
-        if word in ("in", "etc", "mm", "no", "st", "lbs", "min", "max", "p", "co", "inc", "al"):
+        if word in (
+            "in",
+            "etc",
+            "mm",
+            "no",
+            "st",
+            "lbs",
+            "min",
+            "max",
+            "p",
+            "co",
+            "inc",
+            "al",
+            "pcs",
+            "pc",
+        ):
             return (
                 bool(after)
                 and after[0].isupper()

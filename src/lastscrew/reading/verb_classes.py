@@ -27,7 +27,8 @@ _HAND_LOCKS = frozenset(
     ["knob", "dial", "cam", "wheel", "dog", "quarter-turn", "thumbwheel", "cap", "ring"]
 )
 _ANTICLOCKWISE = re.compile(
-    r"\bquarter\b|\bhalf a turn\b|\bline up\b|\bto the (?:left|right)\b|\banti-?clockwise\b|\bcounter-?clockwise\b",
+    r"\bquarter\b|\bhalf a turn\b|\bline up\b|\bto (?:the )?(?:left|right)\b"
+    r"|\banti-?clockwise\b|\bcounter-?clockwise\b",
     re.IGNORECASE,
 )
 """How knobs that hold a part are turned to free it; on the way back the same words fasten it."""

@@ -27,6 +27,7 @@ from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
+from lastscrew.reading.predicates import Found
 from lastscrew.reading.refers_to import referred
 from lastscrew.reading.required import Required
 from lastscrew.reading.speech import PUTTING_NEW, mended_text
@@ -41,6 +42,7 @@ REMOVE_VERBS = word_group("document_remove_verbs")
 _TAKEN_APART = REMOVE_VERBS | {"undo", "unhook", "unclip", "unbolt"}
 _TAKEN_OUT = frozenset(["take", "pull", "lift", "slide", "get", "pop", "peel", "pry", "slip"])
 _PIECES = frozenset(["fastener", "part", "cover", "board", "card", "cable", "connector", "film"])
+_UNNAMED = frozenset(["following", "rest", "remaining", "other", "others"])
 _ASIDE = re.compile(
     r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",  # noqa: E501
     re.IGNORECASE,
@@ -383,11 +385,7 @@ class SentenceWalk(SpokenWalk):
         if builder is None or not builder.steps:
             return
         last = builder.steps[-1]
-        actions = tuple(
-            a
-            for a in last.actions
-            if not (a.things and a.things[-1].name.split()[:1] == ["following"])
-        )
+        actions = tuple(a for a in last.actions if not (a.things and _is_generic(a.things[-1])))
         if len(actions) < len(last.actions):
             dropped = [a for a in last.actions if a not in actions]
             self.lead_from = dropped[-1].from_ or dropped[-1].to
@@ -423,6 +421,9 @@ class SentenceWalk(SpokenWalk):
             self.lead_from = ""
             found = parsed.actions[-1]
             self.lead = found.lemma + (f" {found.particle}" if found.particle else "") + " the"
+            if _plugs_alone(found):  # each item of "Pull out the other plugs:" is unplugged
+                putting = found.lemma in ("insert", "push", "put", "plug", "press", "connect")
+                self.lead = "connect the" if putting else "disconnect the"
 
     def _turn(self, lemma: str, particle: str, sentence: str) -> None:
         """From taking apart to putting together, by the verbs that say so."""
@@ -657,6 +658,16 @@ class SentenceWalk(SpokenWalk):
             ):
                 return True
         return False
+
+
+def _is_generic(thing: Thing) -> bool:
+    """As in "the following connectors", "the rest plugs", "these leads": the items beneath name them."""
+    return thing.name.split()[:1][0].lower() in _UNNAMED if thing.name else False
+
+
+def _plugs_alone(found: Found) -> bool:
+    """True where nothing but plugs and leads is meant."""
+    return bool(found.things) and all(t.category in ("cable", "connector") for t in found.things)
 
 
 def _disassembly_name(builder: Builder) -> str:

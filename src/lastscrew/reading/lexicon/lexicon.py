@@ -14,7 +14,7 @@ from importlib import resources
 from typing import Any, Literal
 
 from lastscrew.problems import InputError, Problem
-from lastscrew.reading.lexicon.morphology import noun_singular, verb_forms
+from lastscrew.reading.lexicon.morphology import is_designator, is_socket, noun_singular, verb_forms
 from lastscrew.reading.model import CLASSES
 
 VerbForm = Literal["base", "s", "ing", "past"]
@@ -84,6 +84,8 @@ class Lexicon:
 
     def category(self, words: tuple[str, ...]) -> str:
         """Category of a noun phrase by its last two words, then by its last."""
+        if len(words) > 1 and is_designator(words[-1]) and self.is_noun(words[-2]):
+            words = words[:-1]  # "fan plug CN5" is a plug
         if not words:
             return "unknown"
         last = noun_singular(words[-1])
@@ -96,10 +98,10 @@ class Lexicon:
             return found
         if "-" in last:
             pair = " ".join(last.split("-")[-2:])
-            return self.compounds.get(pair) or self.categories.get(
-                last.rsplit("-", 1)[1], "unknown"
-            )
-        return "unknown"
+            found = self.compounds.get(pair) or self.categories.get(last.rsplit("-", 1)[1])
+            if found:
+                return found
+        return "connector" if is_socket(words[-1]) else "unknown"
 
     def has(self, group: str, word: str) -> bool:
         """True where ``word`` is in the word list ``group``."""

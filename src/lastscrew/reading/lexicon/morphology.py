@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from functools import lru_cache
 from typing import Literal
 
 _IRREGULAR = {
-    "feet": "foot", "shcs": "shcs", "bhcs": "bhcs", "fhcs": "fhcs", "teeth": "tooth", "halves": "half", "knives": "knife", "shelves": "shelf", "men": "man",  # noqa: E501
+    "feet": "foot", "feets": "foot", "teeths": "tooth", "shcs": "shcs", "bhcs": "bhcs", "fhcs": "fhcs", "teeth": "tooth", "halves": "half", "knives": "knife", "shelves": "shelf", "men": "man",  # noqa: E501
     "batteries": "battery", "assemblies": "assembly", "assys": "assembly", "assy": "assembly", "sub-assemblies": "sub-assembly",  # noqa: E501
     "bodies": "body", "cavities": "cavity", "memories": "memory", "hands": "hand", "axes": "axis", "chassis": "chassis",
     "tweezers": "tweezers", "pliers": "pliers", "cutters": "cutters", "bus": "bus", "lens": "lens", "lenses": "lens",
@@ -32,6 +33,20 @@ def noun_singular(word: str) -> str:
     if word.endswith(("ches", "shes", "xes", "sses", "zes")):
         return word[:-2]
     return word[:-1]
+
+
+_SOCKET = re.compile(r"(?:cn|conn?|jp?|jst|xp)-?\d{1,3}[a-z]?")
+_DESIGNATOR = re.compile(r"(?:cn|con|conn|jp|jst|[a-z])-?\d{1,3}[a-z]?")
+
+
+def is_designator(word: str) -> bool:
+    """As in "CN5", "J12", "p3": what a board has printed beside a connector, in small letters."""
+    return bool(_DESIGNATOR.fullmatch(word))
+
+
+def is_socket(word: str) -> bool:
+    """As in "CN5", "J12": the letters say that it is a connector."""
+    return bool(_SOCKET.fullmatch(word))
 
 
 def is_plural(word: str) -> bool:
