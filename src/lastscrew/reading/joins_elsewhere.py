@@ -142,6 +142,8 @@ class Joiner:
             ),
         )
         for fact in near:
+            if self.document.source.spoken and spot_of(fact) > spot_of(action) + 1:
+                continue  # other screws, told of later
             speaks = any(
                 t.category == "fastener"
                 and same_kind(t, action.things[-1])

@@ -88,6 +88,8 @@ class Memory:
     """Last nouns of what a talk took off as a whole: on the way back they are put on, whatever they are."""
     gone: frozenset[str] = frozenset()
     """Last nouns of what the procedure under way took off: "it drops out" is said of what is still there."""
+    handled: frozenset[str] = frozenset()
+    """Last nouns of the cables and clips that the procedure under way has freed: these do not "come out" once more."""
     freed: str = ""
     """Name of the tape or cable that was taken off last: in a talk "lift it out" is not said of it."""
 
@@ -134,7 +136,7 @@ class Memory:
         newest = self._newest(pronoun)
         if self.spoken and newest is not None and newest.category in ("supply", "residue"):
             if verb.split(" ", maxsplit=1)[0] in _MOVED:
-                newest = self._whole_part() or self._no_fastener(pronoun) or newest
+                newest = self._whole_part() or self._last_piece() or newest
         last = self.mentioned[-1] if self.mentioned else None
         if (
             (
@@ -186,6 +188,10 @@ class Memory:
             whole = self._whole_part()
             if verb in _COMING and whole is not None and whole.head not in self.gone:
                 newest = whole
+        elif self.spoken and newest is not None and newest.head in self.handled:
+            whole = self._whole_part()
+            if verb in ("come", "come out", "come off", "come away") and not self.refitting:
+                newest = whole if whole is not None and whole.head not in self.gone else newest
         if newest is not None and newest.category in _HELD_ASIDE and (verb in _TAKING or laid):
             newest = self._behind_the_lock(pronoun) or self._whole_part() or newest
         if wanted is None or newest is None or newest.category not in _NOT_PLUGGED:
@@ -207,6 +213,11 @@ class Memory:
                 if thing.category == "fastener" and not (one and thing.plural):
                     return thing
         return newest
+
+    def _last_piece(self) -> Thing | None:
+        """The piece that was named last."""
+        pieces = (t for t in reversed(self.mentioned[-12:]) if t.category in _PIECES)
+        return next((t for t in pieces if not t.plural), None)
 
     def _fresh_one(self, pronoun: Thing) -> Thing | None:
         """As in "put the new one in": what the talk is about, else the part that came out last."""
@@ -310,7 +321,12 @@ class Memory:
         for earlier in reversed(self.mentioned[-6:]):
             if earlier.head == thing.head and " " in earlier.name and earlier.category == "part":
                 return earlier.name
-        return thing.name
+        return self._lock_of(thing)
+
+    def _lock_of(self, thing: Thing) -> str:
+        """As in "the brown lock" behind "the brown lock of the panel connector", in a text of steps."""
+        names = [t.name for t in self.mentioned if t.name.lower().startswith(f"{thing.name.lower()} of ")]
+        return names[-1] if names and not self.spoken else thing.name
 
     def _ends_part(self, name: str) -> bool:
         """True where the part of the procedure is written as one word that ends in this name."""
@@ -326,6 +342,8 @@ class Memory:
             and not thing.plural
         ):
             return self._longer_cable(thing) or thing.name
+        if thing.category == "lock" and " " in thing.name and thing.article == "the":
+            return self._lock_of(thing)
         if (
             thing.article not in ("the", "this", "that", "its")
             or " " in thing.name

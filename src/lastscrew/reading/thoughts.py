@@ -34,7 +34,7 @@ _PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
 _NAMED_BY = frozenset(["ones", "one", "thing", "things", "everything", "anything", "all", "way"])
 """Behind these "you" may open what they are told by: "the one you see", "everything you took off"."""
 _TELLING = frozenset(["you", "we", "you'll", "we'll", "you'd", "i'd", "i"])
-_OF_SEVERAL = frozenset(["are", "have", "were", "aren't", "haven't"])
+_OF_SEVERAL = frozenset(["come", "go", "lift", "are", "have", "were", "aren't", "haven't"])
 _POINTING = frozenset(["it", "they", "that", "these", "those", "this"])
 
 
@@ -455,7 +455,12 @@ def _free(phrases: Phrases, j: int) -> bool:
     before = phrases.low(j - 1)
     if before in _LINKS or before in _CLOSED or phrases.kind(j - 1) == "mark":
         return True
-    if phrases.lexicon.verb_of(before, "base", "ing", "s") and not phrases.lexicon.is_noun(before):
+    named = phrases.is_det(j - 2) and bool(phrases.lexicon.verb_of(before, "s"))
+    if (
+        phrases.lexicon.verb_of(before, "base", "ing", "s")
+        and not phrases.lexicon.is_noun(before)
+        and not named  # "stuff on the threads | get them out"
+    ):
         return False
     lexicon = phrases.lexicon
     strange = (
@@ -467,7 +472,7 @@ def _free(phrases: Phrases, j: int) -> bool:
         and not any(before in group for group in lexicon.words.values())
     ):
         return True  # "against the ceiling | it is on two screws"
-    return before in lexicon.numbers or lexicon.is_noun(before)
+    return named or before in lexicon.numbers or lexicon.is_noun(before)
 
 
 def _complete(phrases: Phrases, start: int, end: int) -> bool:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from lastscrew.reading.lexicon import Lexicon
 
 SIZE = re.compile(
-    r"(?:PWA|PWB|PM|M)\s?\d+(?:[.,]\d+)?\s?(?:mm)?\s?[x×X*]\s?(?:L)?\d+(?:[.,]\d+)?(?:\s?mm\b)?"
+    r"(?:PWA|PWB|PM|ST|M)\s?\d+(?:[.,]\d+)?\s?(?:mm)?\s?[x×X*]\s?(?:L)?\d+(?:[.,]\d+)?(?:\s?mm\b)?"
     r"|#?\d+-\d+\s?[x×X]\s?\d+(?:/\d+|[.,]\d+)?(?:\s?(?:in\b|\"))?"
     r"|(?<![\w.,])\d{1,2}(?:[.,]\d+)?\s?(?:mm\s?)?[x×]\s?\d{1,2}(?:[.,]\d+)?\s?mm\b"
     r"|\bM\d+(?:[.,]\d+)?\b(?=[\s-](?:\w+[\s-]){0,3}(?:screw|bolt|nut|standoff|washer|spacer|thumb|SHCS|BHCS|FHCS))",

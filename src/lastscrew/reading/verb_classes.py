@@ -222,6 +222,11 @@ def _by_the_thing(
             return "disconnect"
         if klass in ("replace", "insert", "slide") and refitting and found.lemma in _PUSHED:
             return "connect"
+    pressed = found.lemma in ("press", "push", "squeeze") and klass in ("insert", "slide", "other")
+    ring = thing is not None and thing.head in ("gasket", "seal", "o-ring", "grommet", "bung")
+    if pressed and refitting and category in ("part", "film", "unknown", "cover") and found.to:
+        if ring or (found.to_word in ("onto", "on", "over") and not memory.spoken):
+            return "replace"  # "Press the gas springs onto the ball studs"
     if klass == "remove" and thing is not None and thing.name.lower() in ("tag", "tags"):
         return "remove" if memory.spoken else "other"  # "Tag leads" … "Remove tags"
     if klass == "tighten" and found.lemma == "lock" and thing is not None:
@@ -256,6 +261,8 @@ def _by_the_thing(
     if found.lemma == "use" and category in ("tie", "film", "fastener", "part", "cover"):
         fresh = thing is not None and thing.name.lower().startswith(("new ", "fresh "))
         return "replace" if fresh and not found.purpose else "other"
+    if category == "place" and found.lemma in ("press", "push") and not memory.spoken:
+        return "other"  # "press the lower edge in"
     if category == "tool" and found.lemma in ("pull", "stick", "press"):
         return "other"
     own = thing is not None and thing.head in ("brush", "cutter", "probe")

@@ -17,9 +17,7 @@ from lastscrew.reading.speech import (
 from lastscrew.reading.spoken_counts import counted_out
 from lastscrew.reading.spoken_links import links
 from lastscrew.reading.spoken_notes import Done, scraps
-from lastscrew.reading.spoken_parts import (
-    behind_a_turn,
-)
+from lastscrew.reading.spoken_parts import MEANT, behind_a_turn
 from lastscrew.reading.spoken_told import (
     answered_number,
     asked_number,
@@ -195,8 +193,12 @@ class SpokenWalk(TurnWalk):
             for item in by_rule(told, self.lexicon, first=True, part=part, gone=self._gone()):
                 for row in item.required:
                     self._require(row, line)
-        asked = by_rule(
-            sentence, self.lexicon, first=first, part=part, after=after, gone=self._gone()
+        gone = self._gone()
+        begins = first and not gone and MEANT.match(sentence) is not None
+        asked = (
+            []  # "first off we've got to get the cover off": the work that begins
+            if begins
+            else by_rule(sentence, self.lexicon, first=first, part=part, after=after, gone=gone)
         )
         if not first and _SHUT_DOWN.search(sentence):
             asked += power_states(sentence, later=True)

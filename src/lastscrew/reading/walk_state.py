@@ -21,6 +21,13 @@ _COUNTED = ("fastener", "clip", "lock", "connector", "cable", "tie")
 _RANK = {"used": 5, "heading": 4, "caution": 3, "not_understood": 2, "other": 1}
 
 
+_ASIDE_BEHIND = re.compile(
+    r",\s+(?:like|i|you|we|never|because|otherwise|or|so|it|that|don't|always|no|really|please|not)\b",
+    re.IGNORECASE,
+)
+"""What a speaker says on behind a state: "it's switched off, like properly off"."""
+
+
 @dataclass
 class Builder:
     """A procedure under way."""
@@ -187,6 +194,8 @@ class WalkState:
 
     def _require_one(self, required: Required, line: int) -> None:
         text = re.sub(r"\s+having$", "", required.text)
+        if self.document.source.spoken and required.kind == "state":
+            text = _ASIDE_BEHIND.split(text, maxsplit=1)[0]
         own = self.current.part.lower() if self.current is not None else ""
         if required.kind == "part" and own == text.lower() and not self.document.source.spoken:
             return  # the part that the procedure itself takes off

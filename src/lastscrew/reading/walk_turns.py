@@ -103,7 +103,9 @@ class TurnWalk(ListWalk):
             return
         if turned:
             kind = "refit"
-        elif self.memory.refitting and (self.whole_refit or self._taken_before(thing)):
+        elif self.memory.refitting and (
+            self.whole_refit or self._taken_before(thing) or self._is_open(thing)
+        ):
             kind = "refit"
             if turn is not None and not turn.led:
                 self.memory.mention(thing)
@@ -208,12 +210,30 @@ class TurnWalk(ListWalk):
         """What the procedure under way took off."""
         if self.gone_from is not builder:
             self.gone_from, self.just_gone, self.memory.gone = builder, frozenset(), frozenset()
+            self.memory.handled = frozenset()
+        self.memory.handled |= frozenset(
+            a.things[-1].head
+            for a in actions
+            if a.klass in ("disconnect", "release") and a.things and a.things[-1].category != "part"
+        )
         self.memory.gone |= self.just_gone
         self.just_gone = frozenset(
             a.things[-1].head
             for a in actions
             if a.klass in ("remove", "lift", "slide") and not a.fastener and a.things
         )
+
+    def _is_open(self, thing: Thing) -> bool:
+        """True where the thing was opened, unplugged or lifted, and has not been put back."""
+        for builder in reversed(self.document.builders):
+            for action in recent_actions(builder):
+                if not action.things or action.things[-1].head != thing.head or action.fastener:
+                    continue
+                if action.klass in ("remove", "lift", "slide", "disconnect", "peel"):
+                    return builder.kind != "refit"
+                if action.klass in ("replace", "insert", "connect", "close", "apply"):
+                    return False
+        return False
 
     def _taken_before(self, thing: Thing) -> bool:
         """True where the text took the thing out before: it is spoken of again because it goes in."""
