@@ -195,9 +195,10 @@ def _cable_owner(thing: Thing, memory: Memory) -> str:
         and not word[0].isdigit()
         and not _WAYS.search(word)
         and word.lower() not in memory.lexicon.words["colours"]
-        and not (_DESIGNATOR.match(word) and len(words) > 1)
     ]
     named = [] if named == ["through"] else named  # "leads 1 through 6"
+    if len(named) > 1 and _DESIGNATOR.match(named[-1]) and not _DESIGNATOR.match(named[0]):
+        named.pop()  # "fan plug CN5"
     return " ".join(named) if named and thing.category in ("cable", "connector") else thing.name
 
 
