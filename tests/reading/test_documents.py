@@ -35,7 +35,8 @@ def part(reading: Reading, name: str, kind: str = "removal") -> Procedure:
 def test_a_list_before_the_steps_gives_parts_and_states() -> None:
     reading = reading_of("notebook.txt")
     assert before(part(reading, "battery pack")) == [
-        ("state", "Turn off the computer and unplug the AC adapter"),
+        ("state", "Turn off the computer"),
+        ("state", "unplug the AC adapter"),
         ("part", "base cover assembly"),
         ("part", "keyboard"),
     ]

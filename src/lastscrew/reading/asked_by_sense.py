@@ -105,13 +105,20 @@ _CLAUSE_END = re.compile(
 )
 _AND = re.compile(r"\band\b", re.IGNORECASE)
 _LABEL = re.compile(
-    r"^\W*(?:(?:off|out|remove|take off|take out|comes? off|dismantle)\s+(?:first|beforehand|before)|(?:needed|required|necessary|to (?:be )?remove(?:d)?)\s+(?:first|beforehand|before\w*)|preliminar\w+|pre-?conditions?|pre-?requisites?|pre-?req|needs?|requires?|before this)\s*[:–—-]\s*(?P<rest>.+)$",  # noqa: E501
+    r"^\W*(?:(?:off|out|remove|take off|take out|comes? off|dismantle)\s+(?:first|beforehand|before)|(?:needed|required|necessary|to (?:be )?remove(?:d)?)\s+(?:first|beforehand|before\w*)|preliminar\w+|pre-?conditions?|pre-?requisites?|pre-?req|needs?|requires?|before this|start(?:ing)? (?:point|condition|state)s?|initial (?:state|condition)s?|access)\s*[:–—-]\s*(?P<rest>.+)$",  # noqa: E501
     re.IGNORECASE,
 )
 _YES = re.compile(
     r"^\W*(?:you do|yes|yeah|yep|yup|it does|they do|sure|of course|afraid so|it has to|they have to|definitely|right)\b",  # noqa: E501
     re.IGNORECASE,
 )
+_IF_NOT = re.compile(r"^\W*(?:no\?|if (?:not|no|it isn't|it is not|they aren't))", re.IGNORECASE)
+_IS_IT_OFF = re.compile(
+    r"^\W*(?:is|are)\s+(?P<parts>(?:the|your|both)\s+[\w /-]{2,40}?)\s+(?:already\s+|been\s+)*(?:off|out|removed|taken (?:off|out)|gone|detached)(?:\s+(?:already|yet))?\s*\?$",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "Is the hood off?", with "If not, …" behind it."""
+_ELSE = re.compile(r"^\W*(?:then|in that case|if so)\b", re.IGNORECASE)
 _BARE = re.compile(
     r"^\W*(?:(?:so|now|and|okay|ok|right|then|well|but|again|obviously|here too)\b[,\s]*)*$",
     re.IGNORECASE,
@@ -149,6 +156,13 @@ def by_sense(text: str, after: str, lexicon: Lexicon) -> list[Required]:
 
 def _answered(question: str, after: str, lexicon: Lexicon) -> list[Required]:
     """As in "Do I need the pan off for that? You do.", "What has to be off for the printer? The top housing."."""
+    if _IF_NOT.match(after):
+        asked = _IS_IT_OFF.match(question)
+        return (
+            _parts(Phrases(tokenise(asked["parts"], lexicon), lexicon).list_of(0)[0])
+            if asked
+            else []
+        )
     if _YES.match(after) or re.search(r"\b(?:yes|yeah|yep)\b", after[:90], re.IGNORECASE):
         return _gone(question.rstrip("?"), lexicon)
     if not re.search(r"\bwhat\b", question, re.IGNORECASE) or not re.search(
@@ -188,7 +202,8 @@ def _gone(text: str, lexicon: Lexicon) -> list[Required]:
         whole = bool(
             _BARE.match(text[: tokens[start].start]) and _TAIL.match(text[tokens[end].end :])
         )
-        if not way or _CONTRARY.search(clause) or not (cued or circumstance or whole):
+        other_way = tokens[start].start > len(clause) // 2 and _ELSE.match(clause)
+        if not way or other_way or _CONTRARY.search(clause) or not (cued or circumstance or whole):
             continue
         if _is_ordered(tokens, start, text, lexicon) or _is_passive_order(text, clause, way):
             continue

@@ -17,6 +17,8 @@ _IS = r"(?:is|are|has been|have been|has|have|stands?|remains?)"
 _MUST = r"(?:has to|have to|needs? to|must|should|will have to|will need to|'ll have to|'ll need to|ought to|wants? to)"
 _PARTS = r"(?:the |your |both |its )(?P<parts>[^.;:,()]{2,70}?)"
 _WAY = rf"(?P<way>{OUT}|{_STATE})"
+_ROW = r"(?P<parts>(?:the|your|both|its) (?:(?!\b(?:is|are|has|have|was|were|until|that|which)\b)[^.;:()]){2,90}?)"
+"""Several in a row, commas between them."""
 _START = r"^\W*(?:(?:and|so|now|note that|remember that|again|also|as before|of course)\b[,\s]*)*"
 
 _FORMS = (
@@ -33,6 +35,11 @@ _FORMS = (
     rf"{_START}(?:for (?:that|this|it)(?: one)?,? )?{_PARTS} (?:have|has)(?: all| both)? (?:got )?to (?:all |both )?(?:be|come) (?P<way>{OUT})\b",  # noqa: E501
     rf"{_START}(?:for (?:that|this)(?: one)?,? )?(?:you've|you have|we've) (?:got to|gotta|to) (?:have|get) {_PARTS} (?P<way>{OUT})\b",  # noqa: E501
     rf"{_START}(?:do|start with|begin with|first comes|first goes) {_PARTS} (?P<way>first|{OUT})\W*$",
+    rf"{_START}(?:do|complete|finish|start with|begin with) {_ROW}(?: first| before(?:hand)?)\W*$",
+    r"\b(?:no need|not necessary|n't (?:need|have)|not (?:need|have)|can stay)\b.*[,;:–—-]\s*(?:just |only )?(?:the )?(?P<parts>[\w /-]{2,40}?) only\W*$",  # noqa: E501
+    rf"\b(?:provided|providing|on condition|only if|only when)(?: that)? {_PARTS} {_IS} (?:already )?(?:been )?{_WAY}",
+    rf"^\W*(?:(?:in|for|at|during) (?:this|these|the|all)\b[^,:]{{2,30}}?,?\s+)?{_PARTS} {_IS}(?: been)? already (?:been )?{_WAY}\b",  # noqa: E501
+    rf"\b(?:comes?|goes|lifts?|can be \w+) (?:out |off |up )?only after {_ROW}\W*$",
     rf"{_START}(?:you(?:'ll|'d| will| would)?|we(?:'ll)?|this(?: step| job| one)?)\s+(?:also )?(?:needs?|have|has|wants?|requires?)(?:\s+to\s+(?:have|get))?\s+[^.;:]{{0,60}}?\band {_PARTS} (?P<way>{_STATE})\b",  # noqa: E501
     rf"{_START}(?:you(?:'ll|'d| will| would)?|we(?:'ll)?|this(?: step| job| one)?)\s+(?:also )?(?:needs?|have|has|wants?|requires?)(?:\s+to\s+(?:have|get))?\s+{_PARTS} (?P<way>{_STATE})\b",  # noqa: E501
     rf"{_START}(?:with|once|after|when|now that)\s+{_PARTS} (?:{_IS} )?(?:been )?(?:now |already )?(?P<way>{_STATE})\b(?=[,\s])",  # noqa: E501
@@ -44,9 +51,15 @@ _WAY_IS_STATE = re.compile(rf"^{_STATE}$", re.IGNORECASE)
 
 
 _POWER = (
-    r"(?:mains(?: \w+)?|(?:power|supply|charging|charger)(?: (?:cord|cable|lead|plug|supply|source|adapt[eo]r))?|charger|"  # noqa: E501
+    r"(?:mains(?: \w+)?|(?:power|supply|charging|charger)(?: (?:cord|cable|lead|plug|supply|source|adapt[eo]r|brick))?|charger|(?:power )?brick|wall wart|"  # noqa: E501
     r"(?:ac |wall |mains |power )?(?:adapt[eo]r|plug|cord)|wall (?:socket|outlet))"
 )
+_ALONG = (
+    r"(?:migrate|evacuate|fail over|drain off|move (?:all|any|the) [\w -]*(?:off|away|to another)|save|log (?:off|out)|quit|"  # noqa: E501
+    r"close (?:all|any|your|every) (?:open )?(?:program|file|application|document|window)s?|(?:lock|secure) (?:it|them)\b|"  # noqa: E501
+    r"hang (?:your|a|the)\b|put (?:it|the (?:plug|key|fuse)) (?:in your|aside|away)\b|after \d+ min\w*)"
+)
+"""What goes along with making safe and is no state of the machine by itself."""
 _SAFE_ACTS = re.compile(
     r"^(?:(?:first|then|next|please|always|now|also|finally)\b,?\s*)*(?:"
     r"(?:switch|turn|power|shut) (?:[\w-]+ ){0,5}?(?:off|down)\b|shut down\b|"
@@ -55,20 +68,31 @@ _SAFE_ACTS = re.compile(
     r"(?:isolate|disconnect) (?:[\w-]+ ){0,4}?from (?:the )?(?:mains|supply|power)\b|"
     r"(?:pull|take|draw) (?:the )?(?:[\w-]+ )?plug\b|discharge\b|"
     r"(?:open|trip|switch off) (?:the )?(?:[\w-]+ )?(?:breaker|isolator)\b|"
-    r"wait\b|(?:let|allow) (?:[\w-]+ ){1,4}?(?:to )?(?:cool|rest|stand|run down|settle|discharge)\b|"
+    r"wait\b|(?:let|allow) (?:[\w-]+ ){1,4}?(?:to )?(?:cool|rest|stand|run down|settle|discharge|bleed|come to (?:a|an)\b)|"  # noqa: E501
+    r"(?:set|put|place|bring|switch) (?:[\w-]+ ){1,3}?(?:in|into|to)(?: \w+)? (?:maintenance|service|standby|transport|safe|parking)\b|"  # noqa: E501
+    r"(?:drain|vent|bleed|depressuri[sz]e|(?:relieve|release) (?:[\w-]+ ){0,3}pressure|stop (?:the|all) (?:\w+ )?(?:machine|pump|drive|engine|line|press|job|motor)s?)\b|"  # noqa: E501
     r"(?:close|shut) (?:the )?(?:[\w-]+ ){0,3}(?:tap|valve|cock)s?\b|"
-    r"(?:lock|tag) (?:it|the [\w-]+) (?:out|off)\b"
-    r")",
+    r"(?:lock|tag) (?:it|the [\w-]+) (?:out|off)\b|"
+    rf"{_ALONG})",
     re.IGNORECASE,
 )
 _BY_ITSELF_WORK = re.compile(
-    r"(?:wait\b|(?:pull|take|draw) (?:out )?(?:the )?plug\b|close\b|shut the\b|let\b|allow\b)",
+    rf"(?:wait\b|(?:pull|take|draw) (?:out )?(?:the )?plug\b|close\b|shut the\b|let\b|allow\b|drain\b|vent\b|bleed\b|stop\b|{_ALONG})",  # noqa: E501
     re.IGNORECASE,
 )
 """What alone may as well be a step."""
+_ALONG_ONLY = re.compile(_ALONG, re.IGNORECASE)
+_THE_THING = re.compile(
+    r"\b(?:the|your|this)\s+(?P<thing>[\w-]+(?: [\w-]+){0,2}?)(?=\s+(?:to|from|off|on|in|into|at|with|down|by|for)\b|$)",  # noqa: E501
+    re.IGNORECASE,
+)
+_IT_DOWN = re.compile(
+    r"^(?P<verb>shut|power|switch|turn) (?:it|them) (?P<way>down|off)\b", re.IGNORECASE
+)
 _NEXT_ACT = re.compile(
     r"\s*(?:[,;]|\band\b|\bthen\b)(?:\s|\band\b|\bthen\b)*(?=(?:switch|turn|power|shut|unplug|disconnect|pull|remove|detach|"
-    r"cut|isolate|take|draw|discharge|open|trip|wait|let|allow|close|lock|tag)\b)",
+    r"cut|isolate|take|draw|discharge|open|trip|wait|let|allow|close|lock|tag|secure|hang|put|set|drain|vent|bleed|stop|"
+    r"migrate|save|log)\b)",
     re.IGNORECASE,
 )
 
@@ -78,7 +102,17 @@ def made_safe(text: str) -> list[str]:
     bare = re.sub(r"\s*\([^()]*\)", "", text).strip(" .!*_")
     acts = [act.strip(" ,.") for act in _NEXT_ACT.split(bare)]
     safe = all(_SAFE_ACTS.match(act) for act in acts)
-    return acts if safe and any(not _BY_ITSELF_WORK.match(act) for act in acts) else []
+    if not safe or not any(not _BY_ITSELF_WORK.match(act) for act in acts):
+        return []
+    asked = [k for k, act in enumerate(acts) if not _ALONG_ONLY.match(act)]
+    return [_named(acts[k], acts[:k]) for k in asked]
+
+
+def _named(act: str, earlier: list[str]) -> str:
+    """As in "… off the node | and shut it down": shut down the node."""
+    things = [match["thing"] for one in earlier for match in _THE_THING.finditer(one)]
+    moved = _IT_DOWN.match(act)
+    return f"{moved['verb']} {moved['way']} the {things[-1]}" if moved and things else act
 
 
 def told_before(text: str) -> tuple[str, str] | None:
@@ -92,3 +126,25 @@ def told_before(text: str) -> tuple[str, str] | None:
         way = match.groupdict().get("way") or ""
         return match["parts"], way if _WAY_IS_STATE.match(way) else ""
     return None
+
+
+_POSTURE = re.compile(
+    r"\b(?:is|are)\s[^.;:]{2,40}?\s(?:and|,)\s+(?P<how>(?:lying|standing|sitting|resting|placed|put|lies|stands|rests)\s+(?:on|in|at|upside|face|flat)\b[^.;:,]*)",
+    re.IGNORECASE,
+)
+_AS_WELL = re.compile(
+    r"^\s*,?\s*(?:and|plus|as well as|together with)\s+(?P<parts>(?:the|your|its)\s+(?:(?!\b(?:is|are|has|have|then|you|we|it)\b)[\w /-]){2,40}?)(?:\s+(?:too|as well|also|of course|obviously|first))*\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
+
+
+def posture(text: str) -> str:
+    """As in "… is powered off and lying on the table": how the machine stands or lies; ``""`` where nothing is said."""
+    match = _POSTURE.search(text)
+    return match["how"].strip() if match else ""
+
+
+def as_well(rest: str) -> str:
+    """As in "You need the panels off | , and the skirt too": words of the parts that are asked for as well."""
+    match = _AS_WELL.match(rest)
+    return match["parts"] if match else ""

@@ -11,11 +11,12 @@ from __future__ import annotations
 
 import re
 
-from lastscrew.reading.asked_by_sense import asks_nothing, by_sense, rest_of_label
+from lastscrew.reading.asked_by_sense import STATES, asks_nothing, by_sense, rest_of_label
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Thing
+from lastscrew.reading.not_asked import is_not_asked
 from lastscrew.reading.phrases import Phrases
-from lastscrew.reading.prerequisite_forms import made_safe, told_before
+from lastscrew.reading.prerequisite_forms import as_well, made_safe, posture, told_before
 from lastscrew.reading.required import Kind, Required
 from lastscrew.reading.tokens import tokenise
 
@@ -33,7 +34,7 @@ _FIGURE = re.compile(
     re.IGNORECASE,
 )
 _FOLLOW = re.compile(
-    r"^\W*(?:first,?\s+|then,?\s+)?(?:please\s+)?(?:follow|perform|complete|carry out|do|execute|go through|repeat|use|refer to|see|work through|run through|finish)\b(?P<rest>.*)",  # noqa: E501
+    r"^\W*(?:(?:before (?:this|that|you (?:begin|start|go on))|first|then)\b,?\s+)?(?:please\s+)?(?:follow|perform|complete|carry out|do|execute|go through|repeat|use|refer to|see|work through|run through|finish)\b(?P<rest>.*)",  # noqa: E501
     re.IGNORECASE,
 )
 _NOUN_REMOVAL = re.compile(
@@ -49,7 +50,7 @@ _BEFORE = re.compile(
     re.IGNORECASE,
 )
 _TAIL_BEFORE = re.compile(
-    r"\b(?:before (?:you begin|you start|starting|beginning|proceeding|continuing|you proceed|doing (?:this|anything)|removing the|attempting|working|servicing|opening|disassembl|performing|carrying|this procedure|any|replacing|installing|removal|you remove|you can)|first$|beforehand|prior to (?:removing|removal|starting|this|any|opening|replac|install|work|servic))",  # noqa: E501
+    r"\b(?:before (?:you begin|you start|starting|beginning|proceeding|continuing|you proceed|doing (?:this|anything)|removing the|attempting|working|servicing|opening|disassembl|performing|carrying|this procedure|any|replacing|installing|removal|you remove|you can|you (?:touch|open|handle|go near|reach)|touching|handling|you put your hands)|first$|beforehand|prior to (?:removing|removal|starting|this|any|opening|replac|install|work|servic))",  # noqa: E501
     re.IGNORECASE,
 )
 _REQUIRES = re.compile(
@@ -135,7 +136,8 @@ _IN_A_STATE = re.compile(
 )
 """As in "the tank is drained": the machine is in a state, no part is off."""
 _STATE_ALONE = re.compile(
-    r"^\W*[A-Za-z][\w /-]{1,40}\s(?:lowered|raised|drained|emptied|parked|discharged|isolated|depressuri[sz]ed|unlocked|locked|unplugged|disconnected|cooled(?: down)?|cold|closed|shut)\W*$",  # noqa: E501
+    r"^\W*(?:[\w -]{1,40}\b(?:valve|tap|cock|breaker|isolator|switch|circuit|door|gate|drawer|drain)s? open(?:ed)?|"
+    rf"[A-Za-z][\w /-]{{1,40}}\s(?:{'|'.join(sorted(STATES - {'open', 'opened'}, key=len, reverse=True))}|vented|pulled|depressuri[sz]ed|chocked|tagged out))\W*$",  # noqa: E501
     re.IGNORECASE,
 )
 """As in "mast lowered" in a list of what must be so."""
@@ -173,9 +175,16 @@ _BY_ITSELF = re.compile(
 _PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
 
 
+_ADDED = r"(?:first|please|then|and|also|in addition|additionally|furthermore)"
+_FROM_ITS_PLACE = re.compile(
+    r"\s+(?:from|out of|off)\s+(?:the|its|their|your)\s+[\w -]{2,40}$", re.IGNORECASE
+)
+"""As in "the controller | from the cabinet" under "Remove the following:"."""
+
+
 def _parts_alone(text: str, lexicon: Lexicon) -> list[Required]:
     """As in "Built-in battery pack": a line that names parts and says nothing else."""
-    tokens = tokenise(text, lexicon)
+    tokens = tokenise(_FROM_ITS_PLACE.sub("", text), lexicon)
     things, end = Phrases(tokens, lexicon).list_of(0)
     if not things or end < len(tokens) or any(thing.category not in _PARTS for thing in things):
         return []
@@ -185,12 +194,15 @@ def _parts_alone(text: str, lexicon: Lexicon) -> list[Required]:
 def listed(text: str, lexicon: Lexicon) -> list[Required]:
     """Prerequisites of one line under "Before you begin" or "Remove first"."""
     text = _UNIT.sub("", _strip_reference(text).strip("\"“”'‘’ ")).strip("\"“”'‘’ ")
-    if not text or _FORBIDDEN.match(text):
+    if not text or _FORBIDDEN.match(text) or is_not_asked(text):
         return []
     text = _BY_ITSELF.sub("", text)
     named = _parts_alone(text, lexicon)
     if named:
         return named
+    safe = made_safe(text)
+    if safe:
+        return [Required("state", act) for act in safe]
     opening = _things(text, lexicon)
     if opening and opening[0].category == "fastener":
         return []  # "The screws are of many kinds, do not mix them": advice
@@ -202,7 +214,7 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
         rf"^\W*{_OFF}\b", text, re.IGNORECASE
     ):
         return [Required("state", text)]
-    objects = _objects_after(text, rf"^\W*(?:first,?\s+|please\s+|then\s+)?{_OFF}\b", lexicon)
+    objects = _objects_after(text, rf"^\W*(?:{_ADDED},?\s+)*{_OFF}\b", lexicon)
     if not objects:
         done = re.search(
             r"\b(?:is|are|has been|have been|has|have|must be|be)\s+(?:already\s+)?(?:removed|detached|dismounted|dismantled|disassembled|unmounted|taken(?: off| out| down)?|off|opened?)\b",  # noqa: E501
@@ -296,7 +308,9 @@ def _ends_in_verb(row: Required) -> bool:
 def _dark(row: Required, text: str) -> Required:
     """As in "the LED must be off": dark, not taken off."""
     lit = row.kind == "part" and row.text.lower().split()[-1:] in _LIGHTS
-    return Required("state", f"the {row.text} is off") if lit and _IS_OFF.search(text) else row
+    off = _IS_OFF.search(text) if lit else None
+    way = "out" if off and re.search(r"\b(?:out|gone)\b", off.group()) else "off"
+    return Required("state", f"the {row.text} is {way}") if off else row
 
 
 def _is_detail(row: Required, lexicon: Lexicon) -> bool:
@@ -374,11 +388,13 @@ def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
     things = [thing for row in rows for thing in _things(row, lexicon) if not thing.is_pronoun]
     pulled = state.lower() in ("drawn", "pulled", "withdrawn")
     if state and (not pulled or all(t.category in _PULLED for t in things)):
+        ways = [f"is {state}", posture(text)]
+        along = bool(_CIRCUMSTANCE.match(text))
         return [
-            Required(
-                "state", f"the {thing.name} is {state}", also_step=bool(_CIRCUMSTANCE.match(text))
-            )
+            Required("state", f"the {thing.name} {way}", also_step=along)
             for thing in things
+            for way in ways
+            if way
         ]
     return [
         Required("part", thing.name)
@@ -395,7 +411,7 @@ _CIRCUMSTANCE = re.compile(r"^\W*(?:with|once|after|when|now that)\b", re.IGNORE
 
 _GOAL_FIRST = re.compile(
     r"^\W*(?:(?:in order )?to (?:get (?:at|to)|reach|access|remove|replace)\b[^,]{3,50},\s*)?"
-    r"(?:you|we) (?:(?:will |first )*(?:must|need to|have to)|should)\s+(?:first\s+)?",
+    r"(?:(?:you|we) (?:(?:will |first )*(?:must|need to|have to)|should)\s+(?:first\s+)?|first\s+)",
     re.IGNORECASE,
 )
 """As in "To get to the fan, you must" … "take off the lid (chapter 2)"."""
@@ -532,6 +548,7 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
     if needed:
         asked = re.sub(r"\([^)]*\)", "", needed["parts"])
         pieces = re.split(r",|\band\b", asked) if needed.re is _IN_THIS_ORDER else [asked]
+        pieces += [as_well(text[needed.end() :])] if needed.re is _NEEDED_OFF else []
         things = [thing for piece in pieces for thing in _things(piece, lexicon)]
         return [Required("part", thing.name) for thing in things if not thing.is_pronoun]
     off = _WITH_BOTH_OFF.match(text) or _WITH_OFF.match(text)
@@ -587,7 +604,9 @@ def _is_order(words: list[str], lexicon: Lexicon) -> bool:
 
 
 _LIGHTS = (["led"], ["leds"], ["lamp"], ["light"], ["lights"], ["indicator"])
-_IS_OFF = re.compile(r"\b(?:is|are|be|goes|turns|gone) off\b", re.IGNORECASE)
+_IS_OFF = re.compile(
+    r"\b(?:is|are|be|goes|turns|gone|has gone|have gone|went) (?:off|out|dark)\b", re.IGNORECASE
+)
 
 
 _CLAUSES = re.compile(
