@@ -349,7 +349,7 @@ class Bounds:
 
     def _batches(self, order: tuple[int, ...], single: int) -> tuple[tuple[int, ...], ...]:
         """The first mends of an order each by itself, the rest together."""
-        batches = [(m,) for m in order[:single]]
+        batches: list[tuple[int, ...]] = [(m,) for m in order[:single]]
         if single < len(order):
             batches.append(self._without_contained(order[single:]))
         return tuple(batches)
