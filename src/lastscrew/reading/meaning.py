@@ -258,6 +258,8 @@ def _one(
 ) -> list[Action]:
     _end_of_cable(found)
     things = _resolved(found, memory, inherit)
+    if memory.spoken:
+        found.from_ = [_place_meant(t, memory, things) for t in found.from_]
     if found.until is not None and found.lemma in ("press", "push", "squeeze", "snap"):
         things = [found.until]
     if found.lemma in ("remove", "install", "replace", "refit") and (found.from_ or found.at):
@@ -303,6 +305,15 @@ def _end_of_cable(found: Found) -> None:
     if len(own) == len(whole) == 1 and " " not in own[0].name and not whole[0].is_pronoun:
         if own[0].category == "connector" and whole[0].category == "cable":
             found.things, found.holds = [replace(whole[0], count=own[0].count)], []
+
+
+def _place_meant(thing: Thing, memory: Memory, things: list[Thing]) -> Thing:
+    """As in "undo the clamp and get the cable out of it": out of the clamp."""
+    if thing.name not in ("it", "that", "this"):
+        return thing
+    own = {t.head for t in things}
+    near = (t for t in reversed(memory.mentioned[-4:]) if t.head not in own and not t.plural)
+    return next(near, thing)
 
 
 def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing]:
@@ -458,6 +469,9 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
     screwed = is_fastener or any(thing.category == "fastener" for thing in things)
     drive = next((t.drive for t in things if t.drive), "") or found.tool_drive if screwed else ""
     name = _object_name(things, joins, is_fastener=is_fastener)
+    if category == "connector" and len(things) == len(found.holds) == 1 and found.holds[0].name:
+        if found.holds[0].category == "cable" and not memory.spoken:
+            name = f"{found.holds[0].name} {name}"  # "the flat plug of the earth lead"
     if (
         len(name.split()) == 1
         and category in ("lock", "clip", "connector", "button")

@@ -107,7 +107,9 @@ class Memory:
             t
             for t in things
             if not t.is_pronoun
-            and not (self.spoken and (_is_scrap(t) or t.head in _SAID_OF_IT))
+            and not (
+                self.spoken and (_is_scrap(t) or t.head in _SAID_OF_IT | self.lexicon.drives.keys())
+            )
             and t.category not in ("tool", "text", "place", "body", "force", "software")
         ]
         del self.mentioned[:-40]
@@ -325,7 +327,9 @@ class Memory:
 
     def _lock_of(self, thing: Thing) -> str:
         """As in "the brown lock" behind "the brown lock of the panel connector", in a text of steps."""
-        names = [t.name for t in self.mentioned if t.name.lower().startswith(f"{thing.name.lower()} of ")]
+        names = [
+            t.name for t in self.mentioned if t.name.lower().startswith(f"{thing.name.lower()} of ")
+        ]
         return names[-1] if names and not self.spoken else thing.name
 
     def _ends_part(self, name: str) -> bool:

@@ -59,7 +59,9 @@ class Results(VerbPhrases):
         tool = thing.category == "tool" and not (
             self.phrases.spoken and thing.article == "the" and self.low(j + 1) in _OUT
         )
-        if lemma not in _VERBS or tool or thing.category in ("text", "place", "body", "software"):
+        named = self.phrases.spoken and " " in thing.name and thing.category == "place"
+        nothing = thing.category in ("text", "place", "body", "software") and not named
+        if lemma not in _VERBS or tool or nothing:
             return None
         if not thing.plural and not self.lexicon.verb_of(self.low(j), "s") and not thing.is_pronoun:
             return None

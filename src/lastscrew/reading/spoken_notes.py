@@ -40,6 +40,7 @@ _DONE = re.compile(
 _RINGS = frozenset(["circlip", "e-clip", "e-ring", "c-clip", "snap-ring", "cotter", "washer"])
 _CLOSED = word_group("thoughts_closed")
 _PUT_IN = frozenset(["plug", "clip", "screw", "bolt", "connect", "snap", "hook", "push", "press", "close", "tighten", "put", "fit", "slot", "click"])  # fmt: skip  # noqa: E501
+_COUNTED = frozenset(["fastener", "connector"])
 _TAKING = frozenset(["take", "get", "pull", "put", "these", "those", "last", "other"])
 _PLAIN = frozenset(["unknown", "part", "cover", "board", "card", "drawer"])
 
@@ -416,7 +417,7 @@ class _Scraps:
     def _keep(self, found: Found, i: int, end: int) -> None:
         found.things = [
             replace(thing, count=1)
-            if thing.category == "fastener" and thing.count is None and not thing.plural
+            if thing.category in _COUNTED and thing.count is None and not thing.plural
             else replace(thing)
             for thing in found.things
         ]

@@ -130,6 +130,12 @@ def number_of_those(text: str) -> int | None:
     return None if match is None else _value(match["number"] or match["sum"] or match["placed"])
 
 
+def counted_behind(text: str) -> int | None:
+    """As in "they're bullet connectors, three of them": how many."""
+    match = re.search(rf",\s*{_NUMBER} of (?:them|those|these)\b", text, re.IGNORECASE)
+    return None if match is None else _value(match["number"])
+
+
 def asked_number(text: str, lexicon: Lexicon) -> Thing | None:
     """As in "And then how many screws?": what the number in the answer will count."""
     match = _HOW_MANY.search(text) or _COUNT_THEM.search(text)
@@ -159,3 +165,24 @@ def shown_part(text: str, lexicon: Lexicon) -> tuple[Thing | None, int]:
 
 def _value(word: str) -> int:
     return int(word) if word.isdigit() else SMALL_NUMBERS[word.lower()]
+
+
+_NUMBER_ALONE = re.compile(
+    rf"^\W*(?:(?:and|so|then|now|plus|also|okay|right|first|next)\b[,\s]*)*"
+    rf"(?:the (?:other )?|another |these |those )?{_NUMBER}"
+    r"(?P<more> more| others?)?(?: (?:of (?:them|those|these)|ones?))?"
+    r"(?P<place> (?:at|on|in|along|under|round|around|down|up|through|from) (?:the|each|this|that|your|here|there|top|bottom)\b[\w '-]*?)?"  # noqa: E501
+    r"(?P<goes> (?:goes?|come|comes) (?:back )?(?:in|out|on|off))?(?: with\b.*| too| as well| first| again| next)?\W*$",
+    re.IGNORECASE,
+)
+
+
+def number_alone(text: str) -> tuple[int, bool] | None:
+    """As in "and then three more along the bottom", "the two at the top": a number, and whether it tells where they go.
+
+    The second value is true where the words say by themselves that these are worked on: "more", "go in".
+    """
+    match = _NUMBER_ALONE.match(text)
+    if match is None or not (match["more"] or match["place"] or match["goes"]):
+        return None
+    return _value(match["number"]), bool(match["more"] or match["goes"])

@@ -23,6 +23,11 @@ _LOCKING = re.compile(
     r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b",
     re.IGNORECASE,
 )
+_ROCKED = frozenset(["rock", "wiggle", "work", "twist", "tap", "ease", "turn", "jiggle", "pull"])
+_LETS_GO = re.compile(
+    r"\b(?:till|until|til)\b.*\b(?:lets? go|comes? (?:free|loose)|is free|is loose|gives?|pops?|breaks? free)\b",
+    re.IGNORECASE,
+)
 _HAND_LOCKS = frozenset(
     ["knob", "dial", "cam", "wheel", "dog", "quarter-turn", "thumbwheel", "cap", "ring"]
 )
@@ -265,6 +270,15 @@ def _by_the_thing(
         return "other"  # "press the lower edge in"
     if category == "tool" and found.lemma in ("pull", "stick", "press"):
         return "other"
+    if memory.spoken and found.to_word in ("towards", "toward") and klass in ("other", "release"):
+        if category in ("part", "board", "card", "cover") and found.lemma in (
+            "push",
+            "pull",
+            "move",
+        ):
+            return "slide"
+    if memory.spoken and klass == "other" and found.lemma in _ROCKED and _LETS_GO.search(sentence):
+        return "disconnect" if category in ("cable", "connector") else "release"
     own = thing is not None and thing.head in ("brush", "cutter", "probe")
     if (
         category in ("tool", "body")

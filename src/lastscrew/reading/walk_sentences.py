@@ -203,7 +203,11 @@ class SentenceWalk(SpokenWalk):
             sentence, block, low, item=False, lead=""
         )
         if not found:
-            found = self._named_only(sentence, line) or self._gone_now(sentence, line)
+            found = (
+                self._more_of_them(sentence, line) * (not in_scraps)
+                or self._named_only(sentence, line)
+                or self._gone_now(sentence, line)
+            )
         self._linked(sentence, line)
         if not found and not in_scraps and not self.stated:
             self._brought_in(sentence)
@@ -475,6 +479,10 @@ class SentenceWalk(SpokenWalk):
                     "take",
                     "position",
                     "fit",
+                    "press",
+                    "push",
+                    "lay",
+                    "stick",
                     "grab",
                     "get",
                     "set",
@@ -488,6 +496,8 @@ class SentenceWalk(SpokenWalk):
 
     def _required(self, sentence: str, after: str, block: Block, line: int) -> bool:
         """True where the sentence is a prerequisite and no step."""
+        if self._asked_of_all(sentence, line):
+            return True
         named = _BEFORE_PART.match(sentence)
         if (
             named is not None
@@ -515,7 +525,7 @@ class SentenceWalk(SpokenWalk):
         found = before.of_sentence(asked, after, self.lexicon, first=first, ahead=ahead)
         if first and not found:
             names = referred(sentence, self.numbered, self.lexicon)
-            found = [Required("part", name) for name in names]
+            found = [Required("part", name) for name in names] or self._all_previous(sentence)
         if amid:
             found = [
                 item

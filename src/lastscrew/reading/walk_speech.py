@@ -22,7 +22,9 @@ from lastscrew.reading.spoken_told import (
     answered_number,
     asked_number,
     bare_screws,
+    counted_behind,
     introduced,
+    number_alone,
     number_by_sides,
     number_of_those,
 )
@@ -79,6 +81,10 @@ def _done_here(row: Required, builder: Builder | None) -> bool:
 _SHOWN = re.compile(
     r"^\W*(?:(?:so|and|now|well|okay|right|yeah|oh|yes|no)\b[,\s]*)*(?:that's|that is|this is|here's|here is|this here is|they're|those are|these are|it's|we call (?:it|that))\s+(?=(?:the|your|our|a|an)\b)",  # noqa: E501
     re.IGNORECASE,
+)
+_LINKS = frozenset(["cable", "connector", "antenna"])
+_THEY_ARE = re.compile(
+    r"^\W*(?:.{0,40}[,;] )?(?:they're|they are|these are|those are)\b", re.IGNORECASE
 )
 _OF_WHAT_KIND = re.compile(
     r"^\W*(?:(?:so|and|now|well|okay|right|but|because)\b[,\s]*)*it(?:'s| is)(?: just| only| really)? (?:like )?an?\b",
@@ -338,7 +344,14 @@ class SpokenWalk(TurnWalk):
 
     def _brought_in(self, sentence: str) -> None:
         """As in "the cover's on clips": the clips are what "them" stands for."""
+        last = self.memory.mentioned[-1] if self.memory.mentioned else None
         for thing in introduced(sentence, self.lexicon):
+            kind = _THEY_ARE.match(sentence) and last is not None and last.plural
+            if kind and last is not None and {last.category, thing.category} <= _LINKS:
+                # "they're bullet connectors, three of them": of what kind the wires are
+                number = thing.count or counted_behind(sentence)
+                self.memory.mention(replace(last, count=number or last.count))
+                continue
             if not any(
                 t.head == thing.head and t.plural == thing.plural
                 for t in self.memory.mentioned[-2:]
@@ -395,6 +408,21 @@ class SpokenWalk(TurnWalk):
             replace(out, weak="result", inferred=(("class", "named alone before the part"),)),
             *found,
         ]
+
+    def _more_of_them(self, sentence: str, line: int) -> list[Action]:
+        """As in "and then three more along the bottom edge", "then the two at the top": screws like those before."""
+        told = number_alone(sentence)
+        last = self.last_action
+        if told is None or last is None or not last.fastener or not last.things:
+            return []
+        number, surely = told
+        near = line - last.line <= 8 and last.klass in ("remove", "tighten", "loosen")
+        if not near or not (surely or self.memory.refitting):
+            return []
+        thing = replace(last.things[-1], count=number, plural=number > 1)
+        klass = "tighten" if self.memory.refitting else last.klass
+        again = self._on(last, thing, line)
+        return [replace(again, klass=klass, count=number, joins=last.joins)]
 
     def _linked(self, sentence: str, line: int) -> None:
         """Keep what the sentence tells in passing of screws, cables and tapes; they are what "those" stands for."""
