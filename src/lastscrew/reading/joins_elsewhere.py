@@ -73,6 +73,10 @@ class Joiner:
             return stated
         known = list(action.joins)
         opening = action.klass in OPENING
+        if not opening and not known:
+            before = self._opened_before(index)
+            if before:
+                return before
         neighbours = (
             self.rows[index + 1 : index + 5]
             if opening
@@ -95,13 +99,28 @@ class Joiner:
             if not known:
                 known = pair
             elif not any(shares(known[0], name) for name in (*pair, *other.joins)):
-                return tuple(known)
+                own = any(shares(self.builder.part, name) for name in pair) and self.builder.part
+                # "Unscrew the hinge screws and lift the lid off" in the procedure of the lid.
+                return (
+                    (pair[0], *known) if own and not self.document.source.spoken else tuple(known)
+                )
             hosts = _hosts_of(other, opening=opening, same_step=other_step == step)
             more = [name for name in hosts if not any(shares(name, old) for old in known)]
             return tuple(dict.fromkeys([*known, *more]))
         if not known and self._is_piece(self.builder.part):
             return (self.builder.part,)
         return tuple(known)
+
+    def _opened_before(self, index: int) -> tuple[str, ...]:
+        """As in "tighten both clamping screws": screws of that name that were opened in this procedure."""
+        named = self.rows[index][2].things[-1].name.lower()
+        if " " not in named:
+            return ()
+        for _, _, earlier in reversed(self.rows[:index]):
+            if earlier.klass in OPENING and earlier.fastener and earlier.things:
+                if earlier.things[-1].name.lower() == named:
+                    return earlier.joins
+        return ()
 
     def _in_a_table(self, action: Action) -> tuple[str, ...]:
         """As in "screws B" of a table that says what they hold."""
@@ -250,7 +269,10 @@ class Joiner:
         part = self.builder.part
         words = tuple(part.lower().split())
         ends_named = len(joins) > 1 or action.from_ or action.to
-        if ends_named or not words or self.document.lexicon.category(words) != "board":
+        bare = own_side(action.things[-1].name) == action.things[-1].name and self._is_piece(part)
+        bare = bare and not self.document.source.spoken
+        on_it = bool(words) and (bare or self.document.lexicon.category(words) == "board")
+        if ends_named or not on_it:
             return joins
         own = joins or (own_side(action.things[-1].name),)
         return own if any(shares(name, part) for name in own) else (*own, part)

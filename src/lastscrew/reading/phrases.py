@@ -513,7 +513,7 @@ class Phrases(PhraseWords):
     def _drive(self, low: str, draft: Draft) -> None:
         name = self.lexicon.drives.get(low, "")
         number = _DRIVE_NUMBER.match(low)
-        if number:
+        if number and low.upper() not in draft.drive.split():
             draft.drive = f"{draft.drive} {low.upper()}".strip()
         elif name and name not in draft.drive:
             draft.drive = f"{name} {draft.drive}".strip()

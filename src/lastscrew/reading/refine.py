@@ -31,6 +31,8 @@ def refine(document: Document) -> None:
     for builder in document.builders:
         _drop_restated(builder, told, spoken=document.source.spoken)
         _drop_heads(builder)
+        if not document.source.spoken:
+            _drop_said_twice(builder)
         own = FactIndex(builder.facts)
         _counts(builder, document, own)
         _same_screws_again(builder)
@@ -170,9 +172,50 @@ def _drop_heads(builder: Builder) -> None:
             if not _is_letter(later.mark):
                 break
             below += later.actions
-        if below and len(step.actions) == 1 and _covered(step.actions[0], below):
+        titled = step.text.rstrip().endswith(":") and not any(a.fastener for a in step.actions)
+        if (
+            below
+            and titled
+            and all(a.klass in ("remove", "replace", "other") for a in step.actions)
+        ):
+            steps[s] = replace(step, actions=())  # "3. Detach the panel from the machine:"
+        elif below and len(step.actions) == 1 and _covered(step.actions[0], below):
             steps[s] = replace(step, actions=())
     builder.steps[:] = [step for step in steps if step.actions]
+
+
+def _drop_said_twice(builder: Builder) -> None:
+    """As in "Tighten the nuts. Tighten to 5 Nm", "Pry the panel out. … Remove the panel": one act, told once more."""
+    rows = flat(builder)
+    for index, (s, a, action) in enumerate(rows):
+        if not action.things or action.weak or action.klass not in ("tighten", "remove"):
+            continue
+        if action.klass == "remove" and (
+            action.fastener or action.verb not in ("remove", "take off")
+        ):
+            continue
+        near = 2 if action.klass == "tighten" else _ACTS_NEAR
+        for k in range(index - 1, max(-1, index - near - 1), -1):
+            earlier = rows[k][2]
+            told = earlier.klass == action.klass and earlier.object.lower() == action.object.lower()
+            put_back = (
+                earlier.klass in ("replace", "insert", "tighten") and action.klass == "remove"
+            )
+            if put_back and same_object(earlier, action):
+                break
+            again = told and action.things[-1].category not in ("unknown", "device", "pronoun")
+            # "Remove the ring" said twice in the same words may be two rings.
+            alone = action.count in (None, earlier.count)
+            if action.klass == "remove":
+                alone = earlier.verb not in ("remove", "take off")
+            apart = action.klass == "tighten" and rows[k][0] != s
+            if again and alone and not apart and not (earlier.from_ and action.from_):
+                put(builder, s, a, None)
+                break
+    builder.steps[:] = [step for step in builder.steps if step.actions]
+
+
+_ACTS_NEAR = 8
 
 
 def _is_letter(mark: str) -> bool:
@@ -195,11 +238,7 @@ def _counts(builder: Builder, document: Document, own: FactIndex) -> None:
     """A count that stands in a legend, a table, before or after the step."""
     last = max((step.line for step in builder.steps), default=builder.line)
     elsewhere = [fact for fact in document.facts if fact.kind == "table" and fact not in own]
-    legends = [
-        Fact((), (thing,), line, "legend")
-        for line, thing, _ in document.legends
-        if builder.line - 40 <= line <= last + 40
-    ]
+    legends = _legends_for(builder, document, last)
     tables = [fact for fact in own.facts if fact.kind in ("table", "legend")] + elsewhere
     known = {(fact.line, fact.things) for fact in own.facts if fact.kind == "legend"}
     tables += [fact for fact in legends if (fact.line, fact.things) not in known]
@@ -231,6 +270,19 @@ def _counts(builder: Builder, document: Document, own: FactIndex) -> None:
             inferred.append(("drive", f"line {fact.line}"))
         if changes:
             put(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
+
+
+def _legends_for(builder: Builder, document: Document, last: int) -> list[Fact]:
+    """Of each callout the nearest legend, the one before the steps rather than one behind; others only near by."""
+    chosen: dict[str, tuple[bool, int, Fact]] = {}
+    for line, thing, label in document.legends:
+        fact = Fact((), (thing,), line, "legend")
+        far = (line > last, abs(builder.line - line))
+        near = builder.line - 40 <= line <= last + 40
+        key = label or f"line {line}"
+        if (label or near) and (key not in chosen or far < chosen[key][:2]):
+            chosen[key] = (*far, fact)
+    return [fact for _, _, fact in chosen.values()]
 
 
 def _same_screws_again(builder: Builder) -> None:
