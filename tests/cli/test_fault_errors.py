@@ -117,13 +117,31 @@ def test_a_powered_check_that_leaves_a_live_joint_open_unnamed_is_an_error_of_th
     seat = "joins: [pack, foot], under: [cover], "
     text = text.replace(seat, seat + "after: [lamp_plug], ")
     lantern_file.write_text(text, encoding="utf-8")
-    told = messages(fault("--shows", "dark"))
+    result = fault("--shows", "dark")
+    told = messages(result)
     assert len(told) == 1
     assert "Under it needs power on, but Lamp plug is live" in told[0]
     line = next(
         n for n, text in enumerate(lantern_file.read_text().split("\n"), 1) if "  under:" in text
     )
     assert f":{line}:" in told[0]
+    assert "Name lamp_plug under may_be_open or open" in result.stderr
+
+
+def test_a_powered_mend_that_leaves_a_live_joint_open_unnamed_is_told_what_a_mend_may_name(
+    fault: Run, lantern_file: Path
+) -> None:
+    """A mend has no may_be_open: the remedy names open alone."""
+    seat = "joins: [pack, foot], under: [cover], "
+    text = LANTERN.replace(seat, seat + "after: [lamp_plug], ")
+    text = text.replace("{do: exchange}]", "{do: update, part: board, open: [pack_seat]}]")
+    lantern_file.write_text(text, encoding="utf-8")
+    result = fault("--shows", "dark")
+    (told,) = messages(result)
+    line = next(n for n, row in enumerate(text.split("\n"), 1) if "  board_dead:" in row)
+    assert f":{line}:" in told
+    assert "Name lamp_plug under open, so that" in result.stderr
+    assert "may_be_open" not in result.stderr
 
 
 @pytest.mark.parametrize(

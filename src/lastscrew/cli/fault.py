@@ -362,7 +362,7 @@ def _placed(problem: Problem, read: ReadResult, file: str) -> Problem:
         return replace(problem, file=_name(file), path=f"{OPTION_OF_FIELD[field]} {value}".strip())
     if not problem.path:
         return replace(problem, file=_name(file))
-    place = read.place(*(problem.path.split(".") if field == "checks" else ["faults"]))
+    place = read.place(*(problem.path.split(".") if field in ("checks", "faults") else ["faults"]))
     line, column = place if place is not None else (None, None)
     return replace(problem, file=_name(file), line=line, column=column)
 

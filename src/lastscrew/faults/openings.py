@@ -13,13 +13,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
+from itertools import islice
 from typing import Any, Final
 
 from lastscrew.device.model import Device
 from lastscrew.device.opening import is_live
 from lastscrew.faults.changing import Changes, Step
 from lastscrew.faults.puzzle import State
-from lastscrew.faults.works import Work
+from lastscrew.faults.works import Work, faults_of, mend_id, mends_of
 from lastscrew.plan.acts import CLOSING_TIMES, OPENING_TIMES, may_apply
 from lastscrew.plan.compiled import EVERYTHING, Rules, bits
 from lastscrew.plan.repair import missed_chains
@@ -115,6 +116,8 @@ class DeviceOpenings:
         self.rules = Rules(device, _costs(device, pace))
         self.changes = Changes(device, self.rules)
         self._isolators = self.changes.isolators
+        live = (j for j in device.joints.values() if is_live(device, j) and not j.isolates)
+        self._live = self.rules.mask(joint.id for joint in live)
         self._opening_price, self._closing_price = _prices(device, self.rules)
         self._open_price_sum = _Sums(self._opening_price)
         self._close_price_sum = _Sums(self._closing_price)
@@ -501,20 +504,23 @@ class DeviceOpenings:
         hung = mask(work.hung)
         if work.power == "off":
             needed |= self._isolators
-        way = self._least_open(0, needed | reseated, closed)
+        may = mask(work.may_be_open)
+        named = needed | may
+        not_named = self._live & ~named if work.power == "on" else 0
+        around = self._least_open(0, needed | reseated, closed | not_named)
+        way = self._least_open(0, needed | reseated, closed) if around is None else around
+        if around is not None:
+            closed |= not_named
         if way is None:
             problems.append(_out_of_reach(self.device, work))
             way = 0
-        may = mask(work.may_be_open)
-        named = needed | may
         allowed = named
         if work.power == "on":
-            for j in bits((way | self._ways_to(may, closed)) & ~self._isolators):
-                joint = self.device.joints[self.rules.joint_ids[j]]
-                if not is_live(self.device, joint) or named >> j & 1:
-                    allowed |= 1 << j
-                else:
-                    problems.append(_not_named(self.device, work, joint.id))
+            way |= self._ways_to(may, closed)
+            allowed |= way & ~self._isolators
+            problems.extend(
+                _not_named(self.device, work, joint) for joint in self.rules.ids(way & not_named)
+            )
         certain = self._forced(0, needed | reseated, closed)
         return _Needs(needed, closed, allowed, work.power, hung, reseated, certain)
 
@@ -558,7 +564,7 @@ def _out_of_reach(device: Device, work: Work) -> Problem:
     return Problem(
         text,
         say("Correct open and closed."),
-        path=_path_of(work),
+        path=_path_of(device, work),
         code="out_of_reach",
     )
 
@@ -570,17 +576,35 @@ def _not_named(device: Device, work: Work, joint: str) -> Problem:
             work=work.name,
             joint=joint_name(device, joint),
         ),
-        say(
-            "Name {joint} under open or may_be_open, so that a person can confirm it; or say power: off.",
-            joint=joint,
-        ),
-        path=_path_of(work),
+        _naming(work, joint),
+        path=_path_of(device, work),
         code="live_not_named",
     )
 
 
-def _path_of(work: Work) -> str:
-    return f"checks.{work.id}" if work.kind in ("check", "swap", "final") else f"faults ({work.id})"
+def _naming(work: Work, joint: str) -> str:
+    """Where a live joint can be named: a mend has no ``may_be_open``, a swap test is always done with power on."""
+    if work.kind in ("mend", "reseat"):
+        return say(
+            "Name {joints} under open, so that a person can confirm it; or say power: off.",
+            joints=joint,
+        )
+    if work.kind == "swap":
+        return say(
+            "Name {joints} under may_be_open, so that a person can confirm it.", joints=joint
+        )
+    return say(
+        "Name {joints} under may_be_open or open, so that a person can confirm it; or say power: off.",
+        joints=joint,
+    )
+
+
+def _path_of(device: Device, work: Work) -> str:
+    """Where a check, or the first fault with a mend, stands in the file."""
+    if work.kind in ("check", "swap", "final"):
+        return f"checks.{work.id}"
+    of = (f.id for f in faults_of(device) if work.id in map(mend_id, mends_of(device, f)))
+    return ".".join(["faults", *islice(of, 1)])
 
 
 def _costs(device: Device, pace: float) -> dict[str, tuple[tuple[int, int], ...]]:
