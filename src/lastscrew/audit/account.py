@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import Final, Literal
 
 from lastscrew.audit.amending import amended
+from lastscrew.audit.owners_first import OwnersFirst
 from lastscrew.plan.wording import is_plural
 from lastscrew.reading.model import Action, Count, Procedure, Reading, Step, Thing
 from lastscrew.reading.naming import Names, plain, unify
@@ -244,7 +245,8 @@ def account_of(reading: Reading) -> Account:
     reading = amended(reading)
     parts = [p.part for p in reading.procedures]
     before = [q.text for p in reading.procedures for q in p.prerequisites if q.kind == "part"]
-    names = _of_owners(unify(reading.procedures, [*parts, *before]))
+    found = unify(reading.procedures, [*parts, *before])
+    names = OwnersFirst(found.canonical, found.merges, found.said)
     known = frozenset(names.of(part) for part in parts if part) - {""}
     movements = tuple(
         movement
@@ -255,21 +257,6 @@ def account_of(reading: Reading) -> Account:
     )
     jobs = _jobs(reading, names)
     return Account(reading, names, jobs, movements, _reversed_as_a_whole(reading))
-
-
-class _OwnersFirst(Names):
-    """Names in which "shield of the board" is the board shield: the last word says what a thing is."""
-
-    def of(self, name: str) -> str:
-        """The one name that stands for ``name``, whose it is first."""
-        one = super().of(name)
-        thing, of, owner = one.partition(" of ")
-        owner = owner.removeprefix("the ")
-        return f"{owner} {thing}" if of and owner and thing else one
-
-
-def _of_owners(names: Names) -> Names:
-    return _OwnersFirst(names.canonical, names.merges, names.said)
 
 
 # --- movements --------------------------------------------------------------------------------------

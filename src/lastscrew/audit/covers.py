@@ -25,6 +25,9 @@ from lastscrew.reading.lexicon import Lexicon
 _LEAST_WITNESSES = 2
 """Other procedures that must agree before their silence-breaking counts against one that says nothing."""
 
+_LEAST_LISTS = 3
+"""Lists that must name a cover before a part, unless half of all lists name it: two may want it for their own sake."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Known:
@@ -33,6 +36,10 @@ class _Known:
     before: Mapping[int, frozenset[str]]
     required: Mapping[int, tuple[tuple[str, int], ...]]
     """Parts that each procedure itself states as off before it, with the line."""
+    parts: tuple[str, ...]
+    """Name of the part of each procedure."""
+    handled: Mapping[int, frozenset[str]]
+    """What the steps of each procedure take off, and what they free it from."""
 
     def is_off(self, procedure: int, name: str) -> bool:
         return any(related(known, name) for known in self.before[procedure])
@@ -70,7 +77,16 @@ def _known(account: Account, chain: Chain) -> _Known:
                 }
         names |= {account.names.of(q.text) for q in procedure.prerequisites if q.inferred}
         before[index] = frozenset(names - {""})
-    return _Known(before, {index: _stated(account, index) for index in range(len(procedures))})
+    outs: dict[int, set[str]] = {index: set() for index in range(len(procedures))}
+    for movement in account.movements:
+        if movement.direction == "out":
+            outs[movement.procedure] |= {movement.name, movement.holder}
+    return _Known(
+        before,
+        {index: _stated(account, index) for index in range(len(procedures))},
+        tuple(account.names.of(procedure.part) for procedure in procedures),
+        {index: frozenset(names) for index, names in outs.items()},
+    )
 
 
 def _stated(account: Account, index: int) -> tuple[tuple[str, int], ...]:
@@ -178,32 +194,28 @@ def _alone(
     mine = [m for m in movements if m.procedure == procedure]
     every = sorted({m.procedure for m in movements} - {procedure})
     covers = dict.fromkeys(cover for other in every for cover, _ in known.required[other])
+    own = known.parts[procedure]
     for cover in covers:
+        if related(cover, name) or related(own, name) or known.is_off(procedure, cover):
+            continue
         # What takes the cover off itself, or comes before it, can't ask for it.
         others = [
             other
             for other in every
-            if not _takes_off(account, other, cover)
-            and not _covers_back(
-                account, known, cover, account.names.of(account.reading.procedures[other].part)
-            )
+            if not _takes_off(known, other, cover)
+            and not _covers_back(known, cover, known.parts[other])
         ]
         if len(others) < _LEAST_WITNESSES:
-            continue
-        own = account.names.of(account.reading.procedures[procedure].part)
-        if related(cover, name) or related(own, name) or known.is_off(procedure, cover):
             continue
         if not all(known.is_off(other, cover) for other in others):
             continue
         stated = [o for o in others if any(cover == name for name, _ in known.required[o])]
         if len(stated) < _LEAST_WITNESSES and not resolve(account, cover, asking=procedure):
             continue
-        if _covers_back(
-            account, known, cover, account.names.of(account.reading.procedures[procedure].part)
-        ):
+        if _covers_back(known, cover, own):
             continue
         first = next((m for m in mine if not _off_by_then(account, m, cover)), None)
-        if first is None or _takes_off(account, procedure, cover):
+        if first is None or _takes_off(known, procedure, cover):
             continue
         lines = [_first_line(account, procedure)]
         lines += sorted({m.line for m in movements if m.procedure in others})
@@ -222,13 +234,9 @@ def _alone(
         )
 
 
-def _takes_off(account: Account, procedure: int, cover: str) -> bool:
-    return related(account.names.of(account.reading.procedures[procedure].part), cover) or any(
-        m.procedure == procedure
-        and m.direction == "out"
-        and (related(m.name, cover) or related(m.holder, cover))
-        for m in account.movements
-    )
+def _takes_off(known: _Known, procedure: int, cover: str) -> bool:
+    names = (known.parts[procedure], *known.handled[procedure])
+    return any(related(name, cover) for name in names)
 
 
 def _ordered_before(account: Account, known: _Known) -> Way:
@@ -248,9 +256,11 @@ def _ordered_before(account: Account, known: _Known) -> Way:
             continue
         common = [c for c in dict.fromkeys(lists[0][1]) if all(c in names for _, names in lists)]
         for cover in common:
-            if known.is_off(index, cover) or _takes_off(account, index, cover):
+            if known.is_off(index, cover) or _takes_off(known, index, cover):
                 continue
-            if _covers_back(account, known, cover, key):
+            asking = [o for o, asked in known.required.items() if asked]
+            general = 2 * sum(known.is_off(o, cover) for o in asking) >= len(asking)
+            if _covers_back(known, cover, key) or (len(lists) < _LEAST_LISTS and not general):
                 continue
             yield (
                 index,
@@ -281,12 +291,9 @@ def _first_line(account: Account, index: int) -> int:
     return min(opened, default=procedure.steps[0].line if procedure.steps else procedure.line)
 
 
-def _covers_back(account: Account, known: _Known, cover: str, key: str) -> bool:
+def _covers_back(known: _Known, cover: str, key: str) -> bool:
     """The cover itself can only come off after this part."""
-    return any(
-        account.names.of(procedure.part) == cover and known.is_off(index, key)
-        for index, procedure in enumerate(account.reading.procedures)
-    )
+    return any(name == cover and known.is_off(index, key) for index, name in enumerate(known.parts))
 
 
 # --- the model --------------------------------------------------------------------------------------
@@ -309,7 +316,7 @@ def _model(account: Account, chain: Chain, lexicon: Lexicon, known: _Known) -> W
         for joint_id in sorted(of_procedure[index], key=lambda j: (lines[j], j)):
             for cover in _in_the_way(device, opened, joint_id):
                 name = device.parts[cover].name.lower()
-                if _takes_off(account, index, account.names.of(name)):
+                if _takes_off(known, index, account.names.of(name)):
                     continue
                 if not known.is_off(index, name) and not any(
                     cover in device.joints[other].joins for other in of_procedure[index]

@@ -31,6 +31,12 @@ _SWITCHED_OFF: Final = re.compile(
     r"(?:off|out(?! of)|pulled|drawn|disconnected)\b",
     re.IGNORECASE,
 )
+_A_PIECE: Final = re.compile(
+    r"\b(?:the|a|an|its|this|that) (?:[\w-]+ ){0,3}(?:switch(?:es)?|power [a-z]+|supply|pack|lead|plug) "
+    r"(?=(?:off|down|out of) (?:the|its|their)\b)",
+    re.IGNORECASE,
+)
+"""A switch or a power supply that is lifted off a frame: nothing is switched off by that."""
 _UNPLUGGED: Final = re.compile(
     r"\b(?:unplug|isolat|de-?energi[sz])\w*\b[^.]*\b(?:batter(?:y|ies)|pack|power|pwr|mains|outlet|wall|socket|adapter|"
     r"supply|computer|device|machine|printer|unit|system|notebook|laptop|plug|cord|it)\b|"
@@ -321,7 +327,7 @@ def _mains_only(account: Account) -> Iterator[Finding]:
         return
     inside = {m.line for m in live}
     for line in account.reading.source.lines:
-        if _MADE_SAFE.search(line.text) or _SWITCHED_OFF.search(line.text):
+        if _MADE_SAFE.search(line.text) or _SWITCHED_OFF.search(_A_PIECE.sub("it ", line.text)):
             return
         outside = _FROM_OUTSIDE.search(line.text) or not _INSIDE.search(line.text)
         if line.number in inside and not outside:
