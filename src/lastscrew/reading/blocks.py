@@ -69,7 +69,7 @@ class Block:
 def blocks_of(source: Source, lexicon: Lexicon) -> list[Block]:
     """Blocks of a written text, headings classified, a table of contents set aside."""
     blocks = _first_pass(source, lexicon)
-    _find_headings(blocks, lexicon)
+    with_headings(blocks, lexicon)
     _find_contents(blocks)
     return blocks
 
@@ -318,7 +318,8 @@ def signal_of(text: str, lexicon: Lexicon) -> tuple[str, str]:
     return _signal_of(text, lexicon)
 
 
-def _find_headings(blocks: list[Block], lexicon: Lexicon) -> None:
+def with_headings(blocks: list[Block], lexicon: Lexicon) -> None:
+    """Which of the blocks are headings and what these say, and which open with a signal word."""
     last_number = 0
     for index, block in enumerate(blocks):
         if block.kind not in ("para", "item", "heading"):

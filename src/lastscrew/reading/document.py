@@ -9,6 +9,7 @@ from lastscrew.reading.blocks import Block, blocks_of
 from lastscrew.reading.headings import GUIDE_TITLE
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Line, Source
+from lastscrew.reading.recited import recited_blocks
 from lastscrew.reading.speech import (
     speech_blocks,
 )
@@ -26,6 +27,8 @@ class Walker(HeadingWalk, SentenceWalk):
         blocks = (
             speech_blocks(self.document.source)
             if spoken
+            else recited_blocks(self.document.source, self.lexicon)
+            if self.document.source.recited
             else blocks_of(self.document.source, self.lexicon)
         )
         if not spoken:

@@ -49,13 +49,17 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """An extracted text: its lines, what it was and what was repaired on the way."""
+    """An extracted text: its lines, what it was and what was repaired on the way.
+
+    ``recited``: captions of a text that was written before it was spoken; it is read like one that is written.
+    """
 
     name: str
     format: str
     lines: tuple[Line, ...]
     spoken: bool = False
     repairs: tuple[str, ...] = ()
+    recited: bool = False
 
     def text(self) -> str:
         """The lines as ``--text`` prints them."""

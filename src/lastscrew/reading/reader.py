@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from lastscrew.reading.cable_ends import follow_cables
 from lastscrew.reading.described import Chapter, find_chapter
@@ -18,6 +19,7 @@ from lastscrew.reading.model import (
     Source,
     State,
 )
+from lastscrew.reading.recited import is_recited
 from lastscrew.reading.refine import refine
 from lastscrew.reading.scanned import mended
 from lastscrew.reading.shorthand import written_out
@@ -44,7 +46,11 @@ def read(
     chapter = find_chapter(source)
     told = chapter.outside(source) if chapter else source
     words = lexicon or load_lexicon()
-    document = walk(written_out(as_thread(mended(told, words), words), words), words, progress)
+    if is_recited(told):
+        told = replace(told, spoken=False, recited=True)
+    else:
+        told = written_out(as_thread(mended(told, words), words), words)
+    document = walk(told, words, progress)
     refine(document)
     infer(document)
     follow_cables(document)
