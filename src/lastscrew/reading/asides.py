@@ -6,7 +6,6 @@ import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
 
 if TYPE_CHECKING:
@@ -100,10 +99,6 @@ class Asides:
         if self.low(i) in _HELD and self.low(i + 1) in ("by", "with", "in", "on"):
             i += 2
         thing, after = self.phrases.phrase(i)
-        if thing is not None and thing.is_pronoun and thing.size:  # "the lid (4x M3x8)"
-            several = thing.count != 1
-            name = "screws" if several else "screw"
-            thing = Thing(name, "screw", "fastener", thing.count, plural=several, size=thing.size)
         if (
             thing is None
             or thing.category != "fastener"

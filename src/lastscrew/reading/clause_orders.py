@@ -10,6 +10,9 @@ _MARKS = word_group("clauses_marks")
 _FOLLOWING = ("following", "whatever", "these", "everything", "below", "rest")
 
 
+_UNSCREWING = ("unscrew", "undo", "unbolt", "screw", "bolt", "fasten", "tighten")
+
+
 class Orders(Conditions):
     """Keeps the orders that the other rules find."""
 
@@ -25,6 +28,12 @@ class Orders(Conditions):
 
     def _listed_behind(self, found: Found, end: int) -> int:
         """As in "Disconnect the following cables: A, B and C": the list is what the verb is done to."""
+        if found.lemma in _UNSCREWING and self.low(end) == ":" and found.things:
+            screws, after = self.phrases.phrase(end + 1)
+            counted = screws is not None and isinstance(screws.count, int)
+            if screws is not None and counted and screws.category == "fastener":
+                found.held_by.append(screws)
+                return after
         if not _generic(found):
             return end
         colon = next(

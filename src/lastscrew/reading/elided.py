@@ -55,7 +55,11 @@ def fill_elided(founds: list[Found], tokens: list[Token], lexicon: Lexicon) -> N
             and second.things[0].name in ("it", "that", "this")
             and (second.to or second.at or second.particle or second.manner)
             and (
-                (first.tool and second.particle not in ("off", "out", "away"))
+                (
+                    first.tool
+                    and not _is_hand(first)
+                    and second.particle not in ("off", "out", "away")
+                )
                 or (first.things and first.things[-1].category == "tool")
             )
         ):
@@ -113,6 +117,11 @@ def _goes_on(previous: Found, found: Found) -> list[Thing]:
     if held and found.lemma in _PULLING and found.particle in ("out", "off", "up", "away"):
         return [Thing("it", "it", "pronoun")]  # "Press the lock and pull out."
     return list(previous.things)
+
+
+def _is_hand(found: Found) -> bool:
+    """As in "hold it with one hand and slide it out": what slides is what was held."""
+    return found.tool.split()[-1].lower() in ("hand", "hands", "finger", "fingers", "thumb")
 
 
 def _screws_before(tokens: list[Token], found: Found, lexicon: Lexicon) -> Thing | None:

@@ -183,6 +183,8 @@ def _with_holders(
     if own[0].klass == "tighten":  # "Screw the lid onto the case (four screws)"
         both = tuple(dict.fromkeys(name for name in (own[0].object, own[0].to) if name))
         return [replace(row, joins=both, inferred=()) for row in rows]
+    if found.lemma in ("unscrew", "undo", "unbolt"):
+        return rows  # "Unscrew the lid: four M3x6"
     return [*rows, *own] if opening else [*own, *rows]
 
 
@@ -357,6 +359,7 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
 def _just_counted(thing: Thing, memory: Memory) -> Count:
     """As in "Set the ring on its three nuts. Tighten the nuts.": as many as were counted just before."""
     told = thing.count is not None or not thing.plural or " " in thing.name
+    told = told or bool(thing.label)
     if told or thing.category != "fastener" or thing.article not in ("the", "these", "those"):
         return thing.count
     near = [t for t in (*memory.mentioned[-1:], *memory.aside[-1:]) if t.head == thing.head]

@@ -351,7 +351,7 @@ class PhraseWords:
             return True
         if draft.lows and (low in words["pronouns"] or low in words["determiners"]):
             return True
-        if draft.lows and (low in words["adverbs"] or low in words["particles"]):
+        if (draft.lows or draft.size) and (low in words["adverbs"] or low in words["particles"]):
             return True
         if draft.lows and low == "last" and self.kind(i + 1) in ("mark", ""):
             return True  # "Plug in the batteries last."
@@ -592,6 +592,20 @@ class PhraseWords:
             if self.kind(j) not in ("word", "size"):
                 return False
         return False
+
+
+_SCREW_SIZE = re.compile(r"^(?:PM|PW[AB]|M)\d.*[x×*]", re.IGNORECASE)
+
+
+def counted_only(draft: Draft) -> Thing:
+    """As in "the other two" and "four M4x16": a number or a size without a noun; thread and length are a screw's."""
+    count = draft.count
+    if not _SCREW_SIZE.match(draft.size):
+        return Thing("", "", "pronoun", count, count != 1, draft.article, draft.size)
+    one = count == 1 or (count is None and draft.article in ("a", "an", "the"))
+    name = "screw" if one else "screws"
+    count = 1 if one else count
+    return Thing(name, "screw", "fastener", count, not one, draft.article, draft.size, draft.drive)
 
 
 def noun_of(lows: list[str], lexicon: Lexicon) -> str:

@@ -12,7 +12,14 @@ from dataclasses import replace
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_designator, is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
-from lastscrew.reading.phrase_words import SIDES, Draft, PhraseWords, coloured_like, noun_of
+from lastscrew.reading.phrase_words import (
+    SIDES,
+    Draft,
+    PhraseWords,
+    coloured_like,
+    counted_only,
+    noun_of,
+)
 
 _UNIT_LIKE = word_group("phrases_unit_like")
 _DRIVE_NUMBER = re.compile(r"^(?:ph|pz|t|tx|jis|p|h|torx-?t?|#)(\d+(?:\.\d+)?h?)$|^#(\d+)$|^(\d)#$")
@@ -254,15 +261,7 @@ class Phrases(PhraseWords):
             return Thing("following", "following", "unknown", plural=True, article="the"), i + 1
         if not draft.lows:
             if (draft.count is not None or draft.size) and i > start and self.low(i) != "of":
-                return Thing(
-                    "",
-                    "",
-                    "pronoun",
-                    count=draft.count,
-                    plural=draft.count != 1,
-                    article=draft.article,
-                    size=draft.size,
-                ), i
+                return counted_only(draft), i
             if not (draft.count is not None and self.low(i) == "of"):
                 return None, start
         if self.spoken and draft.lows == ["same"]:
@@ -630,8 +629,9 @@ class Phrases(PhraseWords):
 
     def _thing(self, draft: Draft) -> Thing:
         last = noun_of(draft.lows, self.lexicon)
-        head = noun_singular(last)
         category = self.lexicon.category(tuple(draft.lows))
+        head = noun_singular(last)
+        head = "screw" if head == "head" and category == "fastener" else head  # "button heads"
         return Thing(
             name=" ".join(draft.words),
             head=head,

@@ -266,12 +266,8 @@ def _count_at(rows: list[Token], i: int, lexicon: Lexicon) -> tuple[Token, int] 
 
 def _noun_before(rows: list[Token], i: int, lexicon: Lexicon) -> int:
     """Where the number goes: before the adjectives of the nearest plural noun before ``i``; -1 without one."""
-    for k in range(i - 1, max(-1, i - 9), -1):
-        low = rows[k].low
-        if rows[k].kind != "word" or not is_plural(low):
-            continue
-        if lexicon.category((low,)) not in _COUNTED:
-            continue
+    places = [k for k in range(i - 1, max(-1, i - 9), -1) if _is_counted(rows, k, lexicon)]
+    for k in _holders_first(rows, places, lexicon):
         j = k
         while (
             j > 0
@@ -285,6 +281,27 @@ def _noun_before(rows: list[Token], i: int, lexicon: Lexicon) -> int:
             j -= 1
         return -1 if _is_number(rows, j, lexicon) or _is_number(rows, j - 1, lexicon) else j
     return -1
+
+
+def _is_counted(rows: list[Token], k: int, lexicon: Lexicon) -> bool:
+    """True where the token is a plural noun of what is counted; "button heads" are screws."""
+    low = rows[k].low
+    if rows[k].kind != "word" or not is_plural(low):
+        return False
+    return lexicon.category((_low(rows, k - 1), low)) in _COUNTED
+
+
+def _holders_first(rows: list[Token], places: list[int], lexicon: Lexicon) -> list[int]:
+    """As in "the screws that hold the side panels, four on each side": it is the screws that are counted."""
+    if len(places) < 2:
+        return places
+    held, holder = places[0], places[1]
+    between = rows[holder + 1 : held]
+    holds = any(
+        lexicon.verb_of(t.low, "base", "s", "ing") in lexicon.words["holding"] for t in between
+    )
+    screws = lexicon.category((_low(rows, holder - 1), rows[holder].low)) == "fastener"
+    return [holder, *places] if holds and screws else places
 
 
 def _ordered_aside(tokens: list[Token], lexicon: Lexicon) -> list[Token]:

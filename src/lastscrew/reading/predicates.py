@@ -581,6 +581,8 @@ class VerbPhrases(Asides):
             second, after = self.phrases.phrase(k + 1)
             if second is not None:
                 things, k = [*things, second], after
+        if not things and word == "to" and self.phrases.kind(j) == "measure":
+            return j + 1  # "to 90°"
         if not things:
             return (
                 j
@@ -657,16 +659,9 @@ class VerbPhrases(Asides):
                 found.means.append(thing)
             elif thing.is_pronoun and (thing.size or (thing.count and self._screwed(found))):
                 one = thing.count == 1 or (thing.count is None and thing.article == "the")
-                found.means.append(
-                    Thing(
-                        "screw" if one else "screws",
-                        "screw",
-                        "fastener",
-                        count=1 if one else thing.count,
-                        plural=not one,
-                        size=thing.size,
-                    )
-                )
+                name, count = ("screw", 1) if one else ("screws", thing.count)
+                screws = Thing(name, "screw", "fastener", count, plural=not one, size=thing.size)
+                found.means.append(screws)
             elif thing.drive and not found.tool:
                 found.tool, found.tool_drive = thing.name, thing.drive
             elif thing.category in ("cable", "connector", "lock"):

@@ -9,7 +9,7 @@ from functools import lru_cache
 from lastscrew.reading.lexicon import Lexicon
 
 SIZE = re.compile(
-    r"(?:PWA|PWB|PM|ST|M)\s?\d+(?:[.,]\d+)?\s?(?:mm)?\s?[x×X*]\s?(?:L)?\d+(?:[.,]\d+)?(?:\s?mm\b)?"
+    r"(?:PWA|PWB|PM|ST|M)\s?\d+(?:[.,]\d+)?\s?(?:mm)?\s?[x×X*]\s?(?:L)?\d+(?:[.,]\d+)?(?:\s?mm\b|'?s\b)?"
     r"|#?\d+-\d+\s?[x×X]\s?\d+(?:/\d+|[.,]\d+)?(?:\s?(?:in\b|\"))?"
     r"|(?<![\w.,])\d{1,2}(?:[.,]\d+)?\s?(?:mm\s?)?[x×]\s?\d{1,2}(?:[.,]\d+)?\s?mm\b"
     r"|\bM\d+(?:[.,]\d+)?\b(?=[\s-](?:\w+[\s-]){0,3}(?:screw|bolt|nut|standoff|washer|spacer|thumb|SHCS|BHCS|FHCS))",
@@ -93,6 +93,11 @@ def _tokens(text: str, lexicon: Lexicon) -> tuple[Token, ...]:
             first, second = _CONTRACTIONS[low]
             tokens.append(Token(piece, first, "word", match.start(), match.end()))
             tokens.append(Token("", second, "word", match.end(), match.end()))
+            continue
+        if kind == "size" and low.endswith("s"):  # "the M3x10s"
+            bare = piece.rstrip("sS'")
+            tokens.append(Token(bare, bare.lower(), kind, match.start(), match.start() + len(bare)))
+            tokens.append(Token("screws", "screws", "word", match.end(), match.end()))
             continue
         if low.endswith("'s") and lexicon.is_noun(low[:-2]) and _SAYS.match(text, match.end()):
             tokens.append(Token(piece[:-2], low[:-2], kind, match.start(), match.end() - 2))
