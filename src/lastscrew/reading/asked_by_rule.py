@@ -205,6 +205,7 @@ _ENDS = frozenset(
         "pulled",
     ]
 )
+_POWERED = r"\b(?:battery|batteries|power|mains|supply|charger|adapt[eo]r|brick|dock|plug|pack)\b"
 _SIDES = frozenset(["back", "front", "top", "bottom", "underside", "back half", "front half", "top half", "bottom half"])  # fmt: skip  # noqa: E501
 """Said for the cover of that side: "with the back off"."""
 _LEFT_OUT = word_group("before_left_out")
@@ -228,6 +229,8 @@ _POWER = _pattern(
     r"|\b(?:thing|machine|unit|device|laptop|notebook|printer|it)(?: is|'s| has| has been|'s been) (?:been )?(?:switched |powered |turned |completely |fully )?(?:off|unplugged)\b"  # noqa: E501
     r"|\b(?:comes? |is |it's |be )?off (?:the )?(?:mains|charger|charge)\b|\bnot (?:plugged in|on charge|charging|on the charger)\b"  # noqa: E501
     r"|\bkeys?(?: is|'s| are)? (?:out|off)\b|\b(?:screen|display|lamps?|lights?|leds?) (?:goes|go|is|are|has gone|have gone)(?: all)? (?:dark|out|off|black|blank)\b"  # noqa: E501
+    r"|\b(?:electricity|current|power|mains|supply|breaker|fuse) (?:must|has to|needs to|should|have to) (?:first |always |also )?(?:be |go )?(?:switched |turned )?(?:off|out)\b"  # noqa: E501
+    r"|\b(?:hob|oven|machine|unit|device|appliance|thing|radio|stove|cooker|dishwasher|fridge|freezer|heater|pump|set|player|instrument|\w+er)(?:'s| is| has been) already (?:out|down|off|free)(?: of| from)? the (?:kitchen|wall|worktop|rack|cabinet|cupboard|ceiling|dash\w*|car|vehicle|boat|machine|niche|recess|shelf|panel)\b"  # noqa: E501
     r"|\b(?:main |mains |power )?(?:switch|breaker|isolator)(?:(?: \w+){0,3} (?:goes|to|is|set|turned)(?: to)?|'s| is)? off\b"  # noqa: E501
     r"|\b(?:drained|emptied) (?:the|all the|both|both the|your) \w+(?: \w+)?\b"
     r"|\bput (?:your |a |the )?(?:wrist )?strap on\b|\bwrist strap on\b|\bground yourself\b"
@@ -283,7 +286,7 @@ def by_rule(
             after,
             first=first,
             linked=bool(found),
-            gone=bool(gone),
+            gone=gone,
         )
         if asked is None and first:
             asked = _taken_again(tokens, (clause, i, end), things, gone)
@@ -292,11 +295,19 @@ def by_rule(
             rows = [row for row in rows if row.kind == "state"]
         if rows and asked is not None:
             stop = _stop(tokens, end, asked[0]) - 1
+            more, behind = _as_well(phrases, stop + 1)
+            if more:
+                rows, stop = [*rows, *_required(more, asked[1], part)], behind - 1
             found.append(Asked(tuple(rows), tokens[clause].start, tokens[stop].end))
             clause = stop + 1
             end = max(end, stop + 1)
         i = max(end, i + 1)
     return found
+
+
+def _surely_asked(thing: Thing, gone: AbstractSet[str]) -> bool:
+    """As in "cover off": asked for where it was taken off before, or takes the power away; else the work begins so."""
+    return thing.head in gone or re.search(_POWERED, thing.name, re.IGNORECASE) is not None
 
 
 def _may_start(phrases: Phrases, i: int) -> bool:
@@ -362,6 +373,22 @@ def _before_way(phrases: Phrases, start: int, end: int) -> int:
     return end
 
 
+def _as_well(phrases: Phrases, i: int) -> tuple[list[Thing], int]:
+    """As in "the cover needs to be off | and the tray": the same is asked of what ends the sentence."""
+    start = i + (phrases.low(i) == ",")
+    if phrases.low(start) not in ("and", "plus") or not phrases.is_det(start + 1):
+        return [], i
+    things, end = _list(phrases, start + 1)
+    while phrases.low(end) in ("too", "as", "well", "also", "obviously"):
+        end += 1
+    ends = end >= len(phrases.tokens) or phrases.kind(end) == "mark" or phrases.low(end) == "so"
+    known = bool(things) and all(thing.category in _PIECES for thing in things)
+    return (things, end) if ends and known else ([], i)
+
+
+_PIECES = frozenset(["part", "cover", "board", "card", "drawer"])
+
+
 def _stop(tokens: list[Token], end: int, words: int) -> int:
     """The token behind so many spelt-out words from ``end`` on."""
     while end < len(tokens) and words > 0:
@@ -393,7 +420,7 @@ def _by_rule(
     *,
     first: bool,
     linked: bool,
-    gone: bool,
+    gone: AbstractSet[str],
 ) -> tuple[int, str] | None:
     """How many words behind the thing belong to the request, and what is asked of it."""
     clause, i, end = place
@@ -411,7 +438,7 @@ def _by_rule(
     for rule in _RULES:
         if rule.weak and not first:
             continue
-        if rule.again and not gone and not all(t.category in _PLUGGED for t in things):
+        if rule.again and not all(_surely_asked(thing, gone) for thing in things):
             continue
         if not rule.left.search(left):
             continue

@@ -11,16 +11,25 @@ from __future__ import annotations
 
 import re
 
-from lastscrew.reading.asked_by_sense import STATES, asks_nothing, by_sense, rest_of_label
+from lastscrew.reading.asked_by_sense import asks_nothing, by_sense, rest_of_label
+from lastscrew.reading.before_words import (
+    NOUN_REMOVAL,
+    OFF,
+    clean,
+    is_state,
+    objects_after,
+    strip_reference,
+    things_of,
+)
 from lastscrew.reading.lexicon import Lexicon
-from lastscrew.reading.model import Thing
-from lastscrew.reading.not_asked import is_not_asked
+from lastscrew.reading.listed_before import listed
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.prerequisite_forms import as_well, made_safe, posture, told_before
 from lastscrew.reading.required import Kind, Required
 from lastscrew.reading.tokens import tokenise
 
-_OFF = r"(?:remov\w*|detach\w*|open(?:ing|ed)?|disassembl\w*|dismantl\w*|tak(?:e|ing|en) (?:off|out)|uninstall\w*|extract\w*|lift\w* off|unmount\w*|pull\w* out|disengag\w*|separat\w*|unscrew\w*)"  # noqa: E501
+__all__ = ["is_state", "listed", "named_in_title", "of_sentence", "single_states"]
+
 _REFERENCE = re.compile(
     r"(?:\(\s*(?:para(?:graph|s)?\b\.?|clause|item|sub-?section|ref\b\.?)\s*[\dA-Z][^)]*\)|\(\s*\d+(?:\.\d+)+[a-z]?(?:\s*,[^)]*)?\s*\)|\(\s*(?:FRU|CRU|Unit|Task|Proc\w*|Job|Card|Sheet|(?-i:[A-Z]{2,3}-))\s*\d+(?:[.-]\d+)*\s*\)|\(\s*(?:procedure|task|job)\b[^)]*\))|"
     r"(?:\(\s*(?:see|refer|cf\.?|section|sect\.|chapter|page|pages|p\.|pp\.|steps?)\b(?!\s*(?:fig|image|picture|photo|\d*\s*in fig)))"  # noqa: E501
@@ -35,10 +44,6 @@ _FIGURE = re.compile(
 )
 _FOLLOW = re.compile(
     r"^\W*(?:(?:before (?:this|that|you (?:begin|start|go on))|first|then)\b,?\s+)?(?:please\s+)?(?:follow|perform|complete|carry out|do|execute|go through|repeat|use|refer to|see|work through|run through|finish)\b(?P<rest>.*)",  # noqa: E501
-    re.IGNORECASE,
-)
-_NOUN_REMOVAL = re.compile(
-    r"(?:the\s+)?(?P<part>[\w/& -]{2,50}?)[\s-](?:removal|disassembly|opening|extraction|teardown|disconnection)\b",
     re.IGNORECASE,
 )
 _MUST = re.compile(
@@ -98,12 +103,6 @@ _ALREADY = re.compile(
 )
 
 
-def is_state(text: str, lexicon: Lexicon) -> bool:
-    """True where the text speaks of power, static, cooling and the like rather than of a part."""
-    low = text.lower()
-    return any(phrase in low for phrase in lexicon.phrases["power_states"])
-
-
 _SURE_WORDS = re.compile(
     r"^\W*(?:please\s+)?(?:make sure|ensure|confirm|verify|check|be sure|make certain|see to it)\s+(?:that\s+)?",
     re.IGNORECASE,
@@ -130,19 +129,6 @@ def single_states(text: str) -> list[str]:
     return own or [bare]
 
 
-_IN_A_STATE = re.compile(
-    r"\b(?:is|are|has been|have been)\s+(?:\w+\s+)?(?:open|closed|drained|locked|unlocked|raised|lowered|empty|emptied|blocked|cool|cold|tagged|disconnected|unplugged|isolated|parked|discharged|depressurised|depressurized|shut)\b",  # noqa: E501
-    re.IGNORECASE,
-)
-"""As in "the tank is drained": the machine is in a state, no part is off."""
-_STATE_ALONE = re.compile(
-    r"^\W*(?:[\w -]{1,40}\b(?:valve|tap|cock|breaker|isolator|switch|circuit|door|gate|drawer|drain)s? open(?:ed)?|"
-    rf"[A-Za-z][\w /-]{{1,40}}\s(?:{'|'.join(sorted(STATES - {'open', 'opened'}, key=len, reverse=True))}|vented|pulled|depressuri[sz]ed|chocked|tagged out))\W*$",  # noqa: E501
-    re.IGNORECASE,
-)
-"""As in "mast lowered" in a list of what must be so."""
-
-
 def named_in_title(text: str, lexicon: Lexicon) -> list[Required]:
     """As in "Battery (rear cover removed)", "Fan – cover off": what a title says must be off."""
     match = _TITLE_OFF.search(text)
@@ -151,7 +137,7 @@ def named_in_title(text: str, lexicon: Lexicon) -> list[Required]:
     return [
         Required("part", thing.name)
         for piece in re.split(r"\s*(?:,|&|\+|\band\b)\s*", match["parts"])
-        for thing in _things(re.sub(r"\b(?:with|after|requires?|first)\b:?", "", piece), lexicon)
+        for thing in things_of(re.sub(r"\b(?:with|after|requires?|first)\b:?", "", piece), lexicon)
         if not thing.is_pronoun
     ]
 
@@ -160,107 +146,6 @@ _TITLE_OFF = re.compile(
     r"\((?P<parts>[^()]{3,60}?)\s+(?:is |are |already |must be )*(?:removed|off|out|taken off|detached|first)(?: first)?\)\s*$",  # noqa: E501
     re.IGNORECASE,
 )
-
-
-_UNIT = re.compile(r"^(?:(?:FRU|CRU|unit)\s+)?\d{3,4}(?:-\d+)?\s*[:–-]?\s+(?=[A-Z])")
-"""As in "1010 Base cover": the number of a chapter, no part of the name."""
-_FORBIDDEN = re.compile(r"^\W*(?:please\s+)?(?:do not|don't|never|avoid)\b", re.IGNORECASE)
-
-
-_BY_ITSELF = re.compile(
-    r"\s+(?:takes?|took|taken|comes?) (?:up|off|out|down|away)(?: (?:first|already|finished|complete[d]?))?\W*$",
-    re.IGNORECASE,
-)
-"""As in "bottom case takes up", translated: the part is off."""
-_PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
-
-
-_ADDED = r"(?:first|please|then|and|also|in addition|additionally|furthermore)"
-_FROM_ITS_PLACE = re.compile(
-    r"\s+(?:from|out of|off)\s+(?:the|its|their|your)\s+[\w -]{2,40}$", re.IGNORECASE
-)
-"""As in "the controller | from the cabinet" under "Remove the following:"."""
-
-
-def _parts_alone(text: str, lexicon: Lexicon) -> list[Required]:
-    """As in "Built-in battery pack": a line that names parts and says nothing else."""
-    tokens = tokenise(_FROM_ITS_PLACE.sub("", text), lexicon)
-    things, end = Phrases(tokens, lexicon).list_of(0)
-    if not things or end < len(tokens) or any(thing.category not in _PARTS for thing in things):
-        return []
-    return [Required("part", thing.name) for thing in things]
-
-
-def listed(text: str, lexicon: Lexicon) -> list[Required]:
-    """Prerequisites of one line under "Before you begin" or "Remove first"."""
-    text = _UNIT.sub("", _strip_reference(text).strip("\"“”'‘’ ")).strip("\"“”'‘’ ")
-    if not text or _FORBIDDEN.match(text) or is_not_asked(text):
-        return []
-    text = _BY_ITSELF.sub("", text)
-    named = _parts_alone(text, lexicon)
-    if named:
-        return named
-    safe = made_safe(text)
-    if safe:
-        return [Required("state", act) for act in safe]
-    opening = _things(text, lexicon)
-    if opening and opening[0].category == "fastener":
-        return []  # "The screws are of many kinds, do not mix them": advice
-    if is_state(text, lexicon) and not re.match(
-        rf"^\W*{_OFF}\b(?!.*\bpower\b)", text, re.IGNORECASE
-    ):
-        return [Required("state", text)]
-    if (_IN_A_STATE.search(text) or _STATE_ALONE.match(text)) and not re.match(
-        rf"^\W*{_OFF}\b", text, re.IGNORECASE
-    ):
-        return [Required("state", text)]
-    objects = _objects_after(text, rf"^\W*(?:{_ADDED},?\s+)*{_OFF}\b", lexicon)
-    if not objects:
-        done = re.search(
-            r"\b(?:is|are|has been|have been|has|have|must be|be)\s+(?:already\s+)?(?:removed|detached|dismounted|dismantled|disassembled|unmounted|taken(?: off| out| down)?|off|opened?)\b",  # noqa: E501
-            text,
-            re.IGNORECASE,
-        )
-        if done:
-            objects = [
-                thing.name
-                for thing in _things(text[: done.start()], lexicon)
-                if not thing.is_pronoun
-            ]
-    if not objects and re.match(
-        r"^\W*(?:follow|perform|complete|carry out|do|see|refer)", text, re.IGNORECASE
-    ):
-        objects = _objects_after(text, rf"\b{_OFF}\b", lexicon)
-    if not objects:
-        bare = re.match(
-            r"^\W*(?P<part>[\w/ -]{2,40}?)\s+(?:removed|off|detached)\W*$", text, re.IGNORECASE
-        )
-        objects = [bare["part"]] if bare else []
-    if objects:
-        return [
-            Required("part", name)
-            for name in objects
-            if name.lower().split()[-1]
-            not in ("component", "part", "item", "parts", "components", "unit")
-        ]
-    noun = _NOUN_REMOVAL.search(text)
-    if noun:
-        return [Required("part", _clean(noun["part"]))]
-    if re.search(
-        r"\b(?:disconnect|unplug|turn|shut|switch|place|put|wear|allow|wait|discharge|back up|set|drain|press|hold|close|make sure|ensure|clear|gather|save|exit|note|read|have|prepare|obtain|follow|be|keep|use|work|attach|check|lay|connect)\b",  # noqa: E501
-        text,
-        re.IGNORECASE,
-    ):
-        return [Required("state", text)]
-    tokens = tokenise(text, lexicon)
-    things, end = Phrases(tokens, lexicon).list_of(0)
-    if (
-        things
-        and end >= len(tokens) - 2
-        and all(thing.category not in ("text", "tool", "body") for thing in things)
-    ):
-        return [Required("part", thing.name) for thing in things if thing.name]
-    return [Required("state", text)] if things else []
 
 
 def of_sentence(
@@ -332,11 +217,11 @@ def _of_sentence(
     again = _ALREADY.match(text)
     if again and first:
         text = again["rest"]
-        objects = _objects_after(text, rf"^\W*{_OFF}\b", lexicon)
+        objects = objects_after(text, rf"^\W*{OFF}\b", lexicon)
         return [Required("part", name) for name in objects]
     bare = _BARE_REMOVAL.match(text) if first else None
     if bare:
-        return [Required("part", _clean(bare["part"]))]
+        return [Required("part", clean(bare["part"]))]
     for rule in (_by_reference, _by_follow):
         found = rule(text, after, lexicon)
         if found:
@@ -344,7 +229,7 @@ def _of_sentence(
     found = _by_before(text, lexicon, ahead=ahead, first=first)
     if found:
         return found
-    if not first:
+    if not first or _told_how(text, lexicon):
         return []
     safe = made_safe(text) if ahead else []
     if safe:
@@ -353,12 +238,25 @@ def _of_sentence(
     return _by_label(text, lexicon) or _merged(formed, by_sense(text, after, lexicon))
 
 
+def _told_how(text: str, lexicon: Lexicon) -> bool:
+    """As in "The hose must come off first: undo its clip and …": work that this procedure tells itself."""
+    _, colon, rest = text.partition(":")
+    tokens = tokenise(rest, lexicon) if colon and _MUST_GO.search(text) else []
+    return bool(tokens) and Phrases(tokens, lexicon).is_command(0)
+
+
+_MUST_GO = re.compile(
+    r"\b(?:must|has to|have to|needs? to)\s+(?:come|be|go)\b[^:]*:\s*\w", re.IGNORECASE
+)
+
+
 def _by_label(text: str, lexicon: Lexicon) -> list[Required]:
     """As in "Needed beforehand: front panel, core.", "Preliminary: cover and panel removed"."""
     rest = rest_of_label(text)
     if rest is None:
         return []
-    pieces = re.split(r"[;,]|\band\b", re.sub(r"\s*\(see link\)", "", rest))
+    rest = re.sub(r"\s*\((?:see link|[\d.,; and-]+)\)", "", rest)
+    pieces = re.split(r"[;,]|\band\b", rest)
     asked = [piece.strip() for piece in pieces if not asks_nothing(piece)]
     return [required for piece in asked for required in listed(piece, lexicon)]
 
@@ -385,7 +283,7 @@ def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
         return []
     parts, state = told
     rows = re.split(r"\s+(?:and\s+)?(?=the\b)", parts)
-    things = [thing for row in rows for thing in _things(row, lexicon) if not thing.is_pronoun]
+    things = [thing for row in rows for thing in things_of(row, lexicon) if not thing.is_pronoun]
     pulled = state.lower() in ("drawn", "pulled", "withdrawn")
     if state and (not pulled or all(t.category in _PULLED for t in things)):
         ways = [f"is {state}", posture(text)]
@@ -421,7 +319,7 @@ def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
     """As in "Remove the X. See …", "Remove the X (page 12)", "Remove X as described in …"."""
     text = _GOAL_FIRST.sub("", text)
     head = re.match(
-        rf"^\W*(?:first[,:]?\s+|then,?\s+|next,?\s+)?(?P<verb>{_OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",  # noqa: E501
+        rf"^\W*(?:first[,:]?\s+|then,?\s+|next,?\s+)?(?P<verb>{OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",  # noqa: E501
         text,
         re.IGNORECASE,
     )
@@ -436,9 +334,9 @@ def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
         return []
     verb = head["verb"].lower()
     if re.match(r"power|turn|shut|drain", verb):
-        return [Required("state", _strip_reference(text))]
-    objects = _objects_after(
-        _strip_reference(text),
+        return [Required("state", strip_reference(text))]
+    objects = objects_after(
+        strip_reference(text),
         rf"^\W*(?:first[,:]?\s+|then,?\s+|next,?\s+)?{re.escape(verb)}\b",
         lexicon,
     )
@@ -458,20 +356,20 @@ def _by_follow(text: str, _after: str, lexicon: Lexicon) -> list[Required]:
         re.IGNORECASE,
     ) or re.search(r"\b(?:reverse|below|these|following)\b", rest, re.IGNORECASE):
         return []
-    objects = _objects_after(
-        rest, rf"\b{_OFF}\b(?!\s+(?:procedure|steps|instructions|process|section))", lexicon
+    objects = objects_after(
+        rest, rf"\b{OFF}\b(?!\s+(?:procedure|steps|instructions|process|section))", lexicon
     )
     if objects:
         return [Required("part", name) for name in objects]
-    turned = _objects_after(rest, r"\b(?:removal|disassembly|opening) of\b", lexicon)
+    turned = objects_after(rest, r"\b(?:removal|disassembly|opening) of\b", lexicon)
     if turned:
         return [Required("part", name) for name in turned]
-    noun = _NOUN_REMOVAL.search(rest)
+    noun = NOUN_REMOVAL.search(rest)
     if noun and noun["part"].lower().strip() not in ("the", "a", "its", "their"):
         name = re.sub(
             r"^.*\b(?:steps?|in|of|for|the)\s+(?:the\s+)?", "", noun["part"], flags=re.IGNORECASE
         )
-        return [Required("part", _clean(name))] if _clean(name) else []
+        return [Required("part", clean(name))] if clean(name) else []
     return []
 
 
@@ -509,9 +407,9 @@ def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list
     if (
         must
         and (trailing or re.search(r"\bfirst\b", text))
-        and re.match(_OFF, must["verb"], re.IGNORECASE)
+        and re.match(OFF, must["verb"], re.IGNORECASE)
     ):
-        things = _things(text[: must.start()], lexicon)
+        things = things_of(text[: must.start()], lexicon)
         return [Required("part", thing.name) for thing in things[-3:]]
     if must and ahead and is_state(text, lexicon):
         return [Required("state", text.strip())]
@@ -549,11 +447,11 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
         asked = re.sub(r"\([^)]*\)", "", needed["parts"])
         pieces = re.split(r",|\band\b", asked) if needed.re is _IN_THIS_ORDER else [asked]
         pieces += [as_well(text[needed.end() :])] if needed.re is _NEEDED_OFF else []
-        things = [thing for piece in pieces for thing in _things(piece, lexicon)]
+        things = [thing for piece in pieces for thing in things_of(piece, lexicon)]
         return [Required("part", thing.name) for thing in things if not thing.is_pronoun]
     off = _WITH_BOTH_OFF.match(text) or _WITH_OFF.match(text)
     if off and not _is_order(off["part"].lower().split(), lexicon):
-        things = _things(
+        things = things_of(
             re.sub(r"\b(?:removed|off|out|lifted|taken|unplugged)\b", "", off["part"]), lexicon
         )
         return [
@@ -566,7 +464,7 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
     if after:
         objects = [
             thing.name
-            for thing in _things(after["rest"], lexicon)
+            for thing in things_of(after["rest"], lexicon)
             if not thing.is_pronoun and thing.category not in ("fastener", "text")
         ]
         return [Required("part", name, also_step=True) for name in objects[:2]]
@@ -577,9 +475,9 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
         if off_already is not None:
             return [
                 Required("part", thing.name)
-                for thing in _things(rest[: off_already.start()], lexicon)
+                for thing in things_of(rest[: off_already.start()], lexicon)
             ]
-        objects = _objects_after(rest, r"\b(?:removal|removing) (?:of )?", lexicon)
+        objects = objects_after(rest, r"\b(?:removal|removing) (?:of )?", lexicon)
         return [Required("part", name) for name in objects]
     sure = _SURE.match(text)
     if sure:
@@ -588,9 +486,12 @@ def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
         if is_state(rest, lexicon):
             return [Required("state", text.strip())]
         if done:
+            dark = done.group().lower().endswith(" off")
             return [
-                Required("part", thing.name)
-                for thing in _things(rest[: done.start()], lexicon)
+                Required("state", f"the {thing.name} is off")
+                if dark and thing.category in ("unknown", "device", "power")
+                else Required("part", thing.name)
+                for thing in things_of(rest[: done.start()], lexicon)
                 if not thing.is_pronoun
             ]
     return []
@@ -623,7 +524,7 @@ def _orders(text: str, lexicon: Lexicon) -> list[Required]:
     """Each order of a sentence: a part that comes off, or a state."""
     found: list[Required] = []
     for clause in _CLAUSES.split(text):
-        objects = _objects_after(clause, rf"\b(?:{_OFF})\b", lexicon)
+        objects = objects_after(clause, rf"\b(?:{OFF})\b", lexicon)
         parts = [Required("part", name) for name in objects if not is_state(name, lexicon)]
         if parts and not is_state(clause, lexicon):
             found += parts
@@ -636,53 +537,3 @@ def _orders(text: str, lexicon: Lexicon) -> list[Required]:
             )
             found.append(Required("state", bare.strip(" .,;:")))
     return found
-
-
-def _objects_after(text: str, pattern: str, lexicon: Lexicon) -> list[str]:
-    names: list[str] = []
-    for match in re.finditer(pattern, text, re.IGNORECASE):
-        tokens = tokenise(text[match.end() :], lexicon)
-        things, _ = Phrases(tokens, lexicon).list_of(0)
-        names += [
-            thing.name
-            for thing in things
-            if thing.name
-            and not thing.is_pronoun
-            and thing.category not in ("text", "force")
-            and (thing.category != "tool" or thing.article == "the")
-        ]
-    return list(dict.fromkeys(names))
-
-
-def _things(text: str, lexicon: Lexicon) -> list[Thing]:
-    text = re.sub(
-        r"^\W*(?:first|note that|make sure|ensure|that|if|all)\s+",
-        "",
-        text.strip(),
-        flags=re.IGNORECASE,
-    )
-    things, _ = Phrases(tokenise(text, lexicon), lexicon).list_of(0)
-    return [thing for thing in things if thing.name and thing.category not in ("text", "tool")]
-
-
-def _strip_reference(text: str) -> str:
-    text = re.sub(
-        r"\s*\((?:see|refer|p\.|pp\.|page|section|sect|chapter|steps?|cf|\d+(?:\.\d+)+|(?:FRU|CRU|unit|task|proc\w*|job|card|sheet|[a-z]{2,3}-)\s*\d+)[^)]*\)",
-        "",
-        text,
-        flags=re.IGNORECASE,
-    )
-    text = re.sub(
-        r"[\s,;–—-]*(?:\b(?:see|refer to|as described (?:in|on|under)|as explained in|as shown in|as outlined in|on page|by following|following the)\b|[▶►→]).*$",  # noqa: E501
-        "",
-        text,
-        flags=re.IGNORECASE,
-    )
-    text = re.sub(r"\s+\.{2,}\s*\d+$|\s+\d{1,3}$", "", text)
-    return text.strip().strip(".;:•-– ").strip()
-
-
-def _clean(text: str) -> str:
-    return re.sub(
-        r"^(?:the|a|an|steps? (?:in|of)|of|in)\s+", "", text.strip(), flags=re.IGNORECASE
-    ).strip()

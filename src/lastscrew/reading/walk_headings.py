@@ -12,6 +12,7 @@ from lastscrew.reading.lexicon.morphology import is_plural
 from lastscrew.reading.model import Thing
 from lastscrew.reading.refers_to import number_of
 from lastscrew.reading.run_in import run_in
+from lastscrew.reading.said_once import said_for_all
 from lastscrew.reading.walk_state import Builder, WalkState
 
 _A_HALF = 2
@@ -59,6 +60,7 @@ class HeadingWalk(WalkState):
         if number and heading.part:
             self.numbered[number] = re.sub(r"^(?:[Tt]he|[Aa]n?)\s+", "", heading.part)
         level = self._fold(heading, block.level or 3)
+        self.for_all = heading.kind == "prepare" and said_for_all(block.text)
         if heading.kind in ("prepare", "tools", "none"):
             self.mode = heading.kind
             self.prepare_first = None

@@ -37,6 +37,9 @@ _PREPARE_LINE = re.compile(
 )
 
 
+_REMOVE_THESE = re.compile(
+    r"^\W*(?:first,? )?remove (?:the following|these)(?: \w+)?(?: first)?\s*:\s*", re.IGNORECASE
+)
 _LET = re.compile(r"(?:let|allow)\s+(?:it|them)\b", re.IGNORECASE)
 _MADE_READY = re.compile(
     r"^\W*(?:you (?:also |then |first |must |always )*)?(?:please |also |then |first )*"
@@ -231,6 +234,7 @@ class ListWalk(TableWalk):
         rest = block.text[match.end() :].strip()
         self.mark(block, "used" if rest else "heading")
         if rest:
+            rest = _REMOVE_THESE.sub("", self._asked_as(rest, block.line))
             for piece in re.split(
                 r"[;•]|(?:^|(?<=\s))\(?[a-h1-9]\)\s|(?<=[a-z)])\.\s+(?=[A-Z])|,(?![^(]*\))|\s+and\s+(?=(?:the|wait|let|turn|switch|unplug|disconnect|remove|open|take|make|allow|drain|isolate|close|head|power)\b)",
                 rest,
@@ -329,6 +333,10 @@ class ListWalk(TableWalk):
 
     def _no_procedure(self, block: Block) -> None:
         self._facts_of(block, block.text)
+        for low, high in sentence_spans(block.text):
+            sentence = block.text[low:high]
+            if ":" in sentence and self._asked_of_all(sentence, block.line_at(low)):
+                self.mark(block, "used")
         heading = self.context[-1][1].words if self.context else ""
         self.mark(block, "other", f"under '{heading}', no procedure" if heading else "no procedure")
 
@@ -357,7 +365,9 @@ class ListWalk(TableWalk):
             sentence = block.text[low:high]
             if re.match(r"^\W*(?:see|refer to|for more)\b", sentence, re.IGNORECASE):
                 continue
-            for required in before.listed(sentence, self.lexicon):
+            rest = self._asked_as(sentence, block.line_at(low))
+            any_found = any_found or rest != sentence
+            for required in before.listed(rest, self.lexicon):
                 any_found = True
                 self._require(required, block.line_at(low))
         self.mark(block, "used" if any_found else "other", "" if any_found else "preparation")

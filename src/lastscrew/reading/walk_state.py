@@ -14,6 +14,12 @@ from lastscrew.reading.memory import Memory
 from lastscrew.reading.model import Action, Caution, Fact, Prerequisite, Source, Step, Thing
 from lastscrew.reading.predicates import Stated
 from lastscrew.reading.required import Required
+from lastscrew.reading.said_once import (
+    as_another,
+    asks_all_previous,
+    list_of_all,
+    said_for_all,
+)
 from lastscrew.reading.states_said import plain_states
 from lastscrew.reading.tokens import sentence_spans, tokenise
 
@@ -64,6 +70,8 @@ class Document:
     """What the title names, without "Removing the" and the like."""
     pending: list[Prerequisite] = field(default_factory=list)
     pending_cautions: list[Caution] = field(default_factory=list)
+    standing: list[Prerequisite] = field(default_factory=list)
+    """Parts that the text asks to be off before every procedure that follows."""
 
 
 class WalkState:
@@ -112,6 +120,8 @@ class WalkState:
         self.stated = False
         self.shift = 0
         """How many sentences so far stood on the line of the one before: distances count them."""
+        self.for_all = False
+        """What is asked for now holds before every procedure that follows."""
         self.numbered: dict[str, str] = {}
         """Parts that the headings name, by the headings' numbers."""
 
@@ -149,6 +159,11 @@ class WalkState:
     ) -> Builder:
         builder = Builder(part, kind, block.line, block.text, level=level, guessed=guessed)
         builder.prerequisites += self.document.pending
+        if kind != "refit":
+            own = part.lower().split()[-1:]
+            builder.prerequisites += [
+                item for item in self.document.standing if item.text.lower().split()[-1:] != own
+            ]
         builder.cautions += self.document.pending_cautions
         self.document.pending = []
         self.document.pending_cautions = []
@@ -197,18 +212,82 @@ class WalkState:
         if self.document.source.spoken and required.kind == "state":
             text = _ASIDE_BEHIND.split(text, maxsplit=1)[0]
         own = self.current.part.lower() if self.current is not None else ""
-        if required.kind == "part" and own == text.lower() and not self.document.source.spoken:
+        begun = self.current is not None and self.current.line == line
+        if (
+            required.kind == "part"
+            and own == text.lower()
+            and (begun or not self.document.source.spoken)
+        ):
             return  # the part that the procedure itself takes off
         item = Prerequisite(required.kind, text, line)
-        target = (
-            self.current.prerequisites
-            if self.current is not None and self.mode != "none"
-            else self.document.pending
-        )
+        target = self.document.standing if item.kind == "part" else self.document.pending
+        if not self.for_all:
+            target = (
+                self.current.prerequisites
+                if self.current is not None and self.mode != "none"
+                else self.document.pending
+            )
         if not any(
             old.kind == item.kind and old.text.lower() == item.text.lower() for old in target
         ):
             target.append(item)
+
+    def _asked_of_all(self, sentence: str, line: int) -> bool:
+        """As in "Unless stated otherwise, main switch off holds for every section": kept for what follows."""
+        if self.current is not None and (self.current.steps or not self.current.guessed):
+            return False
+        if not said_for_all(sentence):
+            return False
+        pieces = list_of_all(sentence)
+        rows = [
+            row
+            for piece in pieces
+            for row in before.listed(piece, self.lexicon) or [Required("state", piece)]
+        ]
+        if not rows:
+            rows = before.of_sentence(sentence, "", self.lexicon, first=True, ahead=True)
+        self.for_all = True
+        for required in rows:
+            self._require(required, line)
+        self.for_all = False
+        return bool(rows)
+
+    def _asked_as(self, text: str, line: int) -> str:
+        """As in "as 5.5 a) and b)": what another procedure asks for; gives the text that is left."""
+        match = as_another(text)
+        if match is None:
+            return text
+        name, chosen, rest = match
+        words = self.numbered.get(name, name).lower()
+        other = next(
+            (
+                builder
+                for builder in reversed(self.document.builders)
+                if builder is not self.current
+                and builder.kind != "refit"
+                and builder.part.lower() == words
+            ),
+            None,
+        )
+        if other is None:
+            return text
+        rows = [row for k, row in enumerate(other.prerequisites) if not chosen or k in chosen]
+        for row in rows:
+            self._require_one(Required(row.kind, row.text), line)
+        return rest
+
+    def _all_previous(self, sentence: str) -> list[Required]:
+        """As in "All previous steps must have been carried out": what the earlier procedures take off."""
+        if not asks_all_previous(sentence):
+            return []
+        return [
+            Required("part", builder.part)
+            for builder in self.document.builders
+            if builder is not self.current
+            and builder.part
+            and builder.steps
+            and builder.kind != "refit"
+        ]
 
     def _keep_fact(self, fact: Fact) -> None:
         fact = replace(fact, spot=fact.line + self.shift)
