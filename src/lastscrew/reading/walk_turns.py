@@ -63,6 +63,11 @@ _PLACED = re.compile(
     re.IGNORECASE,
 )
 
+_MUST_GO = re.compile(
+    r"^\W*(?:(?:has|have|needs?) to|must|should) (?:first |also )?(?:come|be|go) (?:off|out|away|removed|gone)\b",
+    re.IGNORECASE,
+)
+
 
 class TurnWalk(ListWalk):
     """Announcements of parts, and turns to the way back."""
@@ -99,8 +104,11 @@ class TurnWalk(ListWalk):
         current = self.current
         kind = "removal"
         meant = turn is None and MEANT.match(sentence) is not None
-        if meant and not self.memory.refitting and self._taken_before(thing):
-            return
+        waits = current is not None and bool(current.part) and not current.steps
+        if not self.memory.refitting and self._taken_before(thing):
+            asked = turn is not None and _MUST_GO.match(sentence[turn.high :]) is not None
+            if meant or ((turn is None or asked) and waits):
+                return  # "the battery has to come out as well": asked for, no part of its own
         if turned:
             kind = "refit"
         elif self.memory.refitting and (
