@@ -218,7 +218,7 @@ class Memory:
 
     def _last_piece(self) -> Thing | None:
         """The piece that was named last."""
-        pieces = (t for t in reversed(self.mentioned[-12:]) if t.category in _PIECES)
+        pieces = (t for t in reversed(self.mentioned) if t.category in _PIECES)
         return next((t for t in pieces if not t.plural), None)
 
     def _fresh_one(self, pronoun: Thing) -> Thing | None:
@@ -367,7 +367,7 @@ class Memory:
                 earlier.head == thing.head
                 and earlier.plural == thing.plural
                 and " " in earlier.name
-                and earlier.category == thing.category
+                and (earlier.category == thing.category or {earlier.category, thing.category} <= _PIECES)
                 and not earlier.of
             ):
                 return earlier.name

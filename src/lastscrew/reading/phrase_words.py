@@ -24,8 +24,10 @@ _RESULTING = word_group("results_verbs")
 _ORDERS_BARE = word_group("phrases_orders_bare")
 """Verbs that may be nouns or adverbs, but hardly at the head of a clause: "Close white lock"."""
 _GENERIC_LIST = frozenset(["following", "rest"])
+FELLOWS = frozenset(["guy", "fella", "fellow", "chap", "sucker", "bugger", "boy", "baby"])
+"""Said for what lies there: "this guy comes off too"."""
 SIDES = frozenset(["face", "front", "back", "top", "bottom", "side"])
-_CARRIED = frozenset(["take", "get", "pull", "lift", "pop", "prise", "pry", "ease", "slide", "snap", "unclip", "remove", "put", "press", "push", "clip", "drop", "set", "fit"])  # fmt: skip  # noqa: E501
+_CARRIED = frozenset(["hang", "hook", "offer", "bring", "tip", "take", "get", "pull", "lift", "pop", "prise", "pry", "ease", "slide", "snap", "unclip", "remove", "put", "press", "push", "clip", "drop", "set", "fit"])  # fmt: skip  # noqa: E501
 _GOING = frozenset(["off", "out", "away", "up", "down", "in", "on", "open", "shut"])
 _COUNTABLE = frozenset(["fastener", "clip", "connector", "cable", "lock", "tie"])
 _HOLDING_PLACES = frozenset(
@@ -353,6 +355,8 @@ class PhraseWords:
             return True
         if (draft.lows or draft.size) and (low in words["adverbs"] or low in words["particles"]):
             return True
+        if self.spoken and draft.lows and draft.lows[-1] in FELLOWS:
+            return True
         if draft.lows and low == "last" and self.kind(i + 1) in ("mark", ""):
             return True  # "Plug in the batteries last."
         if draft.lows and len(low) == 1 and low in "bcdefgh" and not self._more_words(i + 1):
@@ -363,7 +367,9 @@ class PhraseWords:
         alone = self.lexicon.is_noun(low) and (
             self.kind(i + 1) in ("mark", "") or self.low(i + 1) in ("and", "or")
         )
-        if named and not alone and (low in _PLAIN_VERBS or low == "clean"):
+        pair = f"{draft.lows[-1]} {noun_singular(low)}" if draft.lows else ""
+        counted = draft.count not in (None, 1) and pair in self.lexicon.compounds
+        if named and not alone and not counted and (low in _PLAIN_VERBS or low == "clean"):
             return True
         if (
             low.endswith("ing")

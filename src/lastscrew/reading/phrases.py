@@ -13,6 +13,7 @@ from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_designator, is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
 from lastscrew.reading.phrase_words import (
+    FELLOWS,
     SIDES,
     Draft,
     PhraseWords,
@@ -30,10 +31,9 @@ _SURFACES = word_group("phrases_surfaces")
 _PLAIN_VERBS = word_group("phrases_plain_verbs")
 _RESULTING = word_group("results_verbs")
 _PIECES = word_group("phrases_pieces")
+_SPREAD = frozenset(["supply", "residue", "film", "cable", "unknown"])
 _GENERIC_LIST = frozenset(["following", "rest"])
 
-_FELLOWS = frozenset(["guy", "fella", "fellow", "chap", "sucker", "bugger", "boy", "baby"])
-"""Said for what lies there: "this guy comes off too"."""
 _SHORT_SCREWS = frozenset(
     ["phillips", "phillip", "torx", "hex", "allen", "tri-wing", "cross-head", "crosshead"]
 )
@@ -268,7 +268,7 @@ class Phrases(PhraseWords):
             return None, start  # "they go in exactly the same"
         i = self._closing(i, draft)
         thing = self._thing(draft)
-        if self.spoken and thing.head in _FELLOWS and thing.article:
+        if self.spoken and thing.head in FELLOWS and thing.article:
             name = "them" if thing.plural else "it"
             return Thing(name, name, "pronoun", count=thing.count, plural=thing.plural), i
         if self.spoken and thing.name.lower() in ("lot", "whole lot") and thing.article == "the":
@@ -654,7 +654,9 @@ class Phrases(PhraseWords):
         if whole is None:
             return thing, i
         heads = whole.category == "fastener" and thing.head in ("head", "shank", "tip")
-        if heads or not draft.lows or thing.head in _OF_HEADS or thing.head in _GENERIC_LIST:
+        piece = thing.category == "film" and whole.category not in _SPREAD  # "the film of the lens"
+        measured = thing.head in _OF_HEADS and not piece
+        if heads or not draft.lows or measured or thing.head in _GENERIC_LIST:
             count = whole.count
             if thing.head == "pair":
                 count = 2

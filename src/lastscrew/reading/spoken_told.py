@@ -70,10 +70,11 @@ def introduced(text: str, lexicon: Lexicon) -> list[Thing]:
         counted = uncommon and isinstance(thing.count, int) and thing.plural
         if counted and told:
             found.append(thing)
+        single = thing.count == 1 and thing.category == "fastener"
         small = (
             thing.category in _SMALL
             and not beside
-            and (fresh or (thing.plural and thing.article == "the"))
+            and (fresh or single or (thing.plural and thing.article == "the"))
         )
         if small or (thing.category in _PIECES and marked and last and thing.article == "the"):
             found.append(thing)

@@ -68,6 +68,9 @@ def class_of(
         )
     ):
         return "release"
+    if klass == "close" and category in ("cable", "antenna") and found.to and not memory.spoken:
+        if found.lemma in ("clip", "snap") and found.to[0].head in (*_SLOTS, "guide", "clip"):
+            return "route"  # "Clip the wires into the slot"
     if (
         klass == "connect"
         and category in ("cable", "antenna")
@@ -127,8 +130,16 @@ def class_of(
         and found.to
     ):
         return "insert"
-    if found.key.startswith("snap ") and category == "cover" and not _BACK_ON.search(sentence):
+    if (
+        found.key.startswith("snap ")
+        and found.key != "snap on"
+        and category == "cover"
+        and not _BACK_ON.search(sentence)
+    ):
         return "close"
+    if klass == "close" and found.lemma == "clip" and found.to:
+        if category in ("part", "cover", "board") and found.particle not in ("down", "shut"):
+            return "replace"
     if (
         found.lemma == "separate"
         and klass == "release"
@@ -279,6 +290,16 @@ def _by_the_thing(
             return "slide"
     if memory.spoken and klass == "other" and found.lemma in _ROCKED and _LETS_GO.search(sentence):
         return "disconnect" if category in ("cable", "connector") else "release"
+    if memory.spoken and not refitting:
+        words = set(sentence.lower().split())
+        if (
+            category == "clip"
+            and found.key == "press down"
+            and not words & {"lock", "click", "home"}
+        ):
+            return "release"
+        if category == "cover" and found.key == "push back":
+            return "slide"
     own = thing is not None and thing.head in ("brush", "cutter", "probe")
     if (
         category in ("tool", "body")

@@ -226,7 +226,7 @@ class SentenceWalk(SpokenWalk):
         if _IS_CAPTIVE.search(sentence):
             self.captive_line = 0 if any(a.fastener for a in heard) else line
         named = [a for a in heard if a.klass == "other" or not all(t.is_pronoun for t in a.things)]
-        heard = named if self.memory.mentioned else heard
+        heard = named
         return [a if a.spot else replace(a, spot=a.line + self.shift) for a in heard]
 
     def _lead_of(self, block: Block, *, item: bool) -> str:
