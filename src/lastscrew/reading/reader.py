@@ -19,6 +19,7 @@ from lastscrew.reading.model import (
     Source,
     State,
 )
+from lastscrew.reading.narrated import as_orders
 from lastscrew.reading.recited import is_recited
 from lastscrew.reading.refine import refine
 from lastscrew.reading.scanned import mended
@@ -49,7 +50,7 @@ def read(
     if is_recited(told):
         told = replace(told, spoken=False, recited=True)
     else:
-        told = written_out(as_thread(mended(told, words), words), words)
+        told = as_orders(written_out(as_thread(mended(told, words), words), words), words)
     document = walk(told, words, progress)
     refine(document)
     infer(document)
