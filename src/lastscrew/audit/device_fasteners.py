@@ -8,7 +8,7 @@ from typing import Final
 
 from lastscrew.audit.findings import Finding, Severity
 from lastscrew.audit.noting import Notebook
-from lastscrew.audit.torques import RECESS_SOURCE, SOURCES, torque_span, usual_recess
+from lastscrew.audit.torques import RECESS_SOURCE, torque_span, usual_recess
 from lastscrew.device.model import Device, Fastener, Joint
 from lastscrew.fasteners.lookalikes import look_alike
 from lastscrew.plan.wording import fastener_text, joint_name, listed, marked, part_name
@@ -158,7 +158,7 @@ def _torque(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
         low_ncm=span.low_ncm,
         high_ncm=span.high_ncm,
         thread=span.thread,
-        sources=SOURCES[0],
+        sources=span.source,
     )
     if torque > span.high_ncm:
         yield notebook.note(

@@ -13,6 +13,8 @@ from lastscrew.plan.wording import joint_name, listed, marked, part_name
 from lastscrew.saying import say
 
 _HEAT: Final = re.compile(r"\b(?:heat ?sink|cooler|heat spreader|heat pipe)\b", re.IGNORECASE)
+HUB_CONTACTS: Final = 2
+"""Parts that hang on one by contacts, from which on it is taken for the board of the machine (our own figure)."""
 _HOLDS: Final = ("screw", "clip", "latch", "nut", "adhesive")
 
 
@@ -101,9 +103,15 @@ def _nothing_proves(notebook: Notebook, joint: Joint) -> Iterator[Finding]:
 
 
 def _only_host(device: Device, joint: Joint) -> bool:
-    """The functions all belong to the part that carries the machine's identity, the board as a rule."""
+    """The functions all belong to a board: it carries the machine's identity, or many contacts lead to it."""
     having = [part for part in joint.joins if device.parts[part].functions]
-    return all(device.parts[part].identity for part in having)
+    return all(device.parts[part].identity or _is_hub(device, part) for part in having)
+
+
+def _is_hub(device: Device, part: str) -> bool:
+    contacts = [joint for joint in device.joints.values() if _parts_a_contact(joint)]
+    others = {p for joint in contacts if part in joint.joins for p in joint.joins} - {part}
+    return len(others) >= HUB_CONTACTS
 
 
 def _functions(notebook: Notebook) -> Iterator[Finding]:
