@@ -36,6 +36,7 @@ def _tool_before(tokens: list[Token], lemma: str, lexicon: Lexicon) -> str:
 def fill_elided(founds: list[Found], tokens: list[Token], lexicon: Lexicon) -> None:
     """As in "unlock and unplug the cable", "slide the tool onto the plug and pull away": who is meant."""
     for first, second in pairwise(founds):
+        _screwed_there(first, second)
         under = [
             thing for thing in (*first.at, *first.to) if thing.category not in ("place", "text")
         ]
@@ -117,6 +118,17 @@ def _goes_on(previous: Found, found: Found) -> list[Thing]:
     if held and found.lemma in _PULLING and found.particle in ("out", "off", "up", "away"):
         return [Thing("it", "it", "pronoun")]  # "Press the lock and pull out."
     return list(previous.things)
+
+
+_HELD_THERE = frozenset(["hold", "set", "place", "put", "lay", "position", "offer", "fit", "lower"])
+
+
+def _screwed_there(first: Found, second: Found) -> None:
+    """As in "Hold the box against the plate and screw it on with two bolts": they join the box and the plate."""
+    screws = [thing for thing in second.means if thing.category == "fastener"]
+    it = bool(second.things) and second.things[0].is_pronoun
+    if screws and it and not second.to and first.to and first.lemma in _HELD_THERE:
+        second.to = [thing for thing in first.to if thing.category not in ("place", "text")]
 
 
 def _is_hand(found: Found) -> bool:

@@ -103,12 +103,12 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
         )
         if own[0].klass in ("disconnect", "peel", "connect", "release", "close"):
             manners = [m for m in manners if not _same_object(m, own[0]) and m.klass != "other"]
-            held = found.things and own[0].klass == "disconnect"
+            unplugged = found.things and own[0].klass == "disconnect"
             manners = [
                 m
                 for m in manners
-                if not (held and m.verb in ("squeeze", "pinch", "press") and _its(found))
-                and not (held and m.verb == "pull" and m.klass == "remove")
+                if not (unplugged and m.verb in ("squeeze", "pinch", "press") and _its(found))
+                and not (unplugged and m.verb == "pull" and m.klass == "remove")
             ]
         manners = (
             [m for m in manners if m.klass != "other"]
@@ -269,7 +269,7 @@ def _one(
         if leads:
             found.holds = [*found.holds, *leads]
             found.held_to = [*found.held_to, *found.from_, *found.at]
-    groups = _groups(things)
+    groups = _groups(things, plugged=found.lemma in _PLUGGING)
     actions = [_action(found, group, memory, line, sentence) for group in groups]
     memory.mention_place(*found.from_, *found.to, *found.at, *found.held_to)
     if things and all(thing.category == "fastener" for thing in things):
@@ -406,12 +406,13 @@ def _counted_of(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
     return None
 
 
-def _groups(things: list[Thing]) -> list[list[Thing]]:
+def _groups(things: list[Thing], *, plugged: bool = False) -> list[list[Thing]]:
     """Screws and parts named in one breath are two actions; several parts are one.
 
-    Washers come with their screws, and "four nuts, washers and bolts" are one kind of fastening.
+    Washers come with their screws, and "four nuts, washers and bolts" are one kind of fastening. Whatever is
+    ``plugged`` together is one: "reconnect the motors, the limit switch and the earth strap".
     """
-    if len(things) < 2:
+    if len(things) < 2 or (plugged and all(thing.category in _PLUGGED for thing in things)):
         return [things]
     if any(thing.category == "fastener" and thing.head not in _WASHERS for thing in things):
         things = [t for t in things if t.head not in _WASHERS or t.article not in ("", "a")]
@@ -428,6 +429,8 @@ def _groups(things: list[Thing]) -> list[list[Thing]]:
 
 
 _KINDS = {"fastener": "fastener", "cable": "link", "connector": "link", "film": "film"}
+_PLUGGED = frozenset(["cable", "connector", "part", "board", "card", "button", "antenna"])
+_PLUGGING = frozenset(["connect", "reconnect", "disconnect", "unplug", "plug"])
 _WASHERS = frozenset(["washer", "lockwasher", "lock-washer"])
 
 

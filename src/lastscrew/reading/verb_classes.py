@@ -117,6 +117,8 @@ def class_of(
         and found.purpose.lemma in _FREEING
     ):
         return "release"
+    if category == "force" and klass != "apply":
+        return "other"  # "Take the tension off the belt."
     special = _by_the_thing(found, (category, klass), thing, memory, sentence)
     if special:
         return special
@@ -274,6 +276,12 @@ def _by_the_thing(
         and found.key in ("go in", "go on", "go back", "put on", "put back")
     ):
         return "replace"
+    if refitting and klass == "close" and found.to and category in ("part", "cover", "unknown"):
+        if found.lemma == "hook" and found.to_word in ("over", "around"):
+            return "replace"
+        seated = any(t.head in _SLOTS for t in found.to)
+        if found.lemma in ("press", "push") and category == "cover" and seated:
+            return "insert" if found.lemma == "push" else "replace"
     if found.lemma == "use" and category in ("tie", "film", "fastener", "part", "cover"):
         fresh = thing is not None and thing.name.lower().startswith(("new ", "fresh "))
         return "replace" if fresh and not found.purpose else "other"

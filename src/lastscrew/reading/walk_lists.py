@@ -200,9 +200,9 @@ class ListWalk(TableWalk):
             return
         last, self.prepare_last = self.prepare_last or first, block
         other_marks = (
-            _mark_class(block.mark) != _mark_class(first.mark) and block.indent <= first.indent
+            mark_class(block.mark) != mark_class(first.mark) and block.indent <= first.indent
         )
-        restarts = _mark_class(block.mark) == "number" and block.mark == first.mark != last.mark
+        restarts = mark_class(block.mark) == "number" and block.mark == first.mark != last.mark
         if block.mark.lower().startswith("step") and not first.mark.lower().startswith("step"):
             restarts = True
         if block.indent < first.indent or other_marks or restarts:
@@ -383,7 +383,7 @@ def _number_of(text: str) -> str:
     return f"no. {match[1]}" if match else ""
 
 
-def _mark_class(mark: str) -> str:
+def mark_class(mark: str) -> str:
     """Kind of a list mark: bullet, number, letter."""
     bare = mark.strip("().[] ")
     return (

@@ -16,10 +16,8 @@ from lastscrew.reading.action_rows import (
 )
 from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
-from lastscrew.reading.conditions import Parsed
 from lastscrew.reading.elided import fill_elided
 from lastscrew.reading.halves_told import half_of_paragraph, half_told
-from lastscrew.reading.joining import own_side
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step, Thing
@@ -27,13 +25,13 @@ from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
-from lastscrew.reading.predicates import Found
 from lastscrew.reading.refers_to import referred
 from lastscrew.reading.required import Required
 from lastscrew.reading.speech import PUTTING_NEW, mended_text
 from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
 from lastscrew.reading.tokens import tokenise
+from lastscrew.reading.walk_leads import LeadWalk
 from lastscrew.reading.walk_speech import SpokenWalk
 from lastscrew.reading.walk_state import Builder
 
@@ -42,7 +40,6 @@ REMOVE_VERBS = word_group("document_remove_verbs")
 _TAKEN_APART = REMOVE_VERBS | {"undo", "unhook", "unclip", "unbolt"}
 _TAKEN_OUT = frozenset(["take", "pull", "lift", "slide", "get", "pop", "peel", "pry", "slip"])
 _PIECES = frozenset(["fastener", "part", "cover", "board", "card", "cable", "connector", "film"])
-_UNNAMED = frozenset(["following", "rest", "remaining", "other", "others"])
 _ASIDE = re.compile(
     r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",  # noqa: E501
     re.IGNORECASE,
@@ -84,7 +81,9 @@ _TOPIC = re.compile(
     r"^\W*(?:the )?(?P<topic>[A-Za-z][\w -]{2,40}?)\s+(?:replace|replacement|remove|removal|disassembl\w+|dismantl\w+|install|installation|assembly|exchange|change)\s*:\s+(?=\S)",  # noqa: E501
     re.IGNORECASE,
 )
-_LABEL = re.compile(r"^\W*(?P<topic>(?:The )?[A-Z][\w -]{2,40}?):\s+(?=[a-z]\w)")
+_LABEL = re.compile(
+    r"^\W*(?P<topic>(?:The )?[A-Z][\w -]{2,40}?)(?: first| next| last| again)?:\s+(?=[a-z]\w)"
+)
 """As in "Brewing unit: you hang it on the rails": what the sentence speaks of."""
 _TO_REFIT = re.compile(
     r"^\W*to (?:refit|reinstall|reassemble|reattach|put (?:it|them|everything|the [\w -]{2,30}?) back(?: together)?|close (?:it|everything) up|install the (?:new|replacement)\b[\w -]{0,30}?)(?:\s+the [\w -]{2,40}?)?,\s+",  # noqa: E501
@@ -117,7 +116,7 @@ _SCREWS_BACKWARDS = re.compile(
 """As in "In the reverse of the order marked on it, loosen the four screws": an order of screws, no way back."""
 
 
-class SentenceWalk(SpokenWalk):
+class SentenceWalk(LeadWalk, SpokenWalk):
     """Sentences: cautions, prerequisites, reversals, orders, statements."""
 
     captive_line = 0
@@ -229,12 +228,6 @@ class SentenceWalk(SpokenWalk):
         heard = named
         return [a if a.spot else replace(a, spot=a.line + self.shift) for a in heard]
 
-    def _lead_of(self, block: Block, *, item: bool) -> str:
-        """The verb that opened the list, for an item or a scrap of it."""
-        short = len(block.text.split()) <= 7 and not block.text.rstrip().endswith(".")
-        lead, self.lead = (self.lead if item or short else ""), self.lead if item or short else ""
-        return lead
-
     def _named_alone(self, sentence: str) -> None:
         """As in "**Brown bar.** Push it down": the name before the order is what "it" means."""
         tokens = tokenise(sentence, self.lexicon)
@@ -302,14 +295,13 @@ class SentenceWalk(SpokenWalk):
         parsed = parse_sentence(tokens, self.lexicon, spoken=spoken, item=item, carried=carried)
         line = block.line_at(low)
         actions: list[Action] = []
-        if lead and not parsed.actions and not parsed.reasons:
+        lead = self._lead_for(lead, tokens, parsed, item=item)
+        if lead:
             self._drop_lead_action()
             parsed = parse_sentence(
                 tokenise(f"{lead} {sentence}", self.lexicon), self.lexicon, item=True
             )
-            offset = len(lead) + 1
-        else:
-            offset = 0
+        offset = len(lead) + 1 if lead else 0
         positions = tokens if not offset else tokenise(f"{lead} {sentence}", self.lexicon)
         self.memory.mention(*parsed.mentioned)
         fill_elided(parsed.actions, positions, self.lexicon)
@@ -325,7 +317,8 @@ class SentenceWalk(SpokenWalk):
             self._state(later, line)
         if offset and self.lead_from:
             actions = [self._from_lead(action) for action in actions]
-        self._lead_in(sentence, parsed)
+        if self._lead_in(sentence, parsed) and block.kind == "item":
+            self.lead_block = block
         self.reasons = parsed.reasons
         self.stated = bool(parsed.stated)
         actions = [
@@ -383,27 +376,6 @@ class SentenceWalk(SpokenWalk):
             return " " * goal.end() + sentence[goal.end() :]
         return sentence
 
-    def _drop_lead_action(self) -> None:
-        """The items of a list take the place of "the following connectors"."""
-        builder = self.current
-        if builder is None or not builder.steps:
-            return
-        last = builder.steps[-1]
-        actions = tuple(a for a in last.actions if not (a.things and _is_generic(a.things[-1])))
-        if len(actions) < len(last.actions):
-            dropped = [a for a in last.actions if a not in actions]
-            self.lead_from = dropped[-1].from_ or dropped[-1].to
-            builder.steps[-1] = replace(last, actions=actions)
-
-    def _from_lead(self, action: Action) -> Action:
-        """As in "Disconnect from the board:" above a list: each of its items comes from the board."""
-        if action.from_ or action.klass not in ("disconnect", "connect", "remove"):
-            return action
-        own = action.joins or (own_side(action.object),)
-        return replace(
-            action, from_=self.lead_from, joins=tuple(dict.fromkeys([*own, self.lead_from]))
-        )
-
     def _captive_said(self, sentence: str) -> None:
         """As in "The screws are captive": says it of the screws that were named last."""
         builder = self.current
@@ -414,20 +386,6 @@ class SentenceWalk(SpokenWalk):
             if any(a.fastener for a in actions):
                 builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
                 return
-
-    def leads(self, text: str) -> None:
-        """As in "Step 3. Connect the leads:": the heading of a step lends its verb to the items beneath it."""
-        self._lead_in(text, parse_sentence(tokenise(text, self.lexicon), self.lexicon, item=True))
-
-    def _lead_in(self, sentence: str, parsed: Parsed) -> None:
-        """As in "Remove the following screws:" lends its verb to the bare items beneath it."""
-        if sentence.rstrip().endswith(":") and parsed.actions:
-            self.lead_from = ""
-            found = parsed.actions[-1]
-            self.lead = found.lemma + (f" {found.particle}" if found.particle else "") + " the"
-            if _plugs_alone(found):  # each item of "Pull out the other plugs:" is unplugged
-                putting = found.lemma in ("insert", "push", "put", "plug", "press", "connect")
-                self.lead = "connect the" if putting else "disconnect the"
 
     def _turn(self, lemma: str, particle: str, sentence: str) -> None:
         """From taking apart to putting together, by the verbs that say so."""
@@ -668,16 +626,6 @@ class SentenceWalk(SpokenWalk):
             ):
                 return True
         return False
-
-
-def _is_generic(thing: Thing) -> bool:
-    """As in "the following connectors", "the rest plugs", "these leads": the items beneath name them."""
-    return thing.name.split()[:1][0].lower() in _UNNAMED if thing.name else False
-
-
-def _plugs_alone(found: Found) -> bool:
-    """True where nothing but plugs and leads is meant."""
-    return bool(found.things) and all(t.category in ("cable", "connector") for t in found.things)
 
 
 def _disassembly_name(builder: Builder) -> str:

@@ -110,6 +110,8 @@ class WalkState:
         self.current: Builder | None = None
         self.lead = ""
         self.lead_from = ""
+        self.lead_block: Block | None = None
+        """The list item that lends its verb to the items beneath it."""
         self.list_prepares = False
         self.prepare_first: Block | None = None
         self.prepare_last: Block | None = None

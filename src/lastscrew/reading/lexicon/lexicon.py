@@ -6,6 +6,7 @@ A reader's own words come as one TOML text with any of the tables ``verbs``, ``n
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -18,6 +19,9 @@ from lastscrew.reading.lexicon.morphology import is_designator, is_socket, noun_
 from lastscrew.reading.model import CLASSES
 
 VerbForm = Literal["base", "s", "ing", "past"]
+_FILE = re.compile(
+    r"\w\.(?:nc|g|gcode|py|sh|exe|bin|hex|ino|uf2|img|iso|cfg|conf|json|ya?ml|md|pdf|zip|stl)$"
+)
 _PULLING = ("pull", "pry", "lift", "push", "pop", "flip")
 _INNER_CLASSES = (*CLASSES, "lock", "place", "slide_cable")
 """Classes that the context still has to decide are allowed inside the files."""
@@ -101,6 +105,8 @@ class Lexicon:
             found = self.compounds.get(pair) or self.categories.get(last.rsplit("-", 1)[1])
             if found:
                 return found
+        if _FILE.search(words[-1]):
+            return "software"
         return "connector" if is_socket(words[-1]) else "unknown"
 
     def has(self, group: str, word: str) -> bool:
