@@ -82,8 +82,10 @@ def test_a_symptom_can_not_show_and_not_show(fault: Run) -> None:
 
 
 def test_joints_that_are_open_need_what_leads_there(fault: Run) -> None:
-    """A plug under the cover can't be open while the cover is on."""
-    (told,) = messages(fault("--open", "lamp_plug"))
+    """A plug under the cover can't be open while the cover is on, which is named."""
+    result = fault("--open", "lamp_plug")
+    (told,) = messages(result)
+    assert "before these come cover_screws." in result.stderr
     assert "lamp_plug" in told
     assert "while what leads there is closed" in told
 

@@ -6,6 +6,8 @@ import pytest
 
 from lastscrew.device.diagnosis import LIKELIHOOD_WORDS, Symptom
 from lastscrew.device.reading import load_device
+from lastscrew.faults.evidence import Evidence
+from lastscrew.faults.proposing import propose
 from lastscrew.faults.words import symptoms_meant, tells_of_event
 from tests.faults.lantern import LANTERN, lantern
 
@@ -43,13 +45,28 @@ def test_the_best_match_comes_first_with_the_phrase_that_matched() -> None:
         ("My son dropped it", "drop"),
         ("It fell from the table.", "drop"),
         ("It has no light", None),
+        ("No water comes", None),
+        ("It boils without water", None),
+        ("No, water got in", "liquid"),
+        ("no power since coffee was spilled", "liquid"),
         ("The dropout is bad", None),
         ("steam rises from the heat", None),
     ],
 )
 def test_liquid_and_drops_are_heard(said: str, event: str | None) -> None:
-    """Whole words only."""
+    """Whole words only, and none that is denied."""
     assert tells_of_event(lantern(), (), said) == event
+
+
+def test_whoever_hears_of_liquid_by_words_is_told_which_symptom_has_them() -> None:
+    """The key to say that they are everyday words is named; not where the file says liquid itself."""
+    by_words = load_device(LANTERN.replace("event: liquid}", "leak: 0.01}").encode())
+    said, unsaid = (
+        " ".join(propose(device, Evidence(shows=("wet",)), work=0).remarks)
+        for device in (by_words, lantern())
+    )
+    assert 'The words of "Was wet" say so' in said
+    assert "event: none" not in unsaid
 
 
 def test_a_symptom_tells_of_its_event() -> None:

@@ -20,6 +20,8 @@ SHOWN: Final = 8
 LABEL: Final = 12
 MOST_NAME: Final = 44
 BAR: Final = 20
+CHANCE: Final = 9
+"""Columns of a chance: *under 1 %* is the widest."""
 CLOSING: Final = (
     "The maker's instructions, local rules and trained people come first; this proposal does not "
     "replace them."
@@ -132,20 +134,21 @@ def _posterior(advice: Advice, page: Page) -> list[str]:
         max((width_of(fault.name) for fault, _ in rows), default=0), MOST_NAME, max(16, room)
     )
     wide = max(wide, len("what may be wrong"))
-    lines = [f"  {pad('what may be wrong', wide)}    chance  frequency"]
+    lines = [f"  {pad('what may be wrong', wide)} {'chance':>{CHANCE}}  frequency"]
     for fault, p in rows:
         bar = "─" * round(p * max(0, min(BAR, page.width - wide - 30)))
         named = pad(cut(fault.name, wide), wide)
-        lines.append(f"  {named}  {percent(p):>8}  {pad(_prior(fault), 9)}  {bar}".rstrip())
+        lines.append(f"  {named} {percent(p):>{CHANCE}}  {pad(_prior(fault), 9)}  {bar}".rstrip())
     rest = len(likely) - len(rows)
     if rest > 0:
         left = max(sum(p for _, p in likely[SHOWN:]), 0.0)
         others = "1 other" if rest == 1 else f"{rest} others"
-        least = "" if any(model.prior[len(model.faults) :]) else f"  {percent(left):>8}"
+        least = "" if any(model.prior[len(model.faults) :]) else f" {percent(left):>{CHANCE}}"
         lines.append(f"  {pad(f'{others} together' if least else others, wide)}{least}".rstrip())
     if advice.sound > 0:
-        done = pad("mended by what was done", wide)
-        lines.append(f"  {done}  {percent(advice.sound):>8}")
+        mended = advice.standing.belief.used
+        done = pad("mended by what was done" if mended else "nothing any more", wide)
+        lines.append(f"  {done} {percent(advice.sound):>{CHANCE}}")
     if any(model.prior[len(model.faults) :]) and rows:
         lines += wrap(
             "Two faults may be there at once: the chances add up to more than all.",
@@ -223,8 +226,9 @@ def _outcomes(device: Device, outcomes: Sequence[Outcome], page: Page) -> list[s
     lines: list[str] = []
     for index, (outcome, name) in enumerate(zip(outcomes, names, strict=True)):
         then = f"then {outcome.then}" if outcome.then else "done: close it"
-        head = f"{pad(name, wide)}  {percent(outcome.chance):>8}  {then}, {page.cost(outcome.expected_cost)} more"
-        hang = LABEL + wide + 12
+        chance = f"{percent(outcome.chance):>{CHANCE}}"
+        head = f"{pad(name, wide)}  {chance}  {then}, {page.cost(outcome.expected_cost)} more"
+        hang = LABEL + wide + CHANCE + 4
         label = pad("Outcomes" if index == 0 else "", LABEL)
         rows = wrap_kept(label + head, page, hang)
         likely = ", ".join(
@@ -287,9 +291,10 @@ def flip_words(device: Device, flip: Flip, names: Mapping[str, str]) -> str:
         )
     if flip.what == "prior":
         times = flip.factor if flip.factor > 1 else 1 / flip.factor
+        now, then = percent(flip.now), percent(flip.flips_at)
+        chances = f"{now} now" if now == then else f"{now} now, {then} then"
         return (
-            f"{name} were about {times:.1f} times {more} frequent ({percent(flip.now)} now, "
-            f"{percent(flip.flips_at)} then): {other} comes first"
+            f"{name} were about {times:.1f} times {more} frequent ({chances}): {other} comes first"
         )
     return (
         f"the check failed with {name} in about {percent(flip.flips_at)} of cases, not "

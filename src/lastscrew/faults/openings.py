@@ -275,6 +275,10 @@ class DeviceOpenings:
         """Joints that are open in a state, in id order."""
         return self.rules.ids(state)
 
+    def before(self, joints: State) -> State:
+        """What every way to these joints opens, they themselves included."""
+        return self._forced(0, joints, 0)
+
     def prepare(self, start: State = 0) -> int:
         """Work out all actions from ``start`` and from wherever one action leads.
 

@@ -27,7 +27,7 @@ from lastscrew.faults.model import (
     fault_model,
 )
 from lastscrew.faults.openings import TABLE_FORMAT, DeviceOpenings
-from lastscrew.faults.words import symptoms_meant, tells_of_event
+from lastscrew.faults.words import symptom_of_event, symptoms_meant, tells_of_event
 from lastscrew.faults.works import swap_tests_without_stock
 from lastscrew.plan.asking import nearest, unknown_joints
 from lastscrew.problems import InputError, Problem
@@ -225,6 +225,12 @@ def remarks(model: FaultModel, evidence: Evidence, terms: Terms) -> Iterator[str
     if event is not None and terms.second_fault is None:
         share = percent(SECOND_FAULT_AFTER_EVENT)
         yield _liquid_words(share) if event == "liquid" else _drop_words(share)
+        teller = symptom_of_event(device, evidence.shows)
+        if teller is not None and teller[0].event is None:
+            yield say(
+                'The words of "{symptom}" say so: where they are everyday ones, say event: none in the device file.',
+                symptom=teller[0].name,
+            )
     missing = swap_tests_without_stock(device, stocked(device, terms))
     if missing:
         parts = ", ".join(dict.fromkeys(check.swap_test or "" for check in missing))
@@ -294,11 +300,18 @@ def _not_open(model: FaultModel, opened: Sequence[str]) -> list[Problem]:
     isolated = start | changes.isolators
     lost = isolated & ~changes.largest_within(isolated) if changes.is_powered(start) else 0
     if lost:
-        names = ", ".join(model.openings.joints(lost))
+        named = lost & start or lost
+        names = ", ".join(model.openings.joints(named))
+        first = model.openings.joints(model.openings.before(named) & ~isolated)
         problems.append(
             Problem(
                 say("{joints} can't be open while what leads there is closed.", joints=names),
-                say("Name every joint that is open, from the outside in."),
+                say(
+                    "Name every joint that is open, from the outside in; before these come {joints}.",
+                    joints=", ".join(first),
+                )
+                if first
+                else say("Name every joint that is open, from the outside in."),
                 path="opened",
                 code="start_not_reachable",
             )

@@ -27,6 +27,7 @@ _SMALL: Final = frozenset(
     )
     for word in line.split()
 )
+_DENIED: Final = re.compile(r"\b(?:no|without|not enough|too little|out of) [a-z]+")
 _ENDINGS: Final = ("ing", "ed", "es", "s", "ly")
 
 
@@ -71,19 +72,30 @@ def symptoms_meant(device: Device, complaint: str, least: float = 0.6) -> tuple[
 def tells_of_event(device: Device, shown: Collection[str], complaint: str = "") -> str | None:
     """``liquid`` or ``drop`` where symptoms or the complaint tell of one: then two faults at once are likely.
 
-    Words of a symptom that says ``event: none`` are everyday ones for this device, and tell of nothing.
+    Words of a symptom that says ``event: none`` are everyday ones for this device, and tell of nothing; nor does what
+    is denied ("no water comes").
     """
-    everyday = _words(
-        " ".join(_phrases(s) for s in device.symptoms.values() if s.event == NO_EVENT)
-    )
+    by_symptom = symptom_of_event(device, shown)
+    return _event_in(complaint, _everyday(device)) if by_symptom is None else by_symptom[1]
+
+
+def symptom_of_event(device: Device, shown: Collection[str]) -> tuple[Symptom, str] | None:
+    """The first symptom that tells of liquid or a drop, and of which; None where none does."""
+    everyday = _everyday(device)
     for symptom_id in sorted(shown):
         symptom = device.symptoms.get(symptom_id)
         if symptom is None or symptom.event == NO_EVENT:
             continue
         event = symptom.event or _event_in(_phrases(symptom), everyday)
         if event is not None:
-            return event
-    return _event_in(complaint, everyday)
+            return symptom, event
+    return None
+
+
+def _everyday(device: Device) -> list[str]:
+    """Words that tell of nothing in this device."""
+    symptoms = device.symptoms.values()
+    return _words(" ".join(_phrases(s) for s in symptoms if s.event == NO_EVENT))
 
 
 def _phrases(symptom: Symptom) -> str:
@@ -95,7 +107,8 @@ def _words(text: str) -> list[str]:
 
 
 def _event_in(text: str, everyday: Collection[str] = ()) -> str | None:
-    plain = " " + " ".join(word for word in _words(text) if word not in everyday) + " "
+    told = _DENIED.sub(" ", text.lower())
+    plain = " " + " ".join(word for word in _words(told) if word not in everyday) + " "
     if any(f" {word} " in plain for word in LIQUID_WORDS):
         return "liquid"
     return "drop" if any(f" {word} " in plain for word in DROP_WORDS) else None
