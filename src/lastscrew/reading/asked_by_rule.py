@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
+from lastscrew.reading.lexicon.morphology import noun_singular
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.required import Asked, Required
@@ -225,7 +226,8 @@ _POWER = _pattern(
     r"|\bpower(?: is|'s)? (?:off|disconnected)\b|\boff at the (?:wall|mains|socket|outlet)\b"
     r"|\b(?:pull|pull out|take|take out|get|remove|unplug|disconnect|pulling|unplugging|disconnecting|yank)(?: out)? (?:(?:the|its|both|all|your|that|both the|all the)\s+)?(?:charger|cord|power (?:cord|cable|lead|adapter|plug|brick|adaptor)s?|mains(?: lead| cable| plug| cord)?|plug|adapter|adaptor|wall plug|cords|power(?! (?:supply|supplies|board|button|switch|jack|module|unit|connector))|wall)\b(?! (?:of|on|from) (?!the (?:wall|socket|mains|outlet)))(?: out)?(?: (?:out of|from|at) the (?:wall|socket|mains|outlet|back))?"  # noqa: E501
     r"|\bunplug(?:ged|ging)?(?: (?:it|everything|the \w+))? (?:from|at) the (?:wall|mains|socket|outlet)\b"
-    r"|\b(?:charger|mains|power cord|power lead|power cable|adapter)(?: is|'s| are)?(?: not plugged in| unplugged| out| off| disconnected)\b"  # noqa: E501
+    r"|\b(?:i've|we've|i have|we have|it's been|it is) (?:already )?isolated(?: it| the \w+| everything)?(?: at the \w+)?\b"  # noqa: E501
+    r"|\b(?:charger|mains|power (?:cord|lead|cable|brick|supply lead)|adapter|brick|dock|docking station|wall wart|supply)(?: is|'s| are)?(?: not plugged in| unplugged| out| off| disconnected)\b"  # noqa: E501
     r"|\b(?:thing|machine|unit|device|laptop|notebook|printer|it)(?: is|'s| has| has been|'s been) (?:been )?(?:switched |powered |turned |completely |fully )?(?:off|unplugged)\b"  # noqa: E501
     r"|\b(?:comes? |is |it's |be )?off (?:the )?(?:mains|charger|charge)\b|\bnot (?:plugged in|on charge|charging|on the charger)\b"  # noqa: E501
     r"|\bkeys?(?: is|'s| are)? (?:out|off)\b|\b(?:screen|display|lamps?|lights?|leds?) (?:goes|go|is|are|has gone|have gone)(?: all)? (?:dark|out|off|black|blank)\b"  # noqa: E501
@@ -241,7 +243,7 @@ _ORDERED = _pattern(
     rf"(?:^|[,.;:] ?|\b(?!(?:by|of|for|without|before|when|while|if)\b)\w+ ){_TAKE}$"
 )
 _SURELY_POWER = _pattern(
-    r"\b(?:power|charger|mains|shut|wall|socket|outlet|adapter|cool|strap|ground)\b"
+    r"\b(?:power|electricity|current|breaker|fuse|charger|mains|shut|wall|socket|outlet|adapter|cool|strap|ground|already (?:out|down))\b"  # noqa: E501
 )
 
 
@@ -305,9 +307,10 @@ def by_rule(
     return found
 
 
-def _surely_asked(thing: Thing, gone: AbstractSet[str]) -> bool:
+def surely_asked(name: str, gone: AbstractSet[str]) -> bool:
     """As in "cover off": asked for where it was taken off before, or takes the power away; else the work begins so."""
-    return thing.head in gone or re.search(_POWERED, thing.name, re.IGNORECASE) is not None
+    head = noun_singular(name.lower().split()[-1]) if name.split() else ""
+    return head in gone or re.search(_POWERED, name, re.IGNORECASE) is not None
 
 
 def _may_start(phrases: Phrases, i: int) -> bool:
@@ -438,7 +441,7 @@ def _by_rule(
     for rule in _RULES:
         if rule.weak and not first:
             continue
-        if rule.again and not all(_surely_asked(thing, gone) for thing in things):
+        if rule.again and not all(surely_asked(thing.name, gone) for thing in things):
             continue
         if not rule.left.search(left):
             continue

@@ -124,7 +124,9 @@ def single_states(text: str) -> list[str]:
     bare = re.sub(r"^(?:then|also|next|now|first),?\s+(?=\w)", "", bare, flags=re.IGNORECASE)
     pieces = [piece.strip(" .,;:") for piece in _AND_CLAUSE.split(bare)]
     own = [
-        piece for k, piece in enumerate(pieces) if piece and not (k and re.search(r"\bit\b", piece))
+        re.sub(r"^that\s+(?=it\b)", "", piece)
+        for k, piece in enumerate(pieces)
+        if piece and not (k and re.search(r"\bit\b(?!\s+(?:is|has been)\b)", piece))
     ]
     return own or [bare]
 
@@ -200,8 +202,9 @@ def _dark(row: Required, text: str) -> Required:
 
 def _is_detail(row: Required, lexicon: Lexicon) -> bool:
     """As in "make sure that both ejectors are open": a latch is part of the work, not asked for before it."""
-    words = re.sub(r"^(?:the|both|all|its)\s+|\s+(?:is|are)\b", "", row.text.lower()).split()
-    named = words[:-1] if row.kind == "state" else words
+    thing = re.sub(r"\s+of\s+.*$", "", row.text.lower())
+    words = re.sub(r"^(?:the|both|all|its)\s+|\s+(?:is|are)\b", "", thing).split()
+    named = words[:-1] if row.kind == "state" and " of " not in row.text else words
     return bool(named) and lexicon.category(tuple(named)) in ("lock", "clip")
 
 

@@ -113,7 +113,9 @@ _SHOWN_FIRST = re.compile(
     re.IGNORECASE,
 )
 _SHUT_DOWN = re.compile(
-    r"\b(?:shut|power|switch|turn) (?:it|everything|the machine|the whole thing) (?:all the way |completely )?(?:down|off)\b",  # noqa: E501
+    r"\b(?:shut|power|switch|turn) (?:it|everything|the machine|the whole thing) (?:all the way |completely )?(?:down|off)\b"  # noqa: E501
+    r"|\bfirst\b.*\b(?:electricity|current|power|mains)\b.*\boff\b|\balready (?:out|down) (?:of|from) the\b"
+    r"|\bbefore (?:any(?:body|one|thing)|you|we|i)\b(?: \w+){0,3} (?:touch\w*|do(?:es)?|starts?|opens?|goes|go)\b.*\b(?:plug|off|unplug\w*|mains|wall)\b",  # noqa: E501
     re.IGNORECASE,
 )
 _LAST_ONE = re.compile(

@@ -1,0 +1,144 @@
+"""What must come before, in whatever words and wherever a text says it; machines and sentences are our own, no source."""  # noqa: E501
+
+from __future__ import annotations
+
+import pytest
+
+from lastscrew.reading import Reading, read
+from lastscrew.reading.sources import open_source
+
+HEAD = "Removing the fan\n\n"
+STEPS = "\n\n1. Undo the two screws.\n2. Lift the fan out.\n"
+LEADS = (
+    ("Do the hood, the filter (if fitted) and the duct first.", ["part hood", "part filter", "part duct"]),
+    ("You need the side panels off, and the skirt too.", ["part side panels", "part skirt"]),
+    ("No need to take the motor out, cover only.", ["part cover"]),
+    ("To reach the fan, first remove the hood (section 4.1) and the duct (section 4.2).", ["part hood", "part duct"]),
+    ("Access: hood and duct off (4.1, 4.2).", ["part hood", "part duct"]),
+    ("The fan comes out only after the hood and the duct.", ["part hood", "part duct"]),
+    ("Is the hood off? If not, see Removing the hood.", ["part hood"]),
+    ('Before this, complete "Removing the rear cover" and "Removing the bracket".', ["part rear cover", "part bracket"]),  # noqa: E501
+    ("Starting point: hood removed, unit on the bench.", ["part hood", "state unit on the bench"]),
+    (
+        "The fan can be taken out while the unit is in the rack, provided that the supply is switched off.",
+        ["state the supply is switched off"],
+    ),
+    (
+        "We assume the robot is switched off and standing on the bench.",
+        ["state the robot is switched off", "state the robot standing on the bench"],
+    ),
+    ("Migrate the jobs off the blade and shut it down.", ["state shut down the blade"]),
+    (
+        "Unplug the adapter and let the drum come to a standstill.",
+        ["state unplug the adapter", "state let the drum come to a standstill"],
+    ),
+    (
+        "Set the node to maintenance mode, shut it down and disconnect both power cords.",
+        ["state set the node to maintenance mode", "state shut down the node", "state disconnect both power cords"],
+    ),
+    ("Make sure the laminator is off.", ["state the laminator is off"]),
+    ("Wait until the DC LINK lamp has gone out.", ["state the dc link lamp is out"]),
+)  # fmt: skip
+NOTHING = (
+    "Read all the steps.",
+    "Back up the settings.",
+    "Get a new fan and a small box for the screws ready.",
+    "The other fan keeps running, and the noise increases.",
+    "The outlets stay live while you work.",
+    "The swap must be done within two minutes.",
+    "This is normal.",
+)
+
+
+def reading_of(text: str) -> Reading:
+    return read(open_source(text.encode(), "text.txt"))
+
+
+def asked(reading: Reading, index: int = 0) -> list[str]:
+    return [f"{row.kind} {row.text.lower()}" for row in reading.procedures[index].prerequisites]
+
+
+@pytest.mark.parametrize(("lead", "expected"), LEADS, ids=lambda v: str(v)[:40])
+def test_a_sentence_ahead_of_the_steps_asks_and_is_no_step(lead: str, expected: list[str]) -> None:
+    """Each sentence gives its prerequisites; the steps are those that are numbered."""
+    reading = reading_of(f"{HEAD}{lead}{STEPS}")
+    assert asked(reading) == expected
+    assert [action.klass for action in reading.procedures[0].actions()] == ["remove", "lift"]
+
+
+@pytest.mark.parametrize("line", NOTHING)
+def test_a_line_of_preparation_may_ask_for_nothing(line: str) -> None:
+    """Reading, keeping a copy, limits of time and what goes on by itself stand beside what is asked for."""
+    lines = f"Before you begin\n\n* {line}\n* Drain the vessel.\n\nRemove the fan"
+    assert asked(reading_of(f"{HEAD}{lines}{STEPS}")) == ["state drain the vessel"]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Remove the side panel (para 3-7).",
+        "Remove the inverter from the rack (6.2).",
+        "Follow the steps above to remove the shroud.",
+        "Take off the drip tray. See ‘Removing the drip tray’ on page 12.",
+    ],
+)
+def test_a_first_step_that_refers_elsewhere_is_a_prerequisite(line: str) -> None:
+    """As the first numbered step: no action of this procedure."""
+    reading = reading_of(f"{HEAD}1. {line}\n2. Undo the two screws.\n3. Lift the fan out.\n")
+    assert len(asked(reading)) == 1
+    assert asked(reading)[0].startswith("part ")
+    assert [action.klass for action in reading.procedures[0].actions()] == ["remove", "lift"]
+
+
+def test_what_another_procedure_asks_for_is_asked_again() -> None:
+    """As 4.2 a), and one part more: each with its name, in order."""
+    reading = reading_of(
+        "4.1 Hood\n\n1. Remove four screws.\n2. Lift the hood off.\n\n"
+        "4.2 Lamp housing\n\nPreliminary steps\n\nRemove the following:\n  a)  the hood from the frame (see 4.1),\n"
+        "  b)  the grille (see 4.4).\n\nRemoval\n\n1. Undo the clamp.\n2. Pull the lamp housing out.\n\n"
+        "4.3 Ballast\n\nPreliminary steps: as 4.2 a). In addition remove the lamp housing (see 4.2).\n\n"
+        "1. Remove two nuts.\n2. Lift the ballast out.\n"
+    )
+    assert [asked(reading, k) for k in range(3)] == [
+        [],
+        ["part hood", "part grille"],
+        ["part hood", "part lamp housing"],
+    ]
+
+
+def test_all_previous_steps_are_the_parts_of_the_earlier_procedures() -> None:
+    """A sentence that names no part asks for all that came before."""
+    first = "Removing the lid\n\n1. Undo two screws.\n2. Lift the lid off.\n\n"
+    second = "Removing the tray\n\n1. Undo the clip.\n2. Pull the tray out.\n\n"
+    reading = reading_of(
+        f"{first}{second}{HEAD}All previous steps must have been carried out.{STEPS}"
+    )
+    assert asked(reading, 2) == ["part lid", "part tray"]
+
+
+def test_what_is_said_once_holds_for_every_procedure_that_follows() -> None:
+    """A state is asked for where the work begins, a part before each procedure but its own."""
+    reading = reading_of(
+        "Operator's work\n\nUnless stated otherwise, the following holds for each section: isolator locked, "
+        "air line vented, guard removed.\n\n"
+        "Removing the guard\n\n1. Undo the two bolts.\n2. Take the guard off.\n\n"
+        "Removing the knife\n\n1. Undo the nut.\n2. Take the knife out.\n"
+    )
+    assert asked(reading, 0) == ["state isolator locked", "state air line vented"]
+    assert asked(reading, 1) == ["part guard"]
+
+
+def test_work_that_the_sentence_itself_tells_is_no_prerequisite() -> None:
+    """A colon and an order: the hose comes off here."""
+    reading = reading_of(
+        f"{HEAD}The hose must come off first: undo its clip and pull the hose off the spigot.{STEPS}"
+    )
+    assert asked(reading) == []
+
+
+def test_another_way_asks_for_nothing() -> None:
+    """What would have to be done if something were left in is no prerequisite."""
+    reading = reading_of(
+        f"{HEAD}You can leave the board in if you are careful, but then the leads have to come off anyway.{STEPS}"
+    )
+    assert asked(reading) == []
