@@ -495,9 +495,9 @@ def test_opening_costs_are_kept_by_content(fault: Run, cache: Path, lantern_file
         "",
         "{",
         "[]",
-        '{"format": 2}',
-        '{"format": 2, "ready": [1], "moves": 3}',
-        '{"format": 2, "ready": [], "moves": [["x"]], "rough": [], "closings": []}',
+        '{"format": 3}',
+        '{"format": 3, "ready": [1], "moves": 3}',
+        '{"format": 3, "ready": [], "moves": [["x"]], "rough": [], "closings": []}',
     ],
 )
 def test_a_spoilt_cache_is_worked_around(fault: Run, cache: Path, content: str) -> None:

@@ -31,7 +31,7 @@ from lastscrew.problems import InputError, Problem
 from lastscrew.saying import say
 from lastscrew.times.work import work_times
 
-TABLE_FORMAT: Final = 2
+TABLE_FORMAT: Final = 3
 """Format of a prepared table as data."""
 
 
