@@ -35,6 +35,7 @@ def in_spoken_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         _named_then_done,
         _fronted,
         _coming_out,
+        _is_back,
         _pointing,
         _upside_down,
         _have_out,
@@ -243,6 +244,22 @@ def _fronted(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     if thing.is_pronoun and thing.name in ("these", "those", "this", "that"):
         moved = [replace(moved[0], low="them" if thing.plural else "it")]
     return [*tokens[:i], *tokens[end + comma : verb + 1], *moved, *tokens[verb + 1 :]]
+
+
+def _is_back(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "the bar's back in", "the motor's gone up": it goes back in, it goes up."""
+    for i in range(1, len(tokens) - 1):
+        if tokens[i].low not in ("is", "are", "has", "have") or not lexicon.is_noun(
+            tokens[i - 1].low
+        ):
+            continue
+        goes = "goes" if tokens[i].low in ("is", "has") else "go"
+        follow, behind = tokens[i + 1].low, _low(tokens, i + 2)
+        if follow == "back" and behind in ("in", "on", "together", "down"):
+            return [*tokens[:i], replace(tokens[i], low=goes), *tokens[i + 1 :]]
+        if follow == "gone" and behind in ("up", "in", "on", "back", "down", "over"):
+            return [*tokens[:i], replace(tokens[i], low=goes), *tokens[i + 2 :]]
+    return tokens
 
 
 def _upside_down(tokens: list[Token], lexicon: Lexicon) -> list[Token]:

@@ -51,10 +51,12 @@ class Token:
 
 _SAYS = re.compile(
     r"\s+(?:a|an|the|this|that|your|one|not|held|in|on|at|out|off|up|down|over|under|behind|just|really|got|also|now|still|only|already|always|all|never|here|there"
-    r"|pretty|very|quite|loose|free|stuck|built|glued|ready|gone|done|undone|(?:com|go|hang|sitt|hold|look|mov|giv|stick|rubb)ing|\w+ed|attached)\b",
+    r"|pretty|very|quite|loose|free|stuck|built|glued|ready|gone|been|back|done|undone|hung|(?:com|go|hang|sitt|hold|look|mov|giv|stick|rubb)ing|\w+ed|attached)\b",
     re.IGNORECASE,
 )
 """Behind "the cover's" these make it "the cover is"; anything else leaves it a possessive."""
+_SIZES = re.compile(r"M\d{1,2}(?:\.\d)?s")
+"""As in "the M3s": screws of that size."""
 _CONTRACTIONS = {
     word: tuple(pair.split())
     for word, pair in {
@@ -89,6 +91,10 @@ def _tokens(text: str, lexicon: Lexicon) -> tuple[Token, ...]:
         if kind == "word" and low in lexicon.slips:
             piece = lexicon.slips[low]
         low = _mend(low, lexicon) if kind == "word" else low
+        if kind == "word" and _SIZES.fullmatch(piece):
+            tokens.append(Token(piece[:-1], low[:-1], "size", match.start(), match.end() - 1))
+            tokens.append(Token("screws", "screws", "word", match.end() - 1, match.end()))
+            continue
         if low in _CONTRACTIONS:
             first, second = _CONTRACTIONS[low]
             tokens.append(Token(piece, first, "word", match.start(), match.end()))

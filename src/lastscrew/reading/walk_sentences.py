@@ -21,7 +21,7 @@ from lastscrew.reading.halves_told import half_of_paragraph, half_told
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step, Thing
-from lastscrew.reading.narrative import as_ordered
+from lastscrew.reading.narrative import as_ordered, perfect_as_past
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
@@ -30,7 +30,7 @@ from lastscrew.reading.required import Required
 from lastscrew.reading.speech import PUTTING_NEW, mended_text
 from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
-from lastscrew.reading.tokens import tokenise
+from lastscrew.reading.tokens import Token, tokenise
 from lastscrew.reading.walk_leads import LeadWalk
 from lastscrew.reading.walk_speech import SpokenWalk
 from lastscrew.reading.walk_state import Builder
@@ -94,6 +94,8 @@ _IS_CAPTIVE = re.compile(
     re.IGNORECASE,
 )
 """Said before the screws are undone: they are loosened, and stay in."""
+_BREATH = re.compile(r",(?= (?:all |both )?(?:out|off|up|in|on)\W*$)", re.IGNORECASE)
+"""As in "two antennas, off"."""
 _TAG = re.compile(
     r"[,;]\s*(?:and |so |but )?(?:what|which|where|how|why|who|right|okay|ok|yeah|yes|see|isn't|aren't|don't|do you|got it|alright|all right)\b[^,;]*\?\s*$",  # noqa: E501
     re.IGNORECASE,
@@ -189,12 +191,14 @@ class SentenceWalk(LeadWalk, SpokenWalk):
     def _heard(self, sentence: str, block: Block, low: int, pending: list[Action]) -> list[Action]:
         """The orders of a spoken thought, those in scraps and in passing among them."""
         line = block.line_at(low)
+        sentence = _BREATH.sub(" ", sentence)
         tag = _TAG.search(sentence)
         asks = block.text[low : low + len(sentence)].rstrip().endswith("?")
         if tag is not None and asks:
             sentence = sentence[: tag.start()] + " " * (len(sentence) - tag.start())
             asks = False
         self._topic_said(sentence)
+        self._number_for_part(sentence)
         self._counts_out(sentence, line)
         self._numbers_said(sentence, line)
         in_scraps, sentence = self._in_scraps(sentence, block, low)
@@ -204,6 +208,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         if not found:
             found = (
                 self._more_of_them(sentence, line) * (not in_scraps)
+                or self._way_alone(sentence, line)
                 or self._named_only(sentence, line)
                 or self._gone_now(sentence, line)
             )
@@ -226,6 +231,8 @@ class SentenceWalk(LeadWalk, SpokenWalk):
             self.captive_line = 0 if any(a.fastener for a in heard) else line
         named = [a for a in heard if a.klass == "other" or not all(t.is_pronoun for t in a.things)]
         heard = named
+        self.named_line = line
+        self.last_line = line if heard else self.last_line
         return [a if a.spot else replace(a, spot=a.line + self.shift) for a in heard]
 
     def _named_alone(self, sentence: str) -> None:
@@ -273,6 +280,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
     ) -> list[Action]:
         self.reasons, self.stated = [], False
         whole = sentence
+        self.memory.more_of_last(sentence)
         sentence = in_plain_words(sentence)
         sentence = _TIGHT.sub(r"\1-tight", sentence)
         for aside in (_CALLOUT, _IN_SEQUENCE):
@@ -285,12 +293,8 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         tokens = tokenise(sentence, self.lexicon)
         if not tokens:
             return []
-        if not self.document.source.spoken:
-            self._half_told(sentence)
-            tokens = in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
-        else:
-            tokens = in_spoken_order(tokens, self.lexicon)
         spoken = self.document.source.spoken
+        tokens = self._put_plainly(tokens, sentence)
         carried = self.last_action.things if spoken and self.last_action is not None else ()
         parsed = parse_sentence(tokens, self.lexicon, spoken=spoken, item=item, carried=carried)
         line = block.line_at(low)
@@ -338,6 +342,15 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         self.memory.freed = freed.things[-1].name if freed and freed.things else ""
         self.last_action = next((a for a in reversed(rows) if a.klass != "other"), self.last_action)
         return rows
+
+    def _put_plainly(self, tokens: list[Token], sentence: str) -> list[Token]:
+        """The words in the order that the one grammar reads: of a talk, of a report, of running text."""
+        if not self.document.source.spoken:
+            self._half_told(sentence)
+            return in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
+        if self.reported():
+            tokens = as_ordered(perfect_as_past(tokens, self.lexicon), self.lexicon)
+        return in_spoken_order(tokens, self.lexicon)
 
     def _half_of_paragraph(self, block: Block) -> None:
         """A paragraph of running text that speaks of nothing but taking off, or of putting back, is of that half."""

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from lastscrew.reading.asked_by_rule import by_rule, namely, power_states
+from lastscrew.reading.asked_by_rule import by_rule, namely, power_states, surely_asked
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Fact, Thing
+from lastscrew.reading.narrative import is_report
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.required import Required
 from lastscrew.reading.speech import (
@@ -24,15 +25,15 @@ from lastscrew.reading.spoken_told import (
     bare_screws,
     counted_behind,
     introduced,
-    number_alone,
     number_by_sides,
     number_of_those,
 )
 from lastscrew.reading.taken_out import recent_actions
 from lastscrew.reading.thoughts import thoughts
 from lastscrew.reading.tokens import sentence_spans, tokenise
+from lastscrew.reading.walk_fragments import FragmentWalk
 from lastscrew.reading.walk_state import Builder
-from lastscrew.reading.walk_turns import LINKED, TurnWalk
+from lastscrew.reading.walk_turns import LINKED
 
 _INTRODUCTION = re.compile(
     r"\btoday\b.*\b(?:going to|gonna|will|we're|we are|we'll|you'll|i'm|i am|show|how|be)\b|\bin this (?:video|guide|tutorial|clip|episode|chapter|section|document|procedure|article|manual|lesson)\b|\b(?:show|showing|shows|teach|guide|guides|tell|walk) (?:you |us )?(?:through )?how\b|\bwelcome (?:back|to)\b|^\W*this (?:section|chapter|document|guide|procedure|topic|manual|tutorial|page|article|video) (?:describes|explains|shows|covers|provides|contains|documents|details|will)\b|\bthe following (?:tutorial|procedure|section|guide|steps?) (?:will |describes?|explains?|shows?|outlines?|guides?)|\b(?:describes?|explains?) how\b",  # noqa: E501
@@ -86,6 +87,10 @@ _LINKS = frozenset(["cable", "connector", "antenna"])
 _THEY_ARE = re.compile(
     r"^\W*(?:.{0,40}[,;] )?(?:they're|they are|these are|those are)\b", re.IGNORECASE
 )
+_NOTED_OFF = re.compile(
+    r"^\W*(?:(?:then|and|now|so|okay)\b[,\s]*)*(?P<part>(?:the |your )?[a-z][\w -]{1,30}?),? (?:all |both )?(?:off|out|away)\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
 _OF_WHAT_KIND = re.compile(
     r"^\W*(?:(?:so|and|now|well|okay|right|but|because)\b[,\s]*)*it(?:'s| is)(?: just| only| really)? (?:like )?an?\b",
     re.IGNORECASE,
@@ -138,7 +143,7 @@ _OFF_ITS_PLACE = re.compile(
 """As in "the plug has to come off the board", a step; "if you want the fan out", a wish: nothing is asked for."""
 
 
-class SpokenWalk(TurnWalk):
+class SpokenWalk(FragmentWalk):
     """Announcements, introductions, repeated work and things that are only named."""
 
     thought_before = ""
@@ -149,6 +154,16 @@ class SpokenWalk(TurnWalk):
     """What the question before asked the number of."""
     asked_last = ""
     """The sentence before, where it may have announced a list of what must be out."""
+
+    reports: bool | None = None
+    """Whether the talk reports what was done; None where nobody asked yet."""
+
+    def reported(self) -> bool:
+        """True for a talk of what was done: "I've undone the screws", told over and over."""
+        if self.reports is None:
+            source = self.document.source
+            self.reports = source.spoken and is_report(" ".join(line.text for line in source.lines))
+        return self.reports
 
     def _spans(self, text: str, mended: str) -> list[tuple[int, int]]:
         """Places of the sentences of a text, of the thoughts of a speech."""
@@ -204,8 +219,8 @@ class SpokenWalk(TurnWalk):
         gone = self._gone()
         begins = first and not gone and MEANT.match(sentence) is not None
         asked = (
-            []  # "first off we've got to get the cover off": the work that begins
-            if begins
+            []  # "first off we've got to get the cover off", "I've taken the cover off": the work that begins
+            if begins or self.reported()
             else by_rule(sentence, self.lexicon, first=first, part=part, after=after, gone=gone)
         )
         if not first and _SHUT_DOWN.search(sentence):
@@ -233,6 +248,13 @@ class SpokenWalk(TurnWalk):
         if _OFF_ITS_PLACE.search(sentence):
             return True
         tokens = tokenise(sentence, self.lexicon)
+        noted = _NOTED_OFF.match(sentence)
+        if noted is not None:
+            named = tokenise(noted["part"], self.lexicon)
+            thing, end = Phrases(named, self.lexicon, spoken=True).phrase(0)
+            if thing is not None and end == len(named) and not thing.is_pronoun:
+                # "cover off": where it was not off before, the work itself
+                return not surely_asked(thing.name, self._gone())
         ordered = bool(tokens) and Phrases(tokens, self.lexicon).is_command(0)
         return ordered and not re.search(
             r"\b(?:first|before|beforehand|already|sure|see|refer|follow|steps?|section|procedure|check|as)\b",
@@ -411,21 +433,6 @@ class SpokenWalk(TurnWalk):
             *found,
         ]
 
-    def _more_of_them(self, sentence: str, line: int) -> list[Action]:
-        """As in "and then three more along the bottom edge", "then the two at the top": screws like those before."""
-        told = number_alone(sentence)
-        last = self.last_action
-        if told is None or last is None or not last.fastener or not last.things:
-            return []
-        number, surely = told
-        near = line - last.line <= 8 and last.klass in ("remove", "tighten", "loosen")
-        if not near or not (surely or self.memory.refitting):
-            return []
-        thing = replace(last.things[-1], count=number, plural=number > 1)
-        klass = "tighten" if self.memory.refitting else last.klass
-        again = self._on(last, thing, line)
-        return [replace(again, klass=klass, count=number, joins=last.joins)]
-
     def _linked(self, sentence: str, line: int) -> None:
         """Keep what the sentence tells in passing of screws, cables and tapes; they are what "those" stands for."""
         part = self.current.part if self.current is not None else ""
@@ -510,21 +517,6 @@ class SpokenWalk(TurnWalk):
         if alike:
             return [self._on(alike[-1], thing, line)]
         return [self._on(done[-1], thing, line)]
-
-    def _on(self, action: Action, thing: Thing, line: int) -> Action:
-        """The same work on another thing."""
-        several = action.count not in (None, 1)
-        carried = action.count if several == thing.plural else None
-        count = thing.count if thing.count is not None else carried
-        return replace(
-            action,
-            object=thing.name,
-            things=(thing,),
-            count=count if not (thing.plural and count == 1) else None,
-            joins=(),
-            line=line,
-            weak="",
-        )
 
     def _last_step(self) -> list[Action]:
         """The actions of the line of the last step, where the text was cut into lines."""
