@@ -418,3 +418,29 @@ def test_a_procedure_that_is_new() -> None:
     gone = [c.id for c in compare_readings(other, one) if c.kind == "removed"]
     assert added == ["fan", "fan", "heat sink", "heat sink"]
     assert sorted(gone) == sorted(added)
+
+
+def test_a_second_cable_in_a_sentence_is_new_and_the_first_one_stays() -> None:
+    """Of two things that one sentence names, only the one that came is told."""
+    changes = texts(
+        "3. Connect the battery cable to the main board.",
+        "3. Connect the battery cable and the sensor cable to the main board.",
+    )
+    assert [(c.kind, c.text) for c in changes] == [("added", "New: connect sensor cable.")]
+
+
+def test_how_screws_are_tightened_stands_beside_a_new_step() -> None:
+    """A step that came in is told with its order."""
+    changes = texts(
+        "3. Connect the battery cable to the main board.",
+        "3. Tighten the four screws of the battery crosswise.\n"
+        "4. Connect the battery cable to the main board.",
+    )
+    assert [c.text for c in changes] == ["New: tighten battery screws (4), crosswise."]
+
+
+def test_a_sentence_as_a_value_brings_no_second_full_stop() -> None:
+    """What ends with a full stop itself is told with one."""
+    changes = devices("check: Switch it on.", "check: Switch it on and off.")
+    assert changes
+    assert not [c.text for c in changes if ".." in c.text or ". →" in c.text]

@@ -172,7 +172,9 @@ def _changed(
     before, now = before or "nothing", now or "nothing"
     if before == now:  # places of the same number
         return Change(about, kind, key, f"{words} changed.", field)
-    return Change(about, kind, key, f"{words}: {before} → {now}.", field, before, now)
+    return Change(
+        about, kind, key, f"{words}: {before.rstrip('.')} → {now.rstrip('.')}.", field, before, now
+    )
 
 
 # --- joints -----------------------------------------------------------------------------------------

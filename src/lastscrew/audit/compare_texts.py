@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from difflib import SequenceMatcher
 from typing import Final
 
@@ -40,6 +41,7 @@ _VALUES: Final = (
 _ALIKE: Final = 0.6
 """Two cautions are the same one in other words where so much of their letters is the same (our own figure)."""
 _MOST_SHOWN: Final = 160
+_SEVERAL: Final = 2
 
 
 def compare_readings(one: Reading, other: Reading) -> tuple[Change, ...]:
@@ -157,7 +159,22 @@ def _flat(text: str) -> str:
 
 
 def _doing(procedure: Procedure) -> list[Action]:
-    return [a for a in procedure.actions() if a.klass != "other" and not a.weak]
+    """What is done, one action for each thing: of two cables in one sentence one may be new."""
+    return [
+        one
+        for a in procedure.actions()
+        if a.klass != "other" and not a.weak
+        for one in _each_thing(a)
+    ]
+
+
+def _each_thing(action: Action) -> list[Action]:
+    if action.fastener or len(action.things) < _SEVERAL:
+        return [action]
+    return [
+        replace(action, object=thing.name, things=(thing,), count=thing.count)
+        for thing in action.things
+    ]
 
 
 def _key(action: Action, names: Renames | None = None) -> tuple[str, str]:
@@ -216,7 +233,8 @@ def _take(actions: list[Action], action: Action) -> None:
 
 def _said(action: Action) -> str:
     number = f" ({action.count})" if action.count not in (None, 1) else ""
-    return f"{_VERBS.get(action.klass, action.klass)} {action.object}{number}"
+    more = "".join(f", {text}" for text in (action.order, action.torque) if text)
+    return f"{_VERBS.get(action.klass, action.klass)} {action.object}{number}{more}"
 
 
 def _values(about: str, old: Action, new: Action, names: Renames) -> Iterator[Change]:
@@ -236,6 +254,8 @@ def _is_told_elsewhere(key: str, old: Action, new: Action) -> bool:
     """The difference follows from another one that is told."""
     if _is_inferred(old, key) and _is_inferred(new, key):
         return True
+    if key == "count":
+        return {old.count, new.count} <= {None, 1}
     if key == "drive":
         return old.tool != new.tool
     if key == "fastener":
