@@ -24,7 +24,7 @@ MARK = re.compile(
     r")\s*",
 )
 _LEGEND = re.compile(
-    r"^\s*(?:\(\d{1,3}\)|\[\d{1,3}\]|\d{1,2}\s)\s*(?P<name>[^.;:]{2,60}?)\s*(?:\((?P<count>\d{1,3})\)|[x×]\s?(?P<times>\d{1,3}))?\s*$"
+    r"^\s*(?:\(\d{1,3}\)|\[\d{1,3}\]|\d{1,2}\s)\s*(?P<name>(?:[^.;:]|(?<=\d)\.(?=\d)){2,60}?)\s*(?:\((?P<count>\d{1,3})\)|[x×]\s?(?P<times>\d{1,3})|,\s*\d{1,3} (?:pieces?|pcs?|off|times|ea(?:ch)?)\.?)?\s*$"  # noqa: E501
 )
 _CAPTION = re.compile(
     r"^\s*(?:figure|fig\.|image|photo|picture|table|illustration)\s*\d+[\w.-]*[.:\s–-]",
@@ -178,7 +178,9 @@ def _marked(line: Line, lexicon: Lexicon) -> Block | None:
     if mark == "o" and not rest[:1].isupper():
         return None
     legend = _LEGEND.match(line.text)
-    if legend and mark.startswith(("(", "[")) and not _starts_like_step(rest, lexicon):
+    listed = re.search(r",\s*\d{1,3} (?:pieces?|pcs?)\.?\s*$", rest)
+    step = not listed and _starts_like_step(rest, lexicon)
+    if legend and mark.startswith(("(", "[")) and not step:
         return Block(
             "legend", line.text.strip(), [line.number], mark=mark, indent=len(match["indent"])
         )
@@ -452,6 +454,11 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
         and (following.kind in ("item", "para", "table", "heading") or following.signal)
     ):
         if kind.imperative:
+            anew = (
+                before and gap and following.kind == "item" and following.mark[:2] in ("1.", "1)")
+            )
+            if anew and len(words) <= 8 and not text.endswith((".", ":")):
+                return True  # "Remove the power supply" between two lists
             return (
                 following.kind == "item"
                 and following.mark[:1] in ("1", "a", "-", "•", "*", "(", "S", "s", "#")
@@ -595,6 +602,13 @@ def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
             and text[-1] not in ".:;,!"
             and len(text.split()) <= 8
         )
+    inner = re.match(r"^\d{1,2}\.?$", block.mark) and following.kind == "item"
+    if (
+        inner
+        and following.mark.startswith(block.mark.rstrip(".") + ".")
+        and text[-1] not in ".:;,!"
+    ):
+        return text[:1].isupper() and len(text.split()) <= 8  # "3. Assembly process" above "3.1 …"
     if kind.imperative and not text.istitle():
         counted = bool(re.match(r"[\da-zA-Z(①]", following.mark))
         return own_list and counted and kind.strong and _one_of_several_lists(blocks, index)

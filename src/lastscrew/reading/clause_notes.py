@@ -16,6 +16,8 @@ _MARKS = word_group("clauses_marks")
 _DONE_TO = word_group("walk_passive")
 _NOT_OBJECTS = frozenset(
     [
+        "has",
+        "have",
         "is",
         "are",
         "was",
@@ -149,6 +151,8 @@ class NoteClauses(SubjectClauses):
             if self.phrases.kind(k) == "mark":
                 return -1
             lemma = self.lexicon.verb_of(low, "base") or self._acts_on_itself(k)
+            if low == "back" and self.low(k + 1) in ("on", "in", "onto", "into", "together"):
+                return -1  # "Belt back on the pulley"
             if low in _NOT_OBJECTS and low != "of":
                 return -1
             if not lemma or not self._ends_order(k):
@@ -281,6 +285,9 @@ class NoteClauses(SubjectClauses):
         if not (self.item or self.spoken or opens) or not self.phrases.starts_phrase(i):
             return i
         things, j = self.phrases.list_of(i)
+        spread = self._spread_alone(i, things, j)
+        if spread:
+            return spread
         both = self.spoken and bool(things) and things[-1].count is not None and i == 0
         if both and things[-1].is_pronoun and self.low(j) in ("off", "out") and self._ends_order(j):
             # "Both of them off."
@@ -332,6 +339,19 @@ class NoteClauses(SubjectClauses):
             return i
         self._keep(Found("connect", "connect", i, things=things, to=ends, weak="listed", end=k))
         return k
+
+    def _spread_alone(self, i: int, things: list[Thing], j: int) -> int:
+        """As in "A drop of oil on the bearing." by itself: on the way back it is put on; 0 for anything else."""
+        if i or self.spoken or not things or things[-1].category not in ("supply", "residue"):
+            return 0
+        if self.low(j) not in ("on", "onto", "over", "between"):
+            return 0
+        found = Found("apply", "apply", i, things=things, weak="listed")
+        end = self.predicates.after_note(j, found)
+        if self.low(end) not in ("", ".", ",", ";") or not (found.to or found.at):
+            return 0
+        self._keep(found)
+        return end
 
     def _noted_as_done(self, i: int, things: list[Thing], j: int) -> int:
         """As in "hand knob tightened.", "bolts undone, cover lifted away": counts where no other sentence orders it."""
@@ -467,6 +487,9 @@ class NoteClauses(SubjectClauses):
             ):
                 j += 1
             stated, end = self.predicates.stated_things(j)
+            if stated is not None and self.low(j) == "no" and not self.spoken:
+                self.parsed.reasons.append("description")
+                return end  # "There are no screws under the label"
             if stated is not None:
                 self.parsed.stated.append(stated)
                 self.parsed.reasons.append("description")

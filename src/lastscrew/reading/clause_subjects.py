@@ -19,6 +19,7 @@ _PEOPLE = frozenset(
         "mate",
     ]
 )
+_SERVICED = frozenset(["replace", "exchange", "swap", "service", "upgrade", "renew"])
 _SEEN = frozenset(["fastener", "cable", "connector", "clip", "lock", "film", "tie", "cover", "part", "board", "card"])  # fmt: skip  # noqa: E501
 _ENABLERS = word_group("clauses_enablers")
 _NO_WORK = frozenset(["use", "using", "see", "find", "know", "look", "reach", "access", "have", "need", "want", "get"])  # fmt: skip  # noqa: E501
@@ -56,6 +57,14 @@ class SubjectClauses(ToolClauses):
             self.parsed.reasons.append("prohibition")
             return self._end_of_negation(j)
         return self._subject_verb(i, j, chain)
+
+    def _topic_first(self) -> None:
+        """As in "New motor or old, put it on the plate": what is named before its order is what "it" means."""
+        things, end = self.phrases.list_of(0)
+        known = things and things[0].category in _SEEN and not things[0].is_pronoun
+        if known and self.low(end) == "," and self.phrases.is_command(end + 1):
+            if self.low(end + 2) in ("it", "them"):
+                self.parsed.mentioned.append(things[0])
 
     def _done_to_another(self, j: int) -> None:
         """As in "A spring pushes the brush out": the brush is what is spoken of next."""
@@ -107,6 +116,13 @@ class SubjectClauses(ToolClauses):
         weak = (
             "may" if ("may" in chain or "might" in chain) else "result" if "able" in chain else ""
         )
+        serviced = self.lexicon.verb_of(verb, "base") in _SERVICED and self.low(j + 1) in (
+            "a",
+            "an",
+        )
+        if serviced and "can" in chain and "now" not in chain and not self.spoken:
+            self.parsed.reasons.append("description")
+            return self.next_clause(j)  # "You can replace a sled while the others run"
         if self.lexicon.verb_of(verb, "base"):
             return self._verb(j, weak=weak)
         if self.lexicon.verb_of(verb, "ing") and (
@@ -202,6 +218,8 @@ class SubjectClauses(ToolClauses):
             ):
                 self.parsed.mentioned.append(thing)
                 self._done_to_another(after)
+        if stated is None and not founds and not i and not self.spoken:
+            self._topic_first()
         seen = {token.low for token in self.tokens[i : i + 12]} & {
             "seen",
             "found",

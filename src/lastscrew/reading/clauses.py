@@ -35,7 +35,13 @@ class SentenceParser(NoteClauses):
     """Reads one sentence; see :func:`parse_sentence`."""
 
     def parse(self) -> Parsed:
-        """Sentence = clause { separator clause }."""
+        """Sentence = clause { separator clause }; "See …" and "Refer to …" only point elsewhere."""
+        if not self.spoken and (
+            (self.low(0) == "see" and self.low(1) not in ("that", "if", "whether", "to"))
+            or (self.low(0) == "refer" and self.low(1) == "to")
+        ):
+            self.parsed.reasons.append("reference")
+            return self.parsed
         i = 0
         while i < len(self.tokens):
             j = self.clause(i)

@@ -29,6 +29,8 @@ GUIDE_TITLE = re.compile(
     re.IGNORECASE,
 )
 """As in "Alder 13: service manual": the name of a machine and what kind of text follows."""
+_OUT_SHOUTED = re.compile(r"^(?P<part>[A-Z][A-Z &/-]*?\w)\s+(?:BACK\s+)?(?P<half>OUT|OFF|IN|ON)$")
+"""As in "FLYER AND BOBBIN OFF"."""
 _UNIT_NUMBER = re.compile(
     r"^\s*(?:fru|cru|unit|job|item|task|card|sheet|op(?:eration)?)\s+[\w.]*\d[\w.]*\s*[:\-–—]+\s*(?=[A-Za-z])",
     re.IGNORECASE,
@@ -70,7 +72,7 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
     bare = _PUT_BACK.sub(lambda match: f"Refit {match['part'] or match['part2']}", bare)
     if bare.endswith("?"):
         return _question(bare, lexicon)
-    card = OUT_OR_IN.match(bare)
+    card = OUT_OR_IN.match(bare) or (_OUT_SHOUTED.match(bare) if bare.isupper() else None)
     if card:
         half: HeadingKind = "removal" if card["half"].lower() in ("out", "off") else "refit"
         return Heading(half, card["part"].strip(" :–—-"), words=bare, strong=True)

@@ -31,7 +31,7 @@ def joins_of(found: Found, things: list[Thing], memory: Memory, klass: str) -> t
     if last.category == "clip":
         return _clip_joins(found, last, memory)
     if last.category in ("lock", "button"):
-        return ()
+        return _parted_by(found, memory)
     if last.category in ("cable", "connector", "antenna", "power", "film", "tie"):
         return _cable_joins(found, things, memory)
     if klass in ("connect", "disconnect") and (found.to or found.from_):
@@ -51,6 +51,21 @@ def joins_of(found: Found, things: list[Thing], memory: Memory, klass: str) -> t
     if klass == "release" and len(things) == 2:
         return _unique(_names(things, memory))
     return ()
+
+
+def _parted_by(found: Found, memory: Memory) -> tuple[str, ...]:
+    """As in "Pull the lever to disconnect the module from the midplane", "… until it disengages from the midplane"."""
+    purpose = found.purpose
+    if purpose is not None and purpose.lemma in _PARTING and purpose.things and purpose.from_:
+        return _unique([*_names(purpose.things, memory), *_whole(purpose.from_, memory)])
+    if found.until is None and found.holds and found.held_to:
+        return _unique([*_names(found.holds, memory), *_whole(found.held_to, memory)])
+    return ()
+
+
+_PARTING = frozenset(
+    ["separate", "detach", "disconnect", "disengage", "release", "free", "eject", "unseat"]
+)
 
 
 def _fastener_joins(found: Found, thing: Thing, memory: Memory) -> tuple[str, ...]:

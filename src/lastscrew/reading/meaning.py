@@ -406,6 +406,9 @@ def _counted_of(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
     return None
 
 
+_AT_BOTH = re.compile(r"\b(?:at|on) (?:both|either) (?:ends?|sides?)\b", re.IGNORECASE)
+
+
 def _groups(things: list[Thing], *, plugged: bool = False) -> list[list[Thing]]:
     """Screws and parts named in one breath are two actions; several parts are one.
 
@@ -472,6 +475,8 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
     count = _count(things, klass)
     if count is None and is_fastener:
         count = _range_count(sentence)
+    if count is None and category == "lock" and last is not None and last.plural:
+        count = 2 if _AT_BOTH.search(sentence) else None  # "the levers at both ends"
     screwed = is_fastener or any(thing.category == "fastener" for thing in things)
     drive = next((t.drive for t in things if t.drive), "") or found.tool_drive if screwed else ""
     name = _object_name(things, joins, is_fastener=is_fastener)
@@ -552,6 +557,9 @@ _SEQUENCE = re.compile(r"\b(?:\d{1,2}\s*[-–→~]\s*){2,}\d{1,2}\b")
 def _count(things: list[Thing], klass: str) -> Count:
     if all(thing.category == "fastener" for thing in things):
         things = things[:1]  # "four nuts and bolts": four of each
+    row = len(things) > 1 and all(t.category in ("cable", "connector") for t in things)
+    if row and not any(thing.plural or thing.count for thing in things):
+        return len(things)  # "the LCD ribbon, touch ribbon and side key ribbon"
     counts = [_own_count(thing, klass) for thing in things]
     if not counts or any(count is None for count in counts):
         return (
@@ -581,8 +589,9 @@ def _own_count(thing: Thing, klass: str) -> Count:
     called_out = bool(thing.label) and not thing.plural and not thing.article
     if called_out and thing.category == "fastener" and thing.head != "fastener":
         return 1  # "by removing nut (4)", in note form
-    countable = ("fastener", "cable", "connector", "tie")
-    if single and (thing.category in countable or klass == "disconnect"):
+    worked = klass in ("release", "close") and thing.category in ("lock", "clip", "button")
+    countable = thing.category in ("fastener", "cable", "connector", "tie") or worked
+    if single and (countable or klass == "disconnect"):
         return 1
     return None
 

@@ -25,6 +25,11 @@ def known_object(verb: str) -> bool:
     return verb in _WANTED or verb in _TAKING
 
 
+_MORE_OF_THEM = re.compile(
+    r"^\W*(?:there (?:are|is) )?(?P<count>\w+) (?:more|others|further|additional|other)\b(?: (?P<kind>screws?|bolts?|nuts?))? "  # noqa: E501
+    r"(?:(?:hide|sit|are|is|lie|live|lurk|wait|remain)s?\b|(?:under|behind|beneath|at|below)\b)",
+    re.IGNORECASE,
+)
 _RINGS = frozenset(["circlip", "e-clip", "e-ring", "c-clip", "snap-ring", "cotter"])
 """Fasteners that are spread or pulled like a part."""
 _FASTENER_VERBS = word_group("memory_fastener_verbs")
@@ -113,6 +118,21 @@ class Memory:
             and t.category not in ("tool", "text", "place", "body", "force", "software")
         ]
         del self.mentioned[:-40]
+
+    def more_of_last(self, sentence: str) -> None:
+        """As in "Two more hide behind the handle": so many of the screws that were named last."""
+        told = _MORE_OF_THEM.search(sentence)
+        if told is None or self.spoken:
+            return
+        said = told["count"].lower()
+        count = int(said) if said.isdigit() else self.lexicon.numbers.get(said)
+        last = next((t for t in reversed(self.mentioned[-8:]) if t.category == "fastener"), None)
+        named = told["kind"]
+        if last is None and named:
+            last = Thing(named, noun_singular(named.lower()), "fastener", plural=True)
+        if last is not None and count is not None:
+            name = last.name if last.name[-1] in "sS" else f"{last.name}s"
+            self.mentioned.append(replace(last, name=name, count=count, plural=True, article="the"))
 
     def mention_place(self, *things: Thing) -> None:
         """Keep things named as places; a pronoun stands for them only where nothing else fits."""
@@ -367,7 +387,10 @@ class Memory:
                 earlier.head == thing.head
                 and earlier.plural == thing.plural
                 and " " in earlier.name
-                and (earlier.category == thing.category or {earlier.category, thing.category} <= _PIECES)
+                and (
+                    earlier.category == thing.category
+                    or {earlier.category, thing.category} <= _PIECES
+                )
                 and not earlier.of
             ):
                 return earlier.name

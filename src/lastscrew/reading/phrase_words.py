@@ -131,6 +131,8 @@ class PhraseWords:
         )
         if low == "lock" and self.low(i - 1) == "thread":
             return False
+        if low in ("screw", "bolt") and self.kind(i + 1) == "size":
+            return False  # "screw M4 x 12" in a table
         if low == "torque" and follow in ("to", "at") and self.kind(i + 2) in ("measure", "number"):
             return True
         if follow in self.lexicon.words["be"] or follow in self.lexicon.words["modals"]:
@@ -185,7 +187,8 @@ class PhraseWords:
         while j < i + 5 and self.kind(j) == "word" and self._more_words(j):
             j += 1
         words = [self.low(k) for k in range(i + 1, j)]
-        if not words or not self.lexicon.is_noun(words[-1]) or len(words) > 3:
+        known = bool(words) and self.lexicon.category(tuple(words)) != "unknown"
+        if not known or len(words) > 3:
             return False
         lemmas = [self.lexicon.verb_of(word, "base") for word in words]
         if any(lemma and not self.lexicon.verbs[lemma].noun for lemma in lemmas):
@@ -293,6 +296,10 @@ class PhraseWords:
         )
         return both and self.low(i + 1) in ("and", "or", "&") and self._more_words(i + 3)
 
+    def _holds(self, i: int) -> bool:
+        """True where a verb of holding stands at ``i``."""
+        return self.lexicon.verb_of(self.low(i), "base", "s") in self.lexicon.words["holding"]
+
     def _range_at(self, i: int, lows: list[str]) -> int:
         """As in "connectors P1 through P4", "leads 1 to 6": how many they are; 0 where no range stands here."""
         if not lows or not is_plural(lows[-1]) or self.low(i + 1) not in ("through", "thru", "to"):
@@ -385,7 +392,12 @@ class PhraseWords:
             draft.lows
             and self.lexicon.verb_of(low, "s")
             and not self.lexicon.is_noun(low)
-            and (self.starts_phrase(i + 1) or self._goes_somewhere(i) or self.held_at(i))
+            and (
+                self.starts_phrase(i + 1)
+                or self._goes_somewhere(i)
+                or self.held_at(i)
+                or (self.low(i + 1) == "from" and not self.spoken)  # "the sled disengages from"
+            )
         ):
             return True
         if draft.lows and is_plural(draft.lows[-1]) and self.held_at(i):

@@ -344,6 +344,8 @@ class Phrases(PhraseWords):
                     and not self._more_words(i + 2)
                 ):
                     return i + 2
+            elif low == "that" and draft.count is not None and self._holds(i + 1):
+                return i  # "the three that hold the wires"
             elif low in self.lexicon.words["determiners"] or low in (
                 "several",
                 "few",

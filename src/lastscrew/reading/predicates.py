@@ -12,6 +12,7 @@ _TO = word_group("predicates_to")
 _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "tug"])
 _PASSIVE_LINKS = phrase_group("predicates_passive_links")
 _RESULTS = word_group("predicates_results")
+_PARTS_FROM = frozenset(["disengage", "separate", "detach", "release", "disconnect"])
 _COVERING = frozenset(["cover", "close", "cap"])
 _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
 
@@ -77,9 +78,9 @@ class VerbPhrases(Asides):
             and self.phrases.starts_phrase(i + 1)
         ):
             i += 1
-        if self.phrases.starts_phrase(i) and not (
-            self.phrases.is_command(i) and not self.phrases.is_det(i)
-        ):
+        spread = lemma == "apply" and self.lexicon.category((self.low(i),)) in ("supply", "residue")
+        ordered = self.phrases.is_command(i) and not self.phrases.is_det(i)
+        if self.phrases.starts_phrase(i) and (spread or not ordered):
             found.things, i = self.phrases.list_of(i)
         i = self.skip_adverbs(i)
         i = self._particles(i, found)
@@ -341,6 +342,10 @@ class VerbPhrases(Asides):
                 "close",
             ):
                 found.until = thing
+        elif thing is not None and self.lexicon.verb_of(self.low(end), "s") in _PARTS_FROM:
+            host, _ = self.phrases.phrase(end + 2) if self.low(end + 1) == "from" else (None, 0)
+            if host is not None and not found.holds:
+                found.holds, found.held_to = [thing], [host]
         while (
             i < len(self.tokens)
             and self.low(i) not in (",", ";", ".", "then", ")")

@@ -17,7 +17,8 @@ _LEVERS = word_group("meaning_levers")
 """What opens and closes by any movement: which way is up differs from machine to machine, the half of the work decides."""  # noqa: E501
 _FREEING = word_group("meaning_freeing")
 _UNLOCKING = re.compile(
-    r"\bunlock\w*|\bopen\b|\brelease[sd]?\b|\bto free\b|\bfreed\b", re.IGNORECASE
+    r"\bunlock\w*|\bopen\b|\brelease[sd]?\b(?! (?:tab|lever|latch|button|bar|handle|catch|clip|pin)s?\b)|\bto free\b|\bfreed\b",  # noqa: E501
+    re.IGNORECASE,
 )
 _LOCKING = re.compile(
     r"\block(?:ed|s)?\b(?!\s+(?:lever|arm|bar|tab|ring|nut|latch|pin|catch|handle))|\bclosed?\b",
@@ -40,6 +41,7 @@ _ANTICLOCKWISE = re.compile(
 _TURNED_OUT = frozenset(
     ["screw", "bolt", "nut", "thumbscrew", "setscrew", "grubscrew", "jackscrew"]
 )
+_SWUNG = frozenset(["press", "push", "rotate", "turn", "swing", "move", "flip", "fold"])
 _DRAWN = frozenset(["pull", "draw", "work", "slip", "ease", "twist"])
 _PUSHED = frozenset(["push", "slip", "slide", "press"])
 _UNION = re.compile(r"\bnuts?\b", re.IGNORECASE)
@@ -161,11 +163,7 @@ def class_of(
         if any(_is_plug(t) for t in found.to):
             return "connect"
     if klass == "close" and category == "lock" and not refitting and thing is not None:
-        if (
-            thing.head in _LEVERS
-            and not _LOCKING.search(sentence)
-            and found.lemma in ("press", "push")
-        ):
+        if thing.head in _LEVERS and not _LOCKING.search(sentence) and found.lemma in _SWUNG:
             return "release"
     if klass == "other" and found.lemma in ("turn", "rotate", "twist", "set", "move", "switch"):
         if refitting and found.particle == "back" and category in ("unknown", "part", "button"):

@@ -27,6 +27,7 @@ _LEGEND_START = re.compile(r"(?:^|[\s,;]+)(?=[(\[]\d{1,2}[)\]]\s+[A-Za-z])")
 _LEGEND_PIECE = re.compile(
     r"^[(\[]\d{1,2}[)\]]\s+[A-Za-z][\w /-]{1,50}(?:\(\d{1,3}\)|[x×]\s?\d{1,3})?$"
 )
+_BEHIND_NAME = re.compile(r"\([^)]*\)\s*$|,\s*\d{1,3} (?:pieces?|pcs?|off|times|ea(?:ch)?)\.?\s*$")
 _GOAL = re.compile(
     r"^\W*(?:use the following|follow these|perform the following|do the following|complete (?:these|the following))?[^:]{0,40}?\b(?:to|for)\s+(?P<verb>remov\w+|install\w*|replac\w+|refit\w*|reinstall\w*|disassembl\w*|reassembl\w*|open|detach|disconnect|access|uninstall|exchange|change|swap|take off|take out|dismantle|put back)\s+(?P<rest>[^:.,]{2,60})(?:, (?:follow|perform|do|complete|proceed|use|carry)[^.:]*)?\s*[:.]?\s*$",  # noqa: E501
     re.IGNORECASE,
@@ -121,17 +122,20 @@ class ListWalk(TableWalk):
     def _legend_thing(self, text: str) -> Thing | None:
         bare = re.sub(r"^\s*(?:\(\d+\)|\[\d+\]|\d+)\s*", "", text)
         trailing = re.search(
-            r"\((?:x|×|qty:?\s*)?\s*(\d{1,3})(?:x|×)?\)\s*$|[x×]\s?(\d{1,3})\s*$", bare
+            r"\((?:x|×|qty:?\s*)?\s*(\d{1,3})(?:x|×)?\)\s*$|(?<!\d )[x×]\s?(\d{1,3})\s*$"
+            r"|,\s*(\d{1,3}) (?:pieces?|pcs?|off|times|ea(?:ch)?)\.?\s*$",
+            bare,
         )
-        thing, _ = Phrases(
-            tokenise(re.sub(r"\([^)]*\)\s*$", "", bare), self.lexicon), self.lexicon
-        ).phrase(0)
+        thing, _ = Phrases(tokenise(_BEHIND_NAME.sub("", bare), self.lexicon), self.lexicon).phrase(
+            0
+        )
         if thing is None:
             return None
         mark = re.match(r"^\s*[(\[]?(\d+)", text)
         label = f"({mark[1]})" if mark else ""
         if trailing:
-            return replace(thing, count=int(trailing[1] or trailing[2]), label=label)
+            counted = int(trailing[1] or trailing[2] or trailing[3])
+            return replace(thing, count=counted, label=label)
         return replace(thing, label=label)
 
     def table(self, block: Block) -> None:
