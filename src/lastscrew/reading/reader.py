@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from lastscrew.reading import clipped, narrated
 from lastscrew.reading.cable_ends import follow_cables
 from lastscrew.reading.described import Chapter, find_chapter
 from lastscrew.reading.document import walk
@@ -19,7 +20,6 @@ from lastscrew.reading.model import (
     Source,
     State,
 )
-from lastscrew.reading.narrated import as_orders
 from lastscrew.reading.recited import is_recited
 from lastscrew.reading.refine import refine
 from lastscrew.reading.scanned import mended
@@ -50,7 +50,8 @@ def read(
     if is_recited(told):
         told = replace(told, spoken=False, recited=True)
     else:
-        told = as_orders(written_out(as_thread(mended(told, words), words), words), words)
+        told = written_out(as_thread(mended(told, words), words), words)
+        told = clipped.as_orders(narrated.as_orders(told, words), words)
     document = walk(told, words, progress)
     refine(document)
     infer(document)
