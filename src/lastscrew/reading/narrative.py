@@ -7,7 +7,6 @@ grammar reads it. The text and the places of the words stay.
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 
 from lastscrew.reading.lexicon import Lexicon
@@ -74,47 +73,6 @@ def as_ordered(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         lemma = _told(tokens, index, lexicon)
         if lemma:
             rows[index] = replace(tokens[index], low=lemma)
-    return rows
-
-
-_HAVING = frozenset(["just", "also", "already", "then", "now", "all", "both"])
-
-
-def is_report(text: str) -> bool:
-    """True for a talk that reports what was done: "I've undone the screws … I've slid it out …", over and over."""
-    told = len(_REPORTED.findall(text))
-    return told >= _LEAST_REPORTED and told * 80 >= len(text.split())
-
-
-_REPORTED = re.compile(
-    r"\b(?:i've|we've|i have|we have)(?: just| also| already| then| now| all)? (?!got\b|been\b)[a-z]+(?:ed|en|wn|ne|id|un|ut|ng|ught|ld)\b",  # noqa: E501
-    re.IGNORECASE,
-)
-_LEAST_REPORTED = 5
-
-
-def perfect_as_past(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
-    """As in "I've undone the nuts", "I've had the bolts out": I undid the nuts, I got the bolts out."""
-    rows: list[Token] = []
-    skip = False
-    for index, token in enumerate(tokens):
-        if skip:
-            skip = False
-            continue
-        follow = tokens[index + 1].low if index + 1 < len(tokens) else ""
-        short = token.low in ("i've", "we've")
-        long = token.low in _TELLERS and follow in ("have", "'ve")
-        k = index + 1 + long
-        while k < len(tokens) and tokens[k].low in _HAVING:
-            k += 1
-        behind = tokens[k].low if k < len(tokens) else ""
-        if (short or long) and (behind == "had" or _lemma(behind, lexicon)):
-            rows.append(replace(token, low=token.low[: 1 + token.low.startswith("w")]))
-            skip = long
-            continue
-        told = len(rows) > 0 and rows[-1].low in (*_TELLERS, *_HAVING)
-        got = token.low == "had" and told and any(t.low in ("out", "off") for t in tokens[index:])
-        rows.append(replace(token, low="got") if got else token)
     return rows
 
 

@@ -21,7 +21,7 @@ from lastscrew.reading.halves_told import half_of_paragraph, half_told
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step, Thing
-from lastscrew.reading.narrative import as_ordered, perfect_as_past
+from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
@@ -344,12 +344,10 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         return rows
 
     def _put_plainly(self, tokens: list[Token], sentence: str) -> list[Token]:
-        """The words in the order that the one grammar reads: of a talk, of a report, of running text."""
+        """The words in the order that the one grammar reads: of a talk, of running text."""
         if not self.document.source.spoken:
             self._half_told(sentence)
             return in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
-        if self.reported():
-            tokens = as_ordered(perfect_as_past(tokens, self.lexicon), self.lexicon)
         return in_spoken_order(tokens, self.lexicon)
 
     def _half_of_paragraph(self, block: Block) -> None:

@@ -9,7 +9,6 @@ from lastscrew.reading.asked_by_rule import by_rule, namely, power_states, surel
 from lastscrew.reading.blocks import Block
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Fact, Thing
-from lastscrew.reading.narrative import is_report
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.required import Required
 from lastscrew.reading.speech import (
@@ -109,6 +108,12 @@ _SAME_WAY = re.compile(
     r"^\W*(?:(?:and|so|now|then|okay|again)\b[,\s]*)*(?:it|they|that|(?:the|this) [\w -]{2,30}?)(?: just| all)? (?:goes?|comes?) (?:back )?(?:in |on |together )?(?:exactly |in )?the (?:exact )?same way\b(?: (?:it|they) (?:came|comes?) (?:off|out))?",  # noqa: E501
     re.IGNORECASE,
 )
+_IS_IN = re.compile(
+    r"(?<!\bit)(?<!\bthat)(?<!\bthere)(?<!\bhere)(?<!\bwhat)(?<!\bwho)(?<!\bhe)(?<!\bshe)(?<!\bpower)(?<!\bwater)(?<!\bgas)(?<!\bmains)"  # noqa: E501
+    r"['’]s(?= (?:all |now )?(?:back|on|in|down|home|tight)\b)",
+    re.IGNORECASE,
+)
+"""As in "fan's back in, plug's in": on the way back a scrap."""
 _LATER = re.compile(
     r"\b(?:i'll|i will|we'll|we will|i'm going to|we're going to)\b.*\b(?:later(?: on)?|in a (?:minute|second|moment|bit)|some other time|another (?:day|time|video))\W*$",  # noqa: E501
     re.IGNORECASE,
@@ -154,16 +159,6 @@ class SpokenWalk(FragmentWalk):
     """What the question before asked the number of."""
     asked_last = ""
     """The sentence before, where it may have announced a list of what must be out."""
-
-    reports: bool | None = None
-    """Whether the talk reports what was done; None where nobody asked yet."""
-
-    def reported(self) -> bool:
-        """True for a talk of what was done: "I've undone the screws", told over and over."""
-        if self.reports is None:
-            source = self.document.source
-            self.reports = source.spoken and is_report(" ".join(line.text for line in source.lines))
-        return self.reports
 
     def _spans(self, text: str, mended: str) -> list[tuple[int, int]]:
         """Places of the sentences of a text, of the thoughts of a speech."""
@@ -219,8 +214,8 @@ class SpokenWalk(FragmentWalk):
         gone = self._gone()
         begins = first and not gone and MEANT.match(sentence) is not None
         asked = (
-            []  # "first off we've got to get the cover off", "I've taken the cover off": the work that begins
-            if begins or self.reported()
+            []  # "first off we've got to get the cover off": the work that begins
+            if begins
             else by_rule(sentence, self.lexicon, first=first, part=part, after=after, gone=gone)
         )
         if not first and _SHUT_DOWN.search(sentence):
@@ -287,6 +282,7 @@ class SpokenWalk(FragmentWalk):
             sentence = " " * same.end() + sentence[same.end() :]
         if not self.memory.refitting:
             return [], sentence
+        sentence = _IS_IN.sub(lambda match: " " * len(match.group()), sentence)
         actions: list[Action] = []
         self.taken.look(self.document.builders, self.current)
         done = Done(self.taken.worked, self.taken.removed, self.taken.unplugged, self.taken.pairs)
