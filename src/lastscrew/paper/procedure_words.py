@@ -6,8 +6,10 @@ The limits are those of Simplified Technical English as secondary sources give t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from lastscrew.audit.wording import PROCEDURAL_SENTENCE, words_in
@@ -57,9 +59,32 @@ _MANNERS: Final = {
 
 
 def in_sentence(device: Device, part: str) -> str:
-    """The name of a part inside a sentence: ``bottom cover``, but ``LCD panel`` stays as it is."""
-    return lowered(" ".join(part_name(device, part).split()))
+    """The name of a part inside a sentence: ``bottom cover``, but ``LCD panel`` and ``Steuerplatine`` stay."""
+    return _lowered_in(device, part_name(device, part))
 
+
+def _lowered_in(device: Device, name: str) -> str:
+    plain = " ".join(name.split())
+    names = "\n".join(part.name for part in device.parts.values())
+    return plain if _keeps_capitals(names) else lowered(plain)
+
+
+@lru_cache(maxsize=64)
+def _keeps_capitals(names: str) -> bool:
+    """Whether the names of a file, one a line, have capitals that belong to them.
+
+    German nouns have theirs wherever they stand, and who writes "Bottom Cover" throughout means it so.
+    """
+    if any(letter in _GERMAN for letter in names):
+        return True
+    later = [word for line in names.split("\n") for word in line.split()[1:] if word.isalpha()]
+    large = sum(word[0].isupper() and word[1:].islower() for word in later)
+    return 2 * large > len(later) and large >= _FEWEST_LARGE
+
+
+_GERMAN: Final = frozenset("äöüßÄÖÜ")
+_FEWEST_LARGE: Final = 2
+"""Words with a capital within names, from which on they are meant so (our own figure)."""
 
 _NAMES: Final = frozenset(("Torx", "Phillips", "Pozidriv", "Allen"))
 """Recesses that are called after a name."""
@@ -89,9 +114,13 @@ def opening(device: Device, joint: Joint, tool: str | None) -> tuple[str, ...]:
         said.append(f"Before you do this, wait for {_seconds(joint.wait_open_ms)}.")
     said.append(_instruction(device, joint, verb, closes=False))
     said += _told(device, joint, tool)
+    return (*said, *_loose_pieces(joint))
+
+
+def _loose_pieces(joint: Joint) -> list[str]:
+    """Washers, sleeves and the like: both halves name them, so that none stays in the dish."""
     loose = [f"{count} × {' '.join(what.split())}" for what, count in joint.washers.items()]
-    said += [f"The loose pieces with it are {piece}." for piece in loose]
-    return tuple(said)
+    return [f"The loose pieces with it are {piece}." for piece in loose]
 
 
 def closing(device: Device, joint: Joint, tool: str | None) -> tuple[str, ...]:
@@ -101,6 +130,7 @@ def closing(device: Device, joint: Joint, tool: str | None) -> tuple[str, ...]:
     said = _renewals(device, joint.renew)
     said.append(_instruction(device, joint, verb, closes=True))
     said += _told(device, joint, tool)
+    said += _loose_pieces(joint)
     if joint.order != "any":
         said.append(f"The order is {joint.order}.")
     torque = joint.torque_ncm
@@ -137,8 +167,9 @@ def _forms(device: Device, joint: Joint, verb: str, *, closes: bool) -> tuple[st
     rest = _listed([f"the {other}" for other in others])
     new = "new " if closes and joint.reuse == "single_use" else ""
     if manner.form == "seat":
+        # What is used only once there is the seal between them; the part itself goes back.
         way = "on" if closes else "from"
-        return (f"{verb} the {new}{first} {way} {rest}.", f"{verb} the {new}{first}.")
+        return (f"{verb} the {first} {way} {rest}.", f"{verb} the {first}.")
     captive = "captive " if joint.captive else ""
     words = f"{new}{captive}{_size(device, joint)}"
     label = _label(joint, manner) if _has_twin(device, joint) else ""
@@ -147,7 +178,7 @@ def _forms(device: Device, joint: Joint, verb: str, *, closes: bool) -> tuple[st
         # "The touch ribbon cable of the display", not "the touch display ribbon cable".
         what = (
             f"{_counted(joint, manner, words + label)} of the {first}"
-            if label
+            if label or _LONG_NAME.search(first)
             else _counted(joint, manner, f"{words}{first} ")
         )
         return (
@@ -164,6 +195,9 @@ def _forms(device: Device, joint: Joint, verb: str, *, closes: bool) -> tuple[st
         f"{verb} {what} of the {first}.",
     )
 
+
+_LONG_NAME: Final = re.compile(r"\b(?:with|of|for|in|on|at|to|under|behind)\b")
+"""A name within which a preposition stands: "the plug of the wheel with motor", not "the wheel with motor plug"."""
 
 _WAYS: Final = {"end": "to", "route": "along", "pin": "in"}
 """Word before the other part when it is closed, for kinds that are named after their first part."""
@@ -254,7 +288,7 @@ def _told(device: Device, joint: Joint, tool: str | None) -> list[str]:
 
 
 def _tool(device: Device, tool: str) -> str:
-    return lowered(" ".join(tool_name(device, tool).split()))
+    return _lowered_in(device, tool_name(device, tool))
 
 
 def _only_loosened(joint: Joint) -> bool:
@@ -266,9 +300,17 @@ def _renewals(device: Device, renew: Mapping[str, float]) -> list[str]:
     for supply, amount in renew.items():
         entry = device.supplies[supply]
         unit = " ".join(entry.unit.split())
-        said.append(f"Apply new {lowered(' '.join(entry.name.split()))}.")
+        name = _lowered_in(device, entry.name)
+        if unit in _PIECES and amount == 1:
+            said.append(f"Use a new {name}.")
+            continue
+        said.append(f"Apply new {name}.")
         said.append(f"The amount is {amount:g} {unit}".rstrip() + ".")
     return said
+
+
+_PIECES: Final = frozenset(("piece", "pieces", "pc", "pcs", "each"))
+"""Units of what is counted: one of it has no amount to be told."""
 
 
 def note_of(joint: Joint, *, opens: bool) -> str:
