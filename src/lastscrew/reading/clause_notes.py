@@ -384,7 +384,7 @@ class NoteClauses(SubjectClauses):
         self._keep(found)
         return end
 
-    def _phrase_before(self, i: int) -> Thing | None:
+    def _phrase_before(self, i: int, *, object_only: bool = False) -> Thing | None:
         """The noun phrase that ends right before ``i``, a comma aside."""
         stop = i - 1 if self.low(i - 1) == "," else i
         for k in range(max(0, stop - 6), stop):
@@ -392,6 +392,11 @@ class NoteClauses(SubjectClauses):
                 continue
             thing, end = self.phrases.phrase(k)
             if thing is not None and end == stop and not thing.is_pronoun:
+                if object_only and self.low(k - 1) in self.lexicon.words["prepositions"] - {
+                    "by",
+                    "with",
+                }:
+                    return None  # "a plug on the board, which …": the plug
                 return thing
         return None
 
@@ -407,6 +412,10 @@ class NoteClauses(SubjectClauses):
         if self.low(i) == "which" and not be and not self.lexicon.verb_of(self.low(i + 1), "s"):
             return i
         thing = Thing(name, name, "pronoun", plural=name == "them")
+        told = self.low(i) == "which" and not self.spoken
+        before_it = self._phrase_before(i, object_only=True) if told else None
+        if before_it is not None and before_it.plural == plural and be:
+            thing = before_it  # "It is covered by a screen, which is unclipped"
         self.topic = [thing]
         stated, founds, end = self.predicates.said_of(Found("", "", i, things=[thing]), i + 1)
         return self._keep_told(stated, founds, end) if stated is not None or founds else i

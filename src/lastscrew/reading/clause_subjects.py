@@ -201,6 +201,7 @@ class SubjectClauses(ToolClauses):
                     thing.article in ("the", "this", "that", "our", "your", "these", "those")
                     or (thing.article in ("its", "their") and not self.spoken)
                     or (thing.article in ("a", "an") and not self.spoken)
+                    or (self.item and not self.spoken and not i and not thing.article)
                 )
                 and (
                     thing.category

@@ -24,8 +24,9 @@ class ToolClauses(Orders):
         if not things:
             return i
         k = self._after_tool(k)
+        works = self.phrases.is_command(k) and self.phrases.is_det(k + 1)
         is_tool = any(thing.category in ("tool", "body") for thing in things) or (
-            self.low(i) in ("using", "use") and things[0].category == "unknown"
+            self.low(i) in ("using", "use") and (things[0].category == "unknown" or works)
         )
         if self.low(i) == "with" and not is_tool:
             self._absolute(j)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.morphology import noun_singular
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found, Stated
@@ -101,6 +102,9 @@ _GONE_VERBS = frozenset(
 )
 _MOVES = frozenset(
     ["came", "lifted", "lifts", "comes", "slides", "slid", "pops", "swings", "drops", "hinges"]
+)
+_STAYS = frozenset(
+    ["sticks", "stays", "remains", "sits", "hangs", "adheres", "clings", "stuck", "jams"]
 )
 _GONE = frozenset(["gone", "off", "out", "undone", "away", "free", "loose", "open"])
 
@@ -206,7 +210,8 @@ class Conditions:
             purpose, end = self.predicates.verb_phrase(self.predicates.skip_adverbs(i + 1))
             self.parsed.actions[-1].purpose = self.parsed.actions[-1].purpose or purpose
             return max(end, i + 1)
-        if low in ("on", "for", "during", "in") and self.low(i + 1) in _ON_THE_WAY:
+        after = low == "after" and self.low(i + 2) != "of" and not self.spoken
+        if (low in ("on", "for", "during", "in") or after) and self.low(i + 1) in _ON_THE_WAY:
             return i + 2 + (self.low(i + 2) == ",")
         removed = self._on_removal(i)
         if removed > i:
@@ -216,6 +221,12 @@ class Conditions:
             return located
         if low in ("behind", "beneath", "underneath", "under", "through", "below"):
             return i
+        if low == "after" and not self.spoken and self.low(i + 2) in ("can", "could", "may"):
+            lemma = self.lexicon.verb_of(self.low(i + 1), "base", "ing")
+            if lemma:  # "after unscrew can take out the pump", translated
+                them = Thing("them", "them", "pronoun", plural=True)
+                self._keep(Found(lemma, lemma, i + 1, things=[them], weak="done"))
+                return i + 2
         if low == "before" and self.parsed.actions:
             self._before(i + 1)
         if low in ("once", "when", "after") and self.spoken:
@@ -232,6 +243,7 @@ class Conditions:
             self._facts_before(i + 1 if low == "to" and self.predicates.base_at(i + 1) else i)
         elif low in ("if", "when", "once", "after", "with", "where"):
             self._named_between(i + 1, j)
+            self._stays_somewhere(i + 1)
         self.parsed.reasons.append(
             "condition" if low in ("if", "unless", "when", "where") else "time or place"
         )
@@ -415,6 +427,19 @@ class Conditions:
         self.parsed.mentioned += [
             thing for thing in things if thing.category not in ("place", "text", "tool", "pronoun")
         ]
+
+    def _stays_somewhere(self, i: int) -> None:
+        """As in "If the gasket sticks to the flange, scrape it off": what sticks is what "it" means."""
+        verb = next((k for k in range(i + 1, i + 6) if self.low(k) in _STAYS), 0)
+        names = [
+            t.text for t in self.tokens[i:verb] if t.low not in self.lexicon.words["determiners"]
+        ]
+        if not verb or self.spoken or not names or len(names) > 3:
+            return
+        category = self.lexicon.category(tuple(name.lower() for name in names))
+        if category in _SHOWN and category != "fastener":
+            head = noun_singular(names[-1].lower())
+            self.parsed.mentioned.append(Thing(" ".join(names), head, category, article="the"))
 
     def _named_between(self, i: int, end: int) -> None:
         """Things named in a condition: "If it has a camera, unplug it"."""

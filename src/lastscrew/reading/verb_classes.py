@@ -29,6 +29,7 @@ _LETS_GO = re.compile(
     r"\b(?:till|until|til)\b.*\b(?:lets? go|comes? (?:free|loose)|is free|is loose|gives?|pops?|breaks? free)\b",
     re.IGNORECASE,
 )
+_TOWARDS = re.compile(r"\btowards? (?:you|us|yourself)\b", re.IGNORECASE)
 _HAND_LOCKS = frozenset(
     ["knob", "dial", "cam", "wheel", "dog", "quarter-turn", "thumbwheel", "cap", "ring"]
 )
@@ -42,6 +43,9 @@ _TURNED_OUT = frozenset(
     ["screw", "bolt", "nut", "thumbscrew", "setscrew", "grubscrew", "jackscrew"]
 )
 _SWUNG = frozenset(["press", "push", "rotate", "turn", "swing", "move", "flip", "fold"])
+_LOOSE = re.compile(
+    r"\b(?:pry|prise|lever) (?:it|them|the [\w -]{2,30}) (?:loose|free)\b", re.IGNORECASE
+)
 _DRAWN = frozenset(["pull", "draw", "work", "slip", "ease", "twist"])
 _PUSHED = frozenset(["push", "slip", "slide", "press"])
 _UNION = re.compile(r"\bnuts?\b", re.IGNORECASE)
@@ -185,6 +189,9 @@ def class_of(
         for t in found.to
     ):
         return "replace"
+    if found.lemma in ("pry", "prise", "lever") and klass == "release" and _LOOSE.search(sentence):
+        if category in ("part", "card", "board"):
+            return "remove"  # "pry it loose"
     if found.key == "pry up" and _PART_OF_IT.search(sentence):
         return "release"
     if klass == "place":
@@ -306,6 +313,9 @@ def _by_the_thing(
             return "release"
         if category == "cover" and found.key == "push back":
             return "slide"
+        drawn = found.lemma in ("draw", "pull") and klass == "other"
+        if drawn and category in ("cover", "part", "board", "card") and _TOWARDS.search(sentence):
+            return "remove"
     own = thing is not None and thing.head in ("brush", "cutter", "probe")
     if (
         category in ("tool", "body")

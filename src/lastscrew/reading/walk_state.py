@@ -13,6 +13,7 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.memory import Memory
 from lastscrew.reading.model import Action, Caution, Fact, Prerequisite, Source, Step, Thing
 from lastscrew.reading.predicates import Stated
+from lastscrew.reading.prerequisite_forms import made_safe
 from lastscrew.reading.required import Required
 from lastscrew.reading.said_once import (
     as_another,
@@ -278,6 +279,13 @@ class WalkState:
             self._require_one(Required(row.kind, row.text), line)
         return rest
 
+    def _goes_on_safe(self, sentence: str, block: Block) -> list[Required]:
+        """As in "Switch off. | Let the heater cool for half an hour.": the second makes safe as the first did."""
+        begun = self.current is not None and any(
+            row.kind == "state" and row.line in block.numbers for row in self.current.prerequisites
+        )
+        return [Required("state", act) for act in made_safe(sentence, begun=True)] if begun else []
+
     def _all_previous(self, sentence: str) -> list[Required]:
         """As in "All previous steps must have been carried out": what the earlier procedures take off."""
         if not asks_all_previous(sentence):
@@ -373,6 +381,11 @@ class WalkState:
         elif fact.joins or fact.things:
             self._keep_fact(fact)
         linked = [thing for thing in things if thing.name]
+        spread = [t for t in linked if t.category in ("film", "supply", "residue")]
+        if spread and not self.document.source.spoken:
+            # "The pack is stuck down with tape. Pry it loose": it is the pack.
+            linked = [thing for thing in linked if thing not in spread]
+            self.memory.mention(*spread)
         self.memory.mention(*stated.others, *subjects, *linked)
 
     def _facts_of(self, block: Block, text: str) -> None:
