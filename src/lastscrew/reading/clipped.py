@@ -22,7 +22,7 @@ _MEAN_WORDS = 7.5
 """Of a sentence; who talks in sentences says eight and more."""
 _SCRAPS = 0.17
 """Share of what stands between two stops that is a scrap of work; in talk it is a tenth at most."""
-_FEWEST = 12
+_FEWEST = 20
 _PIECE_WORDS = 6
 _LEADS_IN = frozenset(["okay", "ok", "right", "then", "so", "now", "and", "yes", "good", "next", "alright", "also", "there", "well", "same", "again"])  # fmt: skip  # noqa: E501
 _BEHIND = frozenset(["next", "now", "again", "too", "then", "first", "last", "both", "all", "already", "please", "straight"])  # fmt: skip  # noqa: E501

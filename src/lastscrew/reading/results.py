@@ -25,6 +25,8 @@ class Results(VerbPhrases):
     def result(self, subject: Found, j: int) -> Found | None:
         """Result = verb {adverb} particle [("of" | "from" | "into" | "with" …) phrases] behind its subject."""
         thing = subject.things[-1]
+        if thing.name.endswith("'s") and self.low(j) == "come":
+            return None  # "the seal's come off": what went wrong
         if thing.head == "thing":
             thing = Thing("it", "it", "pronoun")
             subject.things = [*subject.things[:-1], thing]

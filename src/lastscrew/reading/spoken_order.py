@@ -22,6 +22,7 @@ _SMALL = frozenset(["just", "then", "now", "simply", "also", "all", "both", "rea
 _MOVES = frozenset(["has", "have", "needs", "need", "wants", "want", "gets", "get", "goes", "go", "comes", "come"])  # fmt: skip  # noqa: E501
 _GONE = frozenset(["out", "off", "away"])
 _CHAIN = frozenset(["can", "just", "simply", "then", "now", "have", "to", "need", "want", "also", "only", "first", "will", "should", "could", "gonna", "wanna", "go", "ahead", "and", "would", "usually", "always", "actually", "really"])  # fmt: skip  # noqa: E501
+_WISHING = frozenset(["want", "would", "'d", "you", "to", "have", "need", "like", "always", "do", "will", "'ll", "gonna", "going", "are", "really", "usually"])  # fmt: skip  # noqa: E501
 _STEADY = frozenset(["right", "straight", "carefully", "gently", "slowly"])
 _RESULTING = word_group("results_verbs")
 _HAVING = frozenset(["'ll", "will", "let's", "lets", "can"])
@@ -31,6 +32,9 @@ def in_spoken_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """The words of a spoken thought, said plainly."""
     rules: tuple[Callable[[list[Token], Lexicon], list[Token]], ...] = (
         _wants_doing,
+        _thing_is,
+        _that_goes,
+        _got_going,
         _loose_them,
         _named_then_done,
         _fronted,
@@ -134,6 +138,77 @@ def _coming_out(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
             told = lemma if before == "they're" else "comes" if lemma == "come" else f"{lemma}s"
             subject = replace(tokens[k], low="they" if before == "they're" else "it")
             return [*tokens[:k], subject, replace(tokens[i], low=told), *tokens[i + 1 :]]
+    return tokens
+
+
+def _thing_is(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "the first thing I'd want you to take out is the tank": take out the tank."""
+    for i, token in enumerate(tokens[:-4]):
+        if token.low not in ("thing", "one", "bit", "part", "piece") or not i:
+            continue
+        k = i + 1 + (_low(tokens, i + 1) == "that")
+        if _low(tokens, k) not in lexicon.words["subjects"]:
+            continue
+        while _low(tokens, k) in lexicon.words["subjects"] or _low(tokens, k) in _WISHING:
+            k += 1
+        if not lexicon.verb_of(_low(tokens, k), "base"):
+            continue
+        end = k + 1 + (_low(tokens, k + 1) in lexicon.words["particles"])
+        if _low(tokens, end) not in ("is", "are"):
+            continue
+        named = Phrases(tokens, lexicon, spoken=True)
+        thing, after = named.phrase(end + 1)
+        if thing is None or thing.is_pronoun or not named.is_det(end + 1):
+            continue
+        return [*tokens[k:end], *tokens[end + 1 : after], *tokens[after:]]
+    return tokens
+
+
+def _that_goes(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "okay so the ribbon that pushes down into the board", with no other verb: the ribbon pushes down."""
+    i = 0
+    while i < len(tokens) and (
+        tokens[i].kind == "mark" or tokens[i].low in lexicon.words["openers"]
+    ):
+        i += 1
+    phrases = Phrases(tokens, lexicon, spoken=True)
+    thing, end = phrases.phrase(i) if phrases.is_det(i) else (None, i)
+    if thing is None or _low(tokens, end) != "that":
+        return tokens
+    lemma = lexicon.verb_of(_low(tokens, end + 1), "s")
+    rest = tokens[end + 2 :]
+    told = any(
+        t.low in lexicon.words["be"] or (lexicon.verb_of(t.low, "s") and not lexicon.is_noun(t.low))
+        for t in rest
+    )
+    if lemma not in _RESULTING or told or not _moves_out(tokens, end + 2, lexicon):
+        return tokens
+    return [*tokens[:end], *tokens[end + 1 :]]
+
+
+def _got_going(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "we've got the four short ones going in the corners": they go in."""
+    for i, token in enumerate(tokens[:-3]):
+        if token.low != "got" or _low(tokens, i - 1) not in (
+            "we've",
+            "you've",
+            "have",
+            "'ve",
+            "i've",
+        ):
+            continue
+        thing, end = Phrases(tokens, lexicon, spoken=True).phrase(i + 1)
+        if thing is None or _low(tokens, end) not in ("going", "coming"):
+            continue
+        if _low(tokens, end + 1) not in ("in", "on", "back", "out", "off", "up"):
+            continue
+        verb = "go" if tokens[end].low == "going" else "come"
+        told = (
+            verb
+            if thing.plural or thing.count not in (None, 1)
+            else f"{verb}{'es' if verb == 'go' else 's'}"
+        )
+        return [*tokens[i + 1 : end], replace(tokens[end], low=told), *tokens[end + 1 :]]
     return tokens
 
 

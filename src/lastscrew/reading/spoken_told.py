@@ -131,6 +131,30 @@ def number_of_those(text: str) -> int | None:
     return None if match is None else _value(match["number"] or match["sum"] or match["placed"])
 
 
+_ASKED_AND_TOLD = re.compile(
+    r"\bhow many (?P<thing>(?:[a-z-]+ ){0,2}?(?:screws|bolts|nuts|clips|plugs|cables|wires|tabs|pins))\b(?:'s that| is that| are there| is it)?\W+(?P<rest>.*)$",  # noqa: E501
+    re.IGNORECASE,
+)
+_PLACED_NUMBER = re.compile(
+    rf"\b{_NUMBER}(?= (?:more )?(?:at|on|in|inside|along|under|behind|up|down|here|there|each|by|across)\b)",
+    re.IGNORECASE,
+)
+
+
+def asked_and_told(text: str, lexicon: Lexicon) -> Thing | None:
+    """As in "how many screws two at the top and two inside the door": asked and answered in one breath."""
+    match = _ASKED_AND_TOLD.search(text)
+    if match is None:
+        return None
+    placed = [_value(number["number"]) for number in _PLACED_NUMBER.finditer(match["rest"])]
+    alone = answered_number(match["rest"].split(",")[0] + ",")
+    number = sum(placed) or alone
+    thing, _ = Phrases(tokenise(match["thing"], lexicon), lexicon, spoken=True).phrase(0)
+    if thing is None or not number:
+        return None
+    return replace(thing, count=number, plural=number > 1)
+
+
 def counted_behind(text: str) -> int | None:
     """As in "they're bullet connectors, three of them": how many."""
     match = re.search(rf",\s*{_NUMBER} of (?:them|those|these)\b", text, re.IGNORECASE)

@@ -59,7 +59,9 @@ def _cuts(tokens: list[Token], phrases: Phrases) -> list[int]:
         k = j
         while k > last + 1 and phrases.low(k - 1) in _LINKS:
             k -= 1
-        if phrases.low(j) in _TELLING and _only_named(phrases, last, k):
+        if phrases.low(j) in _TELLING and (
+            _only_named(phrases, last, k) or phrases.low(j - 1) == "thing"
+        ):
             continue
         topic = k == last + 1 and _topic_then_order(phrases, last)
         short = k <= last + 1 or phrases.low(k - 1) == "ahead" or not _complete(phrases, last, k)
@@ -139,6 +141,8 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     opens = phrases.kind(j - 2) in ("", "mark") or phrases.low(j - 2) in _LINKS
     if before in ("out", "off", "up", "down", "in", "on", "away") and opens and here in _POINTING:
         return False
+    if before in ("those", "these") and _note_at(phrases, j):
+        return True  # "don't crank on those | lid back on"
     if before in _WAITING or (
         before in ("these", "those", "last", "other") and here in phrases.lexicon.numbers
     ):
@@ -435,7 +439,10 @@ def _note_at(phrases: Phrases, j: int) -> bool:
     """As in "… with its three screws back plate on all seven screws": a part and where it goes, nothing else."""
     before = phrases.low(j - 1)
     screws = phrases.lexicon.category((before,)) == "fastener"
-    if phrases.is_det(j) or not (screws or before in ("it", "them", "up", "off", "out", "tight")):
+    several = before in ("those", "these") and not is_plural(phrases.low(j))
+    if phrases.is_det(j) or not (
+        screws or several or before in ("it", "them", "up", "off", "out", "tight")
+    ):
         return False
     start = j + (phrases.low(j) in ("back", "top", "bottom", "front", "rear"))
     if not phrases.lexicon.is_noun(phrases.low(start)):

@@ -20,6 +20,7 @@ from lastscrew.reading.spoken_notes import Done, scraps
 from lastscrew.reading.spoken_parts import MEANT, behind_a_turn
 from lastscrew.reading.spoken_told import (
     answered_number,
+    asked_and_told,
     asked_number,
     bare_screws,
     counted_behind,
@@ -109,7 +110,7 @@ _SAME_WAY = re.compile(
     re.IGNORECASE,
 )
 _IS_IN = re.compile(
-    r"(?<!\bit)(?<!\bthat)(?<!\bthere)(?<!\bhere)(?<!\bwhat)(?<!\bwho)(?<!\bhe)(?<!\bshe)(?<!\bpower)(?<!\bwater)(?<!\bgas)(?<!\bmains)"  # noqa: E501
+    r"(?<!\bit)(?<!\bthat)(?<!\bthere)(?<!\bhere)(?<!\bwhat)(?<!\bwho)(?<!\bhe)(?<!\bshe)(?<!\bpower)(?<!\bwater)(?<!\bgas)(?<!\bmains)"
     r"['’]s(?= (?:all |now )?(?:back|on|in|down|home|tight)\b)",
     re.IGNORECASE,
 )
@@ -380,6 +381,11 @@ class SpokenWalk(FragmentWalk):
 
     def _numbers_said(self, sentence: str, line: int) -> None:
         """As in "so six of those", "How many screws? Five, with washers": a number for what was named before."""
+        at_once = asked_and_told(sentence, self.lexicon)
+        if at_once is not None:
+            self.memory.mention(at_once)
+            self._keep_fact(Fact((), (at_once,), line))
+            return
         asked = self.asked_for
         self.asked_for = asked_number(sentence, self.lexicon) or asked
         number = answered_number(sentence) if asked is not None else None

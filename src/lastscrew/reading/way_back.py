@@ -17,6 +17,9 @@ _BACK = re.compile(
     r"|(?:now )?(?:we're |i'm )?going back(?: in)?\W*$|it all goes back\b|back (?:in|on) (?:with|goes)\b)",
     re.IGNORECASE,
 )
+_THE_WAY_BACK = re.compile(
+    r"(?<!\bon )\b(?:right|then|now|so|okay|alright),? (?:for )?the way back\b", re.IGNORECASE
+)
 _NEW = re.compile(
     _LINKS
     + r"(?:(?:here's|here is|this is|take|grab|get|fit|put in|with|on|for|i've got|we've got) )?(?:the |your |a |our |my |that )?(?:new|replacement) (?:one|[a-z][\w-]+(?: [a-z][\w-]+)?)"  # noqa: E501
@@ -30,7 +33,7 @@ _ON_ITS_PLACE = frozenset(["the", "a", "an", "this", "that", "your", "its", "her
 
 def says_way_back(sentence: str) -> tuple[int, int] | None:
     """Where a sentence says by itself that the way back begins; None where it does not."""
-    match = _BACK.match(sentence) or _NEW.match(sentence)
+    match = _BACK.match(sentence) or _NEW.match(sentence) or _THE_WAY_BACK.search(sentence)
     return None if match is None else (match.start(), match.end())
 
 
