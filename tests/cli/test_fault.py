@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -13,8 +14,11 @@ import pytest
 from click.testing import CliRunner, Result
 from rich.cells import cell_len
 
+from lastscrew.cli.fault_text import Page, advice_text, cost_words
 from lastscrew.cli.main import main
-from tests.faults.lantern import LANTERN
+from lastscrew.faults.evidence import Evidence
+from lastscrew.faults.proposing import propose
+from tests.faults.lantern import LANTERN, lantern
 
 Values = dict[str, Any]
 Run = Callable[..., Result]
@@ -329,6 +333,20 @@ def test_the_answer_names_what_a_person_needs(fault: Run) -> None:
         assert part in text, part
     assert "%  " not in text.replace(" %  ", "")
     assert not re.search(r"\d\.\d{3,}", text)
+
+
+def test_a_time_and_a_share_are_not_broken_and_a_bound_that_reads_alike_is_told_as_a_share() -> (
+    None
+):
+    """Minutes stay with their seconds; 13 min and not less than 13 min would say nothing."""
+    page = Page(30, cost_words(None))
+    rows = page.wrapped("no strategy costs less than 9 min 58 s, in all 12 %, 2 h 05.", 0, 0)
+    assert rows == ["no strategy costs less than", "9 min 58 s, in all 12 %,", "2 h 05."]
+    advice = propose(lantern(), Evidence(shows=("dark",)), work=0)
+    near = replace(advice, expected_cost=800.0, lower_bound=776.0, proven=False)
+    assert "Not proven: the best strategy may cost 3 % less." in advice_text(
+        near, (), replace(page, width=90)
+    )
 
 
 @pytest.mark.parametrize("width", [40, 60, 80, 200])

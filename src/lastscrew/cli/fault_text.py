@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -28,7 +29,11 @@ CLOSING: Final = (
 )
 KINDS: Final = {"check": "check", "mend": "mend", "stop": "stop", "end": "works", "cut": "…"}
 
-_GLUE: Final = "\N{PER MILLE SIGN}\N{PERCENT SIGN}"
+_GLUE: Final = "\N{LIGHT VERTICAL BAR}"  # as wide as a space, and found in no text
+_KEPT: Final = re.compile(
+    r"(?<=\d) (?=%|(?:min|s|h)\b)|(?<=\d min) (?=\d\d s\b)|(?<=\d h) (?=\d\d\b)"
+)
+"""Spaces at which no line is broken: within a share or a time."""
 Words = Callable[[float], str]
 
 
@@ -59,9 +64,9 @@ class Page:
         return f"{minutes}:{seconds:02d} min"
 
     def wrapped(self, text: str, indent: int = 0, hang: int | None = None) -> list[str]:
-        """A text broken into lines; a per cent sign stays with its number."""
-        lines = wrap(text.replace(" %", _GLUE), self.width, indent=indent, hang=hang)
-        return [line.replace(_GLUE, " %") for line in lines]
+        """A text broken into lines; a unit stays with its number."""
+        lines = wrap(_KEPT.sub(_GLUE, text), self.width, indent=indent, hang=hang)
+        return [line.replace(_GLUE, " ") for line in lines]
 
 
 def cost_words(rate_per_h: float | None) -> Words:
@@ -91,7 +96,7 @@ def advice_text(
     """The proposal as text."""
     lines = [*_head(advice, page), ""]
     for remark in (*advice.doubts, *advice.remarks):
-        lines += wrap(f"Note: {remark}", page.width, hang=6)
+        lines += page.wrapped(f"Note: {remark}", 0, 6)
     if advice.doubts or advice.remarks:
         lines.append("")
     lines += [*_posterior(advice, page), ""]
@@ -254,6 +259,9 @@ def _expected(advice: Advice, next_: Proposal, page: Page) -> list[str]:
     if advice.proven:
         return [*lines, *page.entry("", "Proven: no strategy costs less by these numbers.")]
     least = page.cost(advice.lower_bound)
+    if least == now:
+        least = f"{percent(1 - advice.lower_bound / advice.expected_cost)} less"
+        return [*lines, *page.entry("", f"Not proven: the best strategy may cost {least}.")]
     return [*lines, *page.entry("", f"Not proven: no strategy costs less than {least}.")]
 
 
@@ -357,7 +365,7 @@ def tree_text(advice: Advice, tree: Twig, page: Page) -> str:
         said += " …: less likely than --least."
     if not advice.proven:
         said += f" Not proven: no strategy costs less than {page.cost(advice.lower_bound)}."
-    return "\n".join([*lines, "", *wrap(said, page.width), "", *wrap(CLOSING, page.width)])
+    return "\n".join([*lines, "", *page.wrapped(said), "", *wrap(CLOSING, page.width)])
 
 
 def _rows(twig: Twig, outcome: str, depth: int) -> Iterator[tuple[Twig, str, int]]:

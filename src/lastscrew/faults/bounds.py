@@ -356,9 +356,12 @@ class Bounds:
 
     def _without_contained(self, batch: tuple[int, ...]) -> tuple[int, ...]:
         """A batch without what another mend of it does anyhow: nobody looks in between whether it was enough."""
-        kept = list(batch)
+        inside = 0
         for m in batch:
-            if any(self._contains[other] >> m & 1 for other in kept if other != m):
+            inside |= self._contains[m]
+        kept = list(batch)
+        for m in bits(inside):
+            if m in kept and any(self._contains[other] >> m & 1 for other in kept):
                 kept.remove(m)
         return tuple(kept)
 
