@@ -12,6 +12,7 @@ from random import Random
 
 import pytest
 
+from benchmarks.generate_faults import Sizes, generate_faults
 from lastscrew.device.diagnosis import Power
 from lastscrew.device.model import Device
 from lastscrew.device.reading import load_device
@@ -72,6 +73,23 @@ def test_between_two_open_sets_the_least_way_is_found(part: int) -> None:
             assert changes.between(mask(start), mask(end)).ms == walk_ms(question, start, end)
             powered += start in live or end in live
     assert powered > 20
+
+
+def test_a_way_is_the_same_whatever_was_asked_before() -> None:
+    """On a machine of fifty joints: ways among some open sets, asked of one that knows others and of new ones."""
+    rng = Random("shared")
+    device = generate_faults(Sizes(12, 12), 3)
+    shared = changes_of(device)
+    joints = len(device.joints)
+    nearly_all = [
+        ~(rng.getrandbits(joints) & rng.getrandbits(joints) & rng.getrandbits(joints))
+        for _ in range(4)
+    ]
+    sets = [0, *(shared.largest_within(most & ((1 << joints) - 1)) for most in nearly_all)]
+    ways = {pair: shared.between(*pair) for pair in product(sets, repeat=2)}
+    assert max(len(way.steps) for way in ways.values()) > 20
+    for pair in rng.sample(sorted(ways), 8):
+        assert changes_of(device).between(*pair) == ways[pair]
 
 
 @pytest.mark.parametrize("part", range(2))
