@@ -250,6 +250,10 @@ class Memory:
             return whole
         out = self.gone | set(self.removed)
         for thing in reversed(self.mentioned):
+        for thing in reversed(self.mentioned[-8:]):
+            first, _, rest = thing.name.partition(" ")
+            if first.lower() == "old" and rest:
+                return replace(thing, name=f"new {rest}")
             if thing.category in (*_PIECES, "button") and thing.head in out:
                 return thing
         return None

@@ -23,15 +23,30 @@ _NEGATED = frozenset(["not", "never"])
 _DID_NOT = frozenset(["didn't", "haven't", "hadn't"])
 _ASIDE = frozenset(["what", "that", "which", "than", "as", "where", "how", "when", "while", "if", "since", "whatever", "because", "like", "before", "until", "till"])  # fmt: skip  # noqa: E501
 """Behind these the speaker gives a circumstance and tells no act."""
-_UNTOLD = frozenset(["need", "want", "like", "mark", "find", "notice", "have", "see", "say", "think", "know", "use", "leave", "let", "go", "come", "get", "show", "start", "try", "stop", "check", "look", "make", "give", "keep", "run", "set", "break"])  # fmt: skip  # noqa: E501
+_UNTOLD = frozenset(["need", "want", "like", "find", "notice", "have", "see", "say", "think", "know", "let", "go", "come", "get", "try", "make", "give", "keep", "run", "break", "mean", "feel", "hear", "wait", "bother", "forget"])  # fmt: skip  # noqa: E501
 """Acts of no work, or of work only where a thing and a particle are behind them."""
-_WITH_PARTICLE = frozenset(["get", "let", "set", "break", "run", "keep", "make", "have"])
+_WITH_PARTICLE = frozenset(["get", "let", "break", "have", "give"])
 _PARTICLES = frozenset(["off", "out", "down", "up", "away", "apart", "back", "on", "in"])
 _MORE = {"done": "do", "did": "do", "wedged": "wedge", "squared": "square", "wheeled": "wheel"}
+_LEADS_IN = frozenset(["so", "then", "and", "next", "right", "okay", ",", "after", "that", "first"])
 _GOES_ON = frozenset(["and", "then", ",", "just", "also"])
 _LATE = {"came": "comes", "went": "goes", "lifted": "lifts"}
+_OFF = frozenset(["out", "off", "up", "away"])
+_CAME = frozenset(["came", "comes", "come", "went"])
 _SO_NOW = frozenset(["back", "on", "in", "off", "out", "up", "down", "home", "tight"])
-_ONCE = frozenset(["once", "when", "after", "now"])
+_IS_NOW = {"was": "is", "were": "are", "wasn't": "isn't", "weren't": "aren't"}
+_LED_TO = {
+    ("managed", "to"),
+    ("able", "to"),
+    ("decided", "to"),
+    ("started", "by"),
+    ("began", "by"),
+    ("finished", "by"),
+    ("ended", "up"),
+    ("went", "and"),
+    ("went", "ahead"),
+}
+"""As in "I managed to get it off", "I ended up cutting it": the act stands behind."""
 _FEWEST = 6
 _PER_ORDER = 2
 
@@ -109,7 +124,10 @@ class _Told:
             low = self.low(i)
             if low in ".!?":
                 self.telling = False
-            i = max(i + 1, self._teller(i) or self._goes_on(i) or self._state(i))
+            i = max(
+                i + 1,
+                self._teller(i) or self._untold_subject(i) or self._goes_on(i) or self._state(i),
+            )
 
     def low(self, i: int) -> str:
         """The word at ``i``, ``""`` outside."""
@@ -132,6 +150,14 @@ class _Told:
             perfect, j = True, j + 1
         while self.low(j) in _BETWEEN:
             j += 1
+        if self.low(j) in ("was", "were") and (self.low(j + 1), self.low(j + 2)) == ("able", "to"):
+            j += 1
+        if (self.low(j), self.low(j + 1)) in _LED_TO:
+            act = j + 2 + (self.low(j + 2) == "and")
+            lemma = self.lexicon.verb_of(self.low(act), "base", "ing") or self._lemma(act)
+            if lemma:
+                self._act()
+                return self._replaced(i, act, lemma)
         if self.low(j) in _NEGATED:
             lemma = self._lemma(j + 1)
             if not lemma:
@@ -150,7 +176,29 @@ class _Told:
         if not lemma or not (perfect or self._object_behind(j)):
             return 0
         self._act()
-        return self._replaced(i, j, lemma)
+        return self._replaced(i, j, self._backed(j, lemma))
+
+    def _backed(self, i: int, lemma: str) -> str:
+        """As in "I've backed the grub screw off": "back" alone says where."""
+        if lemma != "back":
+            return lemma
+        for j in range(i + 1, i + 6):
+            if self.low(j) in ("off", "out"):
+                self.words[j].new = ""
+                return "loosen" if self.low(j) == "off" else "undo"
+        return lemma
+
+    def _untold_subject(self, i: int) -> int:
+        """As in "Took the front panel off.": the speaker leaves himself out."""
+        k = i
+        while k > 0 and self.low(k - 1) in _LEADS_IN:
+            k -= 1
+        opens = k == 0 or self.low(k - 1) in ".!?"
+        lemma = self._lemma(i) if opens and not self.lexicon.verb_of(self.low(i), "base") else ""
+        if not lemma or not self._object_behind(i):
+            return 0
+        self._act()
+        return self._replaced(i, i, lemma)
 
     def _act(self) -> None:
         self.acts += 1
@@ -209,11 +257,29 @@ class _Told:
         if not lemma or not self._object_behind(i):
             return 0
         self.acts += 1
-        return self._replaced(i, i, lemma)
+        return self._replaced(i, i, self._backed(i, lemma))
+
+    def _inverted(self, i: int) -> int:
+        """As in "and out it came", "off came the fan"."""
+        last = i + 1 if self.low(i + 1) in _CAME else i + 2
+        between = self.low(i + 1)
+        if last == i + 2 and between not in ("it", "they", "that", "she", "he"):
+            return 0
+        self._act()
+        place = self.low(i)
+        if last == i + 1:
+            self.words[i].new = "take"
+            return self._replaced(last, last, place)
+        self.words[i].new, self.words[i + 1].new = "take", "them" if between == "they" else "it"
+        return self._replaced(last, last, place)
 
     def _state(self, i: int) -> int:
         """As in "earth lead's on", "both its screws are in", "the belt came off", "the new motor's gone up"."""
         low = self.low(i)
+        if low in _IS_NOW:
+            return self._replaced(i, i, _IS_NOW[low])
+        if low in _OFF and (self.low(i + 1) in _CAME or self.low(i + 2) in _CAME):
+            return self._inverted(i)
         if low in _LATE and self.low(i + 1) in _PARTICLES:
             return self._replaced(i, i, _LATE[low])
         stem, mark, _ = low.partition("'s")
@@ -232,8 +298,6 @@ class _Told:
                 if been:
                     self.words[i + 1].new = ""
                 return told + 1
-        if low in ("was", "were") and self.low(i - 2) in _ONCE:
-            self.words[i].new = "is" if low == "was" else "are"
         placed = self.low(i + 1) in _SO_NOW and self.lexicon.is_noun(self.low(i - 1))
         if low in ("is", "are") and placed:
             self.words[i].new = ""

@@ -18,6 +18,7 @@ from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.elided import fill_elided
 from lastscrew.reading.halves_told import half_of_paragraph, half_told
+from lastscrew.reading.left_out import counted_behind, screws_behind, screws_meant, screws_of_last
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step, Thing
@@ -211,7 +212,17 @@ class SentenceWalk(LeadWalk, SpokenWalk):
                 or self._way_alone(sentence, line)
                 or self._named_only(sentence, line)
                 or self._gone_now(sentence, line)
+                or screws_of_last(
+                    sentence,
+                    self.last_action,
+                    line,
+                    self.lexicon,
+                    refitting=self.memory.refitting,
+                )
             )
+        found = counted_behind(sentence, found)
+        if not in_scraps:
+            found = screws_behind(sentence, found, self.lexicon, refitting=self.memory.refitting)
         self._linked(sentence, line)
         if not found and not in_scraps and not self.stated:
             self._brought_in(sentence)
@@ -348,7 +359,8 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         if not self.document.source.spoken:
             self._half_told(sentence)
             return in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
-        return in_spoken_order(tokens, self.lexicon)
+        told = in_spoken_order(tokens, self.lexicon)
+        return screws_meant(told, self.lexicon, self.memory.mentioned)
 
     def _half_of_paragraph(self, block: Block) -> None:
         """A paragraph of running text that speaks of nothing but taking off, or of putting back, is of that half."""

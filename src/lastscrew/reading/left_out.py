@@ -1,0 +1,153 @@
+"""What a speaker leaves out of a sentence or says behind it: "take the two off the side", "bolts out, two of them".
+
+Numbers that stand alone behind a verb that undoes or does up are screws; a number behind its screws, and screws that
+are counted behind the part that they held ("take the plate off, that's six screws"), belong to what was said before.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from lastscrew.reading.lexicon import Lexicon
+from lastscrew.reading.lexicon.groups import SMALL_NUMBERS
+from lastscrew.reading.model import Action, Thing
+from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.tokens import Token, tokenise
+
+_UNDONE = frozenset(["undo", "unscrew", "loosen", "slacken", "tighten", "unbolt"])
+_DONE_UP = frozenset(["do", "nip", "run", "wind", "snug", "screw"])
+_TAKEN = frozenset(["take", "get", "pull", "whip", "zip", "have"])
+_AT = frozenset(["at", "on", "along", "in", "from", "under", "down", "round", "around", "off", "out", "up", "behind", "inside"])  # fmt: skip  # noqa: E501
+_COUNTABLE = frozenset(["cable", "connector", "clip", "lock", "tie", "antenna", "part", "cover", "board", "card", "unknown", "film"])  # fmt: skip  # noqa: E501
+_NUMBERS = r"\d{1,2}|" + "|".join(SMALL_NUMBERS)
+_BEHIND = re.compile(
+    rf",\s*(?:(?:there's|there are|that's|it's|just|only|all)\s+)*(?P<number>{_NUMBERS}|the one)(?: of (?:them|those|these))(?=\s*(?:[,.;!]|$|and\b))"  # noqa: E501
+    r"|,\s*just (?P<one>the one)(?=\s*(?:[,.;!]|$|and\b))",
+    re.IGNORECASE,
+)
+_HELD_BY = re.compile(
+    rf",\s*(?:(?:that's|that is|it's|they're|with|only|just|all)\s+)*(?P<screws>(?:{_NUMBERS})\s+(?:[a-z-]+\s+){{0,3}}?(?:screws?|bolts?|nuts?|thumbscrews?))(?=\s*(?:[,.;!]|$|and\b))",  # noqa: E501
+    re.IGNORECASE,
+)
+_ALONE = re.compile(
+    rf"^\W*(?:(?:so|and|okay|right)\b[,\s]*)*(?:that's|that is|it's|with|only|just)\s+(?:(?:only|just)\s+)?"
+    rf"(?P<screws>(?:{_NUMBERS})\s+(?:[a-z-]+\s+){{0,3}}?(?:screws?|bolts?|nuts?|thumbscrews?))"
+    r"(?:,? (?:and|so|then))?\W*$",
+    re.IGNORECASE,
+)
+_NEAR = 2
+_OFF = frozenset(["remove", "lift"])
+_PIECES = frozenset(["part", "cover", "board", "card", "drawer", "unknown", "lock"])
+
+
+def screws_meant(tokens: list[Token], lexicon: Lexicon, named: Sequence[Thing]) -> list[Token]:
+    """The tokens with "screws" behind a number that stands alone: "undo the two at the back"."""
+    for i in range(1, len(tokens) - 1):
+        number = lexicon.numbers.get(tokens[i].low)
+        if tokens[i].low.isdigit():
+            number = int(tokens[i].low)
+        if number is None or tokens[i - 1].low != "the":
+            continue
+        follow = tokens[i + 1]
+        if follow.low not in _AT and follow.kind != "mark":
+            continue
+        verb = tokens[i - 2].low if i > 1 else ""
+        before = tokens[i - 3].low if i > 2 else ""
+        sure = verb in _UNDONE or (verb in ("up", "down", "out") and before in _DONE_UP)
+        taken = verb in _TAKEN or (verb in ("out", "off") and before in _TAKEN)
+        others = any(
+            t.category in _COUNTABLE and t.plural and t.count in (None, number, "all")
+            for t in named[-3:]
+        )
+        if not (sure or (taken and not others)):
+            continue
+        last = next((t.head for t in reversed(named[-10:]) if t.category == "fastener"), "screw")
+        name = last if number == 1 else f"{last}s"
+        screws = replace(tokens[i], low=name, text=name, kind="word")
+        return [*tokens[: i + 1], screws, *tokens[i + 1 :]]
+    return tokens
+
+
+def counted_behind(sentence: str, found: list[Action]) -> list[Action]:
+    """As in "take the clamp bolts out, two of them": the number of the screws that were said without one."""
+    match = _BEHIND.search(sentence)
+    if match is None:
+        return found
+    told = match["number"] or match["one"]
+    count = 1 if told.lower() == "the one" else _value(told)
+    said = sentence[: match.start()].lower()
+    for k in range(len(found) - 1, -1, -1):
+        action = found[k]
+        thing = action.things[-1] if action.things else None
+        small = thing is not None and (
+            action.fastener or thing.category in ("clip", "lock", "connector", "cable", "tie")
+        )
+        if thing is None or not small or (thing.head not in said and not thing.is_pronoun):
+            continue
+        if action.count is None and (thing.plural or count == 1):
+            things = (*action.things[:-1], replace(thing, count=count))
+            rows = list(found)
+            rows[k] = replace(action, count=count, things=things)
+            return rows
+    return found
+
+
+def screws_behind(
+    sentence: str, found: list[Action], lexicon: Lexicon, *, refitting: bool
+) -> list[Action]:
+    """As in "take the plate off, that's six screws": these came out first; on the way back they go in behind it."""
+    match = _HELD_BY.search(sentence)
+    if match is None or any(action.fastener for action in found):
+        return found
+    wanted = frozenset(["replace", "insert"]) if refitting else _OFF
+    k = next((k for k, a in enumerate(found) if a.klass in wanted and _is_piece(a)), -1)
+    if k < 0 or found[k].object.split()[-1].lower() not in sentence[: match.start()].lower():
+        return found
+    screws = _screws(match["screws"], found[k], lexicon, refitting=refitting)
+    at = k + 1 if refitting else k
+    return [*found[:at], *screws, *found[at:]]
+
+
+def screws_of_last(
+    sentence: str, last: Action | None, line: int, lexicon: Lexicon, *, refitting: bool
+) -> list[Action]:
+    """As in "the plate comes off. | That's six screws.": said as a thought of its own behind the part."""
+    match = _ALONE.match(sentence)
+    wanted = frozenset(["replace", "insert"]) if refitting else _OFF
+    near = last is not None and 0 <= line - last.line <= _NEAR and last.klass in wanted
+    if match is None or last is None or not near or not _is_piece(last):
+        return []
+    return _screws(match["screws"], replace(last, line=line, spot=0), lexicon, refitting=refitting)
+
+
+def _screws(told: str, part: Action, lexicon: Lexicon, *, refitting: bool) -> list[Action]:
+    """The screws that hold a part, out or in."""
+    thing, _ = Phrases(tokenise(told, lexicon), lexicon, spoken=True).phrase(0)
+    if thing is None or thing.category != "fastener" or not isinstance(thing.count, int):
+        return []
+    klass = "tighten" if refitting else "remove"
+    action = Action(
+        klass,
+        "tighten" if refitting else "undo",
+        thing.name,
+        things=(thing,),
+        count=thing.count,
+        fastener=thing.head,
+        size=thing.size,
+        drive=thing.drive,
+        joins=(part.object,),
+        line=part.line,
+        spot=part.spot,
+        inferred=(("class", "counted behind the part that they hold"),),
+    )
+    return [action]
+
+
+def _is_piece(action: Action) -> bool:
+    return bool(action.things) and action.things[-1].category in _PIECES
+
+
+def _value(word: str) -> int:
+    return int(word) if word.isdigit() else SMALL_NUMBERS[word.lower()]
