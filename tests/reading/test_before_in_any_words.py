@@ -36,6 +36,26 @@ LEADS = (
         "Set the node to maintenance mode, shut it down and disconnect both power cords.",
         ["state set the node to maintenance mode", "state shut down the node", "state disconnect both power cords"],
     ),
+    ("Rear door and tray must already be off.", ["part rear door", "part tray"]),
+    ("It is only necessary to remove the rear door.", ["part rear door"]),
+    ("The pump sits behind the tray, so take the tray out first (see above).", ["part tray"]),
+    (
+        "This procedure assumes that you have removed the rear door and emptied the tank.",
+        ["part rear door", "state the tank is emptied"],
+    ),
+    (
+        "With the rear door removed and the tank drained, proceed as follows:",
+        ["part rear door", "state the tank is drained"],
+    ),
+    (
+        "Power off, pull out the plug, and dismount the back cover according to 2.1.",
+        ["state power off", "state pull out the plug", "part back cover"],
+    ),
+    (
+        "Switch the machine off. Unplug it. Allow the heater to cool.",
+        ["state switch the machine off", "state unplugged", "state allow the heater to cool"],
+    ),
+    ("If you haven't done so already, switch the unit off and remove the rear door.", ["state switch the unit off", "part rear door"]),  # noqa: E501
     ("Make sure the laminator is off.", ["state the laminator is off"]),
     ("Wait until the DC LINK lamp has gone out.", ["state the dc link lamp is out"]),
 )  # fmt: skip

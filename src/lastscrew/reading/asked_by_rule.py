@@ -168,7 +168,7 @@ _RULES = (
     # "take the cover off first, like we did before"
     _Rule(
         _pattern(
-            rf"(?:^|\b(?:to|and|then|so|just|first|you|we|again|by|please|of all|must|can) |[,.;:] ?){_TAKE}$"
+            rf"(?:^|\b(?:to|and|then|so|just|first|you|we|again|by|please|of all|must|can|(?:same as|like|as) (?:before|always|usual|ever)) |[,.;:] ?)(?:{_TAKE}|drain|empty|discharge)$"  # noqa: E501
         ),
         _ANY,
         cue=_AS_BEFORE,
@@ -453,6 +453,9 @@ def _by_rule(
             way, match = behind["way"], behind
         if re.search(r"\b(?:unplug|disconnect)(?:ged|ging|ed|ing)?$", left):
             way = "unplugged"
+        drained = re.search(r"\b(?P<how>drain|empty|discharge)(?:ed|ied|d|ing)?$", left)
+        if drained is not None:
+            way = {"drain": "drained", "empty": "emptied"}.get(drained["how"], "discharged")
         if not known and not way:
             continue
         return len(match.group().split()) - said, way

@@ -215,13 +215,18 @@ def _gone(text: str, lexicon: Lexicon) -> list[Required]:
     return found
 
 
+_OF_SEVERAL = frozenset(["are", "must", "should", "have", "need", "'ll", "would", "to"])
+"""Said of all in a row: "rear door and tray must be off"."""
+
+
 def _said(tokens: list[Token], lexicon: Lexicon) -> Iterator[tuple[list[Thing], int, int, str]]:
     """Things and what is said of them: (things, first token, last token, word for gone or a state, else "")."""
     phrases = Phrases(tokens, lexicon)
     i = 0
+    beside: tuple[list[Thing], int] | None = None
     while i < len(tokens):
         if not _may_start(phrases, tokens, i, lexicon):
-            i += 1
+            i, beside = i + 1, None
             continue
         things, end = phrases.list_of(i)
         if not things or end <= i:
@@ -237,11 +242,17 @@ def _said(tokens: list[Token], lexicon: Lexicon) -> Iterator[tuple[list[Thing], 
             i = j + 2
         elif low in GONE or low in STATES or low in _PULLED:
             is_work = _comes(tokens[end:j]) or _is_elsewhere(tokens, j)
+            several = {token.low for token in tokens[end:j]} & _OF_SEVERAL
+            if beside and several:
+                things, i = [*beside[0], *things], beside[1]
+            beside = None
             yield things, i, j, "" if is_work else low
             i = j + 1
         else:
+            joined = end < len(tokens) and tokens[end].low in ("and", ",", "&")
+            beside = (things, i) if joined else None
             yield things, i, end - 1, ""
-            i = end
+            i = end + joined
 
 
 def _may_start(phrases: Phrases, tokens: list[Token], i: int, lexicon: Lexicon) -> bool:

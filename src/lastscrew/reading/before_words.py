@@ -9,7 +9,7 @@ from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.tokens import tokenise
 
-OFF = r"(?:remov\w*|detach\w*|open(?:ing|ed)?|disassembl\w*|dismantl\w*|tak(?:e|ing|en) (?:off|out)|uninstall\w*|extract\w*|lift\w* off|unmount\w*|pull\w* out|disengag\w*|separat\w*|unscrew\w*)"  # noqa: E501
+OFF = r"(?:remov\w*|detach\w*|open(?:ing|ed)?|disassembl\w*|dismantl\w*|(?:dis|de)mount\w*|withdraw\w*|tak(?:e|ing|en) (?:off|out)|uninstall\w*|extract\w*|lift\w* off|unmount\w*|pull\w* out|disengag\w*|separat\w*|unscrew\w*)"  # noqa: E501
 NOUN_REMOVAL = re.compile(
     r"(?:the\s+)?(?P<part>[\w/& -]{2,50}?)[\s-](?:removal|disassembly|opening|extraction|teardown|disconnection)\b",
     re.IGNORECASE,
@@ -20,6 +20,17 @@ def is_state(text: str, lexicon: Lexicon) -> bool:
     """True where the text speaks of power, static, cooling and the like rather than of a part."""
     low = text.lower()
     return any(phrase in low for phrase in lexicon.phrases["power_states"])
+
+
+_APART = re.compile(
+    r"^(?P<lead>\W*(?:(?:first|please|then|and|also)\b,?\s*)*)(?P<verb>take|lift|pull|draw)\s+(?P<thing>(?:the|your|both)\s+[\w -]{2,40}?)\s+(?P<way>off|out)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+
+
+def together(text: str) -> str:
+    """As in "take the tray out" for "take out the tray"."""
+    return _APART.sub(r"\g<lead>\g<verb> \g<way> \g<thing>", text)
 
 
 def objects_after(text: str, pattern: str, lexicon: Lexicon) -> list[str]:
@@ -33,6 +44,7 @@ def objects_after(text: str, pattern: str, lexicon: Lexicon) -> list[str]:
             for thing in things
             if thing.name
             and not thing.is_pronoun
+            and not re.fullmatch(r"[\d.-]+", thing.name)
             and thing.category not in ("text", "force")
             and (thing.category != "tool" or thing.article == "the")
         ]
@@ -60,7 +72,7 @@ def strip_reference(text: str) -> str:
         flags=re.IGNORECASE,
     )
     text = re.sub(
-        r"[\s,;–—-]*(?:\b(?:see|refer to|as described (?:in|on|under)|as explained in|as shown in|as outlined in|on page|by following|following the)\b|[▶►→]).*$",  # noqa: E501
+        r"[\s,;–—-]*(?:\b(?:see|refer to|as described (?:in|on|under)|as explained in|as shown in|as outlined in|according to|as per|on page|by following|following the)\b|[▶►→]).*$",  # noqa: E501
         "",
         text,
         flags=re.IGNORECASE,

@@ -13,6 +13,7 @@ from lastscrew.reading.before_words import (
     objects_after,
     strip_reference,
     things_of,
+    together,
 )
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.not_asked import is_not_asked
@@ -26,7 +27,7 @@ _IN_A_STATE = re.compile(
     re.IGNORECASE,
 )
 """As in "the tank is drained": the machine is in a state, no part is off."""
-_STATE_ALONE = re.compile(
+STATE_ALONE = re.compile(
     r"^\W*(?:[\w -]{1,40}\b(?:valve|tap|cock|breaker|isolator|switch|circuit|door|gate|drawer|drain)s? open(?:ed)?|"
     rf"[A-Za-z][\w /-]{{1,40}}\s(?:{'|'.join(sorted(STATES - {'open', 'opened'}, key=len, reverse=True))}|vented|pulled|depressuri[sz]ed|chocked|tagged out))\W*$",  # noqa: E501
     re.IGNORECASE,
@@ -70,7 +71,7 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
     text = _UNIT.sub("", strip_reference(text).strip("\"“”'‘’ ")).strip("\"“”'‘’ ")
     if not text or _FORBIDDEN.match(text) or is_not_asked(text):
         return []
-    text = _BY_ITSELF.sub("", text)
+    text = together(_BY_ITSELF.sub("", text))
     named = _parts_alone(text, lexicon)
     if named:
         return named
@@ -84,7 +85,7 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
         rf"^\W*{OFF}\b(?!.*\bpower\b)", text, re.IGNORECASE
     ):
         return [Required("state", text)]
-    if (_IN_A_STATE.search(text) or _STATE_ALONE.match(text)) and not re.match(
+    if (_IN_A_STATE.search(text) or STATE_ALONE.match(text)) and not re.match(
         rf"^\W*{OFF}\b", text, re.IGNORECASE
     ):
         return [Required("state", text)]

@@ -28,8 +28,8 @@ _FORMS = (
     rf"{_START}if {_PARTS} {_IS} (?:still|not already|not yet)\b[^,]{{0,30}}, (?:first )?(?P<way>take|remove|lift|pull)\b[^.]*?\b(?:first|before|now)\b",  # noqa: E501
     rf"\b(?:can|may) only be \w+(?: \w+)? (?:once|after|when|if|with) {_PARTS} {_IS} (?:been )?(?:already )?{_WAY}",
     rf"\b(?:cannot|can't|can not|won't|not)\b[^.,]{{2,50}}? (?:unless|until|before|without|as long as) {_PARTS} {_IS} (?:been )?{_WAY}",  # noqa: E501
-    rf"{_START}(?:assuming|i assume|we assume|i'll assume|we'll assume|it is assumed|it's assumed|this assumes|provided|given)(?: that)? {_PARTS} {_IS} (?:already )?(?:been )?(?:already )?{_WAY}",  # noqa: E501
-    rf"{_START}(?:assuming|i assume|we assume|i'll assume|i'm assuming|it is assumed|this assumes|presuming)(?: that)? (?:you've|you have|you)(?: already)? (?P<way>removed|taken (?:off|out)|got) {_PARTS}(?: {OUT})?\W*$",  # noqa: E501
+    rf"{_START}(?:assuming|i assume|we assume|i'll assume|we'll assume|it is assumed|it's assumed|(?:this|the) (?:\w+ )?(?:assumes|presupposes|presumes)|provided|given)(?: that)? {_PARTS} {_IS} (?:already )?(?:been )?(?:already )?{_WAY}",  # noqa: E501
+    rf"{_START}(?:assuming|i assume|we assume|i'll assume|i'm assuming|it is assumed|(?:this|the) (?:\w+ )?(?:assumes|presupposes|presumes)|presuming)(?: that)? (?:you've|you have|you)(?: already)? (?P<way>removed|taken (?:off|out)|got) {_PARTS}(?: {OUT})?\W*$",  # noqa: E501
     rf"{_START}(?:removing|replacing|reaching|removal of|getting at|to remove|to reach)\b[^,.]{{2,50}} (?:requires?|needs) (?:that )?{_PARTS} (?:{_IS} )?(?:to (?:be|come|have been) )?(?:been )?{_WAY}",  # noqa: E501
     rf"{_START}(?:take off|take out|remove|detach|lift off) {_PARTS},? (?:(?P<way>as) (?:described|explained|shown|told|set out|outlined)(?: \w+)? (?:above|earlier|before|previously|already)|(?P<way2>as above|as before))",  # noqa: E501
     rf"{_START}(?:for (?:that|this|it)(?: one)?,? )?{_PARTS} (?:have|has)(?: all| both)? (?:got )?to (?:all |both )?(?:be|come) (?P<way>{OUT})\b",  # noqa: E501
@@ -37,6 +37,7 @@ _FORMS = (
     rf"{_START}(?:do|start with|begin with|first comes|first goes) {_PARTS} (?P<way>first|{OUT})\W*$",
     rf"{_START}(?:do|complete|finish|start with|begin with) {_ROW}(?: first| before(?:hand)?)\W*$",
     r"\b(?:no need|not necessary|n't (?:need|have)|not (?:need|have)|can stay)\b.*[,;:–—-]\s*(?:just |only )?(?:the )?(?P<parts>[\w /-]{2,40}?) only\W*$",  # noqa: E501
+    r"\b(?:only necessary to|only (?:need|have) to|need only|(?:just|only) need to|(?:enough|sufficient) to) (?:remove|take off|take out|detach|lift off|open) (?P<parts>(?:the|your|both) [^.;:()]{2,60}?)\W*$",  # noqa: E501
     rf"\b(?:provided|providing|on condition|only if|only when)(?: that)? {_PARTS} {_IS} (?:already )?(?:been )?{_WAY}",
     rf"^\W*(?:(?:in|for|at|during) (?:this|these|the|all)\b[^,:]{{2,30}}?,?\s+)?{_PARTS} {_IS}(?: been)? already (?:been )?{_WAY}\b",  # noqa: E501
     rf"\b(?:comes?|goes|lifts?|can be \w+) (?:out |off |up )?only after {_ROW}\W*$",
@@ -87,6 +88,7 @@ _THE_THING = re.compile(
     r"\b(?:the|your|this)\s+(?P<thing>[\w-]+(?: [\w-]+){0,2}?)(?=\s+(?:to|from|off|on|in|into|at|with|down|by|for)\b|$)",  # noqa: E501
     re.IGNORECASE,
 )
+_UNPLUG_IT = re.compile(r"^\W*unplug (?:it|everything)\W*$", re.IGNORECASE)
 _IT_DOWN = re.compile(
     r"^(?P<verb>shut|power|switch|turn) (?:it|them) (?P<way>down|off)\b", re.IGNORECASE
 )
@@ -98,19 +100,24 @@ _NEXT_ACT = re.compile(
 )
 
 
-def made_safe(text: str) -> list[str]:
-    """As in "Switch it off and unplug the mains lead." before the first step: states, if all of it makes safe."""
+def made_safe(text: str, *, begun: bool = False) -> list[str]:
+    """As in "Switch it off and unplug the mains lead." before the first step: states, if all of it makes safe.
+
+    ``begun``: the sentence before made safe, so that "Let the heater cool." goes on with it.
+    """
     bare = re.sub(r"\s*\([^()]*\)", "", text).strip(" .!*_")
     acts = [act.strip(" ,.") for act in _NEXT_ACT.split(bare)]
     safe = all(_SAFE_ACTS.match(act) for act in acts)
-    if not safe or not any(not _BY_ITSELF_WORK.match(act) for act in acts):
+    if not safe or not (begun or any(not _BY_ITSELF_WORK.match(act) for act in acts)):
         return []
     asked = [k for k, act in enumerate(acts) if not _ALONG_ONLY.match(act)]
     return [_named(acts[k], acts[:k]) for k in asked]
 
 
 def _named(act: str, earlier: list[str]) -> str:
-    """As in "… off the node | and shut it down": shut down the node."""
+    """As in "… off the node | and shut it down": shut down the node; "unplug it": unplugged."""
+    if _UNPLUG_IT.match(act):
+        return "unplugged"
     things = [match["thing"] for one in earlier for match in _THE_THING.finditer(one)]
     moved = _IT_DOWN.match(act)
     return f"{moved['verb']} {moved['way']} the {things[-1]}" if moved and things else act
@@ -143,6 +150,20 @@ def posture(text: str) -> str:
     """As in "… is powered off and lying on the table": how the machine stands or lies; ``""`` where nothing is said."""
     match = _POSTURE.search(text)
     return match["how"].strip() if match else ""
+
+
+_AND_DONE = re.compile(
+    rf",?\s+and (?:have )?(?P<way>{_STATE}|emptied) (?:the|your|all|both) (?P<thing>[\w -]{{2,40}}?)\W*$",
+    re.IGNORECASE,
+)
+
+
+def and_done(text: str) -> tuple[str, str]:
+    """As in "… that you have removed the door | and emptied the tank": the sentence before, and the state."""
+    match = _AND_DONE.search(text)
+    if match is None or told_before(text[: match.start()]) is None:
+        return text, ""
+    return text[: match.start()], f"the {match['thing']} is {match['way']}"
 
 
 def as_well(rest: str) -> str:

@@ -20,11 +20,19 @@ from lastscrew.reading.before_words import (
     objects_after,
     strip_reference,
     things_of,
+    together,
 )
 from lastscrew.reading.lexicon import Lexicon
-from lastscrew.reading.listed_before import listed
+from lastscrew.reading.listed_before import STATE_ALONE, listed
 from lastscrew.reading.phrases import Phrases
-from lastscrew.reading.prerequisite_forms import as_well, made_safe, posture, told_before
+from lastscrew.reading.prerequisite_forms import (
+    OUT,
+    and_done,
+    as_well,
+    made_safe,
+    posture,
+    told_before,
+)
 from lastscrew.reading.required import Kind, Required
 from lastscrew.reading.tokens import tokenise
 
@@ -35,7 +43,7 @@ _REFERENCE = re.compile(
     r"(?:\(\s*(?:see|refer|cf\.?|section|sect\.|chapter|page|pages|p\.|pp\.|steps?)\b(?!\s*(?:fig|image|picture|photo|\d*\s*in fig)))"  # noqa: E501
     r"|\b(?:see|refer to|reference)\s+(?:also\s+)?(?:the\s+)?(?!fig|image|picture|photo|above|illustration|diagram|note|table)[\"“'‘A-Z\dtps(]"  # noqa: E501
     r"|\bas (?:described|explained|shown|outlined|detailed|instructed) (?:in|on|under) (?:the\s+)?(?!fig|image|picture|photo)(?:[\"“'‘]|section|step|chapter|page|\w+ing\b|procedure|\d|[A-Z])"  # noqa: E501
-    r"|\bon page\s+\d|\(p+\.\s*\d|[▶►→]\s*\S|\bsection\s+\d|\bfollow(?:ing)? the (?:steps|procedure|instructions) (?:in|on|under|above|for|described|to)",  # noqa: E501
+    r"|\b(?:according to|as per|as in)\s+(?:section |chapter |para(?:graph)? |step )?\d|\bon page\s+\d|\(p+\.\s*\d|[▶►→]\s*\S|\bsection\s+\d|\bfollow(?:ing)? the (?:steps|procedure|instructions) (?:in|on|under|above|for|described|to)",  # noqa: E501
     re.IGNORECASE,
 )
 _FIGURE = re.compile(
@@ -219,12 +227,14 @@ def _of_sentence(
 ) -> list[Required]:
     again = _ALREADY.match(text)
     if again and first:
-        text = again["rest"]
-        objects = objects_after(text, rf"^\W*{OFF}\b", lexicon)
-        return [Required("part", name) for name in objects]
+        safe = made_safe(again["rest"])
+        return [Required("state", act) for act in safe] or _orders(again["rest"], lexicon)
     bare = _BARE_REMOVAL.match(text) if first else None
     if bare:
         return [Required("part", clean(bare["part"]))]
+    found = _safe_and_referred(text, lexicon) if first else []
+    if found:
+        return found
     for rule in (_by_reference, _by_follow):
         found = rule(text, after, lexicon)
         if found:
@@ -237,8 +247,34 @@ def _of_sentence(
     safe = made_safe(text) if ahead else []
     if safe:
         return [Required("state", act) for act in safe]
+    if ahead and STATE_ALONE.match(text) and not _FINITE.search(text):
+        return [Required("state", text.strip(" ."))]
     formed = _merged(_by_state_of_things(text, lexicon), _by_form(text, lexicon))
     return _by_label(text, lexicon) or _merged(formed, by_sense(text, after, lexicon))
+
+
+_FINITE = re.compile(r"\b(?:is|are|was|has|have|had|been|be|that|it|you|we)\b", re.IGNORECASE)
+
+
+def _safe_and_referred(text: str, lexicon: Lexicon) -> list[Required]:
+    """As in "Power off, pull out the plug and dismount the cover according to 2.1.": states, and a part told elsewhere."""  # noqa: E501
+    acts = re.split(
+        r",\s*(?:and\s+|then\s+)?|\s+and\s+(?=(?:then )?\w+\s+(?:off |out )?the\b)",
+        text.strip(" ."),
+    )
+    if len(acts) < 2 or not _REFERENCE.search(text):
+        return []
+    rows: list[Required] = []
+    for act in acts:
+        bare = re.sub(
+            r"^\W*(?:please|first|then)\b\s*(?:first\b\s*)?", "", act, flags=re.IGNORECASE
+        )
+        states = [Required("state", state) for state in made_safe(bare, begun=bool(rows))]
+        asked = states or _by_reference(bare, "", lexicon)
+        if not asked:
+            return []
+        rows += asked
+    return rows
 
 
 def _told_how(text: str, lexicon: Lexicon) -> bool:
@@ -267,9 +303,16 @@ def _by_label(text: str, lexicon: Lexicon) -> list[Required]:
 def _merged(one: list[Required], two: list[Required]) -> list[Required]:
     """Both, each prerequisite once."""
     known = {(item.kind, item.text.lower()) for item in one}
-    if any(item.kind == "state" for item in one):
-        return one
-    return [*one, *[item for item in two if (item.kind, item.text.lower()) not in known]]
+    told = " ".join(item.text.lower() for item in one if item.kind == "state")
+    return [
+        *one,
+        *(
+            item
+            for item in two
+            if (item.kind, item.text.lower()) not in known
+            and not (told and (item.kind == "state" or item.text.lower() in told))
+        ),
+    ]
 
 
 def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
@@ -281,17 +324,23 @@ def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
             for k, piece in enumerate(pieces)
             for row in _by_form(piece if not k else f"it is assumed that {piece}", lexicon)
         ]
-    told = told_before(pieces[0])
+    main, done = and_done(pieces[0])
+    told = told_before(main)
     if told is None:
         return []
+    if done:
+        return [*_by_form(main, lexicon), Required("state", done)]
     parts, state = told
     rows = re.split(r"\s+(?:and\s+)?(?=the\b)", parts)
+    gone = [row for row in rows if state and _GONE.search(row)]
+    rows = [row for row in rows if row not in gone]
+    off = [Required("part", t.name) for row in gone for t in things_of(_GONE.sub("", row), lexicon)]
     things = [thing for row in rows for thing in things_of(row, lexicon) if not thing.is_pronoun]
     pulled = state.lower() in ("drawn", "pulled", "withdrawn")
     if state and (not pulled or all(t.category in _PULLED for t in things)):
         ways = [f"is {state}", posture(text)]
         along = bool(_CIRCUMSTANCE.match(text))
-        return [
+        return off + [
             Required("state", f"the {thing.name} {way}", also_step=along)
             for thing in things
             for way in ways
@@ -305,6 +354,7 @@ def _by_form(text: str, lexicon: Lexicon) -> list[Required]:
     ]
 
 
+_GONE = re.compile(rf"\s+(?:is |are )?{OUT}(?:\s+and)?\W*$", re.IGNORECASE)
 _PULLED = frozenset(["cable", "connector", "power"])
 """What is drawn or pulled as a state of the machine; a panel that is withdrawn is off."""
 _CIRCUMSTANCE = re.compile(r"^\W*(?:with|once|after|when|now that)\b", re.IGNORECASE)
@@ -318,9 +368,22 @@ _GOAL_FIRST = re.compile(
 """As in "To get to the fan, you must" … "take off the lid (chapter 2)"."""
 
 
+_SO = re.compile(
+    r"^[^,;:]{5,90},\s+so\s+(?:(?:you|we) (?:must|need to|have to|should)\s+)?(?:first\s+)?(?=\w+)",
+    re.IGNORECASE,
+)
+"""As in "The pump sits behind the tray, so" … "take the tray out first (see above)"."""
+_DOUBLE = re.compile(rf"^\W*(?:\w+ and )(?={OFF})", re.IGNORECASE)
+"""As in "Open and" … "remove the rear door (see page 14)"."""
+_SEE_ABOVE = re.compile(
+    r"\bfirst\b\W*(?:\((?:see|as)\s+[^)]*\b(?:above|earlier|before)\)|,?\s*(?:as|see)\s+(?:\w+\s+)?(?:above|earlier|before))",
+    re.IGNORECASE,
+)
+
+
 def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
     """As in "Remove the X. See …", "Remove the X (page 12)", "Remove X as described in …"."""
-    text = _GOAL_FIRST.sub("", text)
+    text = together(_DOUBLE.sub("", _SO.sub("", _GOAL_FIRST.sub("", text))))
     head = re.match(
         rf"^\W*(?:first[,:]?\s+|then,?\s+|next,?\s+)?(?P<verb>{OFF}|disconnect|unplug|power off|turn off|shut down|drain)\b",  # noqa: E501
         text,
@@ -333,7 +396,7 @@ def _by_reference(text: str, after: str, lexicon: Lexicon) -> list[Required]:
         after,
         re.IGNORECASE,
     )
-    if not _REFERENCE.search(text) and not follow:
+    if not _REFERENCE.search(text) and not follow and not _SEE_ABOVE.search(text):
         return []
     verb = head["verb"].lower()
     if re.match(r"power|turn|shut|drain", verb):
@@ -526,7 +589,7 @@ _STATE_VERB = re.compile(
 def _orders(text: str, lexicon: Lexicon) -> list[Required]:
     """Each order of a sentence: a part that comes off, or a state."""
     found: list[Required] = []
-    for clause in _CLAUSES.split(text):
+    for clause in map(together, _CLAUSES.split(text)):
         objects = objects_after(clause, rf"\b(?:{OFF})\b", lexicon)
         parts = [Required("part", name) for name in objects if not is_state(name, lexicon)]
         if parts and not is_state(clause, lexicon):

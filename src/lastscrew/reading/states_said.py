@@ -41,6 +41,12 @@ _COMMA = re.compile(
     re.IGNORECASE,
 )
 _SWITCHED = re.compile(r"\b(?:turn|switch|power|shut)\b.{2,40}\b(?:off|down)\b")
+_AS_WELL = re.compile(
+    r"\b(?:must|should|has to|have to|needs? to|is|are)\b (?:be |have )?(?:\w+ly )?(?:stopped|run down|come to (?:a |rest)|drained|empty|emptied|closed|locked|lowered|raised|parked|cold|cool|cooled|discharged|vented|dark|out|off)\b"  # noqa: E501
+    r"|^\W*(?:pull|take|unplug|disconnect)\w*\b.*\b(?:plug|charger|adapt[eo]r|cord|brick|battery)\b",
+    re.IGNORECASE,
+)
+"""A state that stands beside "power off" in one sentence."""
 _WAIT = re.compile(r"^\W*(?:and |then )*(?:at least|allow|wait|let)\b|\bminutes?\b", re.IGNORECASE)
 
 
@@ -67,6 +73,8 @@ def plain_states(text: str, lexicon: Lexicon) -> list[str]:
         if any(phrase in lower for phrase in lexicon.phrases["power_states"])
         or _SWITCHED.search(lower)
     ]
+    if powered:
+        powered = [c for c in clauses if c in powered or _AS_WELL.search(c)]
     kept = powered or [clause for clause in clauses if not _WAIT.search(clause)] or clauses
     return [_MUST.sub(_is, clause) for clause in kept]
 

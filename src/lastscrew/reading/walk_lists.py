@@ -152,7 +152,7 @@ class ListWalk(TableWalk):
             return
         if (
             re.match(
-                r"^(?:prerequisites?|pre-requisites?|remove first|required removals?|before you begin|depends on|first remove)\b",  # noqa: E501
+                r"^(?:prerequisites?|pre-requisites?|remove first|required removals?|before(?: you (?:begin|start))?\W*$|depends on|first remove)\b",  # noqa: E501
                 cells[0].lower(),
             )
             and len(cells) > 1

@@ -507,6 +507,8 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         if first and not found:
             names = referred(sentence, self.numbered, self.lexicon)
             found = [Required("part", name) for name in names] or self._all_previous(sentence)
+            if ahead and not found:
+                found = self._goes_on_safe(sentence, block)
         if amid:
             found = [
                 item
