@@ -129,3 +129,19 @@ class Asides:
             return i
         found.held_by += screws
         return end
+
+    def _gerund_at(self, i: int) -> bool:
+        while self.low(i) in self.lexicon.words["adverbs"] or self.low(i) in ("first", "either"):
+            i += 1
+        return bool(self.lexicon.verb_of(self.low(i), "ing"))
+
+    def base_at(self, i: int) -> bool:
+        """True where a verb in its base form follows, adverbs aside ("to gently lift …")."""
+        while self.low(i) in self.lexicon.words["adverbs"]:
+            i += 1
+        lemma = self.lexicon.verb_of(self.low(i), "base")
+        return bool(lemma) and (
+            not self.lexicon.verbs[lemma].noun
+            or self.phrases.is_det(i + 1)
+            or self.low(i + 1) in ("it", "them")
+        )

@@ -163,6 +163,16 @@ class Conditions:
             j += 1
         return j
 
+    def _supposed(self, i: int, end: int) -> None:
+        """As in "If you have the gripper mounted, unplug its cable": what is supposed to be there is named."""
+        for k in range(i, end):
+            if not self.phrases.is_det(k):
+                continue
+            thing, after = self.phrases.phrase(k)
+            if thing is not None and after <= end and thing.category in _SHOWN - {"fastener"}:
+                self.parsed.mentioned.append(thing)
+                return
+
     def subordinate(self, i: int) -> int:
         """Condition = ("if" | "when" | "once" | "before" | "while" | …) anything "," main clause."""
         low = self.low(i)
@@ -239,6 +249,8 @@ class Conditions:
             self._while(i + 1, j)
         if low in ("if", "where", "unless", "when") and j < len(self.tokens):
             self.condition = text if low in ("if", "unless") else self.condition
+            if low == "if" and not self.spoken:
+                self._supposed(i + 1, j)
         if low in ("to", "for", "in", "on", "at", "from", "starting", "working"):
             self._facts_before(i + 1 if low == "to" and self.predicates.base_at(i + 1) else i)
         elif low in ("if", "when", "once", "after", "with", "where"):

@@ -67,9 +67,10 @@ def times_of_places(tokens: list[Token], i: int, lexicon: Lexicon) -> tuple[int,
         number
         and tokens[i + 1].low in ("on", "at", "in", "to", "along", "per")
         and tokens[i + 2].low in ("each", "either", "every")
-        and tokens[i + 3].low in _SIDES
     ):
-        return number * _SIDES[tokens[i + 3].low], i + 4
+        place = i + 3 + (tokens[i + 3].low in ("long", "short", "narrow", "wide"))
+        if place < len(tokens) and tokens[place].low in _SIDES:
+            return number * _SIDES[tokens[place].low], place + 1
     return 0, i
 
 

@@ -605,11 +605,41 @@ class PhraseWords:
 
     def _fastener_ahead(self, i: int) -> bool:
         for j in range(i + 1, min(i + 5, len(self.tokens))):
-            if self.lexicon.category((self.low(j),)) == "fastener":
+            if self.lexicon.category((self.low(j - 1), self.low(j))) == "fastener":
                 return True
             if self.kind(j) not in ("word", "size"):
                 return False
         return False
+
+    def _close(self, i: int) -> int | None:
+        for j in range(i + 1, min(i + 25, len(self.tokens))):
+            if self.low(j) == ")":
+                return j
+        return None
+
+    def _names_place(self, i: int, draft: Draft) -> bool:
+        """As in "the fan lead (J7 on the control board)": where a cable ends, left to the verb."""
+        category = self.lexicon.category(tuple(draft.lows))
+        end = self._close(i)
+        if end is None or category not in ("cable", "connector", "antenna"):
+            return False
+        return any(
+            self.lexicon.category((self.low(k - 1), self.low(k))) == "board"
+            for k in range(i + 1, end)
+        )
+
+    def _names_screws(self, i: int, draft: Draft) -> bool:
+        """As in "the cover (six screws)": what holds it, left to the verb."""
+        end = self._close(i)
+        if end is None or self.lexicon.category(tuple(draft.lows)) in ("fastener", "cable"):
+            return False
+        counted = any(
+            (self.kind(k) in ("number", "times") or self.low(k) in self.lexicon.numbers)
+            and self._fastener_ahead(k)
+            for k in range(i + 1, end)
+        )
+        sized = self.kind(i + 1) in ("times", "number") and self.kind(end - 1) == "size"
+        return counted or (sized and bool(draft.lows))
 
 
 _SCREW_SIZE = re.compile(r"^(?:PM|PW[AB]|M)\d.*[x×*]", re.IGNORECASE)

@@ -480,6 +480,7 @@ class Phrases(PhraseWords):
             and follows
             and self._fastener_ahead(i)
             and low not in ("hex-head", "socket")
+            and not (self.low(i + 1) in ("head", "heads") and not self._more_words(i + 2))
         ):
             draft.head_form = draft.head_form or low
             return i + (2 if self.low(i + 1) == "head" else 1)
@@ -563,36 +564,6 @@ class Phrases(PhraseWords):
             else:
                 return i
 
-    def _close(self, i: int) -> int | None:
-        for j in range(i + 1, min(i + 25, len(self.tokens))):
-            if self.low(j) == ")":
-                return j
-        return None
-
-    def _names_place(self, i: int, draft: Draft) -> bool:
-        """As in "the fan lead (J7 on the control board)": where a cable ends, left to the verb."""
-        category = self.lexicon.category(tuple(draft.lows))
-        end = self._close(i)
-        if end is None or category not in ("cable", "connector", "antenna"):
-            return False
-        return any(
-            self.lexicon.category((self.low(k - 1), self.low(k))) == "board"
-            for k in range(i + 1, end)
-        )
-
-    def _names_screws(self, i: int, draft: Draft) -> bool:
-        """As in "the cover (six screws)": what holds it, left to the verb."""
-        end = self._close(i)
-        if end is None or self.lexicon.category(tuple(draft.lows)) in ("fastener", "cable"):
-            return False
-        counted = any(
-            (self.kind(k) == "number" or self.low(k) in self.lexicon.numbers)
-            and self._fastener_ahead(k)
-            for k in range(i + 1, end)
-        )
-        sized = self.kind(i + 1) in ("times", "number") and self.kind(end - 1) == "size"
-        return counted or (sized and bool(draft.lows))
-
     def _bracket(self, i: int, draft: Draft) -> int:
         end = self._close(i)
         assert end is not None
@@ -630,6 +601,8 @@ class Phrases(PhraseWords):
         return end + 1
 
     def _thing(self, draft: Draft) -> Thing:
+        if draft.size and all(low in self.lexicon.words["head_forms"] for low in draft.lows):
+            return counted_only(draft)  # "M3x6 countersunk"
         last = noun_of(draft.lows, self.lexicon)
         category = self.lexicon.category(tuple(draft.lows))
         head = noun_singular(last)
@@ -678,8 +651,13 @@ class Phrases(PhraseWords):
             "ear",
         ):
             category = "lock"
+        told = whole.count if whole.category in ("fastener", "clip") else None
         return replace(
-            thing, of=whole.name, category=category, name=f"{thing.name} of {whole.name}"
+            thing,
+            of=whole.name,
+            category=category,
+            name=f"{thing.name} of {whole.name}",
+            count=thing.count or told,
         ), j
 
 

@@ -23,6 +23,7 @@ _GOES_ON = ("whereupon", "whereafter")
 _PREPOSITIONS = frozenset(
     ["from", "to", "on", "in", "into", "onto", "under", "behind", "through", "around", "over"]
 )
+_HOLDERS = frozenset(["fastener", "clip", "lock", "tie"])
 _SCREWED = frozenset(["unscrew", "screw", "undo", "loosen", "tighten", "fix"])
 _BE = frozenset(["is", "are", "was", "were"])
 _COUNTED = frozenset(
@@ -49,6 +50,8 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     rows = _counts_beside(_at_corners(counts_told(tokens, lexicon)), lexicon)
     for rule in (
         _given_a_turn,
+        _itself,
+        _on_screws,
         _corner_screws,
         _please,
         _within,
@@ -91,6 +94,10 @@ def _given_a_turn(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
 
 def _low(tokens: list[Token], i: int) -> str:
     return tokens[i].low if 0 <= i < len(tokens) else ""
+
+
+def _kind(tokens: list[Token], i: int) -> str:
+    return tokens[i].kind if 0 <= i < len(tokens) else ""
 
 
 def _is_number(tokens: list[Token], i: int, lexicon: Lexicon) -> bool:
@@ -166,6 +173,20 @@ def _corner_screws(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     return tokens
 
 
+def _itself(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "The fan itself is held by …": said for stress."""
+    return [
+        token
+        for i, token in enumerate(tokens)
+        if not (
+            token.low in ("itself", "themselves")
+            and i
+            and lexicon.is_noun(tokens[i - 1].low)
+            and _low(tokens, i + 1) in _BE
+        )
+    ]
+
+
 def _please(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """As in "Before assembly please wipe the inside", "Grease please coat new": the order begins at "please"."""
     place = next((i for i in range(1, min(6, len(tokens))) if tokens[i].low == "please"), 0)
@@ -205,6 +226,24 @@ def _participle(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         ):
             rows[i] = replace(rows[i], low=f"{lemma.removesuffix('e')}ed")
     return rows
+
+
+def _on_screws(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "The fan is on four rivets", "the lid sits on three clips": held by them."""
+    for i, token in enumerate(tokens):
+        on = token.low == "on" and i and tokens[i - 1].low in (*_BE, "sits", "sit")
+        if not on or not _is_number(tokens, i + 1, lexicon):
+            continue
+        for k in range(i + 2, min(i + 6, len(tokens))):
+            if tokens[k].kind != "word" or tokens[k].low in lexicon.words["prepositions"]:
+                break
+            if is_plural(tokens[k].low) and lexicon.category((tokens[k].low,)) in _HOLDERS:
+                be = replace(
+                    tokens[i - 1], low="is" if tokens[i - 1].low in ("is", "sits") else "are"
+                )
+                held = replace(token, low="held", text="", end=token.start)
+                return [*tokens[: i - 1], be, held, replace(token, low="by"), *tokens[i + 1 :]]
+    return tokens
 
 
 def _goes_behind(rows: list[Token], i: int, lexicon: Lexicon) -> bool:
@@ -286,6 +325,10 @@ def _noun_before(rows: list[Token], i: int, lexicon: Lexicon) -> int:
 def _is_counted(rows: list[Token], k: int, lexicon: Lexicon) -> bool:
     """True where the token is a plural noun of what is counted; "button heads" are screws."""
     low = rows[k].low
+    if rows[k].kind == "size" or (
+        _kind(rows, k - 1) == "size" and low in lexicon.words["head_forms"]
+    ):
+        return _low(rows, k + 1) in (",", "(", "–", "—", *lexicon.words["head_forms"])
     if rows[k].kind != "word" or not is_plural(low):
         return False
     return lexicon.category((_low(rows, k - 1), low)) in _COUNTED

@@ -277,6 +277,8 @@ class VerbPhrases(Asides):
             return self._purpose(i, found)
         if low == "for" and self._gerund_at(i + 1):
             return i
+        if low in ("starting", "beginning") and self.low(i + 1) in ("at", "from", "on", "with"):
+            return i + 1
         if low in ("out", "off") and self.low(i + 1) == "of":
             return self._preposition(i + 1, found, "from")
         if (
@@ -353,22 +355,6 @@ class VerbPhrases(Asides):
         ):
             i += 1
         return i
-
-    def _gerund_at(self, i: int) -> bool:
-        while self.low(i) in self.lexicon.words["adverbs"] or self.low(i) in ("first", "either"):
-            i += 1
-        return bool(self.lexicon.verb_of(self.low(i), "ing"))
-
-    def base_at(self, i: int) -> bool:
-        """True where a verb in its base form follows, adverbs aside ("to gently lift …")."""
-        while self.low(i) in self.lexicon.words["adverbs"]:
-            i += 1
-        lemma = self.lexicon.verb_of(self.low(i), "base")
-        return bool(lemma) and (
-            not self.lexicon.verbs[lemma].noun
-            or self.phrases.is_det(i + 1)
-            or self.low(i + 1) in ("it", "them")
-        )
 
     def _relative(self, i: int, found: Found) -> int:
         """Relative = ("that" | "which" | "used to") [be] (holding verb phrase | be held "to" phrase)."""

@@ -34,6 +34,7 @@ def refine(document: Document) -> None:
         if not document.source.spoken:
             _drop_said_twice(builder)
         own = FactIndex(builder.facts)
+        _unscrewed(builder, own)
         _counts(builder, document, own)
         _same_screws_again(builder)
         Joiner(builder, document, own, told).fill_in()
@@ -232,6 +233,32 @@ def _covered(head: Action, below: list[Action]) -> bool:
         or (plural and other.klass == head.klass)
         for other in below
     ) and head.klass not in ("release", "close")
+
+
+def _unscrewed(builder: Builder, own: FactIndex) -> None:
+    """As in "Unscrew the base plate. It has 16 screws": the screws are what comes out."""
+    for s, a, action in flat(builder):
+        part = action.things[-1] if action.things else None
+        if part is None or action.fastener or action.verb not in ("unscrew", "unbolt"):
+            continue
+        if part.category not in ("cover", "part", "board", "card") or action.klass != "remove":
+            continue
+        for fact in own.between(spot_of(action), spot_of(action) + 1):
+            screws = next((t for t in fact.things if t.category == "fastener" and t.count), None)
+            said = not fact.joins or any(shares(part.name, name) for name in fact.joins)
+            if screws is not None and said:
+                found = replace(
+                    action,
+                    things=(screws,),
+                    object=f"{action.object} {screws.name}",
+                    fastener=screws.head,
+                    count=screws.count,
+                    size=screws.size,
+                    joins=(action.object,),
+                    inferred=(*action.inferred, ("count", f"line {fact.line}")),
+                )
+                put(builder, s, a, found)
+                break
 
 
 def _counts(builder: Builder, document: Document, own: FactIndex) -> None:

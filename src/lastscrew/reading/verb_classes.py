@@ -270,6 +270,10 @@ def _by_the_thing(
         and any(t.category in ("board", "card", "connector") for t in found.to)
     ):
         return "connect"
+    if thing is not None and thing.of and thing.head in ("pin", "tail", "core", "stem", "centre"):
+        of = memory.lexicon.category(tuple(thing.of.lower().split()))
+        if of in ("fastener", "clip") and klass != "other":
+            return "close" if refitting else "release"  # "pull out the pins of the rivets"
     if found.key == "pull apart" and thing is not None and thing.of:
         of = memory.lexicon.category(tuple(thing.of.lower().split()))
         return "disconnect" if of in ("cable", "connector") else ""
@@ -281,8 +285,14 @@ def _by_the_thing(
         and found.key in ("go in", "go on", "go back", "put on", "put back")
     ):
         return "replace"
-    if refitting and klass == "close" and found.to and category in ("part", "cover", "unknown"):
-        if found.lemma == "hook" and found.to_word in ("over", "around"):
+    if (
+        refitting
+        and klass == "close"
+        and (found.to or found.at)
+        and category in ("part", "cover", "unknown")
+    ):
+        looped = thing is not None and thing.head in ("belt", "chain", "band", "loop")
+        if found.lemma == "hook" and (looped or found.to_word in ("over", "around")):
             return "replace"
         seated = any(t.head in _SLOTS for t in found.to)
         if found.lemma in ("press", "push") and category == "cover" and seated:

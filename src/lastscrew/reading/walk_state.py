@@ -306,6 +306,21 @@ class WalkState:
         if self.current is not None:
             self.current.facts.append(fact)
 
+    def _one_each(self, stated: Stated) -> list[Thing]:
+        """As in "the four feet … there is a screw under each": four screws."""
+        each = any(t.is_pronoun and t.head == "each" for t in [*stated.subjects, *stated.others])
+        several = next(
+            (t.count for t in reversed(self.memory.mentioned[-4:]) if t.plural or t.count), None
+        )
+        if not each or not isinstance(several, int) or several < 2:
+            return stated.things
+        return [
+            replace(thing, count=several, plural=True, article="", name=f"{thing.name}s")
+            if thing.article in ("a", "an", "one") and not thing.plural
+            else thing
+            for thing in stated.things
+        ]
+
     def _known(self, thing: Thing) -> Thing:
         if not thing.is_pronoun:
             return thing
@@ -357,7 +372,7 @@ class WalkState:
 
     def _state(self, stated: Stated, line: int) -> None:
         """Keep what a sentence states, as facts."""
-        things = [self._known(thing) for thing in stated.things]
+        things = [self._known(thing) for thing in self._one_each(stated)]
         subjects = [self._known(self._meant(thing, things)) for thing in stated.subjects]
         others = [self._known(thing) for thing in stated.others]
         named = [
