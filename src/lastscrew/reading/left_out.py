@@ -12,6 +12,7 @@ from dataclasses import replace
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import SMALL_NUMBERS
+from lastscrew.reading.lexicon.morphology import noun_singular
 from lastscrew.reading.model import Action, Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.tokens import Token, tokenise
@@ -19,12 +20,19 @@ from lastscrew.reading.tokens import Token, tokenise
 _UNDONE = frozenset(["undo", "unscrew", "loosen", "slacken", "tighten", "unbolt"])
 _DONE_UP = frozenset(["do", "nip", "run", "wind", "snug", "screw"])
 _TAKEN = frozenset(["take", "get", "pull", "whip", "zip", "have"])
+_PLUGGED = frozenset(["unplug", "disconnect", "plug", "connect", "reconnect"])
 _AT = frozenset(["at", "on", "along", "in", "from", "under", "down", "round", "around", "off", "out", "up", "behind", "inside"])  # fmt: skip  # noqa: E501
 _COUNTABLE = frozenset(["cable", "connector", "clip", "lock", "tie", "antenna", "part", "cover", "board", "card", "unknown", "film"])  # fmt: skip  # noqa: E501
 _NUMBERS = r"\d{1,2}|" + "|".join(SMALL_NUMBERS)
 _BEHIND = re.compile(
-    rf",\s*(?:(?:there's|there are|that's|it's|just|only|all)\s+)*(?P<number>{_NUMBERS}|the one)(?: of (?:them|those|these))(?=\s*(?:[,.;!]|$|and\b))"  # noqa: E501
-    r"|,\s*just (?P<one>the one)(?=\s*(?:[,.;!]|$|and\b))",
+    rf",\s*(?:(?:there's|there are|that's|it's|just|only|all)\s+)*(?P<number>{_NUMBERS}|the one)(?:\s+of\s+(?:them|those|these))(?=\s*(?:[,.;!]|$|and\b))"  # noqa: E501
+    rf"|,\s*(?:just (?P<one>the one)|(?:so\s+)?all (?P<all>{_NUMBERS}))(?=\s*(?:[,.;!]|$|and\b))",
+    re.IGNORECASE,
+)
+_SINCE = re.compile(
+    rf"^\W*(?:(?:so|and|okay|right|yeah)\b[,\s]*)*"
+    rf"(?:(?:that's|that is|that makes|there's|there are|makes) (?P<number>{_NUMBERS})(?: (?P<noun>[a-z]+))?|"
+    rf"all (?P<all>{_NUMBERS})(?: of (?:them|those|these))?)(?=\s*(?:[,.;!]|$))",
     re.IGNORECASE,
 )
 _HELD_BY = re.compile(
@@ -44,6 +52,7 @@ _PIECES = frozenset(["part", "cover", "board", "card", "drawer", "unknown", "loc
 
 def screws_meant(tokens: list[Token], lexicon: Lexicon, named: Sequence[Thing]) -> list[Token]:
     """The tokens with "screws" behind a number that stands alone: "undo the two at the back"."""
+    tokens = _plugs_meant(tokens)
     for i in range(1, len(tokens) - 1):
         number = lexicon.numbers.get(tokens[i].low)
         if tokens[i].low.isdigit():
@@ -58,8 +67,7 @@ def screws_meant(tokens: list[Token], lexicon: Lexicon, named: Sequence[Thing]) 
         sure = verb in _UNDONE or (verb in ("up", "down", "out") and before in _DONE_UP)
         taken = verb in _TAKEN or (verb in ("out", "off") and before in _TAKEN)
         others = any(
-            t.category in _COUNTABLE and t.plural and t.count in (None, number, "all")
-            for t in named[-3:]
+            t.category in _COUNTABLE and t.plural and t.count in (None, number) for t in named[-3:]
         )
         if not (sure or (taken and not others)):
             continue
@@ -70,12 +78,28 @@ def screws_meant(tokens: list[Token], lexicon: Lexicon, named: Sequence[Thing]) 
     return tokens
 
 
+def _plugs_meant(tokens: list[Token]) -> list[Token]:
+    """As in "unplug everything on the board": all the plugs."""
+    for i in range(1, len(tokens)):
+        before = tokens[i - 1].low
+        if before == "back" and i > 1:
+            before = tokens[i - 2].low
+        if tokens[i].low != "everything" or before not in _PLUGGED:
+            continue
+        words = [replace(tokens[i], low=w, text=w, kind="word") for w in ("all", "the", "plugs")]
+        rest = tokens[i + 1 :]
+        if rest and rest[0].low == "at":
+            rest = [replace(rest[0], low="on"), *rest[1:]]
+        return [*tokens[:i], *words, *rest]
+    return tokens
+
+
 def counted_behind(sentence: str, found: list[Action]) -> list[Action]:
     """As in "take the clamp bolts out, two of them": the number of the screws that were said without one."""
     match = _BEHIND.search(sentence)
     if match is None:
         return found
-    told = match["number"] or match["one"]
+    told = match["number"] or match["one"] or match["all"]
     count = 1 if told.lower() == "the one" else _value(told)
     said = sentence[: match.start()].lower()
     for k in range(len(found) - 1, -1, -1):
@@ -84,14 +108,31 @@ def counted_behind(sentence: str, found: list[Action]) -> list[Action]:
         small = thing is not None and (
             action.fastener or thing.category in ("clip", "lock", "connector", "cable", "tie")
         )
-        if thing is None or not small or (thing.head not in said and not thing.is_pronoun):
+        if (
+            thing is None
+            or not small
+            or not (thing.head in said or thing.is_pronoun or "everything" in said)
+        ):
             continue
-        if action.count is None and (thing.plural or count == 1):
+        unsaid = action.count is None or (action.count == "all" and match["all"])
+        if unsaid and (thing.plural or count == 1):
             things = (*action.things[:-1], replace(thing, count=count))
             rows = list(found)
             rows[k] = replace(action, count=count, things=things)
             return rows
     return found
+
+
+def counted_since(sentence: str, last: Action | None) -> int | None:
+    """As in "unplug everything on the board. | So that's five plugs.", "… | so all five": how many that were."""
+    if last is None or not last.things or last.count not in (None, "all"):
+        return None
+    match = _SINCE.match(sentence)
+    if match is None:
+        return None
+    noun = match["noun"]
+    same = noun is None or noun_singular(noun.lower()) == last.things[-1].head
+    return _value(match["number"] or match["all"]) if same else None
 
 
 def screws_behind(

@@ -175,6 +175,8 @@ class _Told:
         lemma = self._lemma(j)
         if not lemma or not (perfect or self._object_behind(j)):
             return 0
+        if not self.telling and self.low(i - 1) == "and" and self.low(i - 2) not in ".!?,":
+            self.words[i - 1].new = "."  # "that's got a pin through it and I've pulled that out"
         self._act()
         return self._replaced(i, j, self._backed(j, lemma))
 

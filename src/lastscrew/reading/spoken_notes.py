@@ -167,7 +167,8 @@ class _Scraps:
         if self.phrases.low(i) in ("bang", "smack", "dead", "slap"):
             return i
         thing, j = self.phrases.phrase(i)
-        if thing is None and self.phrases.low(i + 1) in _HOME:
+        named = "'" not in self.phrases.low(i)
+        if thing is None and named and self.phrases.low(i + 1) in _HOME:
             word = self.tokens[i].text
             thing, j = Thing(word, word.lower(), "unknown"), i + 1
         if thing is None or not thing.name:

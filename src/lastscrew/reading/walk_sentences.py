@@ -18,7 +18,13 @@ from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.elided import fill_elided
 from lastscrew.reading.halves_told import half_of_paragraph, half_told
-from lastscrew.reading.left_out import counted_behind, screws_behind, screws_meant, screws_of_last
+from lastscrew.reading.left_out import (
+    counted_behind,
+    counted_since,
+    screws_behind,
+    screws_meant,
+    screws_of_last,
+)
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step, Thing
@@ -102,6 +108,14 @@ _TAG = re.compile(
     re.IGNORECASE,
 )
 """As in "then the door comes off, and what's that?": the work before the question is told."""
+_IN_LOOSE = re.compile(r"\b(in|on) (?:loosely|loose)(?=\s*(?:[,.;]|$))", re.IGNORECASE)
+"""As in "put all six bolts in loose": how far, no place."""
+_HAS_ON_IT = re.compile(
+    r"\b(?:(?:that|it)['’]s got|(?:that|it) has(?: got)?)(?= (?:a|an|one|another)\b[^,.;]{2,40}?\b(?:through|in|on|round|around|over|across|holding) (?:it|there)\b)",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "that's got a split pin through it": what is brought in is spoken of next."""
+_SINCE_LINES = 2
 _TIGHT = re.compile(r"\b(finger|hand) tight\b", re.IGNORECASE)
 
 
@@ -196,6 +210,8 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         tag = _TAG.search(sentence)
         asks = block.text[low : low + len(sentence)].rstrip().endswith("?")
         if tag is not None and asks:
+        sentence = _HAS_ON_IT.sub(lambda match: "there's".ljust(len(match.group())), sentence)
+        sentence = _IN_LOOSE.sub(lambda match: match[1].ljust(len(match.group())), sentence)
             sentence = sentence[: tag.start()] + " " * (len(sentence) - tag.start())
             asks = False
         self._topic_said(sentence)
@@ -205,6 +221,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         in_scraps, sentence = self._in_scraps(sentence, block, low)
         found = self._same_again(sentence, line, pending) or self._orders(
             sentence, block, low, item=False, lead=""
+        self._since_counted(sentence, line)
         )
         if not found:
             found = (
@@ -249,6 +266,21 @@ class SentenceWalk(LeadWalk, SpokenWalk):
     def _named_alone(self, sentence: str) -> None:
         """As in "**Brown bar.** Push it down": the name before the order is what "it" means."""
         tokens = tokenise(sentence, self.lexicon)
+    def _since_counted(self, sentence: str, line: int) -> None:
+        """The number of what was just worked on, said in a thought of its own."""
+        last, builder = self.last_action, self.current
+        number = counted_since(sentence, last)
+        if number is None or last is None or builder is None or line - last.line > _SINCE_LINES:
+            return
+        for s in range(len(builder.steps) - 1, max(-1, len(builder.steps) - 3), -1):
+            rows = builder.steps[s].actions
+            if any(a.line == last.line and a.things == last.things for a in rows):
+                actions = tuple(
+                    replace(a, count=number) if a.things == last.things else a for a in rows
+                )
+                builder.steps[s] = replace(builder.steps[s], actions=actions)
+                return
+
         thing, end = Phrases(tokens, self.lexicon).phrase(0)
         if tokens and tokens[0].low in self.lexicon.words["openers"]:
             return
