@@ -207,21 +207,21 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         """The orders of a spoken thought, those in scraps and in passing among them."""
         line = block.line_at(low)
         sentence = _BREATH.sub(" ", sentence)
+        sentence = _HAS_ON_IT.sub(lambda match: "there's".ljust(len(match.group())), sentence)
+        sentence = _IN_LOOSE.sub(lambda match: match[1].ljust(len(match.group())), sentence)
         tag = _TAG.search(sentence)
         asks = block.text[low : low + len(sentence)].rstrip().endswith("?")
         if tag is not None and asks:
-        sentence = _HAS_ON_IT.sub(lambda match: "there's".ljust(len(match.group())), sentence)
-        sentence = _IN_LOOSE.sub(lambda match: match[1].ljust(len(match.group())), sentence)
             sentence = sentence[: tag.start()] + " " * (len(sentence) - tag.start())
             asks = False
         self._topic_said(sentence)
         self._number_for_part(sentence)
         self._counts_out(sentence, line)
         self._numbers_said(sentence, line)
+        self._since_counted(sentence, line)
         in_scraps, sentence = self._in_scraps(sentence, block, low)
         found = self._same_again(sentence, line, pending) or self._orders(
             sentence, block, low, item=False, lead=""
-        self._since_counted(sentence, line)
         )
         if not found:
             found = (
@@ -263,9 +263,6 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         self.last_line = line if heard else self.last_line
         return [a if a.spot else replace(a, spot=a.line + self.shift) for a in heard]
 
-    def _named_alone(self, sentence: str) -> None:
-        """As in "**Brown bar.** Push it down": the name before the order is what "it" means."""
-        tokens = tokenise(sentence, self.lexicon)
     def _since_counted(self, sentence: str, line: int) -> None:
         """The number of what was just worked on, said in a thought of its own."""
         last, builder = self.last_action, self.current
@@ -281,6 +278,9 @@ class SentenceWalk(LeadWalk, SpokenWalk):
                 builder.steps[s] = replace(builder.steps[s], actions=actions)
                 return
 
+    def _named_alone(self, sentence: str) -> None:
+        """As in "**Brown bar.** Push it down": the name before the order is what "it" means."""
+        tokens = tokenise(sentence, self.lexicon)
         thing, end = Phrases(tokens, self.lexicon).phrase(0)
         if tokens and tokens[0].low in self.lexicon.words["openers"]:
             return
