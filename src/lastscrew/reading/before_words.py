@@ -33,6 +33,11 @@ def together(text: str) -> str:
     return _APART.sub(r"\g<lead>\g<verb> \g<way> \g<thing>", text)
 
 
+def is_tied(name: str, lexicon: Lexicon) -> bool:
+    """True of a cable, a plug or the mains: what is pulled out leaves a state behind, no part that is off."""
+    return lexicon.category(tuple(name.lower().split())) in ("cable", "connector", "power")
+
+
 def objects_after(text: str, pattern: str, lexicon: Lexicon) -> list[str]:
     """Names of what is named behind each match of a pattern."""
     names: list[str] = []

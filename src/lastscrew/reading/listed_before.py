@@ -10,6 +10,7 @@ from lastscrew.reading.before_words import (
     OFF,
     clean,
     is_state,
+    is_tied,
     objects_after,
     strip_reference,
     things_of,
@@ -111,6 +112,8 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
             r"^\W*(?P<part>[\w/ -]{2,40}?)\s+(?:removed|off|detached)\W*$", text, re.IGNORECASE
         )
         objects = [bare["part"]] if bare else []
+    if objects and all(is_tied(name, lexicon) for name in objects):
+        return [Required("state", text)]
     if objects:
         return [
             Required("part", name)

@@ -17,6 +17,7 @@ from lastscrew.reading.before_words import (
     OFF,
     clean,
     is_state,
+    is_tied,
     objects_after,
     strip_reference,
     things_of,
@@ -591,6 +592,15 @@ def _orders(text: str, lexicon: Lexicon) -> list[Required]:
     found: list[Required] = []
     for clause in map(together, _CLAUSES.split(text)):
         objects = objects_after(clause, rf"\b(?:{OFF})\b", lexicon)
+        tied = [name for name in objects if is_tied(name, lexicon)]
+        if tied:
+            rest = [name for name in objects if name not in tied]
+            said = [f"disconnect {name}" for name in tied] if rest else [clause.strip(" .,;:")]
+            found += [
+                *(Required("state", one) for one in said),
+                *(Required("part", one) for one in rest),
+            ]
+            continue
         parts = [Required("part", name) for name in objects if not is_state(name, lexicon)]
         if parts and not is_state(clause, lexicon):
             found += parts
