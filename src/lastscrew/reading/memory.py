@@ -245,15 +245,15 @@ class Memory:
         """As in "put the new one in": what the talk is about, else the part that came out last."""
         if not self.spoken or not pronoun.name.lower().startswith(("new ", "replacement ")):
             return None
+        for thing in reversed(self.mentioned[-8:]):
+            first, _, rest = thing.name.partition(" ")
+            if first.lower() == "old" and rest:
+                return replace(thing, name=f"new {rest}")
         whole = self._whole_part()
         if whole is not None:
             return whole
         out = self.gone | set(self.removed)
         for thing in reversed(self.mentioned):
-        for thing in reversed(self.mentioned[-8:]):
-            first, _, rest = thing.name.partition(" ")
-            if first.lower() == "old" and rest:
-                return replace(thing, name=f"new {rest}")
             if thing.category in (*_PIECES, "button") and thing.head in out:
                 return thing
         return None
