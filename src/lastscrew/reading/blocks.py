@@ -436,7 +436,11 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
         or blocks[index - 1].kind == "heading"
     )
     kind = classify(text, lexicon)
-    if text.isupper() and len(text) > 3 and kind.kind != "neutral":
+    if (
+        text.isupper()
+        and len(text) > 3
+        and (kind.kind != "neutral" or (not index and len(words) > 2))
+    ):
         return True
     if _is_capital_title(text, lexicon) and before and not gap:
         return True
@@ -457,8 +461,9 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
             anew = (
                 before and gap and following.kind == "item" and following.mark[:2] in ("1.", "1)")
             )
-            if anew and len(words) <= 8 and not text.endswith((".", ":")):
-                return True  # "Remove the power supply" between two lists
+            alone = len(words) == 1 and before and following.kind == "item"
+            if alone or (anew and len(words) <= 8 and not text.endswith((".", ":"))):
+                return True  # "Remove the power supply", "Refit" between two lists
             return (
                 following.kind == "item"
                 and following.mark[:1] in ("1", "a", "-", "•", "*", "(", "S", "s", "#")

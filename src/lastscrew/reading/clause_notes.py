@@ -232,6 +232,11 @@ class NoteClauses(SubjectClauses):
         thing, end = self.phrases.phrase(i)
         if thing is not None and not self.spoken and self._more_named(thing, i, end):
             return self._more_of_them(thing, i, end)
+        if not self.spoken and thing is not None and thing.category == "fastener" and opens_item:
+            if self._torque_at(end):
+                # "Motor nuts 18 Nm, crosswise.": on the way back.
+                self._keep(Found("tighten", "tighten", i, things=[thing], weak="listed"))
+                return end + 1
         if not self.spoken:
             end = self._past_place(end)
         alone = (
@@ -253,6 +258,13 @@ class NoteClauses(SubjectClauses):
         lemma, weak = ("remove", "more") if opens_item else ("tighten", "listed")
         self._keep(Found(lemma, lemma, i, things=[thing], weak=weak))
         return end
+
+    def _torque_at(self, k: int) -> bool:
+        """True where a torque stands at ``k``, a colon or comma aside."""
+        k += self.low(k) in (":", ",")
+        return self.phrases.kind(k) == "measure" and bool(
+            re.search(r"n\W?(?:c?m)\b|in\W?lb|kgf", self.low(k))
+        )
 
     def _more_named(self, thing: Thing, i: int, end: int) -> bool:
         """True at the head of a list item such as "Two more screws, also T8, are in the recess"."""
@@ -311,18 +323,19 @@ class NoteClauses(SubjectClauses):
         if last.category == "fastener" and last.count is None and not last.plural and not self.item:
             things = [*things[:-1], replace(last, count=1)]
         after = self.low(j + 1)
+        out_of = self.spoken and word in ("out", "off") and after in ("of", "the", "its")
         spread = (key == "apply" or self.low(j - 1) == "back") and self.phrases.starts_phrase(j + 1)
         if not key or (
             after
             and after not in _MARKS
             and after not in ("and", "with", "by", "from", "using", "then")
-            and not spread
+            and not (spread or out_of)
         ):
             return i
         found = Found(key, key, i, things=things, end=j + 1)
         if self.spoken and key in ("replace", "tighten", "connect", "apply"):
             found.weak = "listed"
-        end = self.predicates.after_note(j if spread else j + 1, found)
+        end = self.predicates.after_note(j if spread or out_of else j + 1, found)
         self._keep(found)
         return max(end, j + 1)
 

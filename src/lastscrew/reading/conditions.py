@@ -103,6 +103,7 @@ _GONE_VERBS = frozenset(
 _MOVES = frozenset(
     ["came", "lifted", "lifts", "comes", "slides", "slid", "pops", "swings", "drops", "hinges"]
 )
+_SCREWING = frozenset(["unscrew", "undo", "loosen", "unbolt", "slacken", "tighten", "screw"])
 _STAYS = frozenset(
     ["sticks", "stays", "remains", "sits", "hangs", "adheres", "clings", "stuck", "jams"]
 )
@@ -483,7 +484,10 @@ class Conditions:
             if (
                 found is not None
                 and found.things
-                and found.things[-1].category in ("fastener", "cable", "connector")
+                and (
+                    found.things[-1].category in ("fastener", "cable", "connector")
+                    or (found.things[-1].is_pronoun and found.lemma in _SCREWING)
+                )
             ):
                 self._keep(found)
             return

@@ -87,6 +87,8 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
     lists = lexicon.headings
     if _any_phrase(low, lists["prepare"], start=True):
         return Heading("prepare", "", words=bare, strong=True)
+    if low in ("disassembly", "teardown"):
+        return Heading("removal", "", words=bare, strong=True)
     if low in lists["steps"]:
         return Heading("steps", "", words=bare, strong=True)
     if (_any_phrase(low, lists["tools"], start=True) and not words[0].endswith("ing")) or re.match(
@@ -111,10 +113,28 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
         return Heading("none", "", words=bare, strong=True)
     if any(low.endswith(" " + word) for word in ("procedure", "steps", "instructions")):
         return Heading("steps", _part(bare, lists), words=bare, strong=True)
+    ordered = imperative or (
+        words[1:2] in (["the"], ["a"], ["an"], ["your"]) and lexicon.verb_of(words[0], "base")
+    )
+    half = _half_of_verb(words[0], lexicon) if ordered and 1 < len(words) <= 7 else ""
+    named = re.match(
+        r"^\w+ (?:up |back )?(?:on |in )?(?:the |an? |your )?(?P<part>[\w/ -]+)$", bare
+    )
+    if half and named:
+        part = re.split(r"\s(?:to|into|onto|from|on|in|with|of|at)\s", named["part"])[0]
+        return Heading(half, part.strip(), words=bare, imperative=True)
     guide = GUIDE_TITLE.match(bare)
     part = guide["name"].strip(" -–—:,") if guide else re.sub(r"\s*\([^)]*\)\s*$", "", bare)
     part = re.sub(r"^(?:On|Of|About|Concerning|Regarding)\s+(?:the\s+)?(?=\w)", "", part)
     return Heading("neutral", part, words=bare, imperative=imperative)
+
+
+def _half_of_verb(word: str, lexicon: Lexicon) -> HeadingKind | Literal[""]:
+    """As in "Fit the display", "Unplug the fan": which half a verb that no list of headings names belongs to."""
+    klass = lexicon.verbs[lexicon.verb_of(word, "base")].klass
+    if klass in ("replace", "connect", "tighten", "insert"):
+        return "refit"
+    return "removal" if klass in ("remove", "disconnect", "lift", "loosen") else ""
 
 
 _DEVICE_FIRST = re.compile(

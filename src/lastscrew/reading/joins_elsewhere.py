@@ -36,7 +36,7 @@ class Joiner:
     def fill_in(self) -> None:
         """Give every screw and cable of the procedure what other sentences say of it."""
         for index, (s, a, action) in enumerate(self.rows):
-            better = self._better(index, action)
+            better = _without_shorter(self._better(index, action))
             if not better or better == action.joins:
                 continue
             name = action.object
@@ -276,6 +276,16 @@ class Joiner:
             return joins
         own = joins or (own_side(action.things[-1].name),)
         return own if any(shares(name, part) for name in own) else (*own, part)
+
+
+def _without_shorter(names: tuple[str, ...]) -> tuple[str, ...]:
+    """As in "board" beside "output board": one of them."""
+    low = [name.lower() for name in names]
+    return tuple(
+        name
+        for name, own in zip(names, low, strict=True)
+        if not any(other.endswith(f" {own}") for other in low)
+    )
 
 
 def _listed_as(listed: Thing, named: Thing) -> bool:

@@ -367,6 +367,9 @@ def _just_counted(thing: Thing, memory: Memory) -> Count:
     return counted[-1] if counted else None
 
 
+_SCREWED = frozenset(["unscrew", "undo", "tighten", "loosen", "unbolt", "slacken", "screw"])
+
+
 def _counted(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
     """As in "remove two", "the other three": of what was named last in the plural; unscrewed are screws.
 
@@ -383,7 +386,7 @@ def _counted(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
 
 def _counted_of(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
     """What "two", "the other three", "all" are said of."""
-    if lemma in ("unscrew", "undo", "tighten", "loosen", "unbolt", "slacken", "screw"):
+    if lemma in _SCREWED or (memory.spoken and lemma in ("nip", "snug", "start")):
         for earlier in reversed(memory.mentioned[-10:]):
             if earlier.category == "fastener":
                 name = earlier.name if earlier.plural else f"{earlier.name}s"

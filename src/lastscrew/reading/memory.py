@@ -10,6 +10,7 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Fact, Thing
+from lastscrew.reading.phrase_words import ONE_OF_THEM
 
 _CABLES = frozenset(["cable", "connector", "antenna"])
 _WANTED = {
@@ -40,6 +41,7 @@ _COMING = frozenset(["come", "drop", "lift", "slide", "fall", "come out", "come 
 _GRIPPED = frozenset(f"{verb} {way}" for verb in ("take", "get", "flick", "spin", "pull", "pop", "knock", "wind", "prise", "pry", "whip", "zip", "wiggle", "tap", "spring") for way in ("off", "out"))  # fmt: skip  # noqa: E501
 _MOVED = frozenset(["drop", "slide", "push", "pop", "press", "set", "fit", "lift", "pull", "screw", "plug", "snap", "clip", "offer", "lower", "slot", "seat", "bolt"])  # fmt: skip  # noqa: E501
 """What is done so is a piece, no paste or dust."""
+_SMALL_THINGS = frozenset(["fastener", "cable", "connector", "clip", "film", "tie", "antenna"])
 _HELD_ASIDE = frozenset(["lock", "clip", "button"])
 _TAKING = word_group("memory_taking")
 _NOT_PLUGGED = frozenset(
@@ -151,7 +153,7 @@ class Memory:
             if whole is not None:
                 return whole
             pronoun = replace(pronoun, head="it")
-        fresh = self._fresh_one(pronoun)
+        fresh = self._fresh_one(pronoun) or self._one_of_them(pronoun, verb)
         if fresh is not None:
             return fresh
         wanted = _WANTED.get(verb)
@@ -214,8 +216,10 @@ class Memory:
             whole = self._whole_part()
             if verb in ("come", "come out", "come off", "come away") and not self.refitting:
                 newest = whole if whole is not None and whole.head not in self.gone else newest
+        newest = self._carrying(newest, verb)
         if newest is not None and newest.category in _HELD_ASIDE and (verb in _TAKING or laid):
             newest = self._behind_the_lock(pronoun) or self._whole_part() or newest
+        newest = self._drawn_cable(newest, verb) or newest
         if wanted is None or newest is None or newest.category not in _NOT_PLUGGED:
             return newest
         plural = pronoun.head in ("them", "they", "these", "those", "both", "all")
@@ -235,6 +239,35 @@ class Memory:
                 if thing.category == "fastener" and not (one and thing.plural):
                     return thing
         return newest
+
+    def _drawn_cable(self, newest: Thing | None, verb: str) -> Thing | None:
+        """As in "the display cable, you peel the tape back, flip the bail up and slide it out": the cable."""
+        drawn = self.spoken and verb.split(" ", maxsplit=1)[0] in ("slide", "pull", "draw")
+        if not drawn or newest is None or newest.category not in ("film", "lock", "clip", "tie"):
+            return None
+        for thing in reversed(self.mentioned[-6:]):
+            if thing.category in _CABLES and thing.plural == newest.plural:
+                return thing
+        return None
+
+    def _one_of_them(self, pronoun: Thing, verb: str) -> Thing | None:
+        """As in "take the two outer ones out and slacken the middle one": of the screws that were named."""
+        words = pronoun.name.lower().split()
+        if not self.spoken or len(words) < 2 or words[-1] not in ("one", "ones"):
+            return None
+        if not verb or not set(words[:-1]) & ONE_OF_THEM:
+            return None
+        wanted = _WANTED.get(verb, _SMALL_THINGS)
+        for thing in reversed(self.mentioned[-8:]):
+            if thing.category not in wanted or thing.category not in _SMALL_THINGS:
+                continue
+            if not (thing.plural or (isinstance(thing.count, int) and thing.count > 1)):
+                continue
+            one = words[-1] == "one"
+            named = [word for word in words[:-1] if word in ONE_OF_THEM]
+            name = " ".join([*named, thing.head if one else thing.name.split()[-1]])
+            return replace(thing, name=name, count=1 if one else pronoun.count, plural=not one)
+        return Thing(pronoun.name, "one", "unknown", article="the")
 
     def _last_piece(self) -> Thing | None:
         """The piece that was named last."""
@@ -277,6 +310,14 @@ class Memory:
             ):
                 return thing
         return None
+
+    def _carrying(self, newest: Thing | None, verb: str) -> Thing | None:
+        """As in "release the handle on the new carrier and insert it": the carrier, not its handle."""
+        put_in = not self.spoken and verb.split(" ", maxsplit=1)[0] in ("insert", "install", "fit")
+        if newest is None or newest.category != "lock" or not put_in or not self.aside:
+            return newest
+        whole = self.aside[-1]
+        return whole if whole.category in _PIECES and not whole.plural else newest
 
     def _behind_the_lock(self, pronoun: Thing) -> Thing | None:
         """As in "there's a power plug, squeeze the tab and pull it off": the plug comes off, not its tab."""

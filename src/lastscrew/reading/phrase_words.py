@@ -26,6 +26,8 @@ _ORDERS_BARE = word_group("phrases_orders_bare")
 _GENERIC_LIST = frozenset(["following", "rest"])
 FELLOWS = frozenset(["guy", "fella", "fellow", "chap", "sucker", "bugger", "boy", "baby"])
 """Said for what lies there: "this guy comes off too"."""
+ONE_OF_THEM = frozenset(["outer", "inner", "middle", "top", "bottom", "left", "right", "front", "back", "rear", "long", "short", "big", "small", "little", "large", "silver", "black", "red", "blue", "white", "green", "yellow", "brass", "gold", "third", "fourth", "longer", "shorter", "tiny"])  # fmt: skip  # noqa: E501
+"""As in "the two outer ones", "the middle one": which of those that were named."""
 SIDES = frozenset(["face", "front", "back", "top", "bottom", "side"])
 _CARRIED = frozenset(["hang", "hook", "offer", "bring", "tip", "take", "get", "pull", "lift", "pop", "prise", "pry", "ease", "slide", "snap", "unclip", "remove", "put", "press", "push", "clip", "drop", "set", "fit"])  # fmt: skip  # noqa: E501
 _GOING = frozenset(["off", "out", "away", "up", "down", "in", "on", "open", "shut"])
@@ -131,6 +133,9 @@ class PhraseWords:
         )
         if low == "lock" and self.low(i - 1) == "thread":
             return False
+        noted = self.spoken and self.lexicon.is_noun(low) and follow in ("out", "off")
+        if noted and self.kind(i + 2) in ("", "mark") and self.kind(i - 1) in ("", "mark"):
+            return False  # "plug out, tap off"
         if low in ("screw", "bolt") and self.kind(i + 1) == "size":
             return False  # "screw M4 x 12" in a table
         if low == "torque" and follow in ("to", "at") and self.kind(i + 2) in ("measure", "number"):
@@ -364,6 +369,10 @@ class PhraseWords:
             return True
         if self.spoken and draft.lows and draft.lows[-1] in FELLOWS:
             return True
+        if self.spoken and draft.count is not None and draft.lows and is_plural(draft.lows[-1]):
+            screws = self.lexicon.category((draft.lows[-1],)) == "fastener"
+            if screws and self.is_command(i):
+                return True  # "two screws plug everything back in"
         if draft.lows and low == "last" and self.kind(i + 1) in ("mark", ""):
             return True  # "Plug in the batteries last."
         if draft.lows and len(low) == 1 and low in "bcdefgh" and not self._more_words(i + 1):

@@ -14,6 +14,7 @@ from lastscrew.reading.lexicon.morphology import is_designator, is_plural, noun_
 from lastscrew.reading.model import Count, Thing
 from lastscrew.reading.phrase_words import (
     FELLOWS,
+    ONE_OF_THEM,
     SIDES,
     Draft,
     PhraseWords,
@@ -244,7 +245,10 @@ class Phrases(PhraseWords):
         if (
             draft.lows
             and self.low(i) in ("one", "ones")
-            and all(word in _ONE_ADJECTIVES for word in draft.lows)
+            and all(
+                word in _ONE_ADJECTIVES or (self.spoken and word in ONE_OF_THEM)
+                for word in draft.lows
+            )
         ):
             return Thing(
                 " ".join([*draft.words, self.low(i)]),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from lastscrew.reading.asides import Asides
 from lastscrew.reading.lexicon.groups import phrase_group, word_group
@@ -567,6 +567,8 @@ class VerbPhrases(Asides):
             return j + 1
         if self._gerund_at(j) and word in ("before", "after", "when", "while", "for", "by"):
             return i
+        if word == "from" and j > i + 1 and not self.phrases.starts_phrase(j):
+            return j  # "from inside"
         things, k = self.phrases.list_of(j)
         if word == "between" and len(things) == 1 and self.low(k) == "and":
             second, after = self.phrases.phrase(k + 1)
@@ -630,7 +632,7 @@ class VerbPhrases(Asides):
                 found.holds += (
                     [t for t in things if t.category not in ("place", "text")] if owned else []
                 )
-        elif word in _TO:
+        elif word in _TO and word not in ("toward", "towards"):
             target = (
                 found.to
                 if word in ("to", "into", "onto", "over", "inside", "against", "through")
@@ -680,7 +682,3 @@ class VerbPhrases(Asides):
         return Stated(
             [*holder.holds, *holder.at], [*holder.held_to, *holder.to, *holder.from_], things, i
         ), end
-
-
-def _with(thing: Thing, **changes: object) -> Thing:
-    return replace(thing, **changes)  # type: ignore[arg-type]

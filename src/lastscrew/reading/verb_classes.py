@@ -29,6 +29,9 @@ _LETS_GO = re.compile(
     r"\b(?:till|until|til)\b.*\b(?:lets? go|comes? (?:free|loose)|is free|is loose|gives?|pops?|breaks? free)\b",
     re.IGNORECASE,
 )
+_ONTO_A_PART = re.compile(
+    r"\btowards? (?!you|us|your|the (?:left|right|back|front))", re.IGNORECASE
+)
 _TOWARDS = re.compile(r"\btowards? (?:you|us|yourself)\b", re.IGNORECASE)
 _HAND_LOCKS = frozenset(
     ["knob", "dial", "cam", "wheel", "dog", "quarter-turn", "thumbwheel", "cap", "ring"]
@@ -304,7 +307,7 @@ def _by_the_thing(
         return "other"  # "press the lower edge in"
     if category == "tool" and found.lemma in ("pull", "stick", "press"):
         return "other"
-    if memory.spoken and found.to_word in ("towards", "toward") and klass in ("other", "release"):
+    if memory.spoken and _ONTO_A_PART.search(sentence) and klass in ("other", "release"):
         if category in ("part", "board", "card", "cover") and found.lemma in (
             "push",
             "pull",
@@ -313,6 +316,8 @@ def _by_the_thing(
             return "slide"
     if memory.spoken and klass == "other" and found.lemma in _ROCKED and _LETS_GO.search(sentence):
         return "disconnect" if category in ("cable", "connector") else "release"
+    if memory.spoken and any(t.head == "wall" for t in found.from_) and klass == "remove":
+        return "other"  # "pull it out from the wall": the machine
     if memory.spoken and not refitting:
         words = set(sentence.lower().split())
         if (

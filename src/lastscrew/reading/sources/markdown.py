@@ -14,6 +14,7 @@ _EMPHASIS = re.compile(
     r"(?<![\w*])\*(?=[^\s*])([^*]+?)(?<=[^\s*])\*(?![\w*])|(?<!\w)_(?=\S)([^_]+?)(?<=\S)_(?!\w)"
 )
 _TAG = re.compile(r"</?[a-zA-Z][^<>]*>")
+_WIKI_TITLE = re.compile(r"^(={2,5})([^=\n]+)\1\s*$", re.MULTILINE)
 _ESCAPED = re.compile(r"\\([!-/:-@\[-`{-~])")
 """A sign that a backslash makes plain, as CommonMark lists them."""
 _ASIDE = 0xE000
@@ -28,6 +29,7 @@ def looks_like_markdown(text: str) -> bool:
     """True where a text without a telling name is written in Markdown."""
     return (
         len(re.findall(r"(?m)^#{2,6}\s+\S", text)) >= 1
+        or _is_wiki(text)
         or len(re.findall(r"\]\([^)\s]+\)", text)) >= 3
     )
 
@@ -36,6 +38,7 @@ def markdown_lines(text: str, name: str) -> tuple[Line, ...]:
     """Lines of a Markdown text, marks of emphasis, links and pictures taken away."""
     rows = text.rstrip("\n").split("\n")
     check_lines(rows, name)
+    wiki = _is_wiki(text)
     lines = []
     fence = ""
     front = rows[0].strip() == "---" if rows else False
@@ -49,8 +52,26 @@ def markdown_lines(text: str, name: str) -> tuple[Line, ...]:
             lines.append(Line(number, row, "furniture", reason="code"))
             fence = "" if fence and stripped.startswith(fence) else fence or stripped[:3]
             continue
-        lines.append(_line(number, row))
+        lines.append(_line(number, row) if not wiki else _wiki_line(number, row))
     return tuple(lines)
+
+
+def _is_wiki(text: str) -> bool:
+    """As in "== Changing the fan ==": marked up as wikis do, where "#" opens a numbered step."""
+    return len(_WIKI_TITLE.findall(text)) >= 2
+
+
+def _wiki_line(number: int, row: str) -> Line:
+    plain = re.sub(r"'{2,3}", "", row)
+    plain = re.sub(r"\[\[(?:[^\]|]*\|)?([^\]|]+)\]\]", r"\1", plain)
+    title = _WIKI_TITLE.match(plain)
+    if title:
+        return Line(number, title[2].strip(), "heading", level=len(title[1]))
+    step = re.match(r"^(#+)\s*(.+)$", plain)
+    if step:
+        mark = "1." if len(step[1]) == 1 else "a."
+        return Line(number, "  " * (len(step[1]) - 1) + inline(step[2]), "item", mark=mark)
+    return _line(number, plain)
 
 
 def _line(number: int, row: str) -> Line:
