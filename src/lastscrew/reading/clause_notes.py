@@ -159,6 +159,8 @@ class NoteClauses(SubjectClauses):
                 continue
             follow = self.low(k + 1)
             noun = self.lexicon.is_noun(low) or self.lexicon.verbs[lemma].noun
+            if noun and k == i + 1 and len(self.tokens) <= k + 2 and lemma not in _BEHIND:
+                return -1  # "Felt strip."
             placed = follow in self.lexicon.words["prepositions"] and follow not in ("of", "with")
             behind = k + 1 + (follow.endswith("ly") or follow == "well")
             last = behind >= len(self.tokens) or self.phrases.kind(behind) == "mark"

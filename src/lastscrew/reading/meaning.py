@@ -594,7 +594,7 @@ def _own_count(thing: Thing, klass: str) -> Count:
         return 1  # "by removing nut (4)", in note form
     worked = klass in ("release", "close") and thing.category in ("lock", "clip", "button")
     countable = thing.category in ("fastener", "cable", "connector", "tie") or worked
-    if single and (countable or klass == "disconnect"):
+    if single and (countable or klass in ("disconnect", "loosen")):
         return 1
     return None
 

@@ -41,6 +41,7 @@ _COMING = frozenset(["come", "drop", "lift", "slide", "fall", "come out", "come 
 _GRIPPED = frozenset(f"{verb} {way}" for verb in ("take", "get", "flick", "spin", "pull", "pop", "knock", "wind", "prise", "pry", "whip", "zip", "wiggle", "tap", "spring") for way in ("off", "out"))  # fmt: skip  # noqa: E501
 _MOVED = frozenset(["drop", "slide", "push", "pop", "press", "set", "fit", "lift", "pull", "screw", "plug", "snap", "clip", "offer", "lower", "slot", "seat", "bolt"])  # fmt: skip  # noqa: E501
 """What is done so is a piece, no paste or dust."""
+_HELD = frozenset(["fasten", "secure", "mount", "install", "insert", "attach"])
 _SMALL_THINGS = frozenset(["fastener", "cable", "connector", "clip", "film", "tie", "antenna"])
 _HELD_ASIDE = frozenset(["lock", "clip", "button"])
 _TAKING = word_group("memory_taking")
@@ -158,9 +159,7 @@ class Memory:
             return fresh
         wanted = _WANTED.get(verb)
         newest = self._newest(pronoun)
-        if self.spoken and newest is not None and newest.category in ("supply", "residue"):
-            if verb.split(" ", maxsplit=1)[0] in _MOVED:
-                newest = self._whole_part() or self._last_piece() or newest
+        newest = self._no_paste(newest, verb)
         last = self.mentioned[-1] if self.mentioned else None
         if (
             (
@@ -195,6 +194,10 @@ class Memory:
                 self.part.lower()
             ):
                 newest = whole or newest
+        if not self.spoken and newest is not None and newest.category == "film":
+            off = newest.name == self.freed or self.refitting
+            if off and verb.split(" ", maxsplit=1)[0] in _MOVED | _HELD and pronoun.head == "it":
+                newest = self.last_piece() or newest  # the film came off, the sensor goes in
         ring = newest is not None and newest.head in _RINGS and newest.count in (None, 1)
         if ring and not self.spoken:
             return newest
@@ -208,15 +211,7 @@ class Memory:
             and self.refitting
             and verb.split(" ", maxsplit=1)[0] in ("lay", "lower", "set")
         )
-        if self.spoken and newest is not None and newest.head in self.gone and not self.refitting:
-            whole = self._whole_part()
-            if verb in _COMING and whole is not None and whole.head not in self.gone:
-                newest = whole
-        elif self.spoken and newest is not None and newest.head in self.handled:
-            whole = self._whole_part()
-            if verb in ("come", "come out", "come off", "come away") and not self.refitting:
-                newest = whole if whole is not None and whole.head not in self.gone else newest
-        newest = self._carrying(newest, verb)
+        newest = self._carrying(self._still_there(newest, verb), verb)
         if newest is not None and newest.category in _HELD_ASIDE and (verb in _TAKING or laid):
             newest = self._behind_the_lock(pronoun) or self._whole_part() or newest
         newest = self._drawn_cable(newest, verb) or newest
@@ -238,6 +233,23 @@ class Memory:
             for thing in reversed(self.mentioned[-6:]):
                 if thing.category == "fastener" and not (one and thing.plural):
                     return thing
+        return newest
+
+    def _still_there(self, newest: Thing | None, verb: str) -> Thing | None:
+        """As in "the plug is off; now it comes out": what is gone or freed does not come out once more."""
+        whole = self._whole_part() if self.spoken and not self.refitting else None
+        if newest is None or whole is None or whole.head in self.gone:
+            return newest
+        if newest.head in self.gone:
+            return whole if verb in _COMING else newest
+        freed = newest.head in self.handled
+        return whole if freed and verb in ("come", "come out", "come off", "come away") else newest
+
+    def _no_paste(self, newest: Thing | None, verb: str) -> Thing | None:
+        """As in "a dab of paste on the back, drop it in": what is dropped in is the piece."""
+        spread = newest is not None and newest.category in ("supply", "residue")
+        if self.spoken and spread and verb.split(" ", maxsplit=1)[0] in _MOVED:
+            return self._whole_part() or self.last_piece() or newest
         return newest
 
     def _drawn_cable(self, newest: Thing | None, verb: str) -> Thing | None:
@@ -269,7 +281,7 @@ class Memory:
             return replace(thing, name=name, count=1 if one else pronoun.count, plural=not one)
         return Thing(pronoun.name, "one", "unknown", article="the")
 
-    def _last_piece(self) -> Thing | None:
+    def last_piece(self) -> Thing | None:
         """The piece that was named last."""
         pieces = (t for t in reversed(self.mentioned) if t.category in _PIECES)
         return next((t for t in pieces if not t.plural), None)

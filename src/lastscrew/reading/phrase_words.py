@@ -384,7 +384,8 @@ class PhraseWords:
             self.kind(i + 1) in ("mark", "") or self.low(i + 1) in ("and", "or")
         )
         pair = f"{draft.lows[-1]} {noun_singular(low)}" if draft.lows else ""
-        counted = draft.count not in (None, 1) and pair in self.lexicon.compounds
+        several = is_plural(low) and self.lexicon.is_noun(low)
+        counted = draft.count not in (None, 1) and (several or pair in self.lexicon.compounds)
         if named and not alone and not counted and (low in _PLAIN_VERBS or low == "clean"):
             return True
         if (

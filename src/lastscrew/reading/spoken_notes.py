@@ -173,6 +173,11 @@ class _Scraps:
             thing, j = Thing(word, word.lower(), "unknown"), i + 1
         if thing is None or not thing.name:
             return i
+        fresh = thing.is_pronoun and thing.name.lower().startswith(("new ", "the new "))
+        opens = i == 0 or self._links(i - 1)
+        if fresh and opens and self.phrases.low(j) in ("in", "on", "back") and self._ends(j + 1):
+            self._keep(Found("replace", "replace", i, things=[thing], end=j + 1), i, j + 1)
+            return j + 1
         worked = thing.head in self.done.heads and (
             self.phrases.low(j) in _HOME or self.phrases.kind(j) in ("", "mark")
         )

@@ -450,7 +450,7 @@ def _give_it_a(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
             continue
         _, end = Phrases(tokens, lexicon, spoken=True).phrase(i + 1)
         k = end
-        while _low(tokens, k) in ("a", "an", "little", "bit", "of", "good", "gentle", "quick", "slight"):  # fmt: skip
+        while _low(tokens, k) in ("a", "an", "little", "bit", "of", "good", "gentle", "quick", "slight", "quarter", "half", "full"):  # fmt: skip  # noqa: E501
             k += 1
         lemma = lexicon.verb_of(_low(tokens, k), "base")
         if end > i + 1 and k > end and lemma:

@@ -134,6 +134,8 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
         return False  # "… gets a drop of thread lock before you do them up"
     if before == "before" and phrases.low(j - 2) == "as":
         return phrases.is_command(j)
+    if here in ("careful", "mind", "watch") and before in _CLOSED - _SIDES:
+        return True
     if here in ("one", "ones") and before in ("first", "last", "other", "next", "new"):
         return False
     if here in ("okay", "ok", "alright", "sorry") and phrases.low(j - 2) != "":
@@ -360,6 +362,8 @@ def _order_at(phrases: Phrases, j: int) -> bool:
         return False
     if phrases.low(j - 1) in _LINKS:
         return _screws_end(phrases, j - 2)
+    if phrases.low(j - 1) in ("last", "first") and phrases.is_det(k):
+        return phrases.low(j - 2) not in ("the", "one", "thing", "")
     plain = (
         follow in ("it", "them", "all", "both", "that", "those", "these")
         and not phrases.lexicon.is_noun(phrases.low(j))
@@ -462,6 +466,8 @@ def _free(phrases: Phrases, j: int) -> bool:
     before = phrases.low(j - 1)
     if before in _LINKS or before in _CLOSED or phrases.kind(j - 1) == "mark":
         return True
+    if phrases.low(j - 2) == "and" and phrases.lexicon.verb_of(before, "base"):
+        return True  # "squeeze the plug and pull | swap the pulley"
     named = phrases.is_det(j - 2) and bool(phrases.lexicon.verb_of(before, "s"))
     if (
         phrases.lexicon.verb_of(before, "base", "ing", "s")

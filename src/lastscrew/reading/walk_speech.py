@@ -462,7 +462,12 @@ class SpokenWalk(FragmentWalk):
         tokens = tokenise(sentence[start:], self.lexicon)
         phrases = Phrases(tokens, self.lexicon, spoken=True)
         thing, end = phrases.phrase(0)
-        if thing is None or thing.is_pronoun or not thing.article or thing.category in _UNTOPICAL:
+        if phrases.low(end) in ("at", "on", "in") and thing is not None and thing.article:
+            end = max(end, phrases.phrase(end + 1)[1])  # "this little board at the end, …"
+        bare = thing is not None and thing.category in _LINKS and phrases.low(end) == "you"
+        if thing is None or thing.is_pronoun or thing.category in _UNTOPICAL:
+            return
+        if not (thing.article or bare):
             return
         if shown is not None and thing.category == "unknown" and thing.article == "your":
             return  # "that's your earth"

@@ -256,7 +256,7 @@ class TurnWalk(ListWalk):
         if span is None or not any(builder.steps for builder in self.document.builders):
             return False
         if re.search(
-            r"\b(?:later|when you|before you|once you|remember|eventually|until)\b",
+            r"\b(?:later|when you|before you|once you|remember|eventually|until|if)\b",
             sentence[: span[1]],
             re.IGNORECASE,
         ):

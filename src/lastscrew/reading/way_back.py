@@ -22,8 +22,8 @@ _THE_WAY_BACK = re.compile(
 )
 _NEW = re.compile(
     _LINKS
-    + r"(?:(?:here's|here is|this is|take|grab|get|fit|put in|with|on|for|i've got|we've got) )?(?:the |your |a |our |my |that )?(?:new|replacement) (?:one|[a-z][\w-]+(?: [a-z][\w-]+)?)"  # noqa: E501
-    r"(?:\W*$|\W+(?:so|and|make|put|drop|pop|slide|push|comes|goes|slots|sits|in|on|over|up|first|same|then|just|you|we|it|has|has got|before|round|around|through|onto|into|at|across|between)\b)",  # noqa: E501
+    + r"(?:(?:here's|here is|this is|take|grab|get|fit|put in|with|on|for|i've got|we've got) )?(?:the |your |a |our |my |that )?(?:new|replacement) (?:one|[a-z][\w-]+(?: [a-z][\w-]+)?)(?:'s)?"  # noqa: E501
+    r"(?:\W*$|\W+(?:so|and|make|put|drop|pop|slide|push|comes|goes|slots|sits|in|on|over|up|first|same|then|just|you|we|it|has|has got|is|the|before|round|around|through|onto|into|at|across|between)\b)",  # noqa: E501
     re.IGNORECASE,
 )
 _PUTS = frozenset(["put", "pop", "drop", "slide", "push", "set", "fit", "clip", "plug", "slot", "snap", "place", "lower", "seat", "press", "stick", "hook", "screw", "click", "feed", "offer"])  # fmt: skip  # noqa: E501
