@@ -267,9 +267,9 @@ class SentenceParser(NoteClauses):
         lemma = self.lexicon.verb_of(self.low(i), "base")
         rest = " ".join(token.low for token in self.tokens[end : end + 16])
         key = _checked_state(things, rest) if lemma in ("ensure", "make") else ""
-        self._keep(
-            Found(key or lemma, key or lemma, i, things=things, weak="reminder" if key else "")
-        )
+        found = Found(key or lemma, key or lemma, i, things=things, weak="reminder" if key else "")
+        found.said = not key
+        self._keep(found)
         return self._statement_from(j)
 
     def gerund_order(self, i: int) -> int:

@@ -275,7 +275,8 @@ def _one(
     if things and all(thing.category == "fastener" for thing in things):
         # "Remove the screws of the board and take it out": it is the board, not what was named before.
         memory.mention(*found.at, *found.from_)
-    memory.mention(*found.holds, *found.means, *[t for t in things if not t.is_pronoun])
+    if not found.said:
+        memory.mention(*found.holds, *found.means, *[t for t in things if not t.is_pronoun])
     if found.purpose is not None:
         memory.mention(
             *[t for t in found.purpose.things if not t.is_pronoun and t.category != "unknown"]

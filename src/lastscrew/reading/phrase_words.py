@@ -666,6 +666,19 @@ def counted_only(draft: Draft) -> Thing:
     return Thing(name, "screw", "fastener", count, not one, draft.article, draft.size, draft.drive)
 
 
+def named_by_last(things: list[Thing]) -> list[Thing]:
+    """As in "the L, N and PE wires": letters and marks are what the last of them says."""
+    last = things[-1]
+    if len(things) < 2 or last.category not in ("cable", "connector") or not last.plural:
+        return things
+    return [
+        replace(thing, category=last.category)
+        if thing.category == "unknown" and thing.name.isupper() and len(thing.name) < 4
+        else thing
+        for thing in things
+    ]
+
+
 def noun_of(lows: list[str], lexicon: Lexicon) -> str:
     """The noun of a phrase: the last word, or the one before a designator ("the fan plug CN5")."""
     if len(lows) > 1 and is_designator(lows[-1]) and lexicon.is_noun(lows[-2]):

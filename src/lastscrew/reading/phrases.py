@@ -20,6 +20,7 @@ from lastscrew.reading.phrase_words import (
     PhraseWords,
     coloured_like,
     counted_only,
+    named_by_last,
     noun_of,
 )
 
@@ -57,7 +58,7 @@ class Phrases(PhraseWords):
         while True:
             j = self._after_list_mark(i, len(things))
             if j is None:
-                return things, i
+                return named_by_last(things), i
             if self.low(i) in ("along", "together") and self.low(j) in ("its", "their"):
                 return things, self.phrase(j)[1]
             thing, k = self.phrase(j)

@@ -46,6 +46,8 @@ class Found:
     purpose: Found | None = None
     by: list[Found] = field(default_factory=list)
     particle: str = ""
+    said: bool = False
+    """A statement that is only to be checked: "check that the jumper is set" names nothing to work on."""
     end: int = 0
 
 

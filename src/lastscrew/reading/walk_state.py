@@ -372,6 +372,7 @@ class WalkState:
 
     def _state(self, stated: Stated, line: int) -> None:
         """Keep what a sentence states, as facts."""
+        stated = _with_screws_apart(stated)
         things = [self._known(thing) for thing in self._one_each(stated)]
         subjects = [self._known(self._meant(thing, things)) for thing in stated.subjects]
         others = [self._known(thing) for thing in stated.others]
@@ -408,3 +409,12 @@ class WalkState:
             parsed = parse_sentence(tokenise(text[low:high], self.lexicon), self.lexicon)
             for stated in parsed.stated:
                 self._state(stated, block.line)
+
+
+def _with_screws_apart(stated: Stated) -> Stated:
+    """As in "The supply sits on the base plate with three screws": the screws join the two."""
+    screws = [thing for thing in stated.others if thing.category == "fastener"]
+    rest = [thing for thing in stated.others if thing.category != "fastener"]
+    if stated.things or not screws or not rest:
+        return stated
+    return replace(stated, things=screws, others=rest)
