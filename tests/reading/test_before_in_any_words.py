@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from lastscrew.reading import Reading, read
+from lastscrew.plan.model import Request
+from lastscrew.plan.planner import plan
+from lastscrew.reading import Reading, load_lexicon, read
+from lastscrew.reading.device_draft import draft_device
 from lastscrew.reading.sources import open_source
 
 HEAD = "Removing the fan\n\n"
@@ -162,3 +165,33 @@ def test_another_way_asks_for_nothing() -> None:
         f"{HEAD}You can leave the board in if you are careful, but then the leads have to come off anyway.{STEPS}"
     )
     assert asked(reading) == []
+
+
+def test_a_check_amid_the_way_back_is_no_prerequisite() -> None:
+    """As a numbered step of fitting, "make sure" is a check; power is asked for all the same."""
+    steps = "2. Put the pump in.\n3. Tighten the two screws.\n"
+    closed = reading_of(f"Installing the pump\n\n1. Make sure the valve is closed.\n{steps}")
+    assert asked(closed) == []
+    dead = reading_of(f"Installing the pump\n\n1. Make sure the power is off.\n{steps}")
+    assert len(asked(dead)) == 1
+
+
+def test_what_is_asked_for_by_reference_is_planned() -> None:
+    """The way to the pump goes through all that its procedure asks for, and what that asks for in turn."""
+    lexicon = load_lexicon()
+    reading = reading_of(
+        "5 Work on the cabinet\n\n"
+        "Unless stated otherwise, the following holds for each section: main switch off, guard removed (5.1).\n\n"
+        "5.1 Guard\n\n1. Remove four M5 screws that hold the guard to the frame.\n2. Lift the guard off.\n\n"
+        "5.2 Drip tray\n\n1. Remove the two M4 screws that hold the drip tray to the frame.\n"
+        "2. Pull the drip tray out.\n\n"
+        "5.3 Front panel\n\nPreliminary steps: a) the drip tray from the frame (see 5.2)\n\n"
+        "1. Remove six M3 screws that hold the front panel to the frame.\n2. Take the front panel off.\n\n"
+        "5.4 Pump\n\nPreliminary steps: as 5.3 a). In addition remove the front panel (see 5.3).\n\n"
+        "1. Undo the three M4 screws that hold the pump to the frame.\n2. Lift the pump out.\n"
+    )
+    way = plan(draft_device(reading, lexicon).device, Request(replace=("pump",)))
+    taken = [
+        joint.split("_seat")[0] for joint in (step.joint for step in way.way_in) if "_seat" in joint
+    ]
+    assert taken == ["guard", "drip_tray", "front_panel", "pump"]

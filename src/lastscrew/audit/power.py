@@ -68,7 +68,9 @@ _FROM_THE_WALL: Final = re.compile(
 )
 _INSIDE: Final = re.compile(r"\b(?:board|connector|header|drive|socket)\b", re.IGNORECASE)
 _MADE_SAFE: Final = re.compile(
-    r"\b(?:isolate[sd]?|de-?energi[sz]\w+|locked out|lock out|padlock\w*)\b", re.IGNORECASE
+    r"\b(?:isolate[sd]?|de-?energi[sz]\w+|locked out|lock out|padlock\w*|"
+    r"(?:isolator|disconnector|breaker|mains? switch)s? (?:is |are |must be )?(?:switched )?(?:locked|off|open))\b",
+    re.IGNORECASE,
 )
 """Words of which each says by itself that there is no power left."""
 _PASSIVE: Final = re.compile(

@@ -37,7 +37,7 @@ from lastscrew.reading.prerequisite_forms import (
 from lastscrew.reading.required import Kind, Required
 from lastscrew.reading.tokens import tokenise
 
-__all__ = ["is_state", "listed", "named_in_title", "of_sentence", "single_states"]
+__all__ = ["is_check", "is_state", "listed", "named_in_title", "of_sentence", "single_states"]
 
 _REFERENCE = re.compile(
     r"(?:\(\s*(?:para(?:graph|s)?\b\.?|clause|item|sub-?section|ref\b\.?)\s*[\dA-Z][^)]*\)|\(\s*\d+(?:\.\d+)+[a-z]?(?:\s*,[^)]*)?\s*\)|\(\s*(?:FRU|CRU|Unit|Task|Proc\w*|Job|Card|Sheet|(?-i:[A-Z]{2,3}-))\s*\d+(?:[.-]\d+)*\s*\)|\(\s*(?:procedure|task|job)\b[^)]*\))|"
@@ -138,6 +138,12 @@ def single_states(text: str) -> list[str]:
         if piece and not (k and re.search(r"\bit\b(?!\s+(?:is|has been)\b)", piece))
     ]
     return own or [bare]
+
+
+def is_check(sentence: str, row: Required, lexicon: Lexicon) -> bool:
+    """As in "Make sure that the valve is closed" as a step of the way back: a check amid the work."""
+    sure = _SURE_WORDS.match(sentence) is not None
+    return sure and row.kind == "state" and not is_state(row.text, lexicon)
 
 
 def named_in_title(text: str, lexicon: Lexicon) -> list[Required]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from lastscrew.reading import prerequisites as before
 from lastscrew.reading.action_rows import (
     as_captive,
     as_optional,
@@ -32,8 +31,6 @@ from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
-from lastscrew.reading.refers_to import referred
-from lastscrew.reading.required import Required
 from lastscrew.reading.speech import PUTTING_NEW, mended_text
 from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
@@ -535,12 +532,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         asked = _SPOKEN_OPENING.sub("", sentence) if self.document.source.spoken else sentence
         if self.document.source.spoken and self._plain_order(asked):
             return False
-        found = before.of_sentence(asked, after, self.lexicon, first=first, ahead=ahead)
-        if first and not found:
-            names = referred(sentence, self.numbered, self.lexicon)
-            found = [Required("part", name) for name in names] or self._all_previous(sentence)
-            if ahead and not found:
-                found = self._goes_on_safe(sentence, block)
+        found = self._asked(asked, sentence, after, block, first=first, ahead=ahead)
         if amid:
             found = [
                 item

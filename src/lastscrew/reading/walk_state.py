@@ -14,6 +14,7 @@ from lastscrew.reading.memory import Memory
 from lastscrew.reading.model import Action, Caution, Fact, Prerequisite, Source, Step, Thing
 from lastscrew.reading.predicates import Stated
 from lastscrew.reading.prerequisite_forms import made_safe
+from lastscrew.reading.refers_to import referred
 from lastscrew.reading.required import Required
 from lastscrew.reading.said_once import (
     as_another,
@@ -278,6 +279,20 @@ class WalkState:
         for row in rows:
             self._require_one(Required(row.kind, row.text), line)
         return rest
+
+    def _asked(
+        self, asked: str, sentence: str, after: str, block: Block, *, first: bool, ahead: bool
+    ) -> list[Required]:
+        """What a sentence asks for before the work, by its own words or by what it refers to."""
+        found = before.of_sentence(asked, after, self.lexicon, first=first, ahead=ahead)
+        if first and not found:
+            names = referred(sentence, self.numbered, self.lexicon)
+            found = [Required("part", name) for name in names] or self._all_previous(sentence)
+        if ahead and not found:
+            found = self._goes_on_safe(sentence, block)
+        if self.memory.refitting and block.kind == "item":
+            return [row for row in found if not before.is_check(sentence, row, self.lexicon)]
+        return found
 
     def _goes_on_safe(self, sentence: str, block: Block) -> list[Required]:
         """As in "Switch off. | Let the heater cool for half an hour.": the second makes safe as the first did."""
