@@ -45,6 +45,15 @@ _ALONE = re.compile(
     r"(?:,? (?:and|so|then))?\W*$",
     re.IGNORECASE,
 )
+_TILL_IT_CLICKS = re.compile(
+    r"\b(?:until|till)\b.*\b(?:clicks?|snaps?|engages?|latch(?:es)?|locks?)\b", re.IGNORECASE
+)
+_GIVES_WAY = re.compile(
+    r"\b(?:until|till)\s+(?P<thing>(?:the|its|each|both|all the) (?:[a-z-]+ ){1,3}?)"
+    r"(?:gives? way|lets? go|pops? (?:open|out|off|free)|releases?|disengages?|comes? (?:free|loose|away)|springs? (?:open|out)|unclips?)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+_WORKED = frozenset(["twist", "turn", "push", "press", "pry", "lever", "slide", "run", "work", "move", "rotate", "tilt", "rock"])  # fmt: skip  # noqa: E501
 _NEAR = 2
 _OFF = frozenset(["remove", "lift"])
 _PIECES = frozenset(["part", "cover", "board", "card", "drawer", "unknown", "lock"])
@@ -133,6 +142,41 @@ def counted_since(sentence: str, last: Action | None) -> int | None:
     noun = match["noun"]
     same = noun is None or noun_singular(noun.lower()) == last.things[-1].head
     return _value(match["number"] or match["all"]) if same else None
+
+
+def lets_go(sentence: str, found: list[Action], lexicon: Lexicon) -> list[Action]:
+    """As in "twist the screwdriver until the clip gives way": the clip is released."""
+    match = _GIVES_WAY.search(sentence)
+    if match is None or any(action.klass == "release" for action in found):
+        return found
+    for k in range(len(found) - 1, -1, -1):
+        action = found[k]
+        tool = bool(action.things) and action.things[-1].category in ("tool", "card")
+        if action.klass != "other" or not tool or action.verb.split()[0] not in _WORKED:
+            continue
+        thing, _ = Phrases(tokenise(match["thing"], lexicon), lexicon).phrase(0)
+        if thing is None or thing.category not in ("clip", "lock", "part", "cover", "film"):
+            continue
+        count = 1 if not thing.plural and thing.category in ("clip", "lock") else None
+        rows = list(found)
+        rows[k] = replace(action, klass="release", object=thing.name, things=(thing,), count=count)
+        return rows
+    return found
+
+
+def pressed_shut(sentence: str, found: list[Action], piece: Thing | None) -> list[Action]:
+    """As in "the cover is placed at the bottom edge. Then press at the top until it clicks": the cover closes."""
+    if piece is None or not _TILL_IT_CLICKS.search(sentence):
+        return found
+    return [
+        replace(action, klass="close", object=piece.name, things=(piece,))
+        if action.verb.split()[0] in ("press", "push", "squeeze")
+        and action.klass in ("other", "insert")
+        and action.things
+        and action.things[-1].category in ("place", "body")
+        else action
+        for action in found
+    ]
 
 
 def screws_behind(

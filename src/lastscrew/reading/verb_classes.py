@@ -38,7 +38,8 @@ _HAND_LOCKS = frozenset(
 )
 _ANTICLOCKWISE = re.compile(
     r"\bquarter\b|\bhalf a turn\b|\bline up\b|\bto (?:the )?(?:left|right)\b"
-    r"|\banti-?clockwise\b|\bcounter-?clockwise\b",
+    r"|\b(?:anti-?|counter-?)?clockwise\b|\bas far as (?:it|they) will go\b"
+    r"|\b(?:arrows?|marks?) (?:meet|align|match)\b",
     re.IGNORECASE,
 )
 """How knobs that hold a part are turned to free it; on the way back the same words fasten it."""

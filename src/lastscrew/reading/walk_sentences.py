@@ -16,10 +16,13 @@ from lastscrew.reading.action_rows import (
 from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.elided import fill_elided
+from lastscrew.reading.gapped import verbs_repeated
 from lastscrew.reading.halves_told import half_of_paragraph, half_told
 from lastscrew.reading.left_out import (
     counted_behind,
     counted_since,
+    lets_go,
+    pressed_shut,
     screws_behind,
     screws_meant,
     screws_of_last,
@@ -176,13 +179,14 @@ class SentenceWalk(LeadWalk, SpokenWalk):
             if not spoken and sentence.rstrip('*_"” ').endswith("?"):
                 self._mark_span(block, low, high, "other", "question")
                 continue
-            found = (
+            found = self._what_gives(
+                sentence,
                 self._heard(sentence, block, low, actions)
                 if spoken
                 else self._same_again(sentence, line, actions)
                 or self._orders(
                     sentence, block, low, item=item and (index == 0 or not spoken), lead=lead
-                )
+                ),
             )
             if _CAPTIVE.search(sentence) and any(a.fastener for a in found):
                 found = [as_captive(a) for a in found]
@@ -199,6 +203,13 @@ class SentenceWalk(LeadWalk, SpokenWalk):
                 self._add_steps(block, found)
         if item and actions:
             self._add_steps(block, actions)
+
+    def _what_gives(self, sentence: str, found: list[Action]) -> list[Action]:
+        """What lets go where a tool is twisted, what closes where a side is pressed until it clicks."""
+        found = lets_go(sentence, found, self.lexicon)
+        if self.memory.refitting:
+            found = pressed_shut(sentence, found, self.memory.last_piece())
+        return found
 
     def _heard(self, sentence: str, block: Block, low: int, pending: list[Action]) -> list[Action]:
         """The orders of a spoken thought, those in scraps and in passing among them."""
@@ -387,8 +398,9 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         """The words in the order that the one grammar reads: of a talk, of running text."""
         if not self.document.source.spoken:
             self._half_told(sentence)
-            return in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
-        told = in_spoken_order(tokens, self.lexicon)
+            told = in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
+            return verbs_repeated(told, self.lexicon, spoken=False)
+        told = verbs_repeated(in_spoken_order(tokens, self.lexicon), self.lexicon, spoken=True)
         return screws_meant(told, self.lexicon, self.memory.mentioned)
 
     def _half_of_paragraph(self, block: Block) -> None:
