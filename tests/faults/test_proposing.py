@@ -152,3 +152,20 @@ def test_what_fits_nothing_is_told(evidence: Evidence, doubted: list[str]) -> No
     """A result that nothing likely would show is named, so that a slip is seen; none taken back or after a mend."""
     told = propose(lantern(), evidence).doubts
     assert [words.partition(" fits nothing")[0] for words in told] == doubted
+
+
+@pytest.mark.parametrize(
+    ("results", "cheaper"),
+    [
+        ((("board_light", "good"),), True),
+        ((("exchange_lamp", "done"), ("exchange_pack", "done"), ("exchange_board", "done")), False),
+    ],
+)
+def test_what_is_open_is_a_reason_only_where_it_saves_something(
+    results: tuple[tuple[str, str], ...], cheaper: bool
+) -> None:
+    """The lamp lies under the open cover; the device's own check has it closed, now or later."""
+    advice = propose(lantern(), Evidence(("dark",), results=results), ("cover_screws",), work=20)
+    assert advice.next is not None
+    assert advice.next.steps
+    assert ("cheaper now than later" in advice.next.why) == cheaper

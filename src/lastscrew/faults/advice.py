@@ -12,7 +12,7 @@ from lastscrew.faults.changing import Step
 from lastscrew.faults.evidence import Standing, doubts, fault_chances
 from lastscrew.faults.focus import look_closer
 from lastscrew.faults.model import FaultModel
-from lastscrew.faults.puzzle import Action, Belief, Kind, Puzzle
+from lastscrew.faults.puzzle import Action, Belief, Kind, Puzzle, State
 from lastscrew.faults.search import Branch, Node, Offer, Search
 from lastscrew.faults.works import Work
 from lastscrew.plan.wording import joint_name, listed
@@ -420,7 +420,8 @@ def _why_stop(search: Search) -> str:
 
 def _why(model: FaultModel, node: Node, offer: Offer) -> str:
     """Reasons in words: what it tells or cures, and what the present opening has to do with it."""
-    move = model.openings.move(node.state, action_number(model, offer.action))
+    action = action_number(model, offer.action)
+    move = model.openings.move(node.state, action)
     parts = [_why_itself(model, node, offer)]
     if move.ms == 0:
         parts.append(
@@ -428,9 +429,19 @@ def _why(model: FaultModel, node: Node, offer: Offer) -> str:
             if node.state
             else say("Nothing has to be opened or closed for it.")
         )
-    elif node.state:
+    elif node.state and _is_cheaper_now(model, node.state, action):
         parts.append(say("What is open already makes it cheaper now than later."))
     return joined(" ", (part for part in parts if part))
+
+
+def _is_cheaper_now(model: FaultModel, state: State, action: int) -> bool:
+    """Whether an action adds less to closing what is open now than it costs by itself from a closed machine."""
+
+    def with_closing(begin: State) -> int:
+        move = model.openings.move(begin, action)
+        return move.ms + model.openings.closing(move.after)[0]
+
+    return with_closing(state) - model.openings.closing(state)[0] < with_closing(0)
 
 
 def _why_itself(model: FaultModel, node: Node, offer: Offer) -> str:
