@@ -30,6 +30,8 @@ ONE_OF_THEM = frozenset(["outer", "inner", "middle", "top", "bottom", "left", "r
 """As in "the two outer ones", "the middle one": which of those that were named."""
 SIDES = frozenset(["face", "front", "back", "top", "bottom", "side"])
 _CARRIED = frozenset(["hang", "hook", "offer", "bring", "tip", "take", "get", "pull", "lift", "pop", "prise", "pry", "ease", "slide", "snap", "unclip", "remove", "put", "press", "push", "clip", "drop", "set", "fit"])  # fmt: skip  # noqa: E501
+_AT_THE_END = frozenset(["last", "shut", "closed", "tight", "flush", "taut", "loose"])
+"""Said behind a thing of how it is moved: "Snap the door shut."."""
 _GOING = frozenset(["off", "out", "away", "up", "down", "in", "on", "open", "shut"])
 _COUNTABLE = frozenset(["fastener", "clip", "connector", "cable", "lock", "tie"])
 _HOLDING_PLACES = frozenset(
@@ -133,6 +135,10 @@ class PhraseWords:
         )
         if low == "lock" and self.low(i - 1) == "thread":
             return False
+        kind = self.low(i - 1) in self.lexicon.drives or self.low(i - 1) in self.lexicon.numbers
+        screw = self.lexicon.category((low,)) == "fastener"
+        if self.spoken and screw and kind and follow not in ("it", "them", "the"):
+            return False  # "a phillips screw in the middle", "one screw back that out"
         noted = self.spoken and self.lexicon.is_noun(low) and follow in ("out", "off")
         if noted and self.kind(i + 2) in ("", "mark") and self.kind(i - 1) in ("", "mark"):
             return False  # "plug out, tap off"
@@ -373,7 +379,7 @@ class PhraseWords:
             screws = self.lexicon.category((draft.lows[-1],)) == "fastener"
             if screws and self.is_command(i):
                 return True  # "two screws plug everything back in"
-        if draft.lows and low == "last" and self.kind(i + 1) in ("mark", ""):
+        if draft.lows and low in _AT_THE_END and self.kind(i + 1) in ("mark", ""):
             return True  # "Plug in the batteries last."
         if draft.lows and len(low) == 1 and low in "bcdefgh" and not self._more_words(i + 1):
             return True

@@ -69,8 +69,9 @@ class Done:
 class _Scraps:
     """Reads the scraps of one thought from left to right."""
 
-    def __init__(self, text: str, lexicon: Lexicon, done: Done) -> None:
+    def __init__(self, text: str, lexicon: Lexicon, done: Done, *, ended: bool = False) -> None:
         self.done = done
+        self.ended = ended
         self.tokens = tokenise(text, lexicon)
         self.phrases = Phrases(self.tokens, lexicon, spoken=True)
         self.rows: list[Scrap] = []
@@ -275,6 +276,7 @@ class _Scraps:
             return i
         listed = self._followed(j) or (i > 0 and self.phrases.kind(i - 1) == "mark")
         listed = listed or (not thing.article and thing.category in ("cable", "connector"))
+        listed = listed or (self.ended and i == 0)
         if not screws and not first and len(self.rows) == 0 and not listed:
             return i
         self._keep_alone(thing, i, j)
@@ -439,7 +441,8 @@ def _named_by(tokens: list[Token], thing: Thing) -> Thing:
 
 def scraps(text: str, lexicon: Lexicon, done: Done | None = None) -> list[Scrap]:
     """The scraps of a thought, in order; none where the thought is told with verbs."""
+    ended = _DONE.search(text) is not None
     text = _DONE.sub(lambda match: " " * len(match.group()), text)
-    rows = _Scraps(text, lexicon, done or Done()).read()
+    rows = _Scraps(text, lexicon, done or Done(), ended=ended).read()
     alone = len(rows) == 1 and rows[0].found.key == "tighten"
     return [] if alone and not re.search(r"\w+\W+\w+\W*$", text[: rows[0].low]) else rows

@@ -73,7 +73,10 @@ def introduced(text: str, lexicon: Lexicon) -> list[Thing]:
         single = thing.count == 1 and thing.category == "fastener"
         small = (
             thing.category in _SMALL
-            and not (beside and (thing.category != "fastener" or thing.head == "washer"))
+            and not (
+                beside
+                and (thing.category not in ("fastener", "connector") or thing.head == "washer")
+            )
             and (fresh or single or (thing.plural and thing.article == "the"))
         )
         if small or (thing.category in _PIECES and marked and last and thing.article == "the"):

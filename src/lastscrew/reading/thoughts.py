@@ -175,8 +175,17 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     if not named or not _free(phrases, j):
         return False
     thing, end = phrases.phrase(j)
-    if thing is None or (not phrases.is_det(j) and phrases.low(end) not in _FINITE):
+    shown = end + (phrases.low(end) in ("just", "simply", "then"))
+    if thing is None or (not phrases.is_det(j) and phrases.low(shown) not in _FINITE):
         return False
+    pointed = phrases.low(end + 1) in ("it", "them", "those", "that", "these")
+    if (
+        pointed
+        and phrases.is_det(j)
+        and phrases.is_command(end)
+        and before in ("then", "now", "next")
+    ):
+        return True  # "… and then the two antennas | pop those off"
     while phrases.low(end) in (
         "just",
         "here",
@@ -191,6 +200,9 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     follow = phrases.low(end)
     if follow in _OF_SEVERAL and not thing.plural:
         return False
+    snaps = phrases.lexicon.verb_of(phrases.low(end - 1), "s") and end - 1 > j
+    if snaps and follow in phrases.lexicon.words["particles"] and not phrases.is_det(end + 1):
+        return not thing.plural or follow in ("down", "in", "on")  # "… goes in | cover snaps down"
     finite = phrases.lexicon.verb_of(follow, "s") and not phrases.lexicon.is_noun(follow)
     return follow in words["be"] or follow in words["modals"] or follow in _FINITE or bool(finite)
 
@@ -466,7 +478,8 @@ def _free(phrases: Phrases, j: int) -> bool:
     before = phrases.low(j - 1)
     if before in _LINKS or before in _CLOSED or phrases.kind(j - 1) == "mark":
         return True
-    if phrases.low(j - 2) == "and" and phrases.lexicon.verb_of(before, "base"):
+    goes_on = phrases.low(j - 2) == "and" and phrases.lexicon.verb_of(before, "base")
+    if goes_on and phrases.is_command(j):
         return True  # "squeeze the plug and pull | swap the pulley"
     named = phrases.is_det(j - 2) and bool(phrases.lexicon.verb_of(before, "s"))
     if (
