@@ -16,7 +16,7 @@ from lastscrew.device.reading import load_device
 from lastscrew.measures.counting import Frame
 from lastscrew.measures.depth import Depth, all_depths, disassembly_depth
 from lastscrew.plan.model import Request
-from tests.measures.least_steps import least_steps
+from tests.measures.least_steps import PlainSearch
 from tests.oracle.devices import MIDDLE, SMALL, Taste, draw_device
 from tests.oracle.rules import ask
 
@@ -181,12 +181,12 @@ def _random_devices(taste: Taste, seeds: range) -> Iterator[tuple[int, Device]]:
 
 def _check(device: Device, seed: int) -> int:
     no_matter = {(j.id, i): (1, 1) for j in device.joints.values() for i in range(len(j.accesses))}
-    question = ask(device, Request(), no_matter)
+    plainly = PlainSearch(device, ask(device, Request(), no_matter))
     checked = 0
     for part in device.parts.values():
         if part.fixed:
             continue
-        least = least_steps(device, question, frozenset(joints_around(device, (part.id,))))
+        least = plainly.least_steps(frozenset(joints_around(device, (part.id,))))
         depth = disassembly_depth(device, part.id, work=None)
         assert depth.proven, f"seed {seed}, {part.id}"
         assert (depth.count if depth.reachable else None) == least, f"seed {seed}, {part.id}"

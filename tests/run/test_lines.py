@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import MISSING, fields
+from functools import cache
 from typing import Any
 
 import pytest
@@ -46,10 +47,16 @@ def _values_for(rule: Rule) -> st.SearchStrategy[Any]:  # noqa: PLR0911 - one fo
 
 
 def _strings(schema: dict[str, Any]) -> st.SearchStrategy[str]:
-    if r"\s" in schema["pattern"]:
+    return _matching(schema["pattern"], schema["maxLength"])
+
+
+@cache
+def _matching(pattern: str, most: int) -> st.SearchStrategy[str]:
+    """Made once for each pattern: taking an expression apart costs more than the example."""
+    if r"\s" in pattern:
         return TEXTS
-    return st.from_regex(schema["pattern"].replace("$", r"\Z"), fullmatch=True).filter(
-        lambda text: len(text) <= schema["maxLength"] and text.isprintable()
+    return st.from_regex(pattern.replace("$", r"\Z"), fullmatch=True).filter(
+        lambda text: len(text) <= most and text.isprintable()
     )
 
 
