@@ -27,6 +27,22 @@ BACK = (
 )
 
 
+TILL = (
+    "next. till number twelve, same model. mains out, drawer out.",
+    "top cover first. two catches at the back, pop, off.",
+    "printer unit. flat out first, mind the tab. three screws, small ones. out she comes.",
+    "cutter. plug off. one screw each side. off.",
+    "customer display: two bolts underneath, then the lead. lead's off. pole up and out.",
+    "power board. earth wire, one nut. nut off, wire off. four screws. board out.",
+    "dust everywhere. quick blow. right, new fan in the bracket. four screws.",
+    "going back. power board in. four in. earth wire on, nut on, tight.",
+    "display pole down, two bolts, lead in.",
+    "cutter on. a screw each side. plug in.",
+    "printer in, three, and the flat. tab down.",
+    "cover on, click, click. drawer in. mains in. it beeps. done. next.",
+)
+
+
 def heard(*lines: str) -> Reading:
     return read(Source("talk", "text", numbered(list(lines)), spoken=True))
 
@@ -59,6 +75,26 @@ def acts(reading: Reading, line: int) -> list[str]:
 def test_scraps_are_read_as_what_they_do(line: int, expected: list[str]) -> None:
     """Particles say what becomes of what was named last; numbers are screws; the half is the one said last."""
     assert acts(heard(*OUT, *BACK), line) == expected
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        (2, ["release catch x2", "remove cover"]),
+        (3, ["disconnect cable x1", "remove screw x3", "remove unit"]),
+        (4, ["disconnect plug x1", "remove screw x2"]),
+        (5, ["disconnect lead x1", "remove bolt x2", "lift pole"]),
+        (6, ["remove nut x1", "disconnect wire x1", "remove screw x4", "remove board"]),
+        (7, ["replace fan", "tighten screw x4"]),
+        (8, ["replace board", "tighten screw x4", "connect wire x1", "tighten nut x1"]),
+        (9, ["replace pole", "tighten bolt x2", "connect lead x1"]),
+        (10, ["replace cutter", "tighten screw x2", "connect plug x1"]),
+        (11, ["replace printer", "tighten screw x3", "connect cable x1", "close tab x1"]),
+    ],
+)
+def test_names_that_nobody_knows_and_screws_by_the_side(line: int, expected: list[str]) -> None:
+    """Words that no list has are names where a name stands; "each side" counts twice; a lead has its part's name."""
+    assert acts(heard(*TILL), line) == expected
 
 
 def test_the_way_back_begins_where_it_is_said() -> None:

@@ -9,6 +9,7 @@ every line keeps its number.
 
 from __future__ import annotations
 
+import itertools
 import re
 from dataclasses import dataclass, replace
 
@@ -44,6 +45,7 @@ _HOSES = frozenset(["hose", "pipe", "tube", "tubing"])
 _STUCK = frozenset(["tape", "film", "foil", "sticker", "foam", "pad", "strip", "label", "gasket"])
 _SPREAD = frozenset(["paste", "grease", "compound", "glue", "threadlock", "oil"])
 _CATCHES = frozenset(["latch", "catch", "clip", "lever", "lock", "flap", "bar", "tab", "cam"])
+_SIDES = {"side": 2, "end": 2, "corner": 4}
 _SWITCHED = frozenset(
     ["power", "mains", "dock", "gas", "water", "ignition", "charger", "adapter", "supply"]
 )
@@ -59,7 +61,7 @@ _TOPICS = frozenset(
 _NAME_WORDS = 2
 _SAYING = frozenset(["it", "they", "i", "you", "we", "he", "she", "them", "this", "that", "who", "how", "what", "where", "which"])  # fmt: skip  # noqa: E501
 _TURN = re.compile(
-    r"^(?:(?:and|right|now|okay|ok|so|good|then)\b[,\s]*)*(?:(?:it )?all |everything )?(?:back (?:again|in|on|together|up|we go|the same way|it goes|same way)|(?:in|up|together|on) again|together)\b"  # noqa: E501
+    r"^(?:(?:and|right|now|okay|ok|so|good|then)\b[,\s]*)*(?:(?:it )?all |everything )?(?:(?:going |coming )?back (?:again|in|on|together|up|we go|the same way|it goes|same way)|(?:going|putting it|building it) (?:back|up)|(?:in|up|together|on) again|together)\b"  # noqa: E501
     r"|^(?:(?:and|right|now|okay|ok|so|good|then)\b[,\s]*)*(?:same (?:way|thing|again) (?:back|in|backwards|the other way)|(?:the )?other way(?: round| around)?|(?:in )?reverse|backwards now|build(?: it)? up|rebuild|reassembly|refit)$",  # noqa: E501
     re.IGNORECASE,
 )
@@ -91,7 +93,7 @@ class _Piece:
     @property
     def ends(self) -> bool:
         """True behind a full stop."""
-        return self.stop in ".!?"
+        return self.stop in ".!?:"
 
 
 @dataclass(slots=True)
@@ -103,6 +105,8 @@ class _Topic:
     screw_word: str = "screw"
     link: str = ""
     moved: bool = False
+    coming: bool = False
+    """It is new and goes in, whatever the half."""
 
     @property
     def head(self) -> str:
@@ -193,7 +197,16 @@ class _Clipped:
         """The piece before said where the thing is laid: "on the mat, chips up"."""
         self.items: dict[str, list[str]] = {}
         """What cables of one kind belong to: "ribbons. keyboard, touchpad."."""
+        self.part = ""
+        """The last topic that is no lead."""
+        self.gone: set[str] = set()
+        """Last nouns of what was taken out."""
         self.piece = _Piece([], 0, "", ".", 0)
+
+    @property
+    def inward(self) -> bool:
+        """True where what is named goes in."""
+        return self.back or self.topic.coming
 
     def say(self, pieces: list[_Piece]) -> None:
         """Every piece in order; what was named and never told of is done when another thing is named."""
@@ -227,6 +240,8 @@ class _Clipped:
         if together is not None and self.topic.name:
             self.topic.moved = True
             return [f"{together['verb']} the {self.topic.name} {together['rest']}.".capitalize()]
+        if words[0] in ("a", "an") and len(words) > 1 and noun_singular(words[1]) in _FASTENERS:
+            words = ["one", *words[1:]]
         if words[0] == "separate":
             return []  # "separate dish"
         if self.back and _ALL_ROUND.match(low):
@@ -253,7 +268,9 @@ class _Clipped:
             return not (len(words) == 2 and words[1] in _PLACED and known)
         if any(word in lexicon.words["be"] or word in lexicon.words["modals"] for word in words):
             return True
-        return bool(lexicon.verb_of(words[0], "base")) and not lexicon.is_noun(words[0])
+        things = tuple(itertools.takewhile(lambda word: word not in _PLACED, words))
+        named = lexicon.is_noun(words[0]) or lexicon.category(things) in _TOPICS
+        return bool(lexicon.verb_of(words[0], "base")) and not named
 
     def _verbless(self, words: list[str]) -> list[str] | None:
         if words[0] in _PLACED:
@@ -294,21 +311,36 @@ class _Clipped:
         topic = self.topic
         place = next((w for w in rest if w in _PLACED), "")
         kind = [w for w in rest if w != "and" and w not in _PLACED and w not in _BEHIND]
-        head = noun_singular(kind[-1]) if kind else ""
+        head = next((noun_singular(w) for w in kind if noun_singular(w) in _FASTENERS), "")
+        head = head or (noun_singular(kind[-1]) if kind else "")
+        if kind and noun_singular(kind[0]) in _CATCHES and "and" not in rest:
+            return [f"{'Close' if self.inward else 'Release'} the {number} {kind[0]}."]
+        if (
+            kind
+            and kind[-1] in _SIDES
+            and (len(kind) == 1 or kind[-2] in ("each", head, f"{head}s"))
+        ):
+            number *= _SIDES[kind[-1]]
+        if kind and noun_singular(kind[-1]) in _LINKS:
+            head = noun_singular(kind[-1])
         if kind and head in _LINKS and "and" not in rest:
             self._remember(head, number)
             topic.name, topic.link, topic.screws = " ".join(kind), " ".join(kind), None
-            return self._act_on_link(place) if place or self.back else []
+            return self._act_on_link(place or "in") if place or self.inward else []
         screws = (
             not kind
             or head in _FASTENERS
             or kind[-1] in _SHORT_SCREWS
             or kind[0] in ("side", "each", "numbered")
         )
-        if "and" in rest and head in _LINKS:
-            topic.link, screws = self._link_name(kind), True
         if screws and self.maybe and topic.screws is None:
-            topic = self.topic = _Topic(self.maybe, link=topic.link)
+            topic = self.topic = _Topic(self.maybe)
+        if topic.name and noun_singular(topic.head) in _LINKS and not topic.link and self.part:
+            topic = self.topic = _Topic(
+                self.part
+            )  # the lead is off, the screws are those of the part
+        if "and" in rest and head in _LINKS:
+            topic.link, screws = self._link_name(kind[-1:]), True
         if not screws or not topic.name:
             return None
         topic.screw_word = head if head in _FASTENERS else topic.screw_word
@@ -317,8 +349,9 @@ class _Clipped:
         topic.screws = number
         if kind[:1] in (["side"], ["each"]):
             return []
-        if self.back or place:
-            return [*self._screws_done(), *(self._act_on_link("in") if topic.link else [])]
+        if self.inward or place:
+            way = "in" if self.inward else "off"
+            return [*self._screws_done(), *(self._act_on_link(way) if topic.link else [])]
         if rest[:1] == [] and self.piece.words[0] in ("then", "and") and "the" in self.piece.words:
             return self._screws_done()
         return []
@@ -335,8 +368,8 @@ class _Clipped:
         self._remember(f"screws of {topic.head}", number)
         self.begun = True
         word = topic.screw_word + ("s" if number > 1 else "")
-        topic.moved = topic.moved or self.back
-        verb = "Tighten" if self.back else "Undo"
+        topic.moved = topic.moved or self.inward
+        verb = "Tighten" if self.inward else "Undo"
         return [
             f"{verb} the {number} {word} that {'hold' if number > 1 else 'holds'} the {topic.name}."
         ]
@@ -367,7 +400,8 @@ class _Clipped:
         several = f"{number} " if number and number > 1 and _last(name) != head else ""
         items = " and the ".join(self.items.get(head, [])) if _last(name) == name else ""
         named = f"{several}{name} of the {items}" if items else f"{several}{name}"
-        verb = "Connect" if self.back else "Disconnect" if head in _HOSES else "Unplug"
+        inward = place in _IN or (self.inward and place not in _OUT)
+        verb = "Connect" if inward else "Disconnect" if head in _HOSES else "Unplug"
         return [f"{verb} the {named}."] if place != "up" else []
 
     def _placed(self, words: list[str]) -> list[str] | None:
@@ -387,9 +421,12 @@ class _Clipped:
         topic = self.topic
         rows = self._screws_done() if word != "up" else []
         if topic.link:
-            rows += self._act_on_link("off")
-        if rows or not topic.name:
+            rows += self._act_on_link("in" if self.inward else "off")
+        whole = words[1:2] in (["she"], ["it"], ["he"]) and not topic.moved
+        if (rows and not whole) or not topic.name:
             return rows
+        if rows:
+            return [*rows, *self._part_moves(topic.name, word)]
         if topic.moved or (word == "done"):
             return []
         return self._part_moves(topic.name, word)
@@ -405,18 +442,30 @@ class _Clipped:
             state = "unplugged" if _stem(words[0]) in _UNPLUGGED else "switched off"
             said = f"Make sure the {_stem(words[0])} is {state}."
             return [said] if place in _OUT else None
+        words = [*words[:-1], _stem(words[-1])]
         name = " ".join(words)
-        head = noun_singular(_stem(words[-1]))
+        head = noun_singular(words[-1])
         if words[0] in self.lexicon.words["colours"] and len(words) == 1:
             return []
-        if not self.lexicon.is_noun(head) and head not in _LINKS | _STUCK | _PUSHED_IN:
+        if self.inward and len(words) == 1 and words[0] in _UNPLUGGED:
+            return [f"Plug in the {name}."]
+        known = self.lexicon.is_noun(head) or head in _LINKS | _STUCK | _PUSHED_IN
+        if not known and (len(words) > _NAME_WORDS or not self._strange(head)):
             return None
+        turn = []
+        if place in _IN - {"done", "tight"} and head in self.gone and not self.back:
+            turn = self._turn()
         own = self.topic.name.split()
         if own and noun_singular(own[-1]) == head and len(words) == 1:
             name = self.topic.name
         if head in _LINKS:
+            if self.maybe and len(words) == 1:
+                self.topic = _Topic(self.maybe)
+            if len(words) > 1 and name != self.topic.name:
+                self.topic = _Topic(name)
             self.topic.link = self._link_name(words) if name != self.topic.name else name
-            return self._act_on_link(place)
+            self.topic.name = self.topic.name or self.topic.link
+            return [*turn, *self._act_on_link(place)]
         if head in _FASTENERS and self.topic.name:
             key = f"screws of {self.topic.head}"
             self.topic.screw_word = head
@@ -427,7 +476,13 @@ class _Clipped:
             left = [*self._screws_done(), *self._act_on_link("off")]
         if head not in _STUCK | _SPREAD | _CATCHES and name != self.topic.name:
             self.topic = _Topic(name)
-        return [*left, *self._part_moves(name, place)]
+        return [*turn, *left, *self._part_moves(name, place)]
+
+    def _strange(self, word: str) -> bool:
+        """True for a word that nobody knows: a name, if it stands where a name does."""
+        lexicon = self.lexicon
+        used = any(word in group for group in lexicon.words.values())
+        return word.isalpha() and not used and not lexicon.verb_of(word, "base", "s", "ing", "past")
 
     def _switched(self, words: list[str]) -> bool:
         return not self.begun and _stem(words[0]) in _SWITCHED and len(words) == 1
@@ -447,7 +502,9 @@ class _Clipped:
             self.topic.link = name
             return self._act_on_link(place)
         if out:
+            self.gone.add(head)
             return [f"{'Lift up' if place in _UP else 'Take out'} the {name}."]
+        self.topic.coming = True
         if head in ("charger", "adapter", "mains"):
             return [f"Plug in the {name}."]
         return [f"Push in the {name}." if head in _PUSHED_IN else f"Put the {name} back on."]
@@ -486,8 +543,13 @@ class _Clipped:
             if plain and len(words) <= _NAME_WORDS and head not in ("one", "thank"):
                 self.named = " ".join(words)
             return None
+        if head in _LINKS and len(words) == 1 and topic.name and words[0] == head:
+            topic.link = self._link_name(words)
+            return self._act_on_link("in") if self.inward else []
         left = [] if self.back else [*self._screws_done(), *self._act_on_link("off")]
         self.topic = _Topic(" ".join(words))
         if head in _LINKS:
             self.topic.link = self.topic.name
+        else:
+            self.part = self.topic.name
         return left
