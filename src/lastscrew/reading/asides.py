@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 _HELD = frozenset(
     ["held", "secured", "fastened", "fixed", "retained", "attached", "mounted", "screwed"]
 )
-_HELD_ONES = frozenset(["part", "cover", "board", "card", "drawer", "unknown"])
+_HELD_ONES = frozenset(["part", "cover", "board", "card", "drawer", "tie", "unknown"])
 
 
 class Asides:

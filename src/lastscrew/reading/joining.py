@@ -180,7 +180,7 @@ def _cable_joins(found: Found, things: list[Thing], memory: Memory) -> tuple[str
         memory,
     )
     if not first:
-        first = [_cable_owner(thing, memory) for thing in things]
+        first = [name for thing in things for name in _cable_owners(thing, memory)]
     parts = [name for name in ends if not _DESIGNATOR.match(name)]
     if at and ends and not parts:
         ends = []
@@ -189,6 +189,18 @@ def _cable_joins(found: Found, things: list[Thing], memory: Memory) -> tuple[str
         if [*second, *ends, *at] or found.holds
         else ()
     )
+
+
+def _cable_owners(thing: Thing, memory: Memory) -> list[str]:
+    """As in "encoder and motor cables": each hangs on its own part."""
+    before, _, _last = thing.name.rpartition(" ")
+    pieces = before.split(" and ") if thing.plural and thing.category == "cable" else []
+    if len(pieces) == 2 and all(re.fullmatch(r"[\w-]+(?: [\w-]+)?", piece) for piece in pieces):
+        owned = [own_side(piece) for piece in pieces]
+        colours = memory.lexicon.words["colours"] | _CABLE_WORDS
+        if not any(piece.lower() in colours for piece in pieces):
+            return owned
+    return [_cable_owner(thing, memory)]
 
 
 def _cable_owner(thing: Thing, memory: Memory) -> str:

@@ -35,7 +35,11 @@ class Joiner:
 
     def fill_in(self) -> None:
         """Give every screw and cable of the procedure what other sentences say of it."""
-        for index, (s, a, action) in enumerate(self.rows):
+        for index, (s, a, told) in enumerate(self.rows):
+            action = self._without_places(told)
+            if action is not told:
+                put(self.builder, s, a, action)
+                self.rows[index] = (s, a, action)
             better = _without_shorter(self._better(index, action))
             if not better or better == action.joins:
                 continue
@@ -46,6 +50,19 @@ class Joiner:
             inferred = (*action.inferred, ("joins", "other sentences"))
             put(self.builder, s, a, replace(action, joins=better, object=name, inferred=inferred))
             self.rows[index] = (s, a, self.builder.steps[s].actions[a])
+
+    def _without_places(self, action: Action) -> Action:
+        """As in "the screws on the left side": a side, a row or a thread holds nothing and is held by nothing."""
+        if not action.fastener or not action.joins or self.document.source.spoken:
+            return action
+        category = self.document.lexicon.category
+        kept = tuple(
+            name
+            for name in action.joins
+            if category(tuple(name.lower().split())) not in ("place", "text")
+            and name.lower() not in ("own", "threads", "thread")
+        )
+        return action if len(kept) == len(action.joins) else replace(action, joins=kept)
 
     def _better(self, index: int, action: Action) -> tuple[str, ...]:
         if action.fastener and len(action.joins) < 2:
@@ -166,7 +183,7 @@ class Joiner:
             speaks = any(
                 t.category == "fastener"
                 and same_kind(t, action.things[-1])
-                and (t.count is None or action.count in (None, t.count))
+                and (t.count is None or action.count in (None, t.count, *_on_both_sides(t)))
                 for t in fact.things
             )
             fits = not known or any(shares(known[0], name) for name in fact.joins)
@@ -276,6 +293,11 @@ class Joiner:
             return joins
         own = joins or (own_side(action.things[-1].name),)
         return own if any(shares(name, part) for name in own) else (*own, part)
+
+
+def _on_both_sides(thing: Thing) -> tuple[int, ...]:
+    """As in "two screws on each side … remove all four"."""
+    return (2 * thing.count,) if isinstance(thing.count, int) else ()
 
 
 def _without_shorter(names: tuple[str, ...]) -> tuple[str, ...]:

@@ -174,7 +174,9 @@ def _with_holders(
     rows = [
         replace(
             _action(holder, group, memory, line, sentence),
-            joins=(own[0].object,),
+            joins=tuple(
+                dict.fromkeys(n for n in (own[0].object, own[0].from_) if n and "," not in n)
+            ),
             inferred=(("class", "said in passing"),),
         )
         for group in _groups(found.held_by)
@@ -410,6 +412,7 @@ def _counted_of(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
     return None
 
 
+_HOSTS = frozenset(["part", "cover", "board", "card", "drawer"])
 _AT_BOTH = re.compile(r"\b(?:at|on) (?:both|either) (?:ends?|sides?)\b", re.IGNORECASE)
 
 
@@ -627,9 +630,12 @@ def _with_screws(
     if found.lemma not in _CLOSERS_WITH_SCREWS and found.lemma not in _REFITTERS_WITH_SCREWS:
         return actions
     parts = [thing for thing in things if thing.category not in ("fastener", "tool", "text")]
-    held = [memory.full_name(thing) for thing in parts if thing.name] + [
-        memory.full_name(thing) for thing in found.to if thing.category not in ("place", "text")
-    ]
+    hosts = [*found.to, *[t for t in found.at if t.category in _HOSTS and not memory.spoken]]
+    held = [
+        thing.of if thing.category == "place" and thing.of else memory.full_name(thing)
+        for thing in parts
+        if thing.name
+    ] + [memory.full_name(thing) for thing in hosts if thing.category not in ("place", "text")]
     holder = Found(
         found.lemma,
         found.key,

@@ -96,11 +96,6 @@ _TO_REFIT = re.compile(
     r"^\W*to (?:refit|reinstall|reassemble|reattach|put (?:it|them|everything|the [\w -]{2,30}?) back(?: together)?|close (?:it|everything) up|install the (?:new|replacement)\b[\w -]{0,30}?)(?:\s+the [\w -]{2,40}?)?,\s+",  # noqa: E501
     re.IGNORECASE,
 )
-_IS_CAPTIVE = re.compile(
-    r"\b(?:it's|it is|they're|they are|these are|those are|that one's|all) (?:all |a )?captive\b|\b(?:stays?|stay) in (?:the|its|their|there)\b",  # noqa: E501
-    re.IGNORECASE,
-)
-"""Said before the screws are undone: they are loosened, and stay in."""
 _BREATH = re.compile(r",(?= (?:all |both )?(?:out|off|up|in|on)\W*$)", re.IGNORECASE)
 """As in "two antennas, off"."""
 _TAG = re.compile(
@@ -136,8 +131,8 @@ _SCREWS_BACKWARDS = re.compile(
 class SentenceWalk(LeadWalk, SpokenWalk):
     """Sentences: cautions, prerequisites, reversals, orders, statements."""
 
-    captive_line = 0
-    """The line that said that the screws to come are captive."""
+    labelled: Thing | None = None
+    """What stood before a colon as the subject of the sentence under way."""
 
     def sentences(self, block: Block, *, item: bool) -> None:
         """Every sentence of a block: caution, prerequisite, reversal, or orders and statements."""
@@ -249,7 +244,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         if not in_scraps:
             found = screws_behind(sentence, found, self.lexicon, refitting=self.memory.refitting)
         self._linked(sentence, line)
-        if not found and not in_scraps and not self.stated:
+        if not found and not in_scraps:
             self._brought_in(sentence)
         if MEANT.match(sentence) or GERUND.match(sentence):
             found = [replace(action, weak="meant") for action in found]
@@ -261,10 +256,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         if PUTTING_NEW.match(sentence):
             found = [replace(action, weak="meant") for action in found]
         heard = [*in_scraps, *self._along_the_seam(sentence, found)]
-        if self.captive_line and line - self.captive_line <= 2 and any(a.fastener for a in heard):
-            heard = [as_captive(a) if a.fastener else a for a in heard]
-        if _IS_CAPTIVE.search(sentence):
-            self.captive_line = 0 if any(a.fastener for a in heard) else line
+        heard = self._kept_captive(heard, sentence, line)
         named = [a for a in heard if a.klass == "other" or not all(t.is_pronoun for t in a.things)]
         heard = named
         self.named_line = line
@@ -336,6 +328,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         sentence = _TIGHT.sub(r"\1-tight", sentence)
         for aside in (_CALLOUT, _IN_SEQUENCE):
             sentence = aside.sub(lambda match: " " * len(match.group()), sentence)
+        self.labelled = None
         sentence = self._without_topic(sentence)
         sentence = _PARENTHESIS.sub(
             lambda match: match[1] + " " * (len(match.group()) - len(match[1])), sentence
@@ -360,6 +353,11 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         positions = tokens if not offset else tokenise(f"{lead} {sentence}", self.lexicon)
         self.memory.mention(*parsed.mentioned)
         fill_elided(parsed.actions, positions, self.lexicon)
+        for found in parsed.actions:
+            if self.labelled is not None and not found.things and not found.weak:
+                found.things = [
+                    replace(self.labelled, article="the")
+                ]  # "Motor plug: squeeze, pull."
         stated = sorted(parsed.stated, key=lambda item: item.position)
         for found in parsed.actions:
             while stated and stated[0].position < found.position:
@@ -433,6 +431,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
             pieces = all(t.category in _PIECES and t.category != "fastener" for t in things)
             if things and pieces and end == len(topic):
                 self.memory.mention(*things)
+                self.labelled = things[-1]
                 return " " * label.end() + sentence[label.end() :]
         goal = _TO_REFIT.match(sentence)
         if goal is not None:

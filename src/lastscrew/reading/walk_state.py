@@ -76,6 +76,13 @@ class Document:
     """Parts that the text asks to be off before every procedure that follows."""
 
 
+def _of_place(thing: Thing) -> Thing:
+    """As in "two screws on each side of the tray": they are in the tray."""
+    if thing.category != "place" or not thing.of:
+        return thing
+    return Thing(thing.of, thing.of.split()[-1].lower(), "part")
+
+
 class WalkState:
     """What all parts of the walk share: where it stands and what it has gathered."""
 
@@ -231,9 +238,7 @@ class WalkState:
                 if self.current is not None and self.mode != "none"
                 else self.document.pending
             )
-        if not any(
-            old.kind == item.kind and old.text.lower() == item.text.lower() for old in target
-        ):
+        if not any(old.kind == item.kind and _plain(old.text) == _plain(text) for old in target):
             target.append(item)
 
     def _asked_of_all(self, sentence: str, line: int) -> bool:
@@ -393,7 +398,7 @@ class WalkState:
         others = [self._known(thing) for thing in stated.others]
         named = [
             t.name
-            for t in [*subjects, *others]
+            for t in map(_of_place, [*subjects, *others])
             if t.name
             and t.category not in ("fastener", "place", "text")
             and not t.is_pronoun
@@ -433,3 +438,9 @@ def _with_screws_apart(stated: Stated) -> Stated:
     if stated.things or not screws or not rest:
         return stated
     return replace(stated, things=screws, others=rest)
+
+
+def _plain(text: str) -> str:
+    """Two ways to say the same: "the power is off", "power's off", "power off"."""
+    bare = re.sub(r"\b(?:the|is|are|has been|have been)\b|'s\b", " ", text.lower())
+    return " ".join(bare.split())
