@@ -182,7 +182,7 @@ _RULES = (
     ),
 )
 _NEGATED = _pattern(
-    r"\b(?:not (?:have|need|want|going)|no need|without|rather than|instead of|never)\b[^,]*$"
+    r"\b(?:keeps?|keeping)$|\b(?:not (?:have|need|want|going)|no need|without|rather than|instead of|never)\b[^,]*$"
 )
 _WISHED = _pattern(
     r"\bif (?:you|we)(?: are)? (?:just |only )?(?:want|need|wanting)\b|^(?:so |and |now |then )*to get$"
@@ -238,6 +238,7 @@ _POWER = _pattern(
     r"|\bput (?:your |a |the )?(?:wrist )?strap on\b|\bwrist strap on\b|\bground yourself\b"
     r"|(?<=\boff and )unplugged\b"
     r"|\blet (?:it|the \w+|everything) (?:all )?cool(?: down| off)?\b"
+    r"|\b(?:let|left) (?:it|the (?:\w+ )?\w+|everything) (?:to )?(?:bleed|discharge|run) (?:down|off|out)\b"
 )
 _ORDERED = _pattern(
     rf"(?:^|[,.;:] ?|\b(?!(?:by|of|for|without|before|when|while|if)\b)\w+ ){_TAKE}$"
@@ -315,6 +316,8 @@ def surely_asked(name: str, gone: AbstractSet[str]) -> bool:
 
 def _may_start(phrases: Phrases, i: int) -> bool:
     low = phrases.low(i)
+    if low == "that" and i and phrases.lexicon.is_noun(phrases.low(i - 1)):
+        return False  # "the seal that keeps the water out"
     if (
         phrases.low(i + 1) == "one"
         and low in ("this", "that")
@@ -494,6 +497,9 @@ def _cued(cue: re.Pattern[str], right: str, after: str) -> bool:
     return bool(cue.search(f"{near} {behind.group()}" if behind is not None else near))
 
 
+_LIGHTS = frozenset(["led", "lamp", "light", "indicator", "display", "screen light"])
+
+
 def _required(things: list[Thing], way: str, part: str) -> list[Required]:
     rows = []
     alone = len(things) == 1 and things[0].category in ("cable", "connector") and way == "first"
@@ -513,7 +519,7 @@ def _required(things: list[Thing], way: str, part: str) -> list[Required]:
             continue
         if thing.category in _PLUGGED:
             rows.append(Required("state", f"{name} unplugged"))
-        elif way and re.fullmatch(_STATE, way):
+        elif (thing.head in _LIGHTS and way) or (way and re.fullmatch(_STATE, way)):
             rows.append(Required("state", f"{name} {way}"))
         else:
             rows.append(Required("part", name))

@@ -68,7 +68,8 @@ _SAFE_ACTS = re.compile(
     rf"(?:unplug|disconnect|pull(?: out)?|remove|detach|cut|switch off|isolate)(?: off| out)? (?:(?:the|its|your|all|any|both) )*{_POWER}s?\b|"  # noqa: E501
     r"(?:unplug|disconnect|isolate|de-?energi[sz]e) (?:it|(?:the |your )?(?:machine|device|unit|printer|computer|system|appliance|instrument))\b|"  # noqa: E501
     r"(?:isolate|disconnect) (?:[\w-]+ ){0,4}?from (?:the )?(?:mains|supply|power)\b|"
-    r"(?:pull|take|draw) (?:the )?(?:[\w-]+ )?plug\b|discharge\b|"
+    r"(?:pull|take|draw) (?:the )?(?:[\w-]+ )?plug\b|discharge\b|(?:the )?(?:[\w-]+ )?(?:plug|cord|line) pull (?:out|off|down)\b|"  # noqa: E501
+    r"(?:pull|unplug|disconnect|remove|take off) (?:(?:the|any|all|your) )+(?:aux|usb|network|charging|headphone|audio|external|peripheral|data|video|ethernet|serial|other)\w* ?(?:cable|lead|device|peripheral|accessor|plug)\w*|"  # noqa: E501
     r"(?:open|trip|switch off) (?:the )?(?:[\w-]+ )?(?:breaker|isolator)\b|"
     r"wait\b|(?:let|allow) (?:[\w-]+ ){1,4}?(?:to )?(?:cool|rest|stand|run down|settle|discharge|bleed|come to (?:a|an)\b)|"  # noqa: E501
     r"(?:set|put|place|bring|switch) (?:[\w-]+ ){1,3}?(?:in|into|to)(?: \w+)? (?:maintenance|service|standby|transport|safe|parking)\b|"  # noqa: E501
@@ -93,7 +94,7 @@ _IT_DOWN = re.compile(
     r"^(?P<verb>shut|power|switch|turn) (?:it|them) (?P<way>down|off)\b", re.IGNORECASE
 )
 _NEXT_ACT = re.compile(
-    r"\s*(?:[,;]|\band\b|\bthen\b)(?:\s|\band\b|\bthen\b)*(?=(?:switch|turn|power|shut|unplug|disconnect|pull|remove|detach|"
+    r"\s*(?:[,;]|\band\b|\bthen\b)(?:\s|\band\b|\bthen\b)*(?=(?:switch|turn|power|shut|unplug|disconnect|pull|remove|detach|after \d|plug pull|"  # noqa: E501
     r"cut|isolate|take|draw|discharge|open|trip|wait|let|allow|close|lock|tag|secure|hang|put|set|drain|vent|bleed|stop|"
     r"migrate|save|log)\b)",
     re.IGNORECASE,
@@ -106,6 +107,9 @@ def made_safe(text: str, *, begun: bool = False) -> list[str]:
     ``begun``: the sentence before made safe, so that "Let the heater cool." goes on with it.
     """
     bare = re.sub(r"\s*\([^()]*\)", "", text).strip(" .!*_")
+    bare = re.sub(
+        r"^(?:[A-Za-z ]{3,30}:\s*)?(?:(?:you |please )?(?:must|need to|should)\s+)?", "", bare
+    )
     acts = [act.strip(" ,.") for act in _NEXT_ACT.split(bare)]
     safe = all(_SAFE_ACTS.match(act) for act in acts)
     if not safe or not (begun or any(not _BY_ITSELF_WORK.match(act) for act in acts)):

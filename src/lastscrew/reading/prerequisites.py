@@ -135,7 +135,12 @@ def single_states(text: str) -> list[str]:
     own = [
         re.sub(r"^that\s+(?=it\b)", "", piece)
         for k, piece in enumerate(pieces)
-        if piece and not (k and re.search(r"\bit\b(?!\s+(?:is|has been)\b)", piece))
+        if piece
+        and not (
+            k
+            and re.search(r"\bit\b(?!\s+(?:is|has been)\b)", piece)
+            and not re.match(r"(?:that )?(?:nothing|everything|no|all)\b", piece, re.IGNORECASE)
+        )
     ]
     return own or [bare]
 
@@ -512,9 +517,19 @@ def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list
     return []
 
 
+_EVERYTHING = re.compile(
+    r"(?:^|[,;]|\bwith)\s*(?P<state>(?:everything|all (?:the )?(?:cables|leads|cords|plugs)) (?:is |are )?(?:unplugged|disconnected|switched off|powered off|off))\b(?=\W*(?:of course|first|obviously|$))",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "Lay it on its face, everything unplugged of course."."""
+
+
 def _by_state_of_things(text: str, lexicon: Lexicon) -> list[Required]:
     """As in "With the cover off, …", "Make sure the fan is removed", "This procedure assumes that …"."""
     text = re.sub(r"\s*\(see link\)", "", text)
+    all_out = _EVERYTHING.search(text)
+    if all_out:
+        return [Required("state", all_out["state"], also_step=True)]
     needed = _NEEDED_OFF.match(text) or _BARE_OFF.match(text) or _IN_THIS_ORDER.match(text)
     if needed:
         asked = re.sub(r"\([^)]*\)", "", needed["parts"])

@@ -40,6 +40,11 @@ _COMMA = re.compile(
     r",\s+(?:also\s+|then\s+)?(?:disconnect|unplug|pull|turn|switch|shut|power|touch)\b",
     re.IGNORECASE,
 )
+_BY_MEANS = re.compile(
+    r"^(?P<off>\W*(?:switch|turn|shut|power) (?:it|[\w -]{2,30}?) (?:off|down))\s+(?:with|by|using|at|on) (?:the|its) (?!wall|mains|socket|source)[^,;.]*$",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "Switch it off | with the key switch", "| at the side": how is no part of the state."""
 _SWITCHED = re.compile(r"\b(?:turn|switch|power|shut)\b.{2,40}\b(?:off|down)\b")
 _AS_WELL = re.compile(
     r"\b(?:must|should|has to|have to|needs? to|is|are)\b (?:be |have )?(?:\w+ly )?(?:stopped|run down|come to (?:a |rest)|drained|empty|emptied|closed|locked|lowered|raised|parked|cold|cool|cooled|discharged|vented|dark|out|off)\b"  # noqa: E501
@@ -57,6 +62,7 @@ def plain_states(text: str, lexicon: Lexicon) -> list[str]:
     bare = until["state"] if until else bare
     shorter = _TAIL.sub("", bare).strip(" ,.")
     bare = shorter if len(shorter.split()) >= 2 else bare
+    bare = _BY_MEANS.sub(r"\g<off>", bare)
     if len(bare.split()) <= 5 and not _MUST.search(bare):
         return [bare or text]
     listed = _SEVERAL.split(bare) if _COMMA.search(bare) else [bare]
