@@ -51,6 +51,32 @@ def test_what_was_done_is_read_as_the_order_to_do_it() -> None:
         assert act in found, found
 
 
+UNSTOPPED = (
+    "okay so this is what i did on the bread slicer this morning",
+    "first i took the crumb tray out and then i took the six screws out of the back panel and lifted it off",
+    "behind that there's the belt guard that's held on with two nuts so i took those off and the guard came away",
+    "then i undid the two bolts on the bearing housing and out came the shaft",
+    "then it all went back together i slid the shaft in bolted the housing up with the two bolts",
+    "and i put a new belt on tightened the motor bolts and put the guard back on",
+)
+
+
+def test_captions_without_stops_tell_what_was_done() -> None:
+    """Without a full stop each past behind a particle or a thing is the next act of the same speaker."""
+    found = acts(read(told(*UNSTOPPED)))
+    for act in (
+        ("remove", "screw", 2),
+        ("lift", "panel", 2),
+        ("remove", "nut", 3),
+        ("remove", "bolt", 4),
+        ("remove", "shaft", 4),
+        ("replace", "belt", 6),
+        ("tighten", "bolt", 6),
+        ("replace", "guard", 6),
+    ):
+        assert act in found, found
+
+
 def test_what_was_not_done_is_no_step() -> None:
     """What is told as not done ("I've not touched") orders nothing."""
     assert [act for act in acts(read(told(*NOTE))) if act[2] == 5] == []

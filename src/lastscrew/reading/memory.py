@@ -215,6 +215,11 @@ class Memory:
         if newest is not None and newest.category in _HELD_ASIDE and (verb in _TAKING or laid):
             newest = self._behind_the_lock(pronoun) or self._whole_part() or newest
         newest = self._drawn_cable(newest, verb) or newest
+        spread = newest is not None and newest.category in ("supply", "residue")
+        if spread and wanted is not None and "fastener" in wanted:
+            # "put a drop of threadlock on the grub screw, and nip it up"
+            named = (*reversed(self.aside[-2:]), *reversed(self.mentioned[-8:]))
+            newest = next((t for t in named if t.category == "fastener"), newest)
         if wanted is None or newest is None or newest.category not in _NOT_PLUGGED:
             return newest
         plural = pronoun.head in ("them", "they", "these", "those", "both", "all")

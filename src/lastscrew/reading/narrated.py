@@ -31,6 +31,7 @@ _MORE = {"done": "do", "did": "do", "wedged": "wedge", "squared": "square", "whe
 _LEADS_IN = frozenset(["so", "then", "and", "next", "right", "okay", ",", "after", "that", "first"])
 _GOES_ON = frozenset(["and", "then", ",", "just", "also"])
 _LATE = {"came": "comes", "went": "goes", "lifted": "lifts"}
+_SUPPLIES = frozenset(["power", "mains", "water", "gas", "air", "heating"])
 _OFF = frozenset(["out", "off", "up", "away"])
 _CAME = frozenset(["came", "comes", "come", "went"])
 _SO_NOW = frozenset(["back", "on", "in", "off", "out", "up", "down", "home", "tight"])
@@ -253,6 +254,9 @@ class _Told:
         """As in "… and drawn the pulley off", "…, taken the circlip off": the same speaker's next act."""
         before = self.low(i - 1)
         continues = before in _GOES_ON or (i > 0 and self.words[i - 1].row != self.words[i].row)
+        loose = before in _PARTICLES or self.lexicon.is_noun(before)  # captions without stops
+        if loose and self.low(i + 1) in self.lexicon.words["determiners"]:
+            continues = True
         if not self.telling or not continues:
             return 0
         lemma = self._lemma(i)
@@ -285,6 +289,9 @@ class _Told:
         if low in _LATE and self.low(i + 1) in _PARTICLES:
             return self._replaced(i, i, _LATE[low])
         stem, mark, _ = low.partition("'s")
+        if mark and stem in _SUPPLIES:
+            self.words[i].new = f"the {stem} is"
+            return i + 1
         if mark and self.low(i + 1) in ("gone", "come") and self.lexicon.is_noun(stem):
             self.words[i].new = stem
             self.words[i + 1].new = {"gone": "goes", "come": "comes"}[self.low(i + 1)]
