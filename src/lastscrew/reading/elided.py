@@ -33,6 +33,10 @@ def _tool_before(tokens: list[Token], lemma: str, lexicon: Lexicon) -> str:
     return ""
 
 
+_GRIPPING = frozenset(["get", "put", "clip", "clamp", "lock"])
+"""As in "get your pliers on it and slide that back": what is gripped is moved, not the tool."""
+
+
 def fill_elided(founds: list[Found], tokens: list[Token], lexicon: Lexicon) -> None:
     """As in "unlock and unplug the cable", "slide the tool onto the plug and pull away": who is meant."""
     for first, second in pairwise(founds):
@@ -62,6 +66,9 @@ def fill_elided(founds: list[Found], tokens: list[Token], lexicon: Lexicon) -> N
                     and second.particle not in ("off", "out", "away")
                 )
                 or (first.things and first.things[-1].category == "tool")
+            )
+            and not (
+                first.lemma in _GRIPPING and first.to_word in ("on", "onto", "round", "around")
             )
         ):
             name = first.tool or first.things[-1].name

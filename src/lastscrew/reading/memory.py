@@ -262,6 +262,8 @@ class Memory:
         drawn = self.spoken and verb.split(" ", maxsplit=1)[0] in ("slide", "pull", "draw")
         if not drawn or newest is None or newest.category not in ("film", "lock", "clip", "tie"):
             return None
+        if newest.head not in self.handled:
+            return None
         for thing in reversed(self.mentioned[-6:]):
             if thing.category in _CABLES and thing.plural == newest.plural:
                 return thing

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from lastscrew.reading.action_rows import as_captive
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Thing
 from lastscrew.reading.note_form import note_verb
@@ -25,9 +26,18 @@ _NUMBER_OF_SCREWS = re.compile(
 )
 
 
+_IS_CAPTIVE = re.compile(
+    r"\b(?:it's|it is|they're|they are|these are|those are|that one's|all) (?:all |a )?captive\b|\b(?:stays?|stay) in (?:the|its|their|there)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+"""Said before the screws are undone: they are loosened, and stay in."""
+
+
 class FragmentWalk(TurnWalk):
     """What a bare way, a bare number or "more" stands for."""
 
+    captive_line = 0
+    """The line that said that the screws to come are captive."""
     named_line = 0
     """The line of the sentence before."""
     last_line = 0
@@ -93,3 +103,13 @@ class FragmentWalk(TurnWalk):
             line=line,
             weak="",
         )
+
+    def _kept_captive(self, heard: list[Action], sentence: str, line: int) -> list[Action]:
+        """As in "it's captive, so undo it": loosened, as it stays in; said of the screws that come next too."""
+        captive = _IS_CAPTIVE.search(sentence) is not None
+        near = bool(self.captive_line) and line - self.captive_line <= 2
+        if (captive or near) and any(action.fastener for action in heard):
+            return [as_captive(action) if action.fastener else action for action in heard]
+        if captive:
+            self.captive_line = line
+        return heard

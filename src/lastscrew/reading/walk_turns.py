@@ -222,7 +222,9 @@ class TurnWalk(ListWalk):
         self.memory.handled |= frozenset(
             a.things[-1].head
             for a in actions
-            if a.klass in ("disconnect", "release") and a.things and a.things[-1].category != "part"
+            if a.klass in ("disconnect", "release", "peel")
+            and a.things
+            and a.things[-1].category != "part"
         )
         self.memory.gone |= self.just_gone
         self.just_gone = frozenset(
