@@ -65,6 +65,16 @@ WRITTEN_FLOORS = {
     "unread3/floor_polisher_handout.txt": (0.78, 0.8, 0.87, 0.66, 1.0),
     "unread3/plover_tablet_guide.html": (0.89, 0.9, 1.0, 1.0, 1.0),
     "unread3/tern_tower_user_guide.txt": (0.9, 0.87, 0.77, 1.0, 1.0),
+    "unread4/chamber_sealer_guide.txt": (0.97, 0.97, 0.76, 0.95, 1.0),
+    "unread4/charger_tm_chapter.txt": (0.95, 0.95, 0.94, 0.85, 1.0),
+    "unread4/desktop_mill_open.md": (0.87, 0.87, 0.86, 0.75, 1.0),
+    "unread4/incubator_guide_translated.txt": (0.97, 0.97, 0.97, 0.97, 1.0),
+    "unread5/dunlin_arm_guide.md": (0.88, 0.88, 0.84, 0.74, 1.0),
+    "unread5/marram_enclosure_frus.txt": (0.95, 0.93, 0.93, 1.0, 1.0),
+    "unread5/mc40_controller_chapter.txt": (0.93, 0.93, 0.89, 0.81, 1.0),
+    "unread5/qt60_terminal_translated.txt": (0.95, 0.93, 0.9, 0.79, 1.0),
+    "unread5/sparling_gateway_wiki.md": (0.9, 0.79, 0.76, 0.76, 1.0),
+    "unread5/woolly_burrow_readme.txt": (0.75, 0.63, 0.3, 0.35, 1.0),
 }
 """The same for written texts, with the least share of right joins and of prerequisites found."""
 
@@ -81,6 +91,6 @@ def test_a_written_text_keeps_its_joins_and_prerequisites_too(name: str) -> None
 
 def test_every_labelled_text_has_its_floor() -> None:
     """No text lies beside its labels without a floor."""
-    folders = ("unread", "unread3")
+    folders = ("unread", "unread3", "unread5")
     lying = {f"{name}/{text.name}" for name in folders for text, _ in texts([HERE / name])}
     assert lying <= FLOORS.keys() | WRITTEN_FLOORS.keys()
