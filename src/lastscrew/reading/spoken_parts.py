@@ -38,7 +38,7 @@ GERUND = re.compile(
 )
 """As in "okay, fan removal", "to take out the fan": a heading that is spoken."""
 MEANT = re.compile(
-    r"^\W*(?:(?:and|so|okay|ok|alright|right|now|then|next|well|good|first off|first|first of all)\b[,\s]*)*"
+    r"^\W*(?:(?:and|so|okay|ok|alright|right|now|then|next|well|good|(?:the )?(?:first|next|second|last) thing(?: that)?|first off|first|first of all)\b[,\s]*)*"  # noqa: E501
     r"(?:(?:we're|we are|i'm|i am) (?:now |next )?(?:going to|gonna)|let's|let us|we'll|i'll|we will|we (?:now )?(?:want|need|have) to|we've got to|we have got to|we gotta|i've got to|i (?:now )?(?:want|need) to|we can(?: now)?|it's time to|time to|how (?:do|would) (?:we|you|i)|how to|now to|(?:you're|we're|i'm|you|we|i)(?: (?:gonna|going to|want to|wanna|need to|have to|will))* do (?:first |next |now )?is(?: to)?) (?:also |now |next |then |go ahead and |actually )*"  # noqa: E501
     r"(?:(?:remove|replace|do|change|swap|exchange|tackle|uninstall)(?: out)?|take (?:out|off)|(?:take|get|pull|lift|have)(?= [\w -]+? (?:out|off)\b)|get at|get to|get (?:out|off)|pull out|pull) "  # noqa: E501
     r"(?P<part>(?:the|our|your|this|that) [a-z][\w -]{1,32}?)(?: out| off)?(?: of (?:here|there))?(?: now| next| then| today| first)?\W*$",  # noqa: E501
