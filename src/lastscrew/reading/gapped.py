@@ -12,6 +12,10 @@ _KINDS = frozenset(["fastener", "cable", "connector", "clip", "lock", "tie", "co
 _AT = frozenset(["at", "on", "along", "in", "under", "from", "behind", "inside", "below", "above", "near", "of"])  # fmt: skip  # noqa: E501
 
 
+_PLUGGING = frozenset(["connect", "reconnect", "disconnect", "unplug", "plug"])
+_PLUGGED = frozenset(["cable", "connector", "antenna", "part", "board", "card", "button", "power"])
+
+
 def verbs_repeated(tokens: list[Token], lexicon: Lexicon, *, spoken: bool) -> list[Token]:
     """The tokens with the verb once more behind "then", where only a thing follows it; else the same list."""
     for i in range(3, len(tokens) - 1):
@@ -24,20 +28,30 @@ def verbs_repeated(tokens: list[Token], lexicon: Lexicon, *, spoken: bool) -> li
             tokens = [*tokens[:number], noun, *tokens[number:]]
             phrases = Phrases(tokens, lexicon, spoken=spoken)
         verb = _verb_before(phrases, i)
-        if verb and _only_a_thing(phrases, i):
+        plugging = bool(verb) and lexicon.verb_of(verb[0].low, "base") in _PLUGGING
+        if verb and _only_a_thing(phrases, i, plugging=plugging and not spoken):
+            first = tokens[i - 1].low == "," and tokens[i - 2].low == "first"
+            if plugging and not spoken and first:  # "connect the earth first, then the plugs"
+                return [*tokens[: i - 2], replace(tokens[i], low="and"), *tokens[i + 1 :]]
             again = [replace(token, start=tokens[i + 1].start) for token in verb]
             return [*tokens[: i + 1], *again, *tokens[i + 1 :]]
     return tokens
 
 
-def _only_a_thing(phrases: Phrases, i: int) -> bool:
-    """A thing of the machine such as one that was named before, where it sits, and the end."""
+def _only_a_thing(phrases: Phrases, i: int, *, plugging: bool) -> bool:
+    """A thing of the machine such as one that was named before, where it sits, and the end.
+
+    What is plugged may be of another kind: "disconnect the battery, then the pump plug and the aerial".
+    """
     j = i + 1
     if not phrases.is_det(j) and phrases.low(j) not in phrases.lexicon.numbers:
         return False
     if phrases.kind(j) != "number" and phrases.is_command(j):
         return False
     thing, end = phrases.phrase(j)
+    if plugging and thing is not None:
+        things, end = phrases.list_of(j)
+        return all(t.category in _PLUGGED for t in things) and phrases.kind(end) in ("", "mark")
     category = phrases.lexicon.category
     alike = thing is not None and any(
         category((phrases.low(k),)) == thing.category for k in range(i)
@@ -56,7 +70,7 @@ def _verb_before(phrases: Phrases, i: int) -> list[Token]:
     """The order that the sentence gave before, with its particle."""
     tokens = phrases.tokens
     for k in range(i - 2, -1, -1):
-        if not phrases.is_command(k) or phrases.is_det(k - 1):
+        if not phrases.is_command(k) or phrases.is_det(k - 1) or _ends_a_name(phrases, k):
             continue
         particles = phrases.lexicon.words["particles"]
         if phrases.low(k + 1) in particles:
@@ -67,6 +81,12 @@ def _verb_before(phrases: Phrases, i: int) -> list[Token]:
             return [tokens[k], tokens[trailing]]
         return [tokens[k]]
     return []
+
+
+def _ends_a_name(phrases: Phrases, k: int) -> bool:
+    """As in "the top plate first, then …": the last noun of what is named, no order."""
+    noun = phrases.lexicon.is_noun(phrases.low(k)) and phrases.kind(k - 1) == "word"
+    return noun and any(phrases.is_det(m) for m in range(max(0, k - 3), k))
 
 
 def _bare_number(phrases: Phrases, j: int) -> int:

@@ -344,7 +344,8 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
             placed = bool(found.at or found.holds) and thing.category in ("film", "cover")
             full = thing.name if placed else memory.full_name(thing)
             category = thing.category
-            if category in ("lock", "clip", "button") and thing.name.lower() in memory.titled:
+            bare = re.sub(r"^(?:new|old) ", "", thing.name.lower())
+            if category in ("lock", "clip", "button", "tool") and bare in memory.titled:
                 category = "part"
             if full != thing.name and " " in full:
                 known = memory.lexicon.category(tuple(full.lower().split()))
@@ -439,7 +440,9 @@ def _groups(things: list[Thing], *, plugged: bool = False) -> list[list[Thing]]:
 
 
 _KINDS = {"fastener": "fastener", "cable": "link", "connector": "link", "film": "film"}
-_PLUGGED = frozenset(["cable", "connector", "part", "board", "card", "button", "antenna"])
+_PLUGGED = frozenset(
+    ["cable", "connector", "part", "board", "card", "button", "antenna", "power", "unknown"]
+)
 _PLUGGING = frozenset(["connect", "reconnect", "disconnect", "unplug", "plug"])
 _WASHERS = frozenset(["washer", "lockwasher", "lock-washer"])
 

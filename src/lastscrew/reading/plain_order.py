@@ -130,7 +130,8 @@ def _counts_beside(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
             closes != "," or _goes_behind(rows, end + 1, lexicon)
         ):
             end += 1
-        rows = [*rows[:place], number, *rows[place:i], *rows[end:]]
+        told = place + (rows[place].low == "all")
+        rows = [*rows[:place], number, *rows[told:i], *rows[end:]]
         i += 1
     return rows
 
@@ -275,6 +276,8 @@ def _count_at(rows: list[Token], i: int, lexicon: Lexicon) -> tuple[Token, int] 
         return replace(rows[j], low=str(total), kind="number", text=str(total)), after
     if _low(rows, j) == "all" and _is_number(rows, j + 1, lexicon) and _low(rows, j + 2) == "of":
         j += 1
+    if _low(rows, j) in ("total", "altogether") and _is_number(rows, j + 1, lexicon):
+        return rows[j + 1], j + 2 + (_low(rows, j + 2) in ("pcs", "pc", "pieces"))
     if _is_number(rows, j, lexicon):
         for words in _SUMS:
             if _matches(rows, j + 1, words):

@@ -73,7 +73,8 @@ def class_of(
         and found.lemma in ("remove", "pull", "take", "lift", "slip")
         and found.from_
         and all(
-            t.category in ("clip", "channel", "tie", "film", "lock") or t.head in _SLOTS
+            t.category in ("clip", "channel", "tie", "film", "lock")
+            or (t.head in _SLOTS and t.category != "connector")
             for t in found.from_
         )
     ):

@@ -179,8 +179,9 @@ class HeadingWalk(WalkState):
         if self.document.source.spoken or not words or len(words) > 4 or generic or several:
             return
         category = self.lexicon.category(words)
-        if category in ("part", "cover", "board", "card", "drawer", "lock", "clip", "button"):
-            kind = "part" if category in ("lock", "clip", "button") else category
+        named_like = ("lock", "clip", "button", "tool")
+        if category in ("part", "cover", "board", "card", "drawer", *named_like):
+            kind = "part" if category in named_like else category
             self.memory.titled.add(name.lower())
             self.memory.mention(
                 Thing(name, words[-1], kind, article="the", plural=is_plural(words[-1]))
