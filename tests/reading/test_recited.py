@@ -62,5 +62,26 @@ def test_a_talk_is_not_taken_for_a_recited_text() -> None:
     assert captions(chatty=True).lines[FIRST_TITLE - 1].state != "heading"
 
 
+def test_numbered_titles_name_a_part_or_the_work() -> None:
+    """A numbered title may name the part alone; turning a machine over is not switching it off."""
+    cues = (
+        "In this chapter we will look at the replacement of the grinder, which takes about ten minutes in all.",
+        "Step one. Opening the housing.",
+        "Unplug the machine. Turn it upside down, and loosen the five screws in the base.",
+        "Then turn the machine over again, and take the housing off towards the rear of the machine.",
+        "Step two. The grinder.",
+        "Pull the two connectors off the motor, undo the three screws, and lift the grinder out of the frame.",
+    )
+    rows = [
+        f"{n}\n00:01:{4 * n:02},000 --> 00:01:{4 * n + 3:02},500\n{text}\n"
+        for n, text in enumerate(cues, 1)
+    ]
+    reading = read(open_source("\n".join(rows).encode(), "grinder.srt"))
+    assert [p.part for p in reading.procedures] == ["housing", "grinder"]
+    assert [(a.klass, a.count) for a in reading.procedures[0].actions() if a.fastener] == [
+        ("loosen", 5)
+    ]
+
+
 FIRST_TITLE = 8
 """Line of the first title: number, time, two lines and a blank come before, number and time again."""

@@ -63,7 +63,7 @@ _ALONG = (
 """What goes along with making safe and is no state of the machine by itself."""
 _SAFE_ACTS = re.compile(
     r"^(?:(?:first|then|next|please|always|now|also|finally)\b,?\s*)*(?:"
-    r"(?:switch|turn|power|shut) (?:[\w-]+ ){0,5}?(?:off|down)\b|shut down\b|"
+    r"(?:switch|turn|power|shut) (?:[\w-]+ ){0,5}?off\b|(?:switch|power|shut) (?:[\w-]+ ){0,5}?down\b|shut down\b|"
     r"(?!(?:remove|detach|pull out) (?:the |both )*(?:power )?suppl)"
     rf"(?:unplug|disconnect|pull(?: out)?|remove|detach|cut|switch off|isolate)(?: off| out)? (?:(?:the|its|your|all|any|both) )*{_POWER}s?\b|"  # noqa: E501
     r"(?:unplug|disconnect|isolate|de-?energi[sz]e) (?:it|(?:the |your )?(?:machine|device|unit|printer|computer|system|appliance|instrument))\b|"  # noqa: E501

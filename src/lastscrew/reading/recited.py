@@ -13,7 +13,8 @@ from lastscrew.reading.blocks import Block, with_headings
 from lastscrew.reading.headings import classify
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Line, Source
-from lastscrew.reading.tokens import sentence_spans
+from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.tokens import sentence_spans, tokenise
 
 _CHATTY = re.compile(
     r"\b(?:[a-z]+['’](?:s(?=\s+(?:a|the|an|not|out|off|in|on|all|it|been|got)\b)|re|ve|ll|d|m)|[a-z]+n['’]t|(?:it|that|there|what|here|let)['’]s|okay|ok|gonna|wanna|gotta|yeah|um+|uh+|er+m*|i)\b",
@@ -23,6 +24,11 @@ _FEW_CHATTY = 200
 """One such word in so many is a slip; talk has one in forty."""
 _LONG_ENOUGH = 60
 _TITLE_WORDS = 8
+_NUMBERED = re.compile(
+    r"^\W*(?:step|chapter|part|section|stage)\s+(?:\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)\s*[.:,–-]\s*(?=\w)",
+    re.IGNORECASE,
+)
+_PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
 
 
 def is_recited(source: Source) -> bool:
@@ -78,7 +84,15 @@ def _block(run: list[Line], lexicon: Lexicon) -> Block:
 
 def _is_title(text: str, lexicon: Lexicon) -> bool:
     """As in "Removing the fan.", "Removal of the drum.", "Before you begin.": spoken alone, orders nothing."""
-    if len(text.split()) > _TITLE_WORDS or len(sentence_spans(text)) > 1 or "," in text:
+    numbered = _NUMBERED.match(text)
+    rest = text[numbered.end() :] if numbered is not None else text
+    if len(rest.split()) > _TITLE_WORDS or len(sentence_spans(rest)) > 1 or "," in rest:
         return False
-    heading = classify(text, lexicon)
-    return heading.strong and heading.kind != "none" and not heading.imperative
+    heading = classify(rest, lexicon)
+    if heading.strong and heading.kind != "none" and not heading.imperative:
+        return True
+    tokens = tokenise(rest, lexicon)
+    thing, end = Phrases(tokens, lexicon).phrase(0)
+    kinds = _PARTS | {"unknown"} if numbered is not None else _PARTS
+    named = thing is not None and thing.category in kinds and thing.article in ("", "the")
+    return named and all(token.kind == "mark" for token in tokens[end:])
