@@ -116,13 +116,13 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
     ordered = imperative or (
         words[1:2] in (["the"], ["a"], ["an"], ["your"]) and lexicon.verb_of(words[0], "base")
     )
-    half = _half_of_verb(words[0], lexicon) if ordered and 1 < len(words) <= 7 else ""
+    way = _half_of_verb(words[0], lexicon) if ordered and 1 < len(words) <= 7 else ""
     named = re.match(
         r"^\w+ (?:up |back )?(?:on |in )?(?:the |an? |your )?(?P<part>[\w/ -]+)$", bare
     )
-    if half and named:
+    if way and named:
         part = re.split(r"\s(?:to|into|onto|from|on|in|with|of|at)\s", named["part"])[0]
-        return Heading(half, part.strip(), words=bare, imperative=True)
+        return Heading(way, part.strip(), words=bare, imperative=True)
     guide = GUIDE_TITLE.match(bare)
     part = guide["name"].strip(" -–—:,") if guide else re.sub(r"\s*\([^)]*\)\s*$", "", bare)
     part = re.sub(r"^(?:On|Of|About|Concerning|Regarding)\s+(?:the\s+)?(?=\w)", "", part)
