@@ -68,6 +68,7 @@ class Walker(HeadingWalk, SentenceWalk):
             return
         if block.kind == "furniture":
             self.mark(block, "other", block.reason or "page furniture")
+            self.shift -= self.document.source.recited  # distances go by what is said
         elif block.kind == "caption":
             self.mark(block, "other", "caption")
         elif block.kind == "heading":

@@ -147,6 +147,7 @@ def _drop_restated(builder: Builder, facts: FactIndex, *, spoken: bool) -> None:
             and builder.steps
             and action.things
             and action.things[-1].category == "unknown"
+            and action.things[-1].head not in builder.part.lower().split()
         ):
             vague = True
         if action.weak == "with" and not any(
