@@ -34,22 +34,7 @@ _AT_THE_END = frozenset(["last", "shut", "closed", "tight", "flush", "taut", "lo
 """Said behind a thing of how it is moved: "Snap the door shut."."""
 _GOING = frozenset(["off", "out", "away", "up", "down", "in", "on", "open", "shut"])
 _COUNTABLE = frozenset(["fastener", "clip", "connector", "cable", "lock", "tie"])
-_HOLDING_PLACES = frozenset(
-    [
-        "on",
-        "from",
-        "to",
-        "in",
-        "into",
-        "through",
-        "between",
-        "under",
-        "beneath",
-        "against",
-        "over",
-        "at",
-    ]
-)
+_HOLDING_PLACES = frozenset(["on", "from", "to", "in", "into", "through", "between", "under", "beneath", "against", "over", "at"])  # fmt: skip  # noqa: E501
 
 
 @dataclass
@@ -209,6 +194,8 @@ class PhraseWords:
         placed = self.low(j) in ("to", "into", "onto", "from", "on") and self.low(i - 1) != "and"
         counted = self.kind(j) == "number" and self.low(j + 1) in ("through", "thru", "to", "and")
         behind = self.low(j + 1) in ("to", "into", "onto", "from", "on", "and", "with")
+        if self.low(j) == "," and self.kind(i - 1) == "":
+            return self.low(j + 1) in ("ensuring", "making", "taking", "checking")
         ends = behind or self.kind(j + 1) in ("mark", "")
         return placed or counted or (self.kind(j) == "callout" and ends)
 

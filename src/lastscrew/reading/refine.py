@@ -6,6 +6,7 @@ Nothing is invented: a value comes from another sentence of the same text, and t
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import replace
 
 from lastscrew.reading.fact_index import FactIndex
@@ -28,6 +29,7 @@ def refine(document: Document) -> None:
     """Refine every procedure of ``document`` in place."""
     set_apart(document)
     told = FactIndex(document.facts)
+    legends = _legend_index(document)
     for builder in document.builders:
         _drop_restated(builder, told, spoken=document.source.spoken)
         _drop_heads(builder)
@@ -35,7 +37,7 @@ def refine(document: Document) -> None:
             _drop_said_twice(builder)
         own = FactIndex(builder.facts)
         _unscrewed(builder, own)
-        _counts(builder, document, own)
+        _counts(builder, document, own, legends)
         _same_screws_again(builder)
         Joiner(builder, document, own, told).fill_in()
         _default_drive(builder, document)
@@ -262,11 +264,16 @@ def _unscrewed(builder: Builder, own: FactIndex) -> None:
                 break
 
 
-def _counts(builder: Builder, document: Document, own: FactIndex) -> None:
+def _counts(
+    builder: Builder,
+    document: Document,
+    own: FactIndex,
+    legend_index: dict[str, list[tuple[int, Fact]]],
+) -> None:
     """A count that stands in a legend, a table, before or after the step."""
     last = max((step.line for step in builder.steps), default=builder.line)
     elsewhere = [fact for fact in document.facts if fact.kind == "table" and fact not in own]
-    legends = _legends_for(builder, document, last)
+    legends = _legends_for(builder, legend_index, last)
     tables = [fact for fact in own.facts if fact.kind in ("table", "legend")] + elsewhere
     known = {(fact.line, fact.things) for fact in own.facts if fact.kind == "legend"}
     tables += [fact for fact in legends if (fact.line, fact.things) not in known]
@@ -300,17 +307,30 @@ def _counts(builder: Builder, document: Document, own: FactIndex) -> None:
             put(builder, s, a, replace(action, inferred=tuple(inferred), **changes))  # type: ignore[arg-type]
 
 
-def _legends_for(builder: Builder, document: Document, last: int) -> list[Fact]:
-    """Of each callout the nearest legend, the one before the steps rather than one behind; others only near by."""
-    chosen: dict[str, tuple[bool, int, Fact]] = {}
+def _legend_index(document: Document) -> dict[str, list[tuple[int, Fact]]]:
+    """Legends by their callouts, in the order of the text."""
+    index: dict[str, list[tuple[int, Fact]]] = {}
     for line, thing, label in document.legends:
-        fact = Fact((), (thing,), line, "legend")
-        far = (line > last, abs(builder.line - line))
-        near = builder.line - 40 <= line <= last + 40
-        key = label or f"line {line}"
-        if (label or near) and (key not in chosen or far < chosen[key][:2]):
-            chosen[key] = (*far, fact)
-    return [fact for _, _, fact in chosen.values()]
+        index.setdefault(label, []).append((line, Fact((), (thing,), line, "legend")))
+    return index
+
+
+def _legends_for(
+    builder: Builder, index: dict[str, list[tuple[int, Fact]]], last: int
+) -> list[Fact]:
+    """Of each callout the nearest legend, the one before the steps rather than one behind; others only near by."""
+    chosen: list[Fact] = []
+    for label, rows in index.items():
+        here = bisect_right(rows, builder.line, key=lambda row: row[0])
+        if not label:
+            low = bisect_right(rows, builder.line - 41, key=lambda row: row[0])
+            high = bisect_right(rows, last + 40, key=lambda row: row[0])
+            chosen += [fact for _, fact in rows[low:high]]
+            continue
+        around = [rows[k] for k in (here - 1, here) if 0 <= k < len(rows)]
+        nearest = min(around, key=lambda row: (row[0] > last, abs(builder.line - row[0])))
+        chosen.append(nearest[1])
+    return chosen
 
 
 def _same_screws_again(builder: Builder) -> None:
