@@ -126,14 +126,19 @@ def _split_long(text: str, low: int, high: int) -> list[tuple[int, int]]:
 
 def mend_speech(sentence: str) -> str:
     """The sentence without fillers, repeats and what the speaker took back; same length, blanks instead."""
-    sentence = _SPELLED.sub(_in_one_word, sentence)
-    for pattern, meant in _slips():
-        sentence = pattern.sub(lambda match, meant=meant: _as_long(match, meant), sentence)  # type: ignore[misc]
     sentence = _FILLERS.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _ASIDE.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _LIKE.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _REPEAT.sub(_once, sentence)
     return _COUNTING.sub(_counted_aloud, sentence)
+
+
+def _heard_right(text: str) -> str:
+    """The text with what recognition misheard put right, as long as it was."""
+    text = _SPELLED.sub(_in_one_word, text)
+    for pattern, meant in _slips():
+        text = pattern.sub(lambda match, meant=meant: _as_long(match, meant), text)  # type: ignore[misc]
+    return text
 
 
 @lru_cache(maxsize=1)
@@ -172,7 +177,7 @@ def mended_text(text: str) -> str:
     """A whole stretch of speech mended sentence by sentence; every place in it stays where it is."""
     pieces = []
     last = 0
-    text = without_taken_back(text)
+    text = _heard_right(without_taken_back(text))
     for low, high in speech_spans(text):
         pieces += [text[last:low], mend_speech(text[low:high])]
         last = high
