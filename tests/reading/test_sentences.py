@@ -75,6 +75,11 @@ def test_the_table_is_large_enough_to_mean_something() -> None:
         "You should never disconnect the fan while the unit is running.",
         "The screws do not have to be removed.",
         "There is no need to unscrew the feet.",
+        "Removing the seal voids the warranty.",
+        "If the drawer does not slide in easily, do not force it; remove it and try again.",
+        "Only trained persons may open the cabinet.",
+        "You can replace a sled while the others run.",
+        "A failed blower can be replaced while the machine runs.",
     ],
 )
 def test_a_prohibition_orders_nothing(sentence: str) -> None:

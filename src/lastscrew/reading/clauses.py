@@ -46,7 +46,26 @@ class SentenceParser(NoteClauses):
         while i < len(self.tokens):
             j = self.clause(i)
             i = j if j > i else self.next_clause(i)
+        if not self.spoken:
+            self._only_said()
         return self.parsed
+
+    def _only_said(self) -> None:
+        """Not meant as work: "keep them separate", "remove it and try again"."""
+        actions = self.parsed.actions
+        again = any(self.matches(k, "and try again") for k in range(len(self.tokens)))
+        kept = [
+            found
+            for k, found in enumerate(actions)
+            if not (again and found.things and found.things[0].is_pronoun)
+            and not (
+                found.lemma == "separate"
+                and not found.things
+                and k
+                and actions[k - 1].lemma in ("keep", "store", "leave")
+            )
+        ]
+        self.parsed.actions[:] = kept
 
     def clause(self, i: int) -> int:
         """Clause = {opener} (prohibition | reminder | condition | tool | subject | order | statement)."""
@@ -281,6 +300,11 @@ class SentenceParser(NoteClauses):
         found, end = self.predicates.verb_phrase(i)
         if found is None or not found.things:
             return i
+        last = found.things[-1].name.lower().split()[-1:]
+        if last and last[0].endswith("s") and self.phrases.is_det(end) and not self.spoken:
+            if not self.lexicon.is_noun(last[0]):
+                self.parsed.reasons.append("description")
+                return self.next_clause(end)  # "Removing the seal voids the warranty"
         rest = [token.low for token in self.tokens[end : end + 4]]
         if (
             any(
