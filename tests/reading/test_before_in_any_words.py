@@ -39,6 +39,14 @@ LEADS = (
         "Set the node to maintenance mode, shut it down and disconnect both power cords.",
         ["state set the node to maintenance mode", "state shut down the node", "state disconnect both power cords"],
     ),
+    ("Rear panel (4.5) and filter (4.6) removed.", ["part rear panel", "part filter"]),
+    ("The filter need not be removed, but the rear panel must.", ["part rear panel"]),
+    ("Equipment condition: power switch OFF. Rear panel removed (WP 0012).", ["state power switch off", "part rear panel"]),  # noqa: E501
+    (
+        "Close the gas cock and wait until the burner is cold.",
+        ["state close the gas cock", "state wait until the burner is cold"],
+    ),
+    ("Do not start before the pressure gauge reads zero.", ["state the pressure gauge reads zero"]),
     ("Rear door and tray must already be off.", ["part rear door", "part tray"]),
     ("It is only necessary to remove the rear door.", ["part rear door"]),
     ("The pump sits behind the tray, so take the tray out first (see above).", ["part tray"]),
@@ -102,6 +110,8 @@ def test_a_line_of_preparation_may_ask_for_nothing(line: str) -> None:
         "Remove the side panel (para 3-7).",
         "Remove the inverter from the rack (6.2).",
         "Follow the steps above to remove the shroud.",
+        "Gain access to the lamp by removing the rear panel (4.5).",
+        "Refer to section 4.5 and remove the rear panel.",
         "Take off the drip tray. See ‘Removing the drip tray’ on page 12.",
     ],
 )

@@ -243,7 +243,7 @@ def _said(tokens: list[Token], lexicon: Lexicon) -> Iterator[tuple[list[Thing], 
         elif low in GONE or low in STATES or low in _PULLED:
             is_work = _comes(tokens[end:j]) or _is_elsewhere(tokens, j)
             several = {token.low for token in tokens[end:j]} & _OF_SEVERAL
-            if beside and several:
+            if beside and (several or j == end):
                 things, i = [*beside[0], *things], beside[1]
             beside = None
             yield things, i, j, "" if is_work else low

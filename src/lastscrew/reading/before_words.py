@@ -71,7 +71,7 @@ def things_of(text: str, lexicon: Lexicon) -> list[Thing]:
 def strip_reference(text: str) -> str:
     """The words without "(see 4.2)", "on page 12" and the like."""
     text = re.sub(
-        r"\s*\((?:see|refer|p\.|pp\.|page|section|sect|chapter|steps?|cf|\d+(?:\.\d+)+|(?:FRU|CRU|unit|task|proc\w*|job|card|sheet|[a-z]{2,3}-)\s*\d+)[^)]*\)",
+        r"\s*\((?:see|refer|p\.|pp\.|page|section|sect|chapter|steps?|cf|\d+(?:\.\d+)+|(?:FRU|CRU|unit|task|proc\w*|job|card|sheet|WP|[a-z]{2,3}-)\s*\d+)[^)]*\)",
         "",
         text,
         flags=re.IGNORECASE,

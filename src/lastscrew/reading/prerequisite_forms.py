@@ -38,6 +38,7 @@ _FORMS = (
     rf"{_START}(?:do|complete|finish|start with|begin with) {_ROW}(?: first| before(?:hand)?)\W*$",
     r"\b(?:no need|not necessary|n't (?:need|have)|not (?:need|have)|can stay)\b.*[,;:–—-]\s*(?:just |only )?(?:the )?(?P<parts>[\w /-]{2,40}?) only\W*$",  # noqa: E501
     r"\b(?:only necessary to|only (?:need|have) to|need only|(?:just|only) need to|(?:enough|sufficient) to) (?:remove|take off|take out|detach|lift off|open) (?P<parts>(?:the|your|both) [^.;:()]{2,60}?)\W*$",  # noqa: E501
+    rf"\b(?:need not|needn't|not (?:need|have) to|n't (?:need|have) to) (?:be (?:removed|taken (?:off|out)|dismantled)|come (?:off|out))\b.*\bbut {_PARTS} (?:must|does|do|has to|have to)\W*$",  # noqa: E501
     rf"\b(?:provided|providing|on condition|only if|only when)(?: that)? {_PARTS} {_IS} (?:already )?(?:been )?{_WAY}",
     rf"^\W*(?:(?:in|for|at|during) (?:this|these|the|all)\b[^,:]{{2,30}}?,?\s+)?{_PARTS} {_IS}(?: been)? already (?:been )?{_WAY}\b",  # noqa: E501
     rf"\b(?:comes?|goes|lifts?|can be \w+) (?:out |off |up )?only after {_ROW}\W*$",
@@ -89,6 +90,9 @@ _THE_THING = re.compile(
     r"\b(?:the|your|this)\s+(?P<thing>[\w-]+(?: [\w-]+){0,2}?)(?=\s+(?:to|from|off|on|in|into|at|with|down|by|for)\b|$)",  # noqa: E501
     re.IGNORECASE,
 )
+_SHUT_VALVE = re.compile(
+    r"^\W*(?:close|shut) (?:the )?(?:[\w-]+ ){0,3}(?:tap|valve|cock)s?\b", re.IGNORECASE
+)
 _UNPLUG_IT = re.compile(r"^\W*unplug (?:it|everything)\W*$", re.IGNORECASE)
 _IT_DOWN = re.compile(
     r"^(?P<verb>shut|power|switch|turn) (?:it|them) (?P<way>down|off)\b", re.IGNORECASE
@@ -112,7 +116,8 @@ def made_safe(text: str, *, begun: bool = False) -> list[str]:
     )
     acts = [act.strip(" ,.") for act in _NEXT_ACT.split(bare)]
     safe = all(_SAFE_ACTS.match(act) for act in acts)
-    if not safe or not (begun or any(not _BY_ITSELF_WORK.match(act) for act in acts)):
+    shut = len(acts) > 1 and any(_SHUT_VALVE.match(act) for act in acts)
+    if not safe or not (begun or shut or any(not _BY_ITSELF_WORK.match(act) for act in acts)):
         return []
     asked = [k for k, act in enumerate(acts) if not _ALONG_ONLY.match(act)]
     return [_named(acts[k], acts[:k]) for k in asked]

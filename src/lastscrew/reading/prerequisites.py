@@ -40,7 +40,7 @@ from lastscrew.reading.tokens import tokenise
 __all__ = ["is_check", "is_state", "listed", "named_in_title", "of_sentence", "single_states"]
 
 _REFERENCE = re.compile(
-    r"(?:\(\s*(?:para(?:graph|s)?\b\.?|clause|item|sub-?section|ref\b\.?)\s*[\dA-Z][^)]*\)|\(\s*\d+(?:\.\d+)+[a-z]?(?:\s*,[^)]*)?\s*\)|\(\s*(?:FRU|CRU|Unit|Task|Proc\w*|Job|Card|Sheet|(?-i:[A-Z]{2,3}-))\s*\d+(?:[.-]\d+)*\s*\)|\(\s*(?:procedure|task|job)\b[^)]*\))|"
+    r"(?:\(\s*(?:para(?:graph|s)?\b\.?|clause|sub-?section|ref\b\.?)\s*[\dA-Z][^)]*\)|\(\s*\d+(?:\.\d+)+[a-z]?(?:\s*,[^)]*)?\s*\)|\(\s*(?:FRU|CRU|Unit|Task|Proc\w*|Job|Card|Sheet|(?-i:[A-Z]{2,3}-))\s*\d+(?:[.-]\d+)*\s*\)|\(\s*(?:procedure|task|job)\b[^)]*\))|"
     r"(?:\(\s*(?:see|refer|cf\.?|section|sect\.|chapter|page|pages|p\.|pp\.|steps?)\b(?!\s*(?:fig|image|picture|photo|\d*\s*in fig)))"  # noqa: E501
     r"|\b(?:see|refer to|reference)\s+(?:also\s+)?(?:the\s+)?(?!fig|image|picture|photo|above|illustration|diagram|note|table)[\"“'‘A-Z\dtps(]"  # noqa: E501
     r"|\bas (?:described|explained|shown|outlined|detailed|instructed) (?:in|on|under) (?:the\s+)?(?!fig|image|picture|photo)(?:[\"“'‘]|section|step|chapter|page|\w+ing\b|procedure|\d|[A-Z])"  # noqa: E501
@@ -261,10 +261,18 @@ def _of_sentence(
         return [Required("state", act) for act in safe]
     if ahead and STATE_ALONE.match(text) and not _FINITE.search(text):
         return [Required("state", text.strip(" ."))]
+    not_before = _NOT_BEFORE.match(text) if ahead else None
+    if not_before and told_before(text) is None:
+        return [Required("state", not_before["state"].strip(" ."))]
     formed = _merged(_by_state_of_things(text, lexicon), _by_form(text, lexicon))
     return _by_label(text, lexicon) or _merged(formed, by_sense(text, after, lexicon))
 
 
+_NOT_BEFORE = re.compile(
+    r"^\W*(?:do not|don't|never) (?:start|begin|proceed|continue|go on|open)\b[^.;]*?\b(?:before|until|unless)\s+(?P<state>(?:the|all|both|your)\s+(?!.*\b(?:back|in place|refitted|replaced|installed|fitted)\b)[^.;]*\b(?:is|are|has|have|reads?|shows?)\b[^.;]*)",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "Do not start before the pressure gauge reads zero."."""
 _FINITE = re.compile(r"\b(?:is|are|was|has|have|had|been|be|that|it|you|we)\b", re.IGNORECASE)
 
 
@@ -381,7 +389,7 @@ _GOAL_FIRST = re.compile(
 
 
 _SO = re.compile(
-    r"^[^,;:]{5,90},\s+so\s+(?:(?:you|we) (?:must|need to|have to|should)\s+)?(?:first\s+)?(?=\w+)",
+    r"^\W*(?:gain|get|obtain) access to [^,;:]{3,50} by\s+|^[^,;:]{5,90},\s+so\s+(?:(?:you|we) (?:must|need to|have to|should)\s+)?(?:first\s+)?(?=\w+)",  # noqa: E501
     re.IGNORECASE,
 )
 """As in "The pump sits behind the tray, so" … "take the tray out first (see above)"."""

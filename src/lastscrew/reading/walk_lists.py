@@ -240,7 +240,7 @@ class ListWalk(TableWalk):
         if rest:
             rest = _REMOVE_THESE.sub("", self._asked_as(rest, block.line))
             for piece in re.split(
-                r"[;•]|(?:^|(?<=\s))\(?[a-h1-9]\)\s|(?<=[a-z)])\.\s+(?=[A-Z])|,(?![^(]*\))|\s+and\s+(?=(?:the|wait|let|turn|switch|unplug|disconnect|remove|open|take|make|allow|drain|isolate|close|head|power)\b)",
+                r"[;•]|(?:^|(?<=\s))\(?[a-h1-9]\)\s|(?<=[a-z0-9)])\.\s+(?=[A-Z])|,(?![^(]*\))|\s+and\s+(?=(?:the|wait|let|turn|switch|unplug|disconnect|remove|open|take|make|allow|drain|isolate|close|head|power)\b)",
                 rest,
             ):
                 for required in before.listed(piece.strip(), self.lexicon):
