@@ -616,27 +616,31 @@ def _item_is_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bool:
         return text[:1].isupper() and len(text.split()) <= 8  # "3. Assembly process" above "3.1 …"
     if kind.imperative and not text.istitle():
         counted = bool(re.match(r"[\da-zA-Z(①]", following.mark))
-        return own_list and counted and kind.strong and _one_of_several_lists(blocks, index)
+        told = block.mark.startswith("(") and kind.kind == "both" and following.kind == "para"
+        listed = own_list and counted
+        return (listed or told) and kind.strong and _one_of_several_lists(blocks, index)
     return own_list and kind.kind != "neutral" and kind.strong and text[:1].isupper()
 
 
 def _one_of_several_lists(blocks: list[Block], index: int) -> bool:
     """As in "1. Fix the display" above "1) … 2) …", and "2. Fix the board" above its own "1) … 2) …"."""
     block = blocks[index]
-    mark = re.fullmatch(r"(\d{1,2})([.):]?)", block.mark)
+    mark = re.fullmatch(r"(\(?)(\d{1,2})([.):]?)", block.mark)
     if (
         mark is None
         or block.text.rstrip()[-1:] in ".;:,!"
         or len(block.text.split()) > _TITLE_WORDS
     ):
         return False
-    for other, number in ((-1, int(mark[1]) - 1), (1, int(mark[1]) + 1)):
+    for other, number in ((-1, int(mark[2]) - 1), (1, int(mark[2]) + 1)):
         at = index + other
-        while 0 <= at < len(blocks) and blocks[at].mark != f"{number}{mark[2]}":
+        while 0 <= at < len(blocks) and blocks[at].mark != f"{mark[1]}{number}{mark[3]}":
             at += other
         if 0 < at < len(blocks) - 1 and blocks[at].indent <= block.indent:
             inner = blocks[at + 1]
             if inner.kind == "item" and _opens_list(inner.mark) and inner.mark != block.mark:
+                return True
+            if inner.kind == "para" and mark[1]:
                 return True
     return False
 

@@ -10,7 +10,17 @@ _MARKS = word_group("clauses_marks")
 _FOLLOWING = ("following", "whatever", "these", "everything", "below", "rest")
 
 
-_UNSCREWING = ("unscrew", "undo", "unbolt", "screw", "bolt", "fasten", "tighten")
+_UNSCREWING = (
+    "unscrew",
+    "undo",
+    "unbolt",
+    "screw",
+    "bolt",
+    "fasten",
+    "tighten",
+    "remove",
+    "detach",
+)
 
 
 class Orders(Conditions):
@@ -29,10 +39,8 @@ class Orders(Conditions):
     def _listed_behind(self, found: Found, end: int) -> int:
         """As in "Disconnect the following cables: A, B and C": the list is what the verb is done to."""
         if found.lemma in _UNSCREWING and self.low(end) == ":" and found.things:
-            screws, after = self.phrases.phrase(end + 1)
-            counted = screws is not None and isinstance(screws.count, int)
-            if screws is not None and counted and screws.category == "fastener":
-                found.held_by.append(screws)
+            after = self._screws_listed(found, end + 1)
+            if after > end:
                 return after
         if not _generic(found):
             return end
@@ -46,6 +54,22 @@ class Orders(Conditions):
         if not things:
             return end
         found.things = things
+        return after
+
+    def _screws_listed(self, found: Found, i: int) -> int:
+        """As in "Remove the top shell: 8 screws around, 2 screws under the plug"; 0 where no screws are counted."""
+        after = 0
+        while i < len(self.tokens):
+            screws, end = self.phrases.phrase(i)
+            counted = screws is not None and isinstance(screws.count, int)
+            if screws is None or not counted or screws.category != "fastener":
+                break
+            found.held_by.append(screws)
+            after = end
+            i = next((k for k in range(end, len(self.tokens)) if self.low(k) in (",", "and")), end)
+            if i == end and self.low(i) not in (",", "and"):
+                break
+            i += 1 + (self.low(i + 1) == "and")
         return after
 
     def next_clause(self, i: int) -> int:

@@ -335,6 +335,7 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
             if inherit is not None and inherit.things and thing.name in ("it", "them"):
                 other = inherit.things[-1] if not inherit.things[-1].is_pronoun else other
             if other is not None:
+                things += _named_beside(other, thing, memory)
                 own = thing.count is not None and not (thing.count == "all" and other.count)
                 count = thing.count if own else other.count
                 things.append(replace(other, count=count, article="the"))
@@ -358,6 +359,15 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
         screws = [thing for thing in memory.mentioned[-5:] if thing.category == "fastener"]
         return [replace(screws[-1], article="the")] if screws else things
     return things
+
+
+def _named_beside(last: Thing, pronoun: Thing, memory: Memory) -> list[Thing]:
+    """As in "held by four screws and two studs, remove them all": those named in the same breath, too."""
+    if pronoun.count != "all" or last.category != "fastener" or len(memory.mentioned) < 2:
+        return []
+    earlier = memory.mentioned[-2]
+    both = memory.mentioned[-1] == last and earlier.category == "fastener" and earlier.plural
+    return [replace(earlier, article="the")] if both and earlier.head != last.head else []
 
 
 def _just_counted(thing: Thing, memory: Memory) -> Count:

@@ -87,7 +87,7 @@ class Phrases(PhraseWords):
             j = i + 1
             if self.low(j) in ("and", "or", "&"):
                 j += 1
-            elif not self._comma_continues_list(j):
+            elif not self._comma_continues_list(j) and not (had > 1 and self._last_plug(j)):
                 return None
         elif low in ("and", "&", "or", "/", "plus"):
             j = i + 1
@@ -164,6 +164,12 @@ class Phrases(PhraseWords):
             k += 1
         return False
 
+    def _last_plug(self, j: int) -> bool:
+        """As in "the display lead, the motor leads, the lamp lead.": the last of a list without "and"."""
+        thing, end = self.phrase(j) if self.is_det(j) else (None, j)
+        plug = thing is not None and thing.category in ("cable", "connector")
+        return plug and (end >= len(self.tokens) or self.low(end) == ".")
+
     def _comma_continues_list(self, j: int) -> bool:
         """After "A ," another thing follows only where a later comma or "and" closes the list."""
         if (self.kind(j) == "number" or self.low(j) in self.lexicon.numbers) and self.low(
@@ -180,6 +186,9 @@ class Phrases(PhraseWords):
         while k < min(j + 8, len(self.tokens)):
             if self.low(k) == "back" and self.low(k + 1) in ("on", "in"):
                 return False
+            if self._paired(k - 1):  # "the left and right motor leads"
+                k += 1
+                continue
             if self.low(k) in (",", "and", "or", "&"):
                 after = (
                     k + 1 if self.low(k) != "," or self.low(k + 1) not in ("and", "or") else k + 2
