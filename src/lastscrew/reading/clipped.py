@@ -137,8 +137,11 @@ def as_orders(source: Source, lexicon: Lexicon) -> Source:
     if sum(bool(piece.said) for piece in pieces) < _SCRAPS * len(pieces):
         return source
     rows = list(source.lines)
+    by_row: dict[int, list[_Piece]] = {}
+    for piece in pieces:
+        by_row.setdefault(piece.row, []).append(piece)
     for row, line in enumerate(source.lines):
-        own = [piece for piece in pieces if piece.row == row]
+        own = by_row.get(row, [])
         if line.kind != "furniture" and line.text.strip():
             rows[row] = replace(line, text=" ".join(_shown(piece) for piece in own).strip())
     return replace(source, lines=tuple(rows))

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Line, Source
@@ -73,10 +74,10 @@ def as_orders(source: Source, lexicon: Lexicon) -> Source:
     if told.acts < _FEWEST or told.acts < _PER_ORDER * _orders(words, lexicon):
         return source
     rows = list(source.lines)
-    for row, line in enumerate(source.lines):
-        changed = [word for word in words if word.row == row and word.new is not None]
+    for row, own in groupby(words, key=lambda word: word.row):
+        changed = [word for word in own if word.new is not None]
         if changed:
-            rows[row] = replace(line, text=_said(line.text, changed))
+            rows[row] = replace(rows[row], text=_said(rows[row].text, changed))
     return replace(source, lines=tuple(rows))
 
 
