@@ -4,7 +4,9 @@ Three searches ask the same of a sentence, and each reads what the one before it
 said in passing (``asked_by_rule``) take out the stretch that asks, so that the rest can be work; then, in any text, the
 forms of this module and of ``prerequisite_forms``; last the sense of the whole sentence (``asked_by_sense``), which
 needs a thing, a word for "gone" or for a state (both searches share them: ``before_off``, ``before_state``) and a word
-that asks. All give ``Required``.
+that asks. All give ``Required``. Lines under "Before you begin" are read by ``listed_before`` (what asks for nothing
+there: ``not_asked``); what is said once for several procedures, or refers to what another one asks for, by
+``said_once``.
 """
 
 from __future__ import annotations
