@@ -290,3 +290,20 @@ def test_time_grows_with_the_length_and_not_with_its_square() -> None:
     endless = "remove the screw and lift the lid and then unplug the fan so "
     short = min(seconds(endless * 200) for _ in range(3))
     assert seconds(endless * 1600) < 20 * short + 0.5
+
+
+def test_wiki_markup_is_read_with_its_headings_and_numbered_steps() -> None:
+    """In a wiki "==" stands around a heading and "#" before a step; the lines stay those of the file."""
+    text = (
+        "== Lamp ==\n\n=== Removing the lamp ===\n\n"
+        "# '''Unplug''' the [[lamp|lamp lead]].\n# Take out the two screws.\n"
+    )
+    source = open_source(text.encode(), "lamp.txt")
+    assert [(line.number, line.kind, line.text) for line in source.lines if line.text] == [
+        (1, "heading", "Lamp"),
+        (3, "heading", "Removing the lamp"),
+        (5, "item", "Unplug the lamp lead."),
+        (6, "item", "Take out the two screws."),
+    ]
+    (procedure,) = read(source).procedures
+    assert [(a.klass, a.count) for a in procedure.actions()] == [("disconnect", 1), ("remove", 2)]
