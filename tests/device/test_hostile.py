@@ -3,13 +3,13 @@
 # ruff: noqa: E501 (tables)
 from __future__ import annotations
 
-import copy
 import json
 import resource
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -19,10 +19,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from ruamel.yaml import YAML
 
+from lastscrew.device import reading
 from lastscrew.device.emitting import flow_text
-from lastscrew.device.nodes import MAX_DEPTH
+from lastscrew.device.nodes import MAX_DEPTH, Node, compose
 from lastscrew.device.reading import MAX_ENTRIES, ReadResult, read_device
-from lastscrew.device.source import MAX_BYTES
+from lastscrew.device.source import MAX_BYTES, decode
 from lastscrew.device.writing import write_device
 
 ALDER = (Path(__file__).parent / "alder.device.yaml").read_text(encoding="utf-8")
@@ -200,7 +201,8 @@ def test_ten_thousand_joints_are_read() -> None:
     assert result.device is not None
     assert len(result.device.joints) == MAX_ENTRIES
     assert time.process_time() - start < 30
-    errors = sound(read_device(f"{HEAD}{lines}  one_more: {{kind: clip, joins: [a, b]}}\n")).errors
+    options = "".join(f"  o{i}: {{}}\n" for i in range(MAX_ENTRIES + 1))
+    errors = sound(read_device(f"{HEAD}options:\n{options}")).errors
     assert [p.code for p in errors] == ["too_large"]
 
 
@@ -266,19 +268,47 @@ JUNK: list[Any] = [
 ]  # fmt: skip
 
 
-def test_wrong_values_anywhere_never_crash() -> None:
-    """Every value of the example in turn is exchanged for every kind of junk: a device or errors, each time."""
+def test_wrong_values_anywhere_never_crash(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every value of the example in turn is exchanged for every kind of junk: a device or errors, each time.
+
+    The junk is read once, below the example, and hung into the tree; damaged text is another test's matter.
+    """
+    text = f"{ALDER}x_junk: {flow_text(JUNK)}\n"
+    root = compose(decode(text, "junk"))
+    _, junk = root.pairs.pop()
+    monkeypatch.setattr(reading, "compose", lambda _: root)
+    assert sound(read_device(text)).device is not None
     data = YAML(typ="safe", pure=True).load(ALDER)
-    paths = list(_paths(data, ()))
     random = Random(7)
-    for path in random.sample(paths, 60):
-        for junk in random.sample(JUNK, 8):
-            changed = copy.deepcopy(data)
-            place = changed
-            for step in path[:-1]:
-                place = place[step]
-            place[path[-1]] = junk
-            sound(read_device(flow_text(changed)))
+    refused = 0
+    for path in random.sample(list(_paths(data, ())), 80):
+        above = root
+        for step in path[:-1]:
+            above = _below(above, step)
+        for node in random.sample(junk.items, 8):
+            with _exchanged(above, path[-1], node):
+                refused += sound(read_device(text)).device is None
+    assert refused > 400
+
+
+def _below(node: Node, step: str | int) -> Node:
+    if node.shape == "list":
+        return node.items[int(step)]
+    return next(value for key, value in node.pairs if key.text == str(step))
+
+
+@contextmanager
+def _exchanged(above: Node, step: Any, other: Node) -> Iterator[None]:  # noqa: ANN401
+    """Another node in the place of one, for a while."""
+    if above.shape == "list":
+        kept, above.items[step] = above.items[step], other
+        yield
+        above.items[step] = kept
+        return
+    at = next(n for n, (key, _) in enumerate(above.pairs) if key.text == str(step))
+    pair, above.pairs[at] = above.pairs[at], (above.pairs[at][0], other)
+    yield
+    above.pairs[at] = pair
 
 
 def _paths(data: Any, above: tuple[Any, ...]) -> Iterator[tuple[Any, ...]]:  # noqa: ANN401

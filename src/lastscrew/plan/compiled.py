@@ -12,10 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from lastscrew.device.model import Access, Device, Joint
 
+_Rigid = tuple[int, tuple[str, ...]]
+"""Number of a joint that holds, and the parts that it joins."""
 EVERYTHING = -1
 """The set of all: what can never be reached needs everything."""
 MAX_CHAINS = 64
@@ -98,26 +101,28 @@ class RigidChains:
     is read off by climbing; only in what is left, the core, is there anything to enumerate.
     """
 
-    def __init__(self, device: Device, index_of: Mapping[str, int]) -> None:
-        """Split the parts into trees and the core."""
-        self._ties: dict[str, dict[str, list[int]]] = {part: {} for part in device.parts}
-        for joint in device.joints.values():
-            if joint.rigid:
-                bit = 1 << index_of[joint.id]
-                for one in joint.joins:
-                    for other in joint.joins:
-                        if one != other:
-                            self._ties[one].setdefault(other, []).append(bit)
+    def __init__(self, parts: Iterable[tuple[str, bool]], rigid: Iterable[_Rigid]) -> None:
+        """Split the parts into trees and the core.
+
+        Args:
+            parts: Ids, and whether they stay on the bench.
+            rigid: Numbers of the joints that hold, and what they join.
+        """
+        fixed = dict(parts)
+        self._ties: dict[str, dict[str, list[int]]] = {part: {} for part in fixed}
+        for number, joins in rigid:
+            for one in joins:
+                for other in joins:
+                    if one != other:
+                        self._ties[one].setdefault(other, []).append(1 << number)
         self._parent: dict[str, str] = {}
-        self._strip(device)
+        self._strip(fixed)
         self._known: dict[tuple[str, str], tuple[list[int], bool]] = {}
 
-    def _strip(self, device: Device) -> None:
+    def _strip(self, fixed: Mapping[str, bool]) -> None:
         """Hang every part that has one neighbour left on that neighbour."""
         neighbours = {part: set(ties) for part, ties in self._ties.items()}
-        waiting = sorted(
-            p for p, n in neighbours.items() if len(n) == 1 and not device.parts[p].fixed
-        )
+        waiting = sorted(p for p, n in neighbours.items() if len(n) == 1 and not fixed[p])
         while waiting:
             part = waiting.pop()
             if len(neighbours[part]) != 1 or part in self._parent:
@@ -125,7 +130,7 @@ class RigidChains:
             (parent,) = neighbours[part]
             self._parent[part] = parent
             neighbours[parent].discard(part)
-            if len(neighbours[parent]) == 1 and not device.parts[parent].fixed:
+            if len(neighbours[parent]) == 1 and not fixed[parent]:
                 waiting.append(parent)
 
     def between(self, one: str, other: str) -> tuple[list[int], bool]:
@@ -186,6 +191,12 @@ class RigidChains:
         return minimal(found), True
 
 
+@lru_cache(maxsize=8)
+def _chains_of(parts: tuple[tuple[str, bool], ...], rigid: tuple[_Rigid, ...]) -> RigidChains:
+    """The chains of a machine, found once for all plans of it: they ask for the same ones, part after part."""
+    return RigidChains(parts, rigid)
+
+
 def is_live(device: Device, joint: Joint) -> bool:
     """True when the joint may be opened only after isolation, unless it isolates itself."""
     return joint.powered or any(device.parts[part].energy for part in joint.joins)
@@ -235,7 +246,10 @@ class Rules:
         self._tool_index = {tool: i for i, tool in enumerate(self.tool_ids)}
         self._side_index = {side: i for i, side in enumerate(device.sides)}
         self._isolators = sorted(j.id for j in device.joints.values() if j.isolates)
-        self._chains = RigidChains(device, self.index_of)
+        self._chains = _chains_of(
+            tuple((part.id, part.fixed) for part in device.parts.values()),
+            tuple((self.index_of[j.id], j.joins) for j in device.joints.values() if j.rigid),
+        )
         self._costs = costs
         self._options: dict[int, tuple[Option, ...]] = {}
         self._extra_chains: dict[tuple[int, int], list[int]] = {}
