@@ -24,11 +24,12 @@ def test_a_prerequisite_without_a_procedure_names_the_nearest() -> None:
     """A slip of the pen: the part that is meant is offered."""
     start = MANUAL.index("3 Fan")
     text = MANUAL[:start] + planted(
-        MANUAL[start:], "- Remove the battery.", "- Remove the batery tray."
+        MANUAL[start:], "- Remove the battery.", "- Remove the battrey."
     )
     found = [f for f in audited(text) if f.code == "unknown_prerequisite"]
-    assert [f.line for f in found] == [line_of(text, "batery tray")]
+    assert [f.line for f in found] == [line_of(text, "battrey")]
     assert found[0].severity == "warning"
+    assert 'Is "battery" meant?' in found[0].remedy
 
 
 def test_a_state_is_no_procedure() -> None:
