@@ -56,6 +56,10 @@ def test_a_labelled_text_is_read_no_worse_than_before(name: str) -> None:
 
 
 WRITTEN_FLOORS = {
+    "unread7/bedside_monitor_lesson.txt": (0.74, 0.8, 0.95, 0.6, 0.5),
+    "unread7/fluorimeter_page.html": (0.87, 0.82, 0.85, 0.85, 1.0),
+    "unread7/handheld_console_wiki.md": (0.78, 0.82, 0.6, 0.38, 0.0),
+    "unread7/split_flap_build_log.md": (0.77, 0.57, 0.28, 0.45, 1.0),
     "unread/brewer_handout.txt": (0.83, 0.8, 0.8, 0.6, 0.55),
     "unread/centrifuge_essay.txt": (0.92, 0.67, 0.6, 0.42, 0.7),
     "unread/dehumidifier_card_translated.txt": (0.9, 0.66, 0.63, 0.4, 0.6),

@@ -60,6 +60,19 @@ class Heading:
     strong: bool = False
 
 
+_PREPARES = re.compile(r"^preparing (?:the|a|an|your) (?P<what>.+)$")
+_WHOLE = frozenset(["machine", "device", "unit", "system", "instrument", "appliance", "equipment", "work", "workplace", "bench", "tool", "tools"])  # fmt: skip  # noqa: E501
+
+
+def _prepares_a_piece(low: str, lexicon: Lexicon) -> bool:
+    """As in "Preparing the base plate": work on a piece, not what comes before the work."""
+    match = _PREPARES.match(low)
+    words = tuple(match["what"].split()) if match else ()
+    return bool(words) and not (
+        words[-1] in _WHOLE or lexicon.category(words) in ("device", "unknown", "place", "tool")
+    )
+
+
 def classify(text: str, lexicon: Lexicon) -> Heading:
     """Kind and part of a heading."""
     return _classify(text.strip(), lexicon)
@@ -85,7 +98,7 @@ def _classify(text: str, lexicon: Lexicon) -> Heading:
     if not words:
         return Heading("neutral", "", words=bare)
     lists = lexicon.headings
-    if _any_phrase(low, lists["prepare"], start=True):
+    if _any_phrase(low, lists["prepare"], start=True) and not _prepares_a_piece(low, lexicon):
         return Heading("prepare", "", words=bare, strong=True)
     if low in ("disassembly", "teardown"):
         return Heading("removal", "", words=bare, strong=True)

@@ -24,6 +24,7 @@ from lastscrew.reading.recited import is_recited
 from lastscrew.reading.refine import refine
 from lastscrew.reading.scanned import mended
 from lastscrew.reading.shorthand import written_out
+from lastscrew.reading.table_marks import with_marks_named
 from lastscrew.reading.threads import as_thread
 from lastscrew.reading.walk_state import Builder, Document
 
@@ -47,6 +48,7 @@ def read(
     chapter = find_chapter(source)
     told = chapter.outside(source) if chapter else source
     words = lexicon or load_lexicon()
+    told = with_marks_named(told)
     if is_recited(told):
         told = replace(told, spoken=False, recited=True)
     else:

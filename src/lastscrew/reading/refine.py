@@ -458,6 +458,10 @@ def _default_drive(builder: Builder, document: Document) -> None:
                 put(builder, s, a, replace(action, drive=f"{action.drive} {size}"))
 
 
+_PLACING = frozenset(["place", "put", "set", "lay", "position"])
+_NEVER_PLACED = frozenset(["film", "supply", "residue", "tool", "body", "device", "text", "pronoun", "place", "cable", "connector"])  # fmt: skip  # noqa: E501
+
+
 def _settle_kind(builder: Builder) -> None:
     """A procedure without a telling heading takes its kind from its actions."""
     if not builder.guessed:
@@ -473,8 +477,25 @@ def _settle_kind(builder: Builder) -> None:
     )
     if closing > 2 * opening:
         builder.kind = "refit"
+        _placed_in_it(builder)
     elif opening and closing >= max(2, opening * 0.4):
         builder.kind = "both"
+
+
+def _placed_in_it(builder: Builder) -> None:
+    """As in "Lay the board on the standoffs": once the half is known to be a refit, what is placed is put in."""
+    for s, a, action in flat(builder):
+        words = action.verb.split()
+        if (
+            action.klass == "other"
+            and words
+            and words[0] in _PLACING
+            and not {"aside", "away", "down"} & set(words)
+            and action.things
+            and action.things[-1].category not in _NEVER_PLACED
+            and not word_group("meaning_bench") & set((action.to or "").lower().split())
+        ):
+            put(builder, s, a, replace(action, klass="replace"))
 
 
 def sum_counts(counts: list[Count]) -> Count:

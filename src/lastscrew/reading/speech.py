@@ -173,11 +173,20 @@ def _as_long(match: re.Match[str], meant: str) -> str:
     return f"{head}{meant}"[:size].ljust(size)
 
 
+_WHAT_I_WANT = re.compile(
+    r"\bwhat (?:i|we)(?:['’]d| would|['’]ll)? (?:want|like|need|ask)(?:ed)? (?:from )?you (?:guys |all )?to do"
+    r"(?: (?:now|next|first|then|last|here|is that))* (?:is|was)(?: to)?\b(?=\s+[a-z])",
+    re.IGNORECASE,
+)
+"""Leads in an order: "what I want you to do now is to undo the nuts"."""
+
+
 def mended_text(text: str) -> str:
     """A whole stretch of speech mended sentence by sentence; every place in it stays where it is."""
     pieces = []
     last = 0
     text = _heard_right(without_taken_back(text))
+    text = _WHAT_I_WANT.sub(lambda match: " " * len(match.group()), text)
     for low, high in speech_spans(text):
         pieces += [text[last:low], mend_speech(text[low:high])]
         last = high
@@ -197,7 +206,10 @@ ANNOUNCEMENTS = re.compile(
     rf"(?:^|(?<=\s))(?:now|alright|all right|okay|ok|then|next|finally|lastly)\s+(?:for\s+)?(?P<topic>the [a-z][\w-]*(?: [a-z][\w-]*){{0,2}}?)(?=\s+(?:has|have|there|you|is held|are held|it's|that's|we've|we have)\b)"  # noqa: E501
     rf"|\b(?:next up,? (?:(?:is|are|we have|comes|we've got)\b)?|first up,? (?:(?:is|are)\b)?|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next,? (?:(?:is|are)\b)?|last up,? (?:is\b)?|(?:the )?(?:last|next|final|first) (?:thing|one|part|bit|piece|job) (?:is|on the list is)|last but not least is"  # noqa: E501
     rf"|(?:let's |we'll |we can |i'll |we're going to |we're gonna |let me |and )*(?:now )?(?:move|moving|going|go|get|getting|jump) on(?:to| to)(?: to)?|(?:now )?(?:on|onto)(?: to)? (?=the )|now for|that brings us to|that leaves (?:us with )?|time for|(?:let's|we'll|now let's) (?:talk about|tackle|deal with|do|start with|look at|work on|get to|turn to|see about|begin with)"  # noqa: E501
-    rf"|(?:the )?next (?:part|thing|component|item|piece|step) (?:we're (?:going to|gonna) (?:remove|take out|tackle)|to (?:remove|come out|come off|go)|we (?:want|need) to (?:remove|take out)|up|that comes out|out) is)\s+{_PART}{_END}",  # noqa: E501
+    rf"|(?:the )?next (?:part|thing|component|item|piece|step) (?:we're (?:going to|gonna) (?:remove|take out|tackle)|to (?:remove|come out|come off|go)|we (?:want|need) to (?:remove|take out)|up|that comes out|out) is"  # noqa: E501
+    r"|(?:part|step|section|stage|chapter|job|phase) (?:number )?(?:one|two|three|four|five|six|seven|eight|nine|ten|\d{1,2})"  # noqa: E501
+    r"(?:,? (?:is|will be|which is|that is|that's|being)|[,:])(?= (?:the|our)\b))"
+    rf"\s+{_PART}{_END}",
     re.IGNORECASE,
 )
 COMES_NEXT = re.compile(

@@ -23,7 +23,7 @@ _PIECES = re.compile(
     r"|(?P<ways>\b(?:\d{1,3}[\s-]?|(?:two|three|four|five|six|seven|eight|nine|ten|twelve|single|dual|double)-)(?:pin|way|wire|conductor|contact|pole|position|piece|slot|bay|sided|inch|digit|line|cell|core|layer|lead|point|part|step|axis|port)\b)"
     r"|(?P<ordinal>\b\d+(?:st|nd|rd|th)\b)"
     r"|(?P<figure>\[\d{1,3}[a-z]?\])"
-    r"|(?P<callout>\((?:\d{1,3}|[A-Z]|[a-z])\))"
+    r"|(?P<callout>\((?:\d{1,3}|[A-Z]|[a-z])\)|(?:(?<=screw )|(?<=screws )|(?<=bolt )|(?<=bolts )|(?<=nut )|(?<=nuts ))\((?!x)[A-Z]{1,2}\d{1,2}\))"  # noqa: E501
     r"|(?P<designation>(?:\bno\.\s?|(?<=\bthe )no\s|(?<=\ba )no\s)\d{1,2}(?=\s+[a-z]))"
     r"|(?P<number>\b\d{1,4}\b(?![.,/]\d)(?![\w/#]))"
     r"|(?P<abbreviation>\b(?:[A-Z]\.){2,}(?=\s))"
@@ -84,6 +84,7 @@ def _tokens(text: str, lexicon: Lexicon) -> tuple[Token, ...]:
         kind = "word" if kind in ("abbreviation", "designation") else kind
         if (
             kind == "callout"
+            and len(piece) == len("(a)")
             and not piece[1:-1].isdigit()
             and piece[1:-1].lower() not in "abcdefghijk"
         ):

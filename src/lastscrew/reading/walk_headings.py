@@ -165,7 +165,7 @@ class HeadingWalk(WalkState):
             self._open(part or self.document.title_part, kind, block, level=level)
         else:
             self.current = None
-            self.memory.refitting = self._context_kind() == "refit"
+            self.memory.refitting = (self._context_kind() or self._usual_kind()) == "refit"
 
     def _speaks_of(self, part: str) -> None:
         """What a heading names is what "it" means at first: "The arm" is a part, whatever else an arm may be."""

@@ -39,6 +39,7 @@ from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
 from lastscrew.reading.tokens import Token, tokenise
 from lastscrew.reading.walk_leads import LeadWalk
+from lastscrew.reading.walk_read_out import without_clock
 from lastscrew.reading.walk_speech import SpokenWalk
 from lastscrew.reading.walk_state import Builder
 
@@ -154,7 +155,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
             self.shift += _on_the_same_line(block, spans, index)
             if spoken:
                 sentence = mended[low:high]
-                self._announced(sentence, block, low)
+                self._turned(sentence, block, low)
             if item and actions and self._is_reversal(sentence):
                 self._add_steps(block, actions)
                 actions = []
@@ -223,9 +224,13 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         self._numbers_said(sentence, line)
         self._since_counted(sentence, line)
         in_scraps, sentence = self._in_scraps(sentence, block, low)
+        self._reads_out(sentence, line)
+        heard_as, sentence = sentence, without_clock(sentence)
         found = self._same_again(sentence, line, pending) or self._orders(
             sentence, block, low, item=False, lead=""
         )
+        read = self._item_read(heard_as, block.text[low + len(sentence) :], found, line)
+        found = [*read, *self._without_many(found, line)]
         if not found:
             found = (
                 self._more_of_them(sentence, line) * (not in_scraps)
@@ -541,7 +546,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         first = not steps
         ahead = first and block.kind == "para"
         asked = _SPOKEN_OPENING.sub("", sentence) if self.document.source.spoken else sentence
-        if self.document.source.spoken and self._plain_order(asked):
+        if self.document.source.spoken and (self.memory.refitting or self._plain_order(asked)):
             return False
         found = self._asked(asked, sentence, after, block, first=first, ahead=ahead)
         if amid:

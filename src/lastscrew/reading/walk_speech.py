@@ -31,7 +31,7 @@ from lastscrew.reading.spoken_told import (
 from lastscrew.reading.taken_out import recent_actions
 from lastscrew.reading.thoughts import thoughts
 from lastscrew.reading.tokens import sentence_spans, tokenise
-from lastscrew.reading.walk_fragments import FragmentWalk
+from lastscrew.reading.walk_read_out import ReadOutWalk
 from lastscrew.reading.walk_state import Builder
 from lastscrew.reading.walk_turns import LINKED
 
@@ -149,7 +149,7 @@ _OFF_ITS_PLACE = re.compile(
 """As in "the plug has to come off the board", a step; "if you want the fan out", a wish: nothing is asked for."""
 
 
-class SpokenWalk(FragmentWalk):
+class SpokenWalk(ReadOutWalk):
     """Announcements, introductions, repeated work and things that are only named."""
 
     thought_before = ""
@@ -191,6 +191,11 @@ class SpokenWalk(FragmentWalk):
                 self.document.title = self.document.title_part = thing.name
                 self.memory.mention(thing)
         return True
+
+    def _turned(self, sentence: str, block: Block, low: int) -> None:
+        """A part that is turned to, unless the name is the next of a list that is read out."""
+        if not self._amid_list(sentence, block.line_at(low)):
+            self._announced(sentence, block, low)
 
     def _asks_aside(self, sentence: str, after: str, line: int) -> str:
         """Keep what a sentence says must be off or unplugged before; what is left of the sentence, same length."""

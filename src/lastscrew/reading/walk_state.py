@@ -83,6 +83,14 @@ def _of_place(thing: Thing) -> Thing:
     return Thing(thing.of, thing.of.split()[-1].lower(), "part")
 
 
+_BUILDS = re.compile(
+    r"^(?!.*\b(?:dis-?assembl|removal|remov|tear-?down|repair|service|take apart|taking apart)).*"
+    r"\b(?:(?:build(?:ing)?|assembly|assembling|mounting|construction) (?:instructions?|guide|manual|steps|notes)|how to (?:build|assemble)|(?:building|assembling) (?:the|your|a|an)\b)",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "Building instructions": a page that puts together."""
+
+
 class WalkState:
     """What all parts of the walk share: where it stands and what it has gathered."""
 
@@ -165,6 +173,11 @@ class WalkState:
                 return heading.kind
         return ""
 
+    def _usual_kind(self) -> str:
+        """The half that a text without telling headings is about: what it calls itself, else the way in."""
+        called = [self.document.title, *(block.text for _, _, block in self.context[:1])]
+        return "refit" if any(_BUILDS.search(text or "") for text in called) else "removal"
+
     def _open(
         self, part: str, kind: str, block: Block, *, level: int = 3, guessed: bool = False
     ) -> Builder:
@@ -191,7 +204,8 @@ class WalkState:
             part = self._context_part() or self.document.title_part
             if self.document.source.spoken and " of " in part:
                 part = part.split(" of ")[0]
-            self._open(part, self._context_kind() or "removal", block, guessed=True)
+            kind = self._context_kind() or self._usual_kind()
+            self._open(part, kind, block, guessed=True)
             if self.context:
                 heading_block = self.context[-1][2]
                 assert self.current is not None

@@ -38,7 +38,7 @@ _HOLDS = re.compile(
     r"^(?P<held2>[^,;()/–]+?)\s*(?:/|–|→|->)\s*(?P<host2>[^,;()]+)$",
     re.IGNORECASE,
 )
-_MARK = re.compile(r"^[(\[]?([A-Z]|\d{1,2}|[a-z])[)\]]?$")
+_MARK = re.compile(r"^[(\[]?([A-Z]{1,2}\d{1,2}|[A-Z]|\d{1,2}|[a-z])[)\]]?$")
 
 
 def role_of(cell: str) -> str:

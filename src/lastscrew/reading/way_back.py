@@ -20,6 +20,11 @@ _BACK = re.compile(
 _THE_WAY_BACK = re.compile(
     r"(?<!\bon )\b(?:right|then|now|so|okay|alright),? (?:for )?the way back\b", re.IGNORECASE
 )
+_IS_THE_WAY_BACK = re.compile(
+    r"^(?![^.]*\blater\b)[^.,]*\b(?:is|comes|to|with|remains) (?:only |just |now )?(?:the |our )?(?:way back|reassembly|rebuild|assembly|refitting)\b(?! (?:of|line|drawing|number|is|was|instructions?|manual)\b)\W*(?:$|[,.;:])",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "the last part of the morning is the way back", "so we come to the assembly"."""
 _NEW = re.compile(
     _LINKS
     + r"(?:(?:here's|here is|this is|take|grab|get|fit|put in|with|on|for|i've got|we've got) )?(?:the |your |a |our |my |that )?(?:new|replacement) (?:one|[a-z][\w-]+(?: [a-z][\w-]+)?)(?:'s)?"  # noqa: E501
@@ -33,7 +38,12 @@ _ON_ITS_PLACE = frozenset(["the", "a", "an", "this", "that", "your", "its", "her
 
 def says_way_back(sentence: str) -> tuple[int, int] | None:
     """Where a sentence says by itself that the way back begins; None where it does not."""
-    match = _BACK.match(sentence) or _NEW.match(sentence) or _THE_WAY_BACK.search(sentence)
+    match = (
+        _BACK.match(sentence)
+        or _NEW.match(sentence)
+        or _THE_WAY_BACK.search(sentence)
+        or _IS_THE_WAY_BACK.match(sentence)
+    )
     return None if match is None else (match.start(), match.end())
 
 
