@@ -205,3 +205,17 @@ def test_what_is_asked_for_by_reference_is_planned() -> None:
         joint.split("_seat")[0] for joint in (step.joint for step in way.way_in) if "_seat" in joint
     ]
     assert taken == ["guard", "drip_tray", "front_panel", "pump"]
+
+
+@pytest.mark.parametrize("indent", ["", "  ", "    "])
+def test_steps_below_a_list_of_preparation_stay_steps_however_they_are_indented(
+    indent: str,
+) -> None:
+    """Numbers that begin at 1 behind a gap open the work, also where they stand further in than the bullets."""
+    reading = reading_of(
+        "1 Removing the fan\n\nBefore you begin:\n- Switch the unit off.\n- Remove the hood.\n\n"
+        f"{indent}1. Undo the two screws.\n{indent}2. Lift the fan out.\n"
+    )
+    (fan,) = [procedure for procedure in reading.procedures if procedure.part == "fan"]
+    assert [item.kind for item in fan.prerequisites] == ["state", "part"]
+    assert [action.klass for action in fan.actions()] == ["remove", "lift"]

@@ -291,7 +291,7 @@ class Joiner:
         on_it = bool(words) and (bare or self.document.lexicon.category(words) == "board")
         if ends_named or not on_it:
             return joins
-        own = joins or (own_side(action.things[-1].name),)
+        own = joins or tuple(dict.fromkeys(own_side(thing.name) for thing in action.things))
         return own if any(shares(name, part) for name in own) else (*own, part)
 
 

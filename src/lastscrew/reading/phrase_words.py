@@ -489,7 +489,12 @@ class PhraseWords:
             and self.low(i + 1) in _HOLDING_PLACES
             and (
                 not self.lexicon.is_noun(self.low(i))
-                or (lemma in ("lead", "run", "pass") and self.low(i + 1) in ("to", "from", "into"))
+                or (
+                    lemma in ("lead", "run", "pass")
+                    and self.low(i + 1) in ("to", "from", "into")
+                    # "two wires lead from", not "the lamp lead from"
+                    and (is_plural(self.low(i - 1)) or self.lexicon.verb_of(self.low(i), "s"))
+                )
             )
         )
 

@@ -209,6 +209,9 @@ class ListWalk(TableWalk):
         restarts = mark_class(block.mark) == "number" and block.mark == first.mark != last.mark
         if block.mark.lower().startswith("step") and not first.mark.lower().startswith("step"):
             restarts = True
+        apart = block.line > last.numbers[-1] + 1 and not last.text.rstrip().endswith(":")
+        if mark_class(first.mark) == "bullet" and block.mark.strip("().[] ") == "1" and apart:
+            restarts = True  # the steps stand indented below the bullets
         if block.indent < first.indent or other_marks or restarts:
             self.list_prepares = False
             self.mode = "steps"
