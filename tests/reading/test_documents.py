@@ -267,3 +267,16 @@ def test_pronouns_stand_for_what_the_verb_is_done_to() -> None:
     reading = reading_of("old_notebook.txt")
     found = [(a.klass, a.object) for a in part(reading, "keyboard").actions()]
     assert ("disconnect", "FFC cables") in found
+
+
+def test_the_title_of_a_book_is_told_as_one() -> None:
+    """Lines above the first procedure that name the machine and the book are no work that was not understood."""
+    reading = text_reading(
+        "Dunnock R12 Tape Drive Enclosure\nReplaceable Unit Replacement Guide\n\n"
+        "Replacing the fan tray\n\n1. Loosen the two captive screws.\n2. Slide the fan tray out.\n"
+    )
+    told = [(line.state, line.reason) for line in reading.lines[:2]]
+    assert all(
+        state == "heading" or (state, reason) == ("other", "title") for state, reason in told
+    )
+    assert outline(reading) == [("fan tray", "both")]

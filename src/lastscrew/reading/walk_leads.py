@@ -15,6 +15,7 @@ from lastscrew.reading.tokens import Token, tokenise
 from lastscrew.reading.walk_lists import mark_class
 from lastscrew.reading.walk_state import WalkState
 
+_TITLE_WORDS = 9
 _UNNAMED = frozenset(["following", "rest", "remaining", "other", "others"])
 
 
@@ -68,6 +69,17 @@ class LeadWalk(WalkState):
         return replace(
             action, from_=self.lead_from, joins=tuple(dict.fromkeys([*own, self.lead_from]))
         )
+
+    def _names_the_book(self, sentence: str, block: Block) -> str:
+        """``title`` for a line above the first procedure that names the machine or the book, orders nothing."""
+        words = sentence.split()
+        if self.document.source.spoken or self.document.builders or block.kind != "para":
+            return ""
+        ends = sentence.rstrip().endswith((".", "!", "?", ":", ";", ","))
+        orders = self.lexicon.verb_of(words[0].lower(), "base") if words else ""
+        named = orders and self.lexicon.is_noun(words[0].lower())
+        short = max(len(line.split()) for line in block.text.splitlines() or [""]) <= _TITLE_WORDS
+        return "title" if words and not ends and short and (not orders or named) else ""
 
     def leads(self, text: str) -> None:
         """As in "Step 3. Connect the leads:": the heading of a step lends its verb to the items beneath it."""

@@ -663,13 +663,8 @@ class SentenceWalk(LeadWalk, SpokenWalk):
                 sentence,
                 re.IGNORECASE,
             )
-            self._mark_span(
-                block,
-                low,
-                high,
-                "other" if described else "not_understood",
-                "description" if described else "",
-            )
+            reason = "description" if described else self._names_the_book(sentence, block)
+            self._mark_span(block, low, high, "other" if reason else "not_understood", reason)
         else:
             self._mark_span(block, low, high, "other", "no instruction")
 
