@@ -493,7 +493,7 @@ class PhraseWords:
                     lemma in ("lead", "run", "pass")
                     and self.low(i + 1) in ("to", "from", "into")
                     # "two wires lead from", not "the lamp lead from"
-                    and (is_plural(self.low(i - 1)) or self.lexicon.verb_of(self.low(i), "s"))
+                    and (is_plural(self.low(i - 1)) or bool(self.lexicon.verb_of(self.low(i), "s")))
                 )
             )
         )
