@@ -1,7 +1,4 @@
-"""What is said once for two: "remove the two bolts at the front, and then the three at the back".
-
-The verb of an order, or the "is" of a passive: "the plate is set in place and the four screws driven in".
-"""
+"""Verbs said once for two: "remove the two bolts at the front, and then the three at the back"."""
 
 from __future__ import annotations
 
@@ -15,7 +12,6 @@ _KINDS = frozenset(["fastener", "cable", "connector", "clip", "lock", "tie", "co
 _AT = frozenset(["at", "on", "along", "in", "under", "from", "behind", "inside", "below", "above", "near", "of"])  # fmt: skip  # noqa: E501
 
 
-_BEING = frozenset(["is", "are", "was", "were", "be", "been", "being"])
 _PLUGGING = frozenset(["connect", "reconnect", "disconnect", "unplug", "plug"])
 _PLUGGED = frozenset(["cable", "connector", "antenna", "part", "board", "card", "button", "power"])
 
@@ -40,64 +36,6 @@ def verbs_repeated(tokens: list[Token], lexicon: Lexicon, *, spoken: bool) -> li
             again = [replace(token, start=tokens[i + 1].start) for token in verb]
             return [*tokens[: i + 1], *again, *tokens[i + 1 :]]
     return tokens
-
-
-def passives_whole(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
-    """The tokens with "is" or "are" in every clause that shares that of the passive before it; else the same list."""
-    i = next((k for k in range(len(tokens) - 1) if _is_passive(tokens, k, lexicon)), len(tokens))
-    while i < len(tokens) - 2:
-        i += 1
-        if tokens[i].low not in (",", "and", ";"):
-            continue
-        j = i + 1
-        while j < len(tokens) and tokens[j].low in ("and", "then", "finally", "afterwards"):
-            j += 1
-        end = _participle_of(tokens, j, lexicon)
-        if not end:
-            continue
-        if tokens[end - 1].kind == "size":  # "the four M3x6 driven in"
-            noun = replace(
-                tokens[end], text="screws", low="screws", kind="word", end=tokens[end].start
-            )
-            tokens = [*tokens[:end], noun, *tokens[end:]]
-            end += 1
-        be = replace(tokens[end], text="are", low="are", kind="word", end=tokens[end].start)
-        tokens = [*tokens[:end], be, *tokens[end:]]
-        i = end + 1
-    return tokens
-
-
-def _participle_of(tokens: list[Token], j: int, lexicon: Lexicon) -> int:
-    """Where the participle stands behind a thing that begins at ``j``; 0 where none does before the clause ends."""
-    phrases = Phrases(tokens, lexicon)
-    if not (phrases.is_det(j) or phrases.low(j) in lexicon.numbers or phrases.low(j) == "both"):
-        return 0
-    for m in range(j + 2, min(j + 9, len(tokens))):
-        if _done_to_it(tokens, m, lexicon):
-            return m
-        if tokens[m].kind == "mark" or tokens[m].low in _BEING or tokens[m].low == "and":
-            return 0
-    return 0
-
-
-def _is_passive(tokens: list[Token], k: int, lexicon: Lexicon) -> bool:
-    """As in "is lifted", "should then be pressed"."""
-    if tokens[k].low not in _BEING:
-        return False
-    after = k + 1 + (tokens[k + 1].low in lexicon.words["adverbs"])
-    return after < len(tokens) and bool(lexicon.verb_of(tokens[after].low, "past"))
-
-
-def _done_to_it(tokens: list[Token], end: int, lexicon: Lexicon) -> bool:
-    """As in "driven in", "slid off": a participle, and behind it no more than where to, or how."""
-    if end >= len(tokens) or not lexicon.verb_of(tokens[end].low, "past"):
-        return False
-    low = tokens[end].low
-    if low in _BEING or lexicon.is_noun(low) or lexicon.verb_of(low, "base"):
-        return False
-    behind = tokens[end + 1].low if end + 1 < len(tokens) else ""
-    bound = not behind or not behind[0].isalpha() or behind in lexicon.words["particles"]
-    return bound or behind in ("again", "and", "with", "into", "onto", "by", "from", "to", "home")
 
 
 def _only_a_thing(phrases: Phrases, i: int, *, plugging: bool) -> bool:

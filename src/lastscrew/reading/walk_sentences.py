@@ -16,7 +16,7 @@ from lastscrew.reading.action_rows import (
 from lastscrew.reading.blocks import Block, signal_of
 from lastscrew.reading.clauses import parse_sentence
 from lastscrew.reading.elided import fill_elided
-from lastscrew.reading.gapped import passives_whole, verbs_repeated
+from lastscrew.reading.gapped import verbs_repeated
 from lastscrew.reading.halves_told import half_of_paragraph, half_told
 from lastscrew.reading.left_out import (
     counted_behind,
@@ -401,7 +401,6 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         """The words in the order that the one grammar reads: of a talk, of running text."""
         if not self.document.source.spoken:
             self._half_told(sentence)
-            tokens = passives_whole(tokens, self.lexicon)
             told = in_plain_order(as_ordered(tokens, self.lexicon), self.lexicon)
             return verbs_repeated(told, self.lexicon, spoken=False)
         told = verbs_repeated(in_spoken_order(tokens, self.lexicon), self.lexicon, spoken=True)
