@@ -179,6 +179,8 @@ def test_waiting_is_understood_and_moves_nothing() -> None:
         ("4.2 R/R: Hinge", "Hinge", "both"),
         ("Hinge – remove and refit", "Hinge", "both"),
         ("FRU 1050 - Fan removal", "Fan", "removal"),
+        ("Hinge - Removal", "Hinge", "removal"),
+        ("Removal/Installation: Hinge", "Hinge", "both"),
     ],
 )
 def test_headings_of_workshops(heading: str, part: str, kind: str) -> None:

@@ -217,6 +217,20 @@ def test_a_pdf_in_two_columns_is_read_column_by_column() -> None:
     assert "1" in furniture
 
 
+def test_a_pdf_footer_in_two_boxes_is_set_aside() -> None:
+    """A footer with the document's name left and the page right opens no procedure, on two pages already."""
+    page = (
+        "<style>@page{size:A5;@bottom-left{content:'Doc 4711 Rev C'}"
+        "@bottom-right{content:'Page ' counter(page) ' of 2'}}</style>"
+        "<h2>Removing the fan</h2><p>1. Remove the two screws.</p>"
+        "<p style='break-before:page'>2. Lift out the fan.</p>"
+    )
+    reading = read(open_source(pdf_of(page), "a.pdf"))
+    assert [p.part for p in reading.procedures] == ["fan"]
+    footers = [line for line in reading.source.lines if "4711" in line.text]
+    assert [line.kind for line in footers] == ["furniture", "furniture"]
+
+
 def test_a_scanned_pdf_says_so() -> None:
     assert (
         code_of(pdf_of("<div style='width:9cm;height:9cm;background:#888'></div>")) == "scanned_pdf"

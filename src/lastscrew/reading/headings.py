@@ -308,7 +308,8 @@ def _half(
 def _part(bare: str, lists: Mapping[str, frozenset[str]]) -> str:
     kept: list[str] = []
     pieces = re.findall(r"[\w&/'’+.-]+|[(),]", bare)
-    known = lists["removal"] | lists["refit"] | lists["both"] | lists["noise"]
+    work = lists["removal"] | lists["refit"] | lists["both"]
+    known = work | lists["noise"]
     for index, piece in enumerate(pieces):
         low = piece.lower().replace("’", "'")
         following = pieces[index + 1].lower() if index + 1 < len(pieces) else ""
@@ -320,6 +321,8 @@ def _part(bare: str, lists: Mapping[str, frozenset[str]]) -> str:
         ):
             kept.append("and")
             continue
+        if not piece.strip("-.") or ("/" in low and all(half in work for half in low.split("/"))):
+            continue  # the dash of "Hinge - removal", the work of "Hinge removal/installation"
         if piece in "(),":
             if piece == "(":
                 break

@@ -137,10 +137,13 @@ def _body_size(pieces: list[_Piece]) -> float:
 
 
 def _furniture(pages: list[tuple[float, float, list[_Piece]]]) -> set[str]:
-    """Texts (figures aside) that stand at the edge of at least a third of the pages, three at least."""
+    """Texts (figures aside) that stand at the edge of at least a third of the pages, two at least.
+
+    As rows too: a footer may stand in two or three boxes that share a base line.
+    """
     seen: dict[str, set[int]] = defaultdict(set)
     for height, _width, page in pages:
-        for piece in page:
+        for piece in (*page, *_reading_order(page)):
             if piece.y0 > height * (1 - _EDGE) or piece.y1 < height * _EDGE:
                 seen[_key(piece.text)].add(piece.page)
     enough = max(2, len(pages) // 3)
