@@ -416,7 +416,7 @@ def _looks_like_heading(blocks: list[Block], index: int, lexicon: Lexicon) -> bo
         )
         and not re.match(r"^\d+(?:\.\d+)*\s*:", text)
         and not re.match(
-            r"(?i)^\W*(?:\d+(?:\.\d+)*\s+)?(?:r\s?[/&]\s?r|remov(?:e|al)|removal (?:and|/|&) (?:installation|refitting|replacement)|replace(?:ment)?|refit(?:ting)?|installation|(?:dis|re)assembly|exchange)\s*:\s+(?:the )?[A-Za-z][\w /-]{1,40}$",  # noqa: E501
+            r"(?i)^\W*(?:\d+(?:\.\d+)*\s+)?(?:r\s?[/&]\s?r|remov(?:e|al)|removal\s?(?:and|/|&)\s?(?:installation|refitting|replacement)|replace(?:ment)?|refit(?:ting)?|installation|(?:dis|re)assembly|exchange)\s*:\s+(?:the )?[A-Za-z][\w /-]{1,40}$",  # noqa: E501
             text,
         )
         and not (text.endswith("?") and re.match(r"(?i)^\W*q(?:uestion)?\s*\d*\s*[:.]", text))
