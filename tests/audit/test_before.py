@@ -96,6 +96,20 @@ def test_power_given_back_too_early_is_told() -> None:
     assert codes(text) == ["not_isolated"]
 
 
+def test_mains_taken_away_after_a_cable_is_told() -> None:
+    """A machine without a battery: the cord is unplugged after a cable, in the same procedure."""
+    text = (
+        "Removing the fan\n\n1. Disconnect the fan lead from the power board.\n"
+        "2. Unplug the power cord.\n3. Lift out the fan.\n"
+    )
+    found = [f for f in audited(text) if f.code == "not_isolated"]
+    assert [(f.line, f.also) for f in found] == [(3, (4,))]
+    turned = text.replace("1. Disconnect the fan lead from the power board.\n", "").replace(
+        "3. Lift", "3. Disconnect the fan lead from the power board.\n4. Lift"
+    )
+    assert "not_isolated" not in [f.code for f in audited(turned)]
+
+
 def test_a_general_instruction_to_disconnect_the_battery_covers_all() -> None:
     """Said once before all procedures, it need not be said again."""
     start = MANUAL.index("3 Fan")

@@ -329,13 +329,19 @@ def _mains_only(account: Account) -> Iterator[Finding]:
         return
     inside = {m.line for m in live}
     for line in account.reading.source.lines:
-        if _MADE_SAFE.search(line.text) or _SWITCHED_OFF.search(_A_PIECE.sub("it ", line.text)):
-            return
-        outside = _FROM_OUTSIDE.search(line.text) or not _INSIDE.search(line.text)
-        if line.number in inside and not outside:
-            continue  # "Disconnect the power cable from the board" is what wants it off
-        if _UNPLUGGED.search(line.text):
-            return
+        if not _takes_the_mains_away(line.text, inside=line.number in inside):
+            continue
+        if line.number > live[0].line and _is_step_of(account, live[0].procedure, line.number):
+            yield Finding(
+                "not_isolated",
+                "warning",
+                live[0].line,
+                f"{does(live[0], 'is')} disconnected here, and the power is taken away only afterwards (line "
+                f"{line.number}).",
+                "Put the step that takes the power away first.",
+                also=(line.number,),
+            )
+        return
     yield Finding(
         "not_isolated",
         "warning",
@@ -343,3 +349,21 @@ def _mains_only(account: Account) -> Iterator[Finding]:
         f"{does(live[0], 'is')} disconnected here, and nothing in the text takes the power away first.",
         "Begin with switching off and unplugging, or say that nothing here carries power.",
     )
+
+
+def _takes_the_mains_away(text: str, *, inside: bool) -> bool:
+    """True where a line takes the power away; ``inside``: it parts a cable of the machine."""
+    if _MADE_SAFE.search(text) or _SWITCHED_OFF.search(_A_PIECE.sub("it ", text)):
+        return True
+    outside = _FROM_OUTSIDE.search(text) or not _INSIDE.search(text)
+    # "Disconnect the power cable from the board" is what wants it off.
+    return not (inside and not outside) and _UNPLUGGED.search(text) is not None
+
+
+def _is_step_of(account: Account, index: int, line: int) -> bool:
+    """True for a step that is an order of this procedure: not for a caution beside it."""
+    procedure = account.reading.procedures[index]
+    return any(
+        step.line == line and any(not action.weak for action in step.actions)
+        for step in procedure.steps
+    ) or any(item.line == line and item.kind == "state" for item in procedure.prerequisites)
