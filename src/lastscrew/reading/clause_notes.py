@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from lastscrew.reading.clause_subjects import SubjectClauses
+from lastscrew.reading.clause_noted import NotedClauses, category_of
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Thing
@@ -60,7 +60,7 @@ _OPENING = frozenset(["loosen", "undo", "unscrew", "remove", "take", "slacken", 
 _ENDS = frozenset([",", ".", ";", "and", ")"])
 
 
-class NoteClauses(SubjectClauses):
+class NoteClauses(NotedClauses):
     """Clauses in note form, and statements in passing."""
 
     def inverted(self, i: int) -> int:
@@ -320,8 +320,11 @@ class NoteClauses(SubjectClauses):
             j += 1
         elif not (self.item or self.spoken):
             return i
-        key = note_verb(things[-1].category, word)
         last = things[-1]
+        if not self.spoken:
+            last = replace(last, category=category_of(last))
+            things = [*things[:-1], last]
+        key = note_verb(last.category, word)
         if last.category == "fastener" and last.count is None and not last.plural and not self.item:
             things = [*things[:-1], replace(last, count=1)]
         after = self.low(j + 1)
@@ -339,7 +342,8 @@ class NoteClauses(SubjectClauses):
             found.weak = "listed"
         end = self.predicates.after_note(j if spread or out_of else j + 1, found)
         self._keep(found)
-        return max(end, j + 1)
+        self.note_end = max(end, j + 1)
+        return self.note_end
 
     def _plug_to(self, i: int, things: list[Thing], j: int) -> int:
         """As in "blue plug to CN3": on the way back it is connected there."""

@@ -73,6 +73,7 @@ class SentenceParser(NoteClauses):
         if i >= len(self.tokens):
             return i
         for rule in (
+            self.reason,
             self.prohibition,
             self.reminder,
             self.having,
@@ -91,6 +92,7 @@ class SentenceParser(NoteClauses):
             self.inverted,
             self.counted_alone,
             self.verbless,
+            self.noted,
             self.which_you_do,
             self.which_is_done,
             self.statement,
@@ -216,6 +218,17 @@ class SentenceParser(NoteClauses):
             return None
         found.things, found.weak, found.end = list(subject.things), "result", end
         return found
+
+    def reason(self, i: int) -> int:
+        """Reason = ("because" | "otherwise") anything, behind what it gives the reason of: orders nothing."""
+        if not i or self.spoken or self.low(i) not in ("because", "otherwise"):
+            return i
+        for k in range(i + 1, len(self.tokens)):
+            if self.phrases.kind(k) == "mark" and (
+                self.low(k) in (";", ".") or self.phrases.is_command(k + 1)
+            ):
+                return k + 1
+        return len(self.tokens)
 
     def prohibition(self, i: int) -> int:
         """Prohibition = ("do not" | "never" | "avoid" | …) anything up to "but", "instead" or a new order."""

@@ -154,7 +154,9 @@ class Memory:
             if whole is not None:
                 return whole
             pronoun = replace(pronoun, head="it")
-        fresh = self._fresh_one(pronoun) or self._one_of_them(pronoun, verb)
+        fresh = (
+            self._fresh_one(pronoun) or self._one_of_them(pronoun, verb) or self._both_of(pronoun)
+        )
         if fresh is not None:
             return fresh
         wanted = _WANTED.get(verb)
@@ -287,6 +289,20 @@ class Memory:
             name = " ".join([*named, thing.head if one else thing.name.split()[-1]])
             return replace(thing, name=name, count=1 if one else pronoun.count, plural=not one)
         return Thing(pronoun.name, "one", "unknown", article="the")
+
+    def _both_of(self, pronoun: Thing) -> Thing | None:
+        """As in "held by a screw and a nut. Undo both.": the two small things that were named side by side."""
+        if self.spoken or pronoun.head != "both" or len(self.mentioned) < 2:
+            return None
+        one, two = self.mentioned[-2:]
+        single = (
+            not (one.plural or two.plural) and one.count in (None, 1) and two.count in (None, 1)
+        )
+        if not single or one.category != two.category or one.category not in _SMALL_THINGS:
+            return None
+        alike = one.head == two.head
+        name = f"{two.head}s" if alike else f"{one.name} and {two.name}"
+        return replace(two, name=name, count=2, plural=True, article="the")
 
     def last_piece(self) -> Thing | None:
         """The piece that was named last."""

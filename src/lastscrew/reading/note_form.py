@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from lastscrew.reading.phrase_words import PhraseWords
+
 NOTE_WORDS = frozenset(
     [
         "off",
@@ -54,3 +59,16 @@ def note_verb(category: str, word: str) -> str:
     if word in ("closed", "shut"):
         return "close"
     return ""
+
+
+def noted_at(phrases: PhraseWords, i: int) -> bool:
+    """As in "plug out, tap off", "spring on", "flex first": a thing and what becomes of it, where no verb is known."""
+    low, follow = phrases.low(i), phrases.low(i + 1)
+    if not phrases.lexicon.is_noun(low) or phrases.kind(i + 2) not in ("", "mark"):
+        return False
+    opens = phrases.kind(i - 1) in ("", "mark")
+    if phrases.spoken:
+        return opens and follow in ("out", "off")
+    opens = opens or phrases.low(i - 1) in ("and", "then")
+    known = f"{low} {follow}" in phrases.lexicon.verbs
+    return opens and follow in NOTE_WORDS | {"first", "last"} and not known

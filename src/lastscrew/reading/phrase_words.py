@@ -9,6 +9,7 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_designator, is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
+from lastscrew.reading.note_form import noted_at
 from lastscrew.reading.tokens import Token
 
 _UNIT_LIKE = word_group("phrases_unit_like")
@@ -124,9 +125,8 @@ class PhraseWords:
         screw = self.lexicon.category((low,)) == "fastener"
         if self.spoken and screw and kind and follow not in ("it", "them", "the"):
             return False  # "a phillips screw in the middle", "one screw back that out"
-        noted = self.spoken and self.lexicon.is_noun(low) and follow in ("out", "off")
-        if noted and self.kind(i + 2) in ("", "mark") and self.kind(i - 1) in ("", "mark"):
-            return False  # "plug out, tap off"
+        if noted_at(self, i):
+            return False
         if low in ("screw", "bolt") and self.kind(i + 1) == "size":
             return False  # "screw M4 x 12" in a table
         if low == "torque" and follow in ("to", "at") and self.kind(i + 2) in ("measure", "number"):
@@ -433,7 +433,7 @@ class PhraseWords:
             return True
         if (
             draft.lows
-            and is_plural(draft.lows[-1])
+            and (is_plural(draft.lows[-1]) or (low == "go" and not self.spoken))
             and not self.lexicon.is_noun(low)
             and self._goes_somewhere(i)
         ):
@@ -650,7 +650,7 @@ class PhraseWords:
         return counted or (sized and bool(draft.lows))
 
 
-_SCREW_SIZE = re.compile(r"^(?:PM|PW[AB]|M)\d.*[x×*]", re.IGNORECASE)
+_SCREW_SIZE = re.compile(r"^(?:PM|PW[AB]|M)\d", re.IGNORECASE)
 
 
 def counted_only(draft: Draft) -> Thing:

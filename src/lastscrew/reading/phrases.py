@@ -47,6 +47,7 @@ class Phrases(PhraseWords):
 
     def list_of(self, i: int) -> tuple[list[Thing], int]:
         """Phrases = phrase ["both" | "all"] { ("," | "and" | "or" | "," "and" | "as well as" | "along with") phrase }."""  # noqa: E501
+        opens = self.kind(i - 1) in ("", "mark") and not self.spoken
         first, i = self.phrase(i)
         if first is None:
             return [], i
@@ -56,7 +57,7 @@ class Phrases(PhraseWords):
         if first.is_pronoun and first.count is not None and self.low(i) == "," and not self.spoken:
             return things, i
         while True:
-            j = self._after_list_mark(i, len(things))
+            j = self._after_list_mark(i, len(things), opens=opens)
             if j is None:
                 return named_by_last(things), i
             if self.low(i) in ("along", "together") and self.low(j) in ("its", "their"):
@@ -80,7 +81,7 @@ class Phrases(PhraseWords):
                 things.append(thing)
             i = k
 
-    def _after_list_mark(self, i: int, had: int) -> int | None:
+    def _after_list_mark(self, i: int, had: int, *, opens: bool = False) -> int | None:
         low = self.low(i)
         j = i
         if low == ",":
@@ -118,7 +119,7 @@ class Phrases(PhraseWords):
             or self._past_alone(j)
             or self._is_pronoun(j)
             or self.is_command(j)
-            or (not (low == "," and had > 1) and self.is_clause(j))
+            or (not (low == "," and had > 1) and self.is_clause(j, of_both=opens and had == 1))
         ):
             return None
         return j
@@ -132,13 +133,16 @@ class Phrases(PhraseWords):
             and (not self._more_words(j + 1) or self.low(j + 1) in self.lexicon.words["particles"])
         )
 
-    def is_clause(self, j: int) -> bool:
+    def is_clause(self, j: int, *, of_both: bool = False) -> bool:
         """Phrase (be | modal): a new sentence without a full stop, not one more thing.
 
-        "The display and the keyboard are" is one subject: a single thing has no "are".
+        "The display and the keyboard are" is one subject: a single thing has no "are"; nor has "the spring and the
+        cap go back", where the sentence begins with them (``of_both``).
         """
         k = j
         while k < min(j + 6, len(self.tokens)) and self.kind(k) in ("word", "number", "ways"):
+            if of_both and k > j and self.low(k) in ("go", "come") and self.low(j - 1) == "and":
+                return False
             if self.low(k) in ("are", "were") and k > j and self.low(j - 1) == "and":
                 return is_plural(self.low(k - 1)) or self.low(j - 2) == ","
             if (

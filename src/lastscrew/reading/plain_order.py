@@ -26,6 +26,12 @@ _PREPOSITIONS = frozenset(
 _HOLDERS = frozenset(["fastener", "clip", "lock", "tie"])
 _SCREWED = frozenset(["unscrew", "screw", "undo", "loosen", "tighten", "fix"])
 _BE = frozenset(["is", "are", "was", "were"])
+_DONE_TO = word_group("walk_passive")
+_HELD_HOW = frozenset(
+    ["with", "by", "to", "on", "in", "into", "onto", "from", "together", "through"]
+)
+_ADJECTIVES = frozenset(["open", "close", "clear", "free", "loose", "clean", "dry", "level", "empty", "slack", "tight", "live", "square", "flush", "complete", "separate", "present", "back", "clip"])  # fmt: skip  # noqa: E501
+"""After "is" these say how a thing is, not what was done to it."""
 _COUNTED = frozenset(
     [
         "fastener",
@@ -214,19 +220,28 @@ def _within(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
 
 
 def _participle(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
-    """As in "the cover is connect with the board", translated: is connected."""
+    """As in "the cover is hold by two screws", "the plug must be disconnect", translated: is held, be disconnected."""
     rows = list(tokens)
-    for i in range(1, len(rows) - 1):
-        lemma = lexicon.verb_of(rows[i].low, "base")
-        if (
-            lemma in lexicon.words["holding"]
-            and rows[i - 1].low in _BE
-            and rows[i + 1].low in ("with", "by", "to", "on", "in", "into", "onto")
-            and not lexicon.is_noun(rows[i].low)
-            and not lexicon.verb_of(rows[i].low, "past")
-        ):
-            rows[i] = replace(rows[i], low=f"{lemma.removesuffix('e')}ed")
+    for i in range(1, len(rows)):
+        low = rows[i].low
+        lemma = lexicon.verb_of(low, "base")
+        before = i - 2 if i > 1 and rows[i - 1].low in lexicon.words["adverbs"] else i - 1
+        state = low in _ADJECTIVES
+        if low in ("secure", "fit"):  # "is secure", but "is secure with three bolts"
+            state = _low(rows, i + 1) not in ("with", "by")
+        if not lemma or state or lexicon.verb_of(low, "past"):
+            continue
+        be = rows[before].low in _BE or (rows[before].low == "be" and not lexicon.is_noun(low))
+        told = lemma in lexicon.words["holding"] or lemma in _DONE_TO
+        placed = _low(rows, i + 1) in _HELD_HOW
+        if be and told and (placed or not (lexicon.is_noun(low) or lexicon.verbs[lemma].noun)):
+            rows[i] = replace(rows[i], low=_past_of(lemma, lexicon))
     return rows
+
+
+def _past_of(lemma: str, lexicon: Lexicon) -> str:
+    own = (form for form, rows in lexicon.forms.items() if (lemma, "past") in rows)
+    return next(own, f"{lemma.removesuffix('e')}ed")
 
 
 def _on_screws(tokens: list[Token], lexicon: Lexicon) -> list[Token]:

@@ -65,7 +65,8 @@ class Results(VerbPhrases):
         nothing = thing.category in ("text", "place", "body", "software") and not named
         if lemma not in _VERBS or tool or nothing:
             return None
-        if not thing.plural and not self.lexicon.verb_of(self.low(j), "s") and not thing.is_pronoun:
+        several = thing.plural or (len(subject.things) > 1 and not self.phrases.spoken)
+        if not several and not self.lexicon.verb_of(self.low(j), "s") and not thing.is_pronoun:
             return None
         return self.result_at(subject, j)
 

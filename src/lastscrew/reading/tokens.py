@@ -91,6 +91,8 @@ def _tokens(text: str, lexicon: Lexicon) -> tuple[Token, ...]:
             kind = "mark"
         if kind == "word" and low in lexicon.slips:
             piece = lexicon.slips[low]
+        if kind == "word" and _THREAD.fullmatch(piece) and tokens and _sizes(tokens[-1], lexicon):
+            kind = "size"
         low = _mend(low, lexicon) if kind == "word" else low
         if kind == "word" and _SIZES.fullmatch(piece):
             tokens.append(Token(piece[:-1], low[:-1], "size", match.start(), match.end() - 1))
@@ -112,6 +114,15 @@ def _tokens(text: str, lexicon: Lexicon) -> tuple[Token, ...]:
             continue
         tokens.append(Token(piece, low, kind, match.start(), match.end()))
     return tuple(tokens)
+
+
+_THREAD = re.compile(r"M\d{1,2}(?:\.\d)?")
+
+
+def _sizes(before: Token, lexicon: Lexicon) -> bool:
+    """As in "six M3", "bolts M6": a thread behind a number or a fastener."""
+    counted = before.kind == "number" or before.low in lexicon.numbers
+    return counted or lexicon.category((before.low,)) == "fastener"
 
 
 _PREFIX = re.compile(r"^(re|un|dis|de)-(\w+)$")
