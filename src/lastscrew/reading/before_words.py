@@ -19,7 +19,22 @@ NOUN_REMOVAL = re.compile(
 def is_state(text: str, lexicon: Lexicon) -> bool:
     """True where the text speaks of power, static, cooling and the like rather than of a part."""
     low = text.lower()
-    return any(phrase in low for phrase in lexicon.phrases["power_states"])
+    return any(
+        phrase in low and not _names_a_piece(low, phrase, lexicon)
+        for phrase in lexicon.phrases["power_states"]
+    )
+
+
+def _names_a_piece(low: str, phrase: str, lexicon: Lexicon) -> bool:
+    """As in "drain pump", "ground strap", "backup battery": everywhere the word is only the first of a name."""
+    if " " in phrase or phrase in _POWER:
+        return False
+    behind = re.findall(rf"{re.escape(phrase)}\w* ?([a-z]*)", low)
+    return all(word and lexicon.category((word,)) in _PIECES for word in behind)
+
+
+_POWER = frozenset(["strap", "mains", "esd", "peripherals", "antistatic", "anti-static", "static"])
+_PIECES = frozenset(["part", "board", "card", "cover", "drawer", "cable", "connector", "fastener", "clip", "lock"])  # fmt: skip  # noqa: E501
 
 
 _APART = re.compile(

@@ -21,6 +21,9 @@ from lastscrew.reading.walk_state import Document
 class Walker(HeadingWalk, SentenceWalk):
     """Goes through the blocks of a text from top to bottom."""
 
+    work_begins: frozenset[int] = frozenset()
+    """Lines on which numbered work begins below what is asked for, without a heading between."""
+
     def walk(self, progress: Callable[[int, int], None] | None = None) -> Document:
         """Read every block."""
         spoken = self.document.source.spoken
@@ -33,6 +36,7 @@ class Walker(HeadingWalk, SentenceWalk):
         )
         if not spoken:
             self._title_line(blocks)
+            self.work_begins = work_begins(blocks)
         total = len(blocks)
         for index, block in enumerate(blocks):
             self.block(block)
@@ -96,6 +100,8 @@ class Walker(HeadingWalk, SentenceWalk):
             return
         if self._tools_said(block):
             return
+        if block.line in self.work_begins and self.mode == "prepare":
+            self.mode = "steps"
         if block.kind == "item" and (self.list_prepares or self.mode == "prepare"):
             self._end_of_preparation(block)
         if self.mode == "prepare" or (self.list_prepares and block.kind == "item"):
@@ -126,6 +132,33 @@ _NO = re.compile(
     r"^\W*(?:no\b(?!\s+(?:tools?|screws?))|please don't|please do not|don't\b|do not\b|never\b|you can't|you cannot|better not|not (?:really|recommended|possible))",  # noqa: E501
     re.IGNORECASE,
 )
+
+
+def work_begins(blocks: list[Block]) -> frozenset[int]:
+    """First lines of numbered lists that are work although they stand under "Before you begin".
+
+    There a paragraph has said what must be so ("The lid is closed."), and the section has one numbered list and no
+    title ("Steps") behind it that would open the work.
+    """
+    found: set[int] = set()
+    for i, block in enumerate(blocks):
+        if block.heading is None or block.kind != "heading" or block.heading.kind != "prepare":
+            continue
+        end = next(
+            (k for k in range(i + 1, len(blocks)) if blocks[k].kind == "heading"), len(blocks)
+        )
+        own = [row for row in blocks[i + 1 : end] if row.kind in ("para", "item")]
+        firsts = [row for row in own if row.kind == "item" and row.mark.strip("().[] ") == "1"]
+        title = blocks[end].heading if end < len(blocks) else None
+        opens = title is not None and (title.kind in ("steps", "step") or not title.part)
+        if (
+            len(firsts) == 1
+            and own[0].kind == "para"
+            and not own[own.index(firsts[0]) - 1].text.rstrip().endswith(":")
+            and not (opens and title is not None and title.kind != "none")
+        ):
+            found.add(firsts[0].line)
+    return frozenset(found)
 
 
 def walk(

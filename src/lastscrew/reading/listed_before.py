@@ -46,6 +46,19 @@ _BY_ITSELF = re.compile(
     re.IGNORECASE,
 )
 """As in "bottom case takes up", translated: the part is off."""
+_YOU_HAVE = re.compile(
+    rf"^\W*you(?:'ve| have)(?: already)? (?=(?:{OFF}|disconnected|unplugged|drained|isolated)\b)",
+    re.IGNORECASE,
+)
+"""As in "You have removed the rear cover": asks for the same as "removed the rear cover"."""
+_LIT = re.compile(
+    r"\b(?:leds?|lamps?|lights?|indicators?|displays?|screens?)(?: \([^)]*\)| [a-z]?\d+)?(?: (?:on|of) (?:the|its) [\w -]{2,30}?)? (?:is|are) (?:not |both |all |now )?(?:off|on|out|dark|lit|blank|steady|green|amber|red|blue|white)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "the Power LED (2) is off": dark, no part is off."""
+_TELLS = re.compile(
+    r"\b(?:is|are|has|have)\s+(?:been\s+)?(?:\w+ly\s+)?\w+\W*(?:too|as well)?\W*$", re.IGNORECASE
+)
 _PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
 
 
@@ -72,7 +85,9 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
     text = _UNIT.sub("", strip_reference(text).strip("\"“”'‘’ ")).strip("\"“”'‘’ ")
     if not text or _FORBIDDEN.match(text) or is_not_asked(text):
         return []
-    text = together(_BY_ITSELF.sub("", text))
+    text = together(_BY_ITSELF.sub("", _YOU_HAVE.sub("", text)))
+    if _LIT.search(text):
+        return [Required("state", text)]
     named = _parts_alone(text, lexicon)
     if named:
         return named
@@ -135,6 +150,7 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
     if (
         things
         and end >= len(tokens) - 2
+        and not _TELLS.search(text)
         and all(thing.category not in ("text", "tool", "body") for thing in things)
     ):
         return [Required("part", thing.name) for thing in things if thing.name]

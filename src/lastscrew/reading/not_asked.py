@@ -31,6 +31,12 @@ _LIMIT = re.compile(
     r"\b(?:must|should|can|may|is to|are to|has to|have to)\b.*\b(?:within|in less than|in under|no longer than|(?:for )?(?:not )?more than|up to)\s+(?:\d+|one|two|three|five|ten)\s*(?:s|sec\w*|min\w*|hours?)\b",  # noqa: E501
     re.IGNORECASE,
 )
+_AT_HAND = re.compile(
+    r"^\W*(?:you(?:'ve| will| should)? (?:have|need)|have)\b(?: (?:got|ready|at hand))? (?=(?:an?|the|some|your|two|one)\b)"  # noqa: E501
+    r"(?!.*\b(?:removed|off|out|open|unplugged|disconnected|drained)\b)",
+    re.IGNORECASE,
+)
+"""As in "You have a No. 1 screwdriver": what lies ready."""
 _NORMAL = re.compile(
     r"^\W*(?:this|that|it)\s+is\s+(?:normal|expected|ok|fine|intended)\b", re.IGNORECASE
 )
@@ -38,6 +44,8 @@ _NORMAL = re.compile(
 
 def is_not_asked(text: str) -> bool:
     """True where a line of preparation is advice, desk work, a limit of time, or tells what goes on by itself."""
+    if _AT_HAND.match(text):
+        return True
     if _DESK_WORK.match(text):
         worn = re.match(rf"{_LEAD}(?:wear|use|put on)\b", text, re.IGNORECASE)
         return worn is None or _STRAP.search(text) is None

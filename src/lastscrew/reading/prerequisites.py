@@ -499,7 +499,7 @@ def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list
     ):
         things = things_of(text[: must.start()], lexicon)
         return [Required("part", thing.name) for thing in things[-3:]]
-    if must and ahead and is_state(text, lexicon):
+    if must and ahead and is_state(text, lexicon) and not _KEPT.match(must["verb"]):
         return [Required("state", text.strip())]
     if (
         ahead
@@ -527,6 +527,10 @@ def _by_before(text: str, lexicon: Lexicon, *, ahead: bool, first: bool) -> list
     return []
 
 
+_KEPT = re.compile(
+    r"(?:carried|kept|moved|transferred|saved|reused|swapped|ordered|returned)\b", re.IGNORECASE
+)
+"""As in "The battery has to be carried over": what becomes of a part, no state of the machine."""
 _EVERYTHING = re.compile(
     r"(?:^|[,;]|\bwith)\s*(?P<state>(?:everything|all (?:the )?(?:cables|leads|cords|plugs)) (?:is |are )?(?:unplugged|disconnected|switched off|powered off|off))\b(?=\W*(?:of course|first|obviously|$))",  # noqa: E501
     re.IGNORECASE,

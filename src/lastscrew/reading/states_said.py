@@ -52,6 +52,11 @@ _AS_WELL = re.compile(
     re.IGNORECASE,
 )
 """A state that stands beside "power off" in one sentence."""
+_TOLD = re.compile(
+    r"^\W*(?:the|its|all|both|your) (?:[\w-]+ ){1,4}?(?:is|are|has been|have been) (?:\w+ly )?\w+(?: aside| away| back)?(?: too| as well| already)?\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "The partner controller is online": a state told in a short sentence of its own."""
 _WAIT = re.compile(r"^\W*(?:and |then )*(?:at least|allow|wait|let)\b|\bminutes?\b", re.IGNORECASE)
 
 
@@ -80,7 +85,7 @@ def plain_states(text: str, lexicon: Lexicon) -> list[str]:
         or _SWITCHED.search(lower)
     ]
     if powered:
-        powered = [c for c in clauses if c in powered or _AS_WELL.search(c)]
+        powered = [c for c in clauses if c in powered or _AS_WELL.search(c) or _TOLD.match(c)]
     kept = powered or [clause for clause in clauses if not _WAIT.search(clause)] or clauses
     return [_MUST.sub(_is, clause) for clause in kept]
 

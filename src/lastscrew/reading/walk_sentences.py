@@ -32,8 +32,10 @@ from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Prerequisite, Step, Thing
 from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
+from lastscrew.reading.placed_again import is_placed_again
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
+from lastscrew.reading.predicates import Found
 from lastscrew.reading.speech import PUTTING_NEW, mended_text
 from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
@@ -368,7 +370,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
             while stated and stated[0].position < found.position:
                 self._state(stated.pop(0), line)
             if found.weak not in ("listed", "result", "more"):
-                self._turn(found.lemma, found.particle, sentence)
+                self._turn(found, sentence)
             place = max(0, positions[found.position].start - offset)
             actions += actions_from(found, self.memory, block.line_at(low + place), whole)
         for later in stated:
@@ -455,9 +457,12 @@ class SentenceWalk(LeadWalk, SpokenWalk):
                 builder.steps[s] = replace(builder.steps[s], actions=tuple(actions))
                 return
 
-    def _turn(self, lemma: str, particle: str, sentence: str) -> None:
-        """From taking apart to putting together, by the verbs that say so."""
-        builder = self.current
+    def _turn(self, found: Found, sentence: str) -> None:
+        """From taking apart to putting together, by the verbs that say so, or by what goes where it was."""
+        builder, lemma, particle = self.current, found.lemma, found.particle
+        if not self.document.source.spoken and is_placed_again(found, builder):
+            self.memory.refitting = True
+            return
         if builder is not None and builder.kind == "refit":
             apart = lemma in _TAKEN_APART or (lemma in _TAKEN_OUT and particle in ("out", "off"))
             fresh = " new " in f" {sentence.lower()} "

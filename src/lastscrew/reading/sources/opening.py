@@ -12,6 +12,7 @@ from lastscrew.reading.sources.limits import check_size
 from lastscrew.reading.sources.markdown import looks_like_markdown, markdown_lines
 from lastscrew.reading.sources.pdf import pdf_lines
 from lastscrew.reading.sources.plain import plain_lines
+from lastscrew.reading.sources.talk import looks_like_talk
 from lastscrew.reading.sources.transcript import looks_like_transcript, transcript_lines
 
 
@@ -44,4 +45,8 @@ def open_source(
         return Source(name, "html", html_lines(text, name), repairs=repairs)
     if ending in ("md", "markdown", "mdx") or looks_like_markdown(text):
         return Source(name, "markdown", markdown_lines(text, name), repairs=repairs)
+    if looks_like_talk(text):
+        return Source(
+            name, "transcript", transcript_lines(text, name), spoken=True, repairs=repairs
+        )
     return Source(name, "text", plain_lines(text, name), repairs=repairs)
