@@ -7,6 +7,9 @@ PYTHON ?=
 PYTEST_ARGS ?= -n auto --dist worksteal
 ONCE ?=
 export PYTHON ONCE
+# What is imported is compiled once and kept, also where the environment says otherwise: the tests start
+# many processes, and each would compile the package anew.
+unexport PYTHONDONTWRITEBYTECODE
 run = .venv/bin/python -m
 
 .PHONY: help setup test test-oldest demo lint types imports docs-check docs format lock bench coverage clean
