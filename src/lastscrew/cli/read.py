@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import sys
 import time
+from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +15,8 @@ import click
 from lastscrew.cli.edge import edge
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from lastscrew.reading import Reading, Source
     from lastscrew.reading.lexicon import Lexicon
 
@@ -77,6 +81,7 @@ def command(
     questions are listed. Exit code 0, 1 where there is a finding of severity error, 2 where the input can't be read.
     """
     with edge(as_json=as_json):
+        _check_pairs(keep_apart)
         source, lexicon = _source(text), _lexicon(words)
         if as_text:
             click.echo(source.text(), nl=False)
@@ -149,7 +154,8 @@ def _draft(
     from lastscrew.reading.device_draft import draft_device, read_answers
 
     given = read_answers(Path(answers).read_text(encoding="utf-8"), answers) if answers else {}
-    draft = draft_device(reading, lexicon, answers=given, keep_apart=keep_apart)
+    with _naming_answers(answers):
+        draft = draft_device(reading, lexicon, answers=given, keep_apart=keep_apart)
     if output == "-":
         if not as_json:
             click.echo(draft.text, nl=False)
@@ -158,6 +164,37 @@ def _draft(
         if not as_json:
             click.echo(f"Written: {output}")
     return draft.reading
+
+
+def _check_pairs(keep_apart: tuple[str, ...]) -> None:
+    from lastscrew.problems import InputError, Problem
+
+    broken = [pair for pair in keep_apart if not all(map(str.strip, (*pair.split("=", 1), "")[:2]))]
+    if broken:
+        raise InputError(
+            Problem(
+                f"It does not name two things: {pair}.",
+                'Write it such as --keep-apart "blower=fan".',
+                file="--keep-apart",
+                code="no_pair",
+            )
+            for pair in broken
+        )
+
+
+@contextmanager
+def _naming_answers(answers: str | None) -> Iterator[None]:
+    """What is wrong with an answer is told with the name of the file that holds it."""
+    from lastscrew.problems import InputError
+
+    try:
+        yield
+    except InputError as error:
+        ours = ("answer_type", "unknown_answer")
+        raise InputError(
+            replace(problem, file=answers) if answers and problem.code in ours else problem
+            for problem in error.problems
+        ) from error
 
 
 def _with_questions(
@@ -171,7 +208,8 @@ def _with_questions(
     if any(finding.code == "contradiction" for finding in reading.findings):
         return reading
     try:
-        return draft_device(reading, lexicon, answers=given, keep_apart=keep_apart).reading
+        with _naming_answers(answers):
+            return draft_device(reading, lexicon, answers=given, keep_apart=keep_apart).reading
     except InputError as error:
         if any(problem.code != "no_joint" for problem in error.problems):
             raise
@@ -189,7 +227,14 @@ def _show(reading: Reading, *, show_all: bool) -> None:
 def _report_lines(reading: Reading, width: int, *, show_all: bool, colour: bool) -> list[str]:
     """The source on the left, what was made of it on the right; one below the other where it is narrow."""
     from lastscrew.cli.columns import clean, pad, wrap
-    from lastscrew.reading.report import STATE_WORDS, asked_together, merges_of, rows_of, shares
+    from lastscrew.reading.report import (
+        STATE_WORDS,
+        asked_together,
+        left_out_of,
+        merges_of,
+        rows_of,
+        shares,
+    )
 
     digits = len(str(len(reading.source.lines)))
     room = width - digits - 3
@@ -230,14 +275,17 @@ def _report_lines(reading: Reading, width: int, *, show_all: bool, colour: bool)
     ]
     if not (counts["used"] or counts["not_understood"]):
         out += wrap(NO_INSTRUCTION, width)
-    for repair in reading.source.repairs:
-        out += wrap(f"Mended: {repair}.", width, hang=2)
-    for merge in merges_of(reading):
-        out += wrap(f"One thing: {merge}", width, hang=2)
+    told = [
+        *(f"Mended: {repair}." for repair in reading.source.repairs),
+        *(f"One thing: {merge}" for merge in merges_of(reading)),
+        *(f"Left out: {circle}" for circle in left_out_of(reading)),
+    ]
+    for line in told:
+        out += wrap(line, width, hang=2)
     if reading.questions:
         out += ["", "Open questions, most consequential first:"]
         for number, asked in enumerate(asked_together(reading.questions), 1):
             names = ", ".join(f"[{name}]" for name in asked.ids)
-            told = f"{names} {asked.text}" if len(asked.ids) == 1 else f"{asked.text} {names}"
-            out += wrap(f"{number}. {told}", width, hang=4)
+            question = f"{names} {asked.text}" if len(asked.ids) == 1 else f"{asked.text} {names}"
+            out += wrap(f"{number}. {question}", width, hang=4)
     return out

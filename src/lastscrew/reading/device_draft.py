@@ -18,12 +18,10 @@ from lastscrew.device.reading import read_device
 from lastscrew.device.writing import write_device
 from lastscrew.problems import InputError, Problem
 from lastscrew.reading.described import device_of_chapter, find_chapter
+from lastscrew.reading.draft_circles import break_circles
 from lastscrew.reading.draft_joints import gather_joints
 from lastscrew.reading.draft_questions import questions_of
-from lastscrew.reading.draft_values import (
-    device_of,
-    drop_unreachable,
-)
+from lastscrew.reading.draft_values import device_of
 from lastscrew.reading.draft_workshop import JointDraft, Workshop
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.model import Finding, Question, Reading
@@ -98,16 +96,20 @@ def _extra_names(reading: Reading) -> list[str]:
 
 def _finish(workshop: Workshop, joints: list[JointDraft], names: Names) -> Draft:
     """Write, read back, and take away what can't be reached, until the file is valid."""
-    for _ in range(len(joints) + 3):
+    left_out: list[Finding] = []
+    for _ in range(sum(len(joint.under) + len(joint.after) for joint in joints) + 3):
         device, comments = device_of(workshop, joints)
         if workshop.problems:
-            raise InputError(workshop.problems)
+            strays = sorted(set(workshop.answers) - workshop.answered)
+            raise InputError([*workshop.problems, *(_stray(name, None) for name in strays)])
         text = write_device(device, comments)
         result = read_device(text, "draft")
         if result.device is not None:
             break
-        if not drop_unreachable(joints, result.errors):
+        broken = break_circles(joints, device, result.errors)
+        if not broken:
             raise InputError(result.errors)
+        left_out += broken
     assert result.device is not None
     questions = questions_of(workshop, joints, result.device)
     unknown = sorted(set(workshop.answers) - workshop.answered)
@@ -127,16 +129,18 @@ def _finish(workshop: Workshop, joints: list[JointDraft], names: Names) -> Draft
         workshop.reading,
         questions=questions,
         merges=tuple(names.merges),
-        findings=(*workshop.reading.findings, *merged),
+        findings=(*workshop.reading.findings, *merged, *left_out),
     )
     return Draft(text, result.device, reading)
 
 
-def _stray(name: str, questions: tuple[Question, ...]) -> Problem:
-    known = ", ".join(question.id for question in questions[:6])
+def _stray(name: str, questions: tuple[Question, ...] | None) -> Problem:
+    """``questions`` is None where they are not known yet."""
+    known = ", ".join(question.id for question in (questions or ())[:6])
+    remedy = f"The open questions are {known} …" if known else "Nothing is left open."
     return Problem(
         f"There is no question '{name}'.",
-        f"The open questions are {known or 'none'} …" if known else "Nothing is left open.",
+        remedy if questions is not None else "Take it out.",
         path=name,
         code="unknown_answer",
     )

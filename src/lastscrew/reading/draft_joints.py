@@ -7,6 +7,7 @@ from collections import Counter
 from dataclasses import replace
 
 from lastscrew.device.names import to_identifier
+from lastscrew.reading.draft_answers import apply_answers
 from lastscrew.reading.draft_cables import (
     CABLE_NOUN,
     before_the_cable,
@@ -14,7 +15,14 @@ from lastscrew.reading.draft_cables import (
     is_board,
     one_by_one,
 )
-from lastscrew.reading.draft_order import joint_of_state, put_in_order, take_power_away
+from lastscrew.reading.draft_order import (
+    is_cord,
+    joint_of_state,
+    note_cord,
+    put_in_order,
+    take_power_away,
+    tell_outer_ends,
+)
 from lastscrew.reading.draft_refit import say_what_refitting_adds
 from lastscrew.reading.draft_tables import sizes_of_tables
 from lastscrew.reading.draft_workshop import PIECE, JointDraft, Workshop, free_id
@@ -54,10 +62,13 @@ def gather_joints(workshop: Workshop) -> list[JointDraft]:
     sizes_of_tables(workshop, joints)
     for procedure in procedures:
         say_what_refitting_adds(workshop, joints, procedure)
+    tell_outer_ends(workshop, joints)
+    for procedure in procedures:
         for item in procedure.prerequisites:
             if item.kind == "state" and joint_of_state(workshop, joints, item.text) is None:
                 workshop.states.append((item.text, item.line))
-    _apply_answers(workshop, joints)
+                note_cord(workshop, item.text, item.line)
+    apply_answers(workshop, joints)
     take_power_away(workshop, joints)
     put_in_order(workshop, joints)
     return joints
@@ -193,7 +204,7 @@ class _Removal:
         return self.refitting
 
     def _action(self, step: Step, position: int, action: Action) -> None:
-        if action.fastener and action.klass in ("remove", "loosen"):
+        if action.fastener and action.klass in ("remove", "loosen", "release"):
             self._fastener(action)
         elif action.klass == "disconnect":
             self._cable(step, action)
@@ -237,7 +248,7 @@ class _Removal:
         joint.after = list(self.aside)
         if joint.after:
             joint.why["after"] = "inferred: reached when that is folded away"
-        if action.optional:
+        if action.optional or any(self.workshop.is_optional(t.name) for t in action.things):
             joint.optional = action.object
         joint.tool = action.tool
         self.joints.append(joint)
@@ -284,6 +295,7 @@ class _Removal:
             "clip": "clip",
             "pushpin": "pin",
             "push-pin": "pin",
+            "fastener": "latch" if action.klass == "release" else "screw",
         }.get(action.fastener, "screw")
         if action.fastener == "washer":
             return
@@ -318,8 +330,13 @@ class _Removal:
     def _cable(self, step: Step, action: Action) -> None:
         if self._from_the_wall(action):
             text = f"Disconnect the {action.object}."
+            if action.from_:
+                text = f"Disconnect the {action.object} from the {action.from_}."
             self.workshop.states.append((text, action.line))
-            self.workshop.cords.setdefault(text, (action.object, action.line))
+            if is_cord(action.object):
+                self.workshop.cords.setdefault(text, (action.object, action.line))
+            else:
+                note_cord(self.workshop, text, action.line)
             return
         comes_along = any(
             other is not action and other.klass in _MOVES and other.verb == action.verb
@@ -649,27 +666,3 @@ def _sits_on(action: Action, step: Step) -> list[str]:
 def _each(name: str) -> list[str]:
     """As in "key bracket and side keys": the two things that one phrase names."""
     return re.split(r"\s*,\s*(?:and\s+)?|\s+and\s+", name)
-
-
-def _apply_answers(workshop: Workshop, joints: list[JointDraft]) -> None:
-    """What a person answered about single joints."""
-    for joint in joints:
-        fastener = workshop.answer(f"fastener.{joint.id}")
-        if isinstance(fastener, str):
-            words = fastener.split()
-            sizes = [word for word in words if re.match(r"^#?M?\d", word)]
-            joint.size = sizes[0] if sizes else joint.size
-            joint.drive = " ".join(word for word in words if word not in sizes) or joint.drive
-            joint.why["fastener"] = "answered"
-        tool = workshop.answer(f"tool.{joint.id}")
-        if isinstance(tool, str):
-            joint.tool = tool
-            joint.why["tool"] = "answered"
-        joins = workshop.answer(f"joins.{joint.id}")
-        if isinstance(joins, list) and len(joins) >= 2:
-            joint.joins = list(dict.fromkeys(workshop.part(name, "answered") for name in joins))
-            joint.why["joins"] = "answered"
-        under = workshop.answer(f"under.{joint.id}")
-        if isinstance(under, list):
-            joint.under = [workshop.part(name, "answered") for name in under]
-            joint.why["under"] = "answered"

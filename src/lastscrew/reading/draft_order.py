@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
 
 from lastscrew.device.model import POWERED_KINDS, RIGID_KINDS
 from lastscrew.device.names import to_identifier
+from lastscrew.reading.draft_answers import isolating_answer
 from lastscrew.reading.draft_workshop import JointDraft, Workshop, free_id
 from lastscrew.reading.model import Prerequisite
 from lastscrew.reading.naming import plain
@@ -18,17 +18,46 @@ _STATE = re.compile(
     re.IGNORECASE,
 )
 _CORD = re.compile(r"\b(?:cord|mains|power (?:cable|lead|plug))\b", re.IGNORECASE)
+_LEAD_IN = re.compile(r"^(?:supply (?:lead|cable|cord)|(?:wall|mains) plug)$", re.IGNORECASE)
+_WALL = re.compile(
+    r"\b(?:from|out of|at)\s+(?:the\s+|its\s+)?(?:(?:wall|mains|power)\s+)?(?:wall|mains|outlet|socket)\b",
+    re.IGNORECASE,
+)
+_A_LEAD = re.compile(r"\b(?:lead|cable|plug|adapt[eo]r|charger|brick)\b", re.IGNORECASE)
+_INSIDE = re.compile(r"\b(?:board|connector|header|drive)\b", re.IGNORECASE)
+
+FROM_THE_WALL = "inferred: the text unplugs it first and names no battery"
+"""Why a cord takes the power away."""
 
 
 def put_in_order(workshop: Workshop, joints: list[JointDraft]) -> None:
     """Say of every joint what lies over it and what is opened before it."""
-    _Before(workshop, joints).apply()
+    before = _Before(workshop, joints)
+    before.apply()
+    _tell_unmet(workshop, joints, before.unmet)
     _covers_that_cover(joints)
     _seats_under_covers(joints)
 
 
+def _tell_unmet(
+    workshop: Workshop, joints: list[JointDraft], unmet: list[tuple[int, str, int]]
+) -> None:
+    """What is to be off before, and of which the text does not say how: it is told where its joints are opened."""
+    for index, name, line in unmet:
+        procedure = workshop.reading.procedures[index]
+        opened = tuple(
+            joint.id for joint in joints if joint.procedure == index or index in joint.also
+        )
+        if procedure.kind != "refit" and opened and plain(name):
+            text = f"Take off first: {name.strip()} (the text does not say how)."
+            known = workshop.unmet.get((text, line), ())
+            workshop.unmet[text, line] = tuple(dict.fromkeys([*known, *opened]))
+
+
 def joint_of_state(workshop: Workshop, joints: list[JointDraft], text: str) -> JointDraft | None:
     """As in "Disconnect the battery cable": the joint that a state speaks of, where the text opens it."""
+    if text in workshop.outer:
+        return None
     match = _STATE.match(text.strip())
     name = (match["thing"] or match["told"] or "") if match else ""
     if not name:
@@ -43,6 +72,20 @@ def joint_of_state(workshop: Workshop, joints: list[JointDraft], text: str) -> J
     return own[0] if len(own) == 1 else None
 
 
+def tell_outer_ends(workshop: Workshop, joints: list[JointDraft]) -> None:
+    """A lead that is pulled before a part comes off, and whose inner end that part still covers, has two ends.
+
+    What is said before the work is the outer one: it stays work at the start.
+    """
+    before = _Before(workshop, joints)
+    for index, opened in enumerate(before.open):
+        own = workshop.known(workshop.reading.procedures[index].part)
+        for target, item in opened.items():
+            joint = next(joint for joint in joints if joint.id == target)
+            if joint.procedure >= 0 and before.all_off(joint.procedure) & set(own):
+                workshop.outer.add(item.text)
+
+
 class _Before:
     """What is off and what is open before each procedure, with all that this asks for in turn."""
 
@@ -53,6 +96,7 @@ class _Before:
         self.parts: list[dict[str, Prerequisite]] = []
         self.open: list[dict[str, Prerequisite]] = []
         self.of_part: dict[str, list[int]] = {}
+        self.unmet: list[tuple[int, str, int]] = []
         for index, procedure in enumerate(self.procedures):
             if procedure.kind != "refit":
                 for identity in workshop.known(procedure.part):
@@ -65,6 +109,8 @@ class _Before:
                         for identity in workshop.known(piece):
                             if identity != workshop.fixed:
                                 parts.setdefault(identity, item)
+                        if not workshop.known(piece) and not item.inferred:
+                            self.unmet.append((index, piece, item.line))
                 elif joint := joint_of_state(workshop, joints, item.text):
                     opened.setdefault(joint.id, item)
             self.parts.append(parts)
@@ -72,7 +118,7 @@ class _Before:
 
     def apply(self) -> None:
         """Order every joint that a removal opens."""
-        off = [self._all_off(index) for index in range(len(self.procedures))]
+        off = [self.all_off(index) for index in range(len(self.procedures))]
         for joint in self.joints:
             if joint.procedure < 0:
                 continue
@@ -85,7 +131,7 @@ class _Before:
                 if all(identity in there for there in elsewhere):
                     self._after_part(joint, identity, item)
 
-    def _all_off(self, index: int) -> frozenset[str]:
+    def all_off(self, index: int) -> frozenset[str]:
         """Ids of the parts that are off, and of the joints that are open, before a procedure."""
         found: set[str] = set()
         todo, seen = [index], set()
@@ -129,7 +175,7 @@ class _Before:
             followed = [other for other in self.joints if other.id in joint.after]
             if any(target in other.after for other in followed):
                 continue
-            if all(target in self._all_off(other) for other in joint.also):
+            if all(target in self.all_off(other) for other in joint.also):
                 _follow(joint, [target], f"stated as done before, line {item.line}")
 
 
@@ -183,11 +229,7 @@ def _seats_under_covers(joints: list[JointDraft]) -> None:
 
 def take_power_away(workshop: Workshop, joints: list[JointDraft]) -> None:
     """The battery's plug takes the power away; where the text names none, the cord from the wall does."""
-    answer = workshop.answer("isolates")
     for joint in joints:
-        if isinstance(answer, str):
-            joint.isolates = joint.id == answer
-            continue
         if joint.kind in ("plug", "ribbon") and any(
             re.search(r"(?:^|_)(?:battery|pack|accumulator|cell)(?:_|$)", part)
             and not re.search(r"(?:^|_)(?:coin|button|cmos|rtc|backup)(?:_|$)", part)
@@ -195,27 +237,50 @@ def take_power_away(workshop: Workshop, joints: list[JointDraft]) -> None:
         ):
             joint.isolates = True
             joint.why["isolates"] = "inferred: it is the battery's plug"
-    if not isinstance(answer, str) and not any(joint.isolates for joint in joints):
-        _from_the_wall(workshop, joints, workshop.cords)
+    if not any(joint.isolates for joint in joints):
+        _from_the_wall(workshop, joints)
+    answer = isolating_answer(workshop, joints)
+    if answer is not None:
+        for joint in joints:
+            joint.isolates = joint.id == answer
+            if joint.isolates:
+                joint.why["isolates"] = "answered"
 
 
-def _from_the_wall(
-    workshop: Workshop, joints: list[JointDraft], cords: Mapping[str, tuple[str, int]]
-) -> None:
+def _from_the_wall(workshop: Workshop, joints: list[JointDraft]) -> None:
     """As in "Unplug the power cord": in a machine without a battery that is what takes the power away."""
     live = any(joint.kind in POWERED_KINDS for joint in joints)
-    text, (name, line) = next(
-        ((text, cord) for text, cord in cords.items() if _CORD.search(cord[0])), ("", ("", 0))
-    )
+    text, (name, line) = next(iter(workshop.cords.items()), ("", ("", 0)))
     if not live or not name:
         return
     part = workshop.part(name, f"line {line}")
     joint = JointDraft(free_id(joints, f"{part}_plug"), "plug", [part, workshop.fixed], line)
+    answer = workshop.answers.get("isolates")
+    if part == workshop.fixed or (isinstance(answer, str) and answer != joint.id):
+        return  # what was answered takes the power away; the cord stays what is done first
     joint.why = {
         "": f"line {line}",
         "joins": f"line {line}; the other side is not said",
-        "isolates": "inferred: the text unplugs it first and names no battery",
+        "isolates": FROM_THE_WALL,
     }
     joint.isolates = True
     joints.insert(0, joint)
     workshop.states = [state for state in workshop.states if state[0] != text]
+
+
+def note_cord(workshop: Workshop, text: str, line: int) -> None:
+    """As in "unplug the supply lead", "unplug the pump from the wall outlet", said before the work: a cord."""
+    match = _STATE.match(text.strip())
+    thing = (match["thing"] or match["told"] or "") if match else ""
+    if not thing or _INSIDE.search(text) or workshop.speaks_of_a_battery:
+        return
+    if _CORD.search(thing) or _LEAD_IN.search(thing):
+        workshop.cords.setdefault(text, (thing, line))
+    elif _WALL.search(text):
+        name = thing if _A_LEAD.search(thing) else "mains lead"
+        workshop.cords.setdefault(text, (name, line))
+
+
+def is_cord(name: str) -> bool:
+    """True for a name that a cord from the wall has."""
+    return _CORD.search(name) is not None

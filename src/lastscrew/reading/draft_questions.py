@@ -7,6 +7,7 @@ from collections import Counter
 from lastscrew.device.model import Device
 from lastscrew.device.names import joint_label, part_label
 from lastscrew.device.opening import is_live, isolating_joints
+from lastscrew.reading.draft_order import FROM_THE_WALL
 from lastscrew.reading.draft_workshop import JointDraft, Workshop
 from lastscrew.reading.model import Question
 
@@ -19,7 +20,7 @@ def questions_of(
     Weights are our own order: what can hurt, what all plans hang on, what one joint hangs on.
     """
     found = [
-        *_isolation(workshop, device),
+        *_isolation(workshop, joints, device),
         *_fixed(workshop, device),
         *_sides(device),
         *_of_joints(joints, device),
@@ -27,8 +28,22 @@ def questions_of(
     return tuple(sorted(found, key=lambda q: (-q.weight, q.line, q.id)))
 
 
-def _isolation(workshop: Workshop, device: Device) -> list[Question]:
-    if isolating_joints(device) or "isolates" in workshop.answers:
+def _isolation(workshop: Workshop, joints: list[JointDraft], device: Device) -> list[Question]:
+    if "isolates" in workshop.answers:
+        return []
+    cord = next((j for j in joints if j.isolates and j.why.get("isolates") == FROM_THE_WALL), None)
+    if cord is not None:
+        label = joint_label(device, cord.id)
+        return [
+            Question(
+                "isolates",
+                "Which joint takes the power away? The text unplugs the cord first and names no battery.",
+                cord.line,
+                label,
+                1000,
+            )
+        ]
+    if isolating_joints(device):
         return []
     live = [joint.id for joint in device.joints.values() if is_live(device, joint)]
     if not live:

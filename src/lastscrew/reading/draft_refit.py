@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import re
 
+from lastscrew.device.model import RIGID_KINDS
 from lastscrew.device.names import to_identifier
 from lastscrew.reading.draft_workshop import JointDraft, Workshop, free_id
 from lastscrew.reading.model import Action, Procedure, Step
+from lastscrew.reading.naming import plain
 from lastscrew.reading.torques_said import torque_in
 
 _STICKS = re.compile(r"\b(?:adhesive|tape|glue|stretch|strips?|gasket)\b", re.IGNORECASE)
@@ -18,7 +20,7 @@ def say_what_refitting_adds(
     """The refitting half adds what only it says: supplies, sizes, order, torque."""
     if procedure.kind == "removal":
         return
-    for action in procedure.actions():
+    for step, action in [(one, action) for one in procedure.steps for action in one.actions]:
         if (
             action.klass == "apply"
             and action.things
@@ -27,7 +29,7 @@ def say_what_refitting_adds(
                 or (_STICKS.search(action.object) and re.match(r"(?:new|fresh)\b", action.object))
             )
         ):
-            _renew(workshop, joints, procedure, action)
+            _renew(workshop, joints, procedure, (step, action))
         elif action.fastener and action.klass in ("tighten", "replace", "insert"):
             _screws_again(workshop, joints, action)
     for step in procedure.steps:
@@ -49,8 +51,9 @@ def _torque(workshop: Workshop, joints: list[JointDraft], step: Step) -> None:
 
 
 def _renew(
-    workshop: Workshop, joints: list[JointDraft], procedure: Procedure, action: Action
+    workshop: Workshop, joints: list[JointDraft], procedure: Procedure, said: tuple[Step, Action]
 ) -> None:
+    step, action = said
     target = workshop.names.of(action.to) if action.to else ""
     identity = to_identifier(target) or ""
     name = re.sub(r"^.*\bof (?:new |fresh )?|^(?:new|fresh) ", "", action.object)
@@ -63,9 +66,30 @@ def _renew(
             if identity in joint.joins
             or any("sink" in part or "cooler" in part for part in joint.joins)
         ]
+    if not fitting:
+        fitting = _where_it_goes(workshop, joints, procedure, step)
     if fitting and name not in fitting[-1].renew:
         fitting[-1].renew.append(name)
         fitting[-1].why["renew"] = f"line {action.line}; the amount is not said"
+
+
+def _where_it_goes(
+    workshop: Workshop, joints: list[JointDraft], procedure: Procedure, step: Step
+) -> list[JointDraft]:
+    """As in "Use new paste under the control board": what the step names, else the part that goes back."""
+    text = plain(step.text)
+    named = [
+        identity
+        for identity, (name, _why) in workshop.parts.items()
+        if identity != workshop.fixed and re.search(rf"\b{re.escape(plain(name))}\b", text)
+    ]
+    # The longest name is the one that is meant: "control board", not "board".
+    named.sort(key=lambda identity: (-len(identity), identity))
+    for part in [*named[:1], *workshop.known(procedure.part)]:
+        held = [joint for joint in joints if joint.joins[0] == part and joint.kind in RIGID_KINDS]
+        if held:
+            return held
+    return []
 
 
 def _stuck(

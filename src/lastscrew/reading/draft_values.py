@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 
 from lastscrew.device.model import (
     POWERED_KINDS,
@@ -414,24 +413,8 @@ def _acts(workshop: Workshop, comments: dict[str, str]) -> dict[str, Act]:
         sentence = text.strip().rstrip(".") + "."
         acts[identity] = Act(identity, _label(sentence)[:400], "start")
         comments[f"acts.{identity}"] = f"line {line}"
+    for number, ((text, line), opened) in enumerate(workshop.unmet.items()):
+        identity = f"first_{line}" if f"first_{line}" not in acts else f"first_{line}_{number}"
+        acts[identity] = Act(identity, text[:400], "start", when_opened=opened)
+        comments[f"acts.{identity}"] = f"line {line}: asked for before, and no step takes it off"
     return acts
-
-
-def drop_unreachable(joints: list[JointDraft], errors: Sequence[Problem]) -> bool:
-    """Take away what the checks say can't be: an order that runs in a circle, a cover that holds itself."""
-    named = {
-        match[1] for error in errors if (match := re.match(r"joints\.([a-z0-9_]+)", error.path))
-    }
-    changed = False
-    for joint in joints:
-        if joint.id in named and (joint.under or joint.after):
-            joint.why["under"] = (
-                "the order in the text could not be kept here; see the open questions"
-            )
-            joint.under, joint.after = [], [] if not joint.under else joint.after
-            changed = True
-    if not changed:
-        for joint in joints:
-            if joint.under or joint.after:
-                joint.under, joint.after, changed = [], [], True
-    return changed

@@ -73,6 +73,10 @@ class Workshop:
     states: list[tuple[str, int]] = field(default_factory=list)
     cords: dict[str, tuple[str, int]] = field(default_factory=dict)
     """States that take a cord from the wall: the order, with the name of the cord and its line."""
+    outer: set[str] = field(default_factory=set)
+    """States that take the outer end of a lead away, not the inner one that the text opens elsewhere."""
+    unmet: dict[tuple[str, int], tuple[str, ...]] = field(default_factory=dict)
+    """What is to be off before and the text does not take off, with its line: ids of the joints that wait for it."""
     problems: list[Problem] = field(default_factory=list)
     """Answers that fit no question of their kind."""
 
@@ -124,12 +128,20 @@ class Workshop:
 
     def is_optional(self, name: str) -> bool:
         """True where the text says of a part that not every machine has it."""
-        return bool(name) and bool(
-            re.search(
-                rf"\b{re.escape(name.lower())}s?,?\s*\(?\s*(?:if (?:installed|fitted|present|equipped)|optional)\b",
-                self._text,
-            )
+        if not name:
+            return False
+        if_fitted, said = r"if (?:installed|fitted|present|equipped)", re.escape(name.lower())
+        behind = rf"\b{said}s?,?\s*\(?\s*(?:{if_fitted}|optional)\b"
+        before = rf"\b{if_fitted},\s+(?:\w+\s+){{1,2}}(?:the\s+)?{said}\b"
+        return re.search(f"{behind}|{before}", self._text) is not None
+
+    @cached_property
+    def speaks_of_a_battery(self) -> bool:
+        """True where the text names a store of power, wherever it does; the cell of a clock is none."""
+        text = re.sub(
+            r"\b(?:coin|button|cmos|rtc|backup|clock)[- ](?:cell[- ])?batter\w+", "", self._text
         )
+        return re.search(r"\b(?:batter(?:y|ies)|accumulator|power pack)\b", text) is not None
 
     @cached_property
     def _text(self) -> str:

@@ -122,13 +122,15 @@ def html_report(reading: Reading) -> str:
     asked = f"<h2>What the text leaves open</h2><ol>{questions}</ol>" if questions else ""
     pairs = "".join(f"<li>{html.escape(text)}</li>" for text in merges_of(reading))
     merged = f"<h2>Read as one thing</h2><ul>{pairs}</ul>" if pairs else ""
+    circles = "".join(f"<li>{html.escape(text)}</li>" for text in left_out_of(reading))
+    left_out = f"<h2>Left out of the draft</h2><ul>{circles}</ul>" if circles else ""
     repairs = "".join(f"<li>{html.escape(text)}</li>" for text in reading.source.repairs)
     mended = f"<h2>Mended on the way</h2><ul>{repairs}</ul>" if repairs else ""
     name = html.escape(reading.source.name or "text")
     return (
         f'<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Reading of {name}</title>'
         f'<meta name="viewport" content="width=device-width"><style>{_CSS}</style></head><body>'
-        f"<h1>Reading of {name}</h1><p class=sum>{html.escape(counts)}</p>{asked}{merged}{mended}"
+        f"<h1>Reading of {name}</h1><p class=sum>{html.escape(counts)}</p>{asked}{left_out}{merged}{mended}"
         '<table><thead><tr><th scope="col">Line</th><th scope="col">Source</th><th scope="col">State</th>'
         f'<th scope="col">What was made of it</th></tr></thead><tbody>{body}</tbody></table></body></html>\n'
     )
@@ -183,6 +185,15 @@ def merges_of(reading: Reading) -> tuple[str, ...]:
     return tuple(
         f'"{one}" and "{other}" ({why}). If not: --keep-apart "{one}={other}"'
         for one, other, why in reading.merges
+    )
+
+
+def left_out_of(reading: Reading) -> tuple[str, ...]:
+    """What the draft could not keep of the order of the text, each with what to do about it."""
+    return tuple(
+        f"{finding.text} {finding.remedy} (line {finding.line})"
+        for finding in reading.findings
+        if finding.code == "order_left_out"
     )
 
 
