@@ -29,7 +29,7 @@ class NotedClauses(SubjectClauses):
 
     def noted(self, i: int) -> int:
         """Noted = phrases [into place | off place] {how} at the end of a clause."""
-        if not self.item or self.spoken or not self._opens_note(i):
+        if self.spoken or not self._opens_note(i):
             return i
         things, j = self.phrases.list_of(i)
         if not things:
@@ -42,6 +42,8 @@ class NotedClauses(SubjectClauses):
             places, j = self.phrases.list_of(j + 1)
         end = self._past_how(j)
         tight = any(self.low(k) in _TIGHT for k in range(j, end))
+        if not self.item and not (tight and things[-1].category == "fastener"):
+            return i
         if not self._ends_note(end) or (places and places[-1].is_pronoun):
             return i
         if things[-1].category in ("tool", "body") and places:
@@ -72,6 +74,8 @@ class NotedClauses(SubjectClauses):
             word in self.lexicon.words["openers"] | self.lexicon.words["adverbs"] for word in before
         ):
             return True
+        if not self.item:  # "the lid is placed on the rim; both thumbscrews finger-tight"
+            return bool(self.parsed.actions) and before[-1] in (",", ";", "and", "then")
         noted = 0 <= i - self.note_end <= len((",", "and"))
         behind = before[-1] in (",", ";", ".", "and", "then")
         return behind and (noted or "then" in before[-2:])

@@ -9,7 +9,7 @@ from lastscrew.reading.clause_noted import NotedClauses, category_of
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_plural, noun_singular
 from lastscrew.reading.model import Thing
-from lastscrew.reading.note_form import NOTE_WORDS, note_verb
+from lastscrew.reading.note_form import NOTE_WORDS, note_verb, past_aside
 from lastscrew.reading.predicates import Found, Stated
 
 _MARKS = word_group("clauses_marks")
@@ -50,6 +50,7 @@ _NOT_OBJECTS = frozenset(
         "they",
     ]
 )
+_DONE_UP = frozenset(["fit", "connect", "do"])
 _BEHIND = word_group("order_behind")
 """Verbs that a translated text puts behind their object."""
 _ON_ITSELF = frozenset(
@@ -376,11 +377,14 @@ class NoteClauses(NotedClauses):
         """As in "hand knob tightened.", "bolts undone, cover lifted away": counts where no other sentence orders it."""
         known = things[-1].category not in ("unknown", "text", "place", "tool", "body", "device")
         lemma = self.lexicon.verb_of(self.low(j), "past")
-        if not known or things[-1].article or lemma not in _DONE_TO:
+        if not known or lemma not in _DONE_TO:
             return i
         found, end = self.predicates.verb_phrase(j)
         if found is None or found.things or not (end >= len(self.tokens) or self.low(end) in _ENDS):
             return i
+        absolute = self.low(end) == "," and self.phrases.is_clause(end + 1) and not self.spoken
+        if things[-1].article and not absolute:
+            return i  # but "The four screws undone, the lid can be lifted"
         found.things, found.weak, found.position = things, "done", i
         self._keep(found)
         return end
@@ -443,16 +447,14 @@ class NoteClauses(NotedClauses):
         """As in "the gasket is scraped away and the faces wiped clean": "are" is left out."""
         last = self.parsed.actions[-1] if self.parsed.actions else None
         before = self.low(i - 1) if i else ""
-        if last is None or last.weak not in ("passive", "must") or before not in ("and", ","):
+        told = ("passive", "must") if self.spoken else ("passive", "must", "listed")
+        if last is None or last.weak not in told or before not in ("and", ","):
             return i
         things, j = self.phrases.list_of(i)
+        j = past_aside(self.phrases, j)
         lemma = self.lexicon.verb_of(self.low(j), "past")
-        if (
-            not things
-            or things[-1].is_pronoun
-            or lemma not in _DONE_TO
-            or self.phrases.is_det(j + 1)
-        ):
+        done = lemma in _DONE_TO or (lemma in _DONE_UP and not self.spoken)
+        if not things or things[-1].is_pronoun or not done or self.phrases.is_det(j + 1):
             return i
         found, end = self.predicates.verb_phrase(j)
         if found is None:

@@ -48,7 +48,20 @@ class SentenceParser(NoteClauses):
             i = j if j > i else self.next_clause(i)
         if not self.spoken:
             self._only_said()
+            self._screws_with_it()
         return self.parsed
+
+    def _screws_with_it(self) -> None:
+        """As in "There is a collar with a set screw. It should be loosened": the screw is named, too."""
+        if self.parsed.actions:
+            return
+        named = {
+            t.head for stated in self.parsed.stated for t in (*stated.things, *stated.subjects)
+        }
+        for k in range(len(self.tokens)):
+            thing = self.phrases.phrase(k + 1)[0] if self.low(k) == "with" else None
+            if thing is not None and thing.category == "fastener" and thing.head not in named:
+                self.parsed.mentioned.append(thing)
 
     def _only_said(self) -> None:
         """Not meant as work: "keep them separate", "remove it and try again"."""

@@ -645,8 +645,9 @@ class Conditions:
             if thing is not None and (told or self.low(end) in _MOVES):
                 return True
         lemma = self.lexicon.verb_of(self.low(j), "base")
-        if lemma and before in _GONE and self.low(j + 1) in ("it", "them") and not self.spoken:
-            return True  # "after the screws are out push it to the left"
+        goes_on = self.low(j) in ("they", "it") or (lemma and self.low(j + 1) in ("it", "them"))
+        if goes_on and before in _GONE and not self.spoken:
+            return True  # "after the screws are out push it aside", "while they are out they can be wiped"
         if (
             not lemma
             or self.low(j - 1)

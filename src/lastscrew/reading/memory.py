@@ -17,6 +17,7 @@ _WANTED = {
     **dict.fromkeys(("disconnect", "unplug", "connect", "reconnect", "plug"), _CABLES),
     **dict.fromkeys(("peel", "peel off", "peel back", "peel up"), frozenset(["film"])),
     **dict.fromkeys(word_group("memory_screwing"), frozenset(["fastener"])),
+    **dict.fromkeys(("cut", "snip"), frozenset(["tie"])),
 }
 """What a verb is done to, where a pronoun leaves it open."""
 
@@ -161,7 +162,7 @@ class Memory:
             return fresh
         wanted = _WANTED.get(verb)
         newest = self._newest(pronoun)
-        newest = self._no_paste(newest, verb)
+        newest = self._wiped(self._no_paste(newest, verb), verb)
         last = self.mentioned[-1] if self.mentioned else None
         if (
             (
@@ -258,6 +259,14 @@ class Memory:
         if self.spoken and spread and verb.split(" ", maxsplit=1)[0] in _MOVED:
             return self._whole_part() or self.last_piece() or newest
         return newest
+
+    def _wiped(self, newest: Thing | None, verb: str) -> Thing | None:
+        """As in "screws out, rollers off; now they can be wiped": no screws."""
+        wiped = verb in ("wipe", "clean", "dust", "brush", "wash") and not self.spoken
+        if not wiped or newest is None or newest.category != "fastener":
+            return newest
+        pieces = (t for t in reversed(self.mentioned) if t.category != "fastener")
+        return next((t for t in pieces if t.plural == newest.plural), newest)
 
     def _drawn_cable(self, newest: Thing | None, verb: str) -> Thing | None:
         """As in "the display cable, you peel the tape back, flip the bail up and slide it out": the cable."""

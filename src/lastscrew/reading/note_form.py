@@ -72,3 +72,10 @@ def noted_at(phrases: PhraseWords, i: int) -> bool:
     opens = opens or phrases.low(i - 1) in ("and", "then")
     known = f"{low} {follow}" in phrases.lexicon.verbs
     return opens and follow in NOTE_WORDS | {"first", "last"} and not known
+
+
+def past_aside(phrases: PhraseWords, j: int) -> int:
+    """As in "and the two screws – M4, short – taken out": behind what is said aside at ``j``."""
+    close = {"–": "–", "—": "—", "-": "-", "(": ")"}.get(phrases.low(j), "")
+    ends = (k + 1 for k in range(j + 1, j + 9) if phrases.low(k) == close)
+    return next(ends, j) if close and not phrases.spoken else j

@@ -33,6 +33,7 @@ SIDES = frozenset(["face", "front", "back", "top", "bottom", "side"])
 _CARRIED = frozenset(["hang", "hook", "offer", "bring", "tip", "take", "get", "pull", "lift", "pop", "prise", "pry", "ease", "slide", "snap", "unclip", "remove", "put", "press", "push", "clip", "drop", "set", "fit"])  # fmt: skip  # noqa: E501
 _AT_THE_END = frozenset(["last", "shut", "closed", "tight", "flush", "taut", "loose"])
 """Said behind a thing of how it is moved: "Snap the door shut."."""
+_PUT_ON = frozenset(["fitted", "refitted", "reconnected"])
 _GOING = frozenset(["off", "out", "away", "up", "down", "in", "on", "open", "shut"])
 _COUNTABLE = frozenset(["fastener", "clip", "connector", "cable", "lock", "tie"])
 _HOLDING_PLACES = frozenset(["on", "from", "to", "in", "into", "through", "between", "under", "beneath", "against", "over", "at"])  # fmt: skip  # noqa: E501
@@ -347,6 +348,8 @@ class PhraseWords:
             return False
         if low in words["stops"] or low in words["conjunctions"] or low in words["subordinators"]:
             return True
+        if self.kind(i - 1) == "size" and low in words["holding"] and self.is_det(i + 1):
+            return i > first  # "2x M2.5x6 hold the board"
         if low in words["prepositions"]:
             return not (
                 (not draft.lows and low in ("inside", "outside", "back", "top"))
@@ -359,6 +362,8 @@ class PhraseWords:
         if draft.lows and (low in words["pronouns"] or low in words["determiners"]):
             return True
         if (draft.lows or draft.size) and (low in words["adverbs"] or low in words["particles"]):
+            return True
+        if draft.size and not draft.lows and self._gapped_at(i):
             return True
         if self.spoken and draft.lows and draft.lows[-1] in FELLOWS:
             return True
@@ -508,7 +513,8 @@ class PhraseWords:
             return False
         if self.low(k + 1) in ("up", "back", "home", "off", "away", "tight", "down", "out", "in"):
             return True
-        return self.kind(k + 1) in ("", "mark") and lemma not in self.lexicon.words["holding"]
+        ends = self.kind(k + 1) in ("", "mark") or (self.low(k + 1) == "and" and not self.spoken)
+        return ends and (low in _PUT_ON or lemma not in self.lexicon.words["holding"])
 
     def _moves_to(self, k: int) -> bool:
         """As in "and the plate drops into your hand": a verb of movement with its goal."""

@@ -12,6 +12,7 @@ from dataclasses import replace
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_designator, is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
+from lastscrew.reading.note_form import past_aside
 from lastscrew.reading.phrase_words import (
     FELLOWS,
     ONE_OF_THEM,
@@ -34,6 +35,7 @@ _PLAIN_VERBS = word_group("phrases_plain_verbs")
 _RESULTING = word_group("results_verbs")
 _PIECES = word_group("phrases_pieces")
 _SPREAD = frozenset(["supply", "residue", "film", "cable", "unknown"])
+_PLAIN = frozenset(["word", "number", "ways", "size"])
 _GENERIC_LIST = frozenset(["following", "rest"])
 
 _SHORT_SCREWS = frozenset(
@@ -136,11 +138,10 @@ class Phrases(PhraseWords):
     def is_clause(self, j: int, *, of_both: bool = False) -> bool:
         """Phrase (be | modal): a new sentence without a full stop, not one more thing.
 
-        "The display and the keyboard are" is one subject: a single thing has no "are"; nor has "the spring and the
-        cap go back", where the sentence begins with them (``of_both``).
+        "The display and the keyboard are" is one subject, as are "the spring and the cap go back" (``of_both``).
         """
         k = j
-        while k < min(j + 6, len(self.tokens)) and self.kind(k) in ("word", "number", "ways"):
+        while k < min(j + 6, len(self.tokens)) and self.kind(k := past_aside(self, k)) in _PLAIN:
             if of_both and k > j and self.low(k) in ("go", "come") and self.low(j - 1) == "and":
                 return False
             if self.low(k) in ("are", "were") and k > j and self.low(j - 1) == "and":
@@ -181,6 +182,8 @@ class Phrases(PhraseWords):
         ) in ("from", "on", "at", "in", "along", "near", "under", "to"):
             return False
         if not self.starts_phrase(j) or self._is_pronoun(j) or self.is_command(j):
+            return False
+        if self.low(j) in ("leaving", "keeping", "making", "taking"):
             return False
         if is_designator(self.low(j)) and is_designator(self.low(j - 2)):
             return True

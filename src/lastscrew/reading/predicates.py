@@ -10,6 +10,7 @@ from lastscrew.reading.model import Thing
 
 _TO = word_group("predicates_to")
 _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "tug"])
+_PUSHED = frozenset(["push", "slide", "press", "move"])
 _PASSIVE_LINKS = phrase_group("predicates_passive_links")
 _RESULTS = word_group("predicates_results")
 _PARTS_FROM = frozenset(["disengage", "separate", "detach", "release", "disconnect"])
@@ -127,6 +128,8 @@ class VerbPhrases(Asides):
             low = self.low(i)
             candidate = f"{found.lemma} {low}"
             known = candidate in self.lexicon.verbs
+            if low == "up" and self.low(i + 1) in ("to", "against") and found.lemma in _PUSHED:
+                known = False  # "push the ring up to the drum"
             if (
                 low in ("in", "on", "over", "through", "around", "together")
                 and not known

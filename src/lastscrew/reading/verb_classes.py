@@ -305,6 +305,8 @@ def _by_the_thing(
     if found.lemma == "use" and category in ("tie", "film", "fastener", "part", "cover"):
         fresh = thing is not None and thing.name.lower().startswith(("new ", "fresh "))
         return "replace" if fresh and not found.purpose else "other"
+    if found.lemma == "brush" and found.to_word in ("into", "onto", "on") and found.to:
+        return "apply"  # "brush some graphite into the bearing"
     if category == "place" and found.lemma in ("press", "push") and not memory.spoken:
         return "other"  # "press the lower edge in"
     if category == "tool" and found.lemma in ("pull", "stick", "press"):
