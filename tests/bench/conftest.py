@@ -14,6 +14,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -29,14 +30,18 @@ import django
 django.setup()
 
 from django.conf import settings  # noqa: E402
+from django.contrib.auth.hashers import make_password  # noqa: E402
 from django.core.management import call_command  # noqa: E402
 from django.db import connections  # noqa: E402
 from django.test import Client  # noqa: E402
 from django.utils import translation  # noqa: E402
 
 from lastscrew.bench.config import Config, database_settings  # noqa: E402
+from lastscrew.bench.invented import filling  # noqa: E402
 from lastscrew.bench.models import Person  # noqa: E402
 from lastscrew.bench.serving.press import PRESS  # noqa: E402
+from lastscrew.bench.store import jobs  # noqa: E402
+from lastscrew.device.reading import load_device  # noqa: E402
 
 # A request of a test waits for its paper, however busy the machine is.
 PRESS.wait_s = 120.0
@@ -45,6 +50,12 @@ T = TypeVar("T")
 PASSWORD = "a long enough pass phrase"
 # What a server and its databases of all workers can grow to, several times over.
 MEMORY_BYTES = 1 << 30
+
+
+@cache
+def hashed() -> str:
+    """:data:`PASSWORD` as it is stored. That it takes long to work out is its purpose; once is enough here."""
+    return make_password(PASSWORD)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +75,7 @@ class Bench:
         """Somebody of that role, made at first use."""
         username = name or f"some_{role}"
         person = Person.objects.filter(username=username).first()
-        return person or Person.objects.create_user(username, password=PASSWORD, role=role)
+        return person or Person.objects.create(username=username, password=hashed(), role=role)
 
 
 @contextmanager
@@ -92,6 +103,19 @@ def _own_language() -> Iterator[None]:
     """A request leaves its language behind in the thread; the next test must not speak it."""
     yield
     translation.deactivate()
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _read_once() -> Iterator[None]:
+    """A device file is read once for all tests of a worker.
+
+    The bench remembers what it has read too, but for each database anew, and here each test has its own.
+    """
+    once = lru_cache(maxsize=50)(load_device)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(jobs, "load_device", once)
+        patch.setattr(filling, "load_device", once)
+        yield
 
 
 @pytest.fixture(scope="session")
