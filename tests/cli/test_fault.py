@@ -39,11 +39,10 @@ def lantern_file(tmp_path: Path) -> str:
     return str(path)
 
 
-@pytest.fixture
-def fault(lantern_file: str, cache: Path) -> Run:
-    """Run ``lastscrew fault`` on the lantern."""
+def running(file: str, cache: Path) -> Run:
+    """``lastscrew fault`` on one file, with one cache."""
 
-    def run(*arguments: str, width: int = 80, file: str = lantern_file) -> Result:
+    def run(*arguments: str, width: int = 80, file: str = file) -> Result:
         return CliRunner().invoke(
             main,
             ["fault", file, *arguments],
@@ -52,6 +51,24 @@ def fault(lantern_file: str, cache: Path) -> Run:
         )
 
     return run
+
+
+@pytest.fixture(scope="module")
+def used_cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A cache as it is where the command was used before; what it holds changes no answer (see below)."""
+    return tmp_path_factory.mktemp("cache")
+
+
+@pytest.fixture
+def fault(lantern_file: str, used_cache: Path) -> Run:
+    """Run ``lastscrew fault`` on the lantern."""
+    return running(lantern_file, used_cache)
+
+
+@pytest.fixture
+def first_fault(lantern_file: str, cache: Path) -> Run:
+    """Run it where it was never used before."""
+    return running(lantern_file, cache)
 
 
 def as_json(result: Result) -> Values:
@@ -489,21 +506,23 @@ def test_a_closed_job_or_one_of_its_results_can_be_taken_back(
 # --- kept opening costs -------------------------------------------------------------------------------
 
 
-def test_opening_costs_are_kept_by_content(fault: Run, cache: Path, lantern_file: str) -> None:
+def test_opening_costs_are_kept_by_content(
+    first_fault: Run, cache: Path, lantern_file: str
+) -> None:
     """The second run takes them from the cache and says the same; another file, or another pace, has its own."""
-    first = as_json(fault("--work", "5", "--json"))
-    second = as_json(fault("--work", "5", "--json"))
+    first = as_json(first_fault("--work", "5", "--json"))
+    second = as_json(first_fault("--work", "5", "--json"))
     assert (first["prepared"]["from_cache"], second["prepared"]["from_cache"]) == (False, True)
     assert first["prepared"]["moves"] > 0
     assert {**first, "prepared": 0, "unfolded": 0} == {**second, "prepared": 0, "unfolded": 0}
     (kept,) = (cache / "openings").iterdir()
-    fault("--work", "5", "--pace", "1.5")
+    first_fault("--work", "5", "--pace", "1.5")
     assert len(list((cache / "openings").iterdir())) == 2
     text = Path(lantern_file).read_text(encoding="utf-8")
     Path(lantern_file).write_text("# a comment changes nothing\n" + text, encoding="utf-8")
-    assert as_json(fault("--work", "5", "--json"))["prepared"]["from_cache"] is True
+    assert as_json(first_fault("--work", "5", "--json"))["prepared"]["from_cache"] is True
     Path(lantern_file).write_text(text.replace("open_s: 40", "open_s: 41"), encoding="utf-8")
-    assert as_json(fault("--work", "5", "--json"))["prepared"]["from_cache"] is False
+    assert as_json(first_fault("--work", "5", "--json"))["prepared"]["from_cache"] is False
     assert kept.exists()
 
 
@@ -518,27 +537,29 @@ def test_opening_costs_are_kept_by_content(fault: Run, cache: Path, lantern_file
         '{"format": 3, "ready": [], "moves": [["x"]], "rough": [], "closings": []}',
     ],
 )
-def test_a_spoilt_cache_is_worked_around(fault: Run, cache: Path, content: str) -> None:
+def test_a_spoilt_cache_is_worked_around(first_fault: Run, cache: Path, content: str) -> None:
     """What can't be read is worked out anew and put right."""
-    first = as_json(fault("--work", "5", "--json"))
+    first = as_json(first_fault("--work", "5", "--json"))
     (kept,) = (cache / "openings").iterdir()
     kept.write_text(content, encoding="utf-8")
-    again = as_json(fault("--work", "5", "--json"))
+    again = as_json(first_fault("--work", "5", "--json"))
     assert again["expected_cost"] == first["expected_cost"]
-    assert as_json(fault("--work", "5", "--json"))["prepared"]["from_cache"] is True
+    assert as_json(first_fault("--work", "5", "--json"))["prepared"]["from_cache"] is True
 
 
-def test_no_cache_is_written_where_none_is_wanted_or_none_can_be(fault: Run, cache: Path) -> None:
+def test_no_cache_is_written_where_none_is_wanted_or_none_can_be(
+    first_fault: Run, cache: Path
+) -> None:
     """--no-cache leaves nothing behind; a cache that is a file is done without."""
-    as_json(fault("--work", "5", "--no-cache", "--json"))
+    as_json(first_fault("--work", "5", "--no-cache", "--json"))
     assert not cache.exists()
     cache.write_text("no directory", encoding="utf-8")
-    assert as_json(fault("--work", "5", "--json"))["prepared"]["from_cache"] is False
+    assert as_json(first_fault("--work", "5", "--json"))["prepared"]["from_cache"] is False
 
 
-def test_nothing_but_the_cache_directory_is_written(fault: Run, cache: Path) -> None:
+def test_nothing_but_the_cache_directory_is_written(first_fault: Run, cache: Path) -> None:
     """A table is written beside and renamed: no half of it stays."""
-    as_json(fault("--work", "5", "--json"))
+    as_json(first_fault("--work", "5", "--json"))
     names = [path.name for path in (cache / "openings").iterdir()]
     assert [name for name in names if not re.fullmatch(r"[0-9a-f]{64}\.table", name)] == []
     assert [path.name for path in cache.iterdir()] == ["openings"]
