@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 from lastscrew.device.model import Device
 from lastscrew.plan.model import Plan, Request
 from lastscrew.problems import InputError
 from tests.oracle.brute import Optimum, solve
-from tests.oracle.devices import Case, shrink
+from tests.oracle.devices import SMALL, Case, Taste, case_from_seed, shrink
 from tests.oracle.replay import violations
 from tests.oracle.rules import ask
 
@@ -17,7 +18,18 @@ Planner = Callable[[Device, Request], Plan]
 
 def fault(planner: Planner, case: Case) -> str:
     """What the brute force or the replay finds wrong with a planner's answer; empty for nothing."""
-    best = solve(ask(*case))
+    return fault_beside(planner, case, solve(ask(*case)))
+
+
+@lru_cache(maxsize=2_500)
+def judged(seed: int, taste: Taste = SMALL) -> tuple[Case, Optimum | None]:
+    """A random case and its optimum, None when it is impossible; many planners are asked about the same ones."""
+    case = case_from_seed(seed, taste)
+    return case, solve(ask(*case))
+
+
+def fault_beside(planner: Planner, case: Case, best: Optimum | None) -> str:
+    """As :func:`fault`, where the optimum is known."""
     try:
         found = planner(*case)
     except InputError as error:

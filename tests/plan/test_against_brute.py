@@ -19,7 +19,6 @@ from lastscrew.plan import compiled
 from lastscrew.plan.model import Plan, Request, StopRule
 from lastscrew.plan.planner import plan
 from lastscrew.problems import InputError
-from tests.oracle.brute import solve
 from tests.oracle.devices import (
     LARGER,
     MANY_WAYS,
@@ -32,9 +31,8 @@ from tests.oracle.devices import (
     cases,
     draw_case,
 )
-from tests.oracle.judging import explained, fault
+from tests.oracle.judging import explained, fault, fault_beside, judged
 from tests.oracle.replay import violations
-from tests.oracle.rules import ask
 
 TIMES = int(os.environ.get("LASTSCREW_JUDGED", "1"))
 CHUNK = 400
@@ -48,8 +46,8 @@ def unhindered(device: Device, request: Request) -> Plan:
 def judge(first: int, count: int, taste: Taste) -> None:
     """Fail with the least machine that shows a fault of the planner."""
     for seed in range(first, first + count):
-        case = case_from_seed(seed, taste)
-        if fault(unhindered, case):
+        case, best = judged(seed, taste)
+        if fault_beside(unhindered, case, best):
             pytest.fail(f"seed {seed}: {explained(unhindered, case)}")
 
 
@@ -107,8 +105,7 @@ def test_a_search_stopped_early_is_sound_and_its_bound_is_below_the_optimum(
 ) -> None:
     """And it repeats exactly; what it calls proven is the optimum."""
     for seed in range(chunk * CHUNK, chunk * CHUNK + CHUNK):
-        case = case_from_seed(seed, LARGER)
-        best = solve(ask(*case))
+        case, best = judged(seed, LARGER)
         found = _stopped(case, work)
         assert (found is None) == (best is None), seed
         if found is None or best is None:
@@ -128,8 +125,7 @@ def _stopped(case: Case, work: int) -> Plan | None:
 
 def test_a_search_whose_clock_has_run_out_still_hands_back_a_sound_plan() -> None:
     for seed in range(200):
-        case = case_from_seed(seed, LARGER)
-        best = solve(ask(*case))
+        case, best = judged(seed, LARGER)
         if best is not None:
             found = plan(*case, StopRule(expired=lambda: True))
             assert violations(*case, found) == [], seed

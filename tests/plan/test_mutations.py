@@ -8,15 +8,16 @@ unnoticed would be a rule that nothing tests.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from itertools import chain
 
 import pytest
 
-from lastscrew.plan.model import StopRule
+from lastscrew.plan.model import Plan, StopRule
 from lastscrew.plan.planner import plan
 from lastscrew.problems import InputError
-from tests.oracle.devices import LARGER, MANY_WAYS, MIDDLE, case_from_seed
-from tests.oracle.judging import fault
+from tests.oracle.devices import LARGER, MANY_WAYS, MIDDLE, Case, case_from_seed
+from tests.oracle.judging import fault_beside, judged
 from tests.plan.mutating import Planner, broken_planner
 
 MOST_CASES = 3_000
@@ -254,17 +255,28 @@ def _ids(mutation: Mutation) -> str:
 
 def first_fault(planner: Planner, most: int = MOST_CASES) -> tuple[int, str] | None:
     """Number of the first case that shows a fault, and the fault; a crash is one too."""
-    small = (case_from_seed(seed) for seed in range(most))
-    larger = (case_from_seed(seed, LARGER) for seed in range(most // 10))
-    crossed = (case_from_seed(seed, MANY_WAYS) for seed in range(most + most // 10))
-    for number, case in enumerate(chain(small, larger, crossed)):
+    small = (judged(seed) for seed in range(most))
+    larger = (judged(seed, LARGER) for seed in range(most // 10))
+    crossed = (judged(seed, MANY_WAYS) for seed in range(most + most // 10))
+    for number, (case, best) in enumerate(chain(small, larger, crossed)):
         try:
-            found = fault(lambda device, request: planner(device, request, ENOUGH), case)
+            found = fault_beside(
+                lambda device, request: planner(device, request, ENOUGH), case, best
+            )
         except Exception as error:  # noqa: BLE001 -- whatever a broken planner does
             found = f"crash: {error!r}"
         if found:
             return number, found
     return None
+
+
+@cache
+def _proven(seed: int) -> tuple[Case, Plan | None]:
+    case = case_from_seed(seed, MIDDLE)
+    try:
+        return case, plan(*case)
+    except InputError:
+        return case, None
 
 
 def first_fault_when_stopped(planner: Planner) -> str:
@@ -273,10 +285,8 @@ def first_fault_when_stopped(planner: Planner) -> str:
     What is best is what the unbroken planner proves, which other tests hold to the judges.
     """
     for seed in range(200):
-        case = case_from_seed(seed, MIDDLE)
-        try:
-            best = plan(*case)
-        except InputError:
+        case, best = _proven(seed)
+        if best is None:
             continue
         for work in (1, 3, 10, 30):
             found = planner(*case, StopRule(work=work))
