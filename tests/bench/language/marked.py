@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
+from functools import cache
 from html.parser import HTMLParser
 from typing import Any
 
@@ -29,13 +30,19 @@ def in_brackets(form: str) -> str:
     )
 
 
+@cache
+def _known() -> frozenset[str]:
+    """Every text of ours; to find them, all sources are read."""
+    return frozenset(text for one, many, _ in texts() for text in (one, many) if text)
+
+
 class Marked:
     """Takes the place of a language in Django."""
 
     def __init__(self, language: str) -> None:
         self._language = language
         self._own = trans_real.translation(language)
-        self._known = {text for one, many, _ in texts() for text in (one, many) if text}
+        self._known = _known()
 
     def gettext(self, message: str) -> str:
         text = message.rpartition(CONTEXT)[2]
