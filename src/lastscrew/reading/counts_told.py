@@ -43,6 +43,7 @@ def value_of(token: Token, lexicon: Lexicon) -> int:
 
 def counts_told(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """The tokens with such counts as "there are … of them" or before their noun; the same list without one."""
+    tokens = _sits_there(tokens, lexicon)
     for rule in (
         _do_this,
         _at_the_other,
@@ -213,22 +214,74 @@ def _nouns_number(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
 
 
 def _one_in_each(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
-    """As in "A screw in each corner secures the plate": four screws."""
+    """As in "A screw in each corner secures the plate", "two black M3x8 on either side": four screws."""
     for i in range(len(tokens) - 4):
-        if (
-            tokens[i].low in ("a", "an", "one")
-            and lexicon.category((tokens[i + 1].low,)) in ("fastener", "clip")
-            and tokens[i + 2].low in ("in", "at", "on")
-            and tokens[i + 3].low in ("each", "every")
-            and tokens[i + 4].low in _SIDES
-        ):
-            number = _SIDES[tokens[i + 4].low]
-            many = replace(
-                tokens[i + 1], low=f"{tokens[i + 1].low}s", text=f"{tokens[i + 1].text}s"
-            )
-            count = replace(tokens[i], low=str(number), kind="number", text=str(number))
-            return [*tokens[:i], count, many, *tokens[i + 5 :]]
+        number = 1 if tokens[i].low in ("a", "an") else value_of(tokens[i], lexicon)
+        last = _named_screw(tokens, i + 1, lexicon) if number else i
+        known = i > 0 and tokens[i - 1].low == "the"  # "the two tabs on each side": two in all
+        places = _places(tokens, last + 1) if last > i and not known else None
+        if places is None:
+            continue
+        count, end = number * places[0], places[1]
+        many = tokens[last]
+        if many.kind == "word" and not many.low.endswith("s"):
+            many = replace(many, low=f"{many.low}s", text=f"{many.text}s")
+        told = replace(tokens[i], low=str(count), kind="number", text=str(count))
+        rest = tokens[end:]
+        if rest and rest[0].low == "of":
+            rest = [replace(rest[0], low="in"), *rest[1:]]
+        return [*tokens[:i], told, *tokens[i + 1 : last], many, *rest]
     return tokens
+
+
+def _named_screw(tokens: list[Token], i: int, lexicon: Lexicon) -> int:
+    """Where a phrase for screws or clips ends that begins at ``i`` (its last token); ``i - 1`` where none does."""
+    for k in range(i, min(i + 4, len(tokens))):
+        if tokens[k].kind == "mark" or tokens[k].low in _PREPOSITIONS:
+            break
+        follow = tokens[k + 1].low if k + 1 < len(tokens) else ""
+        named = lexicon.category((tokens[k].low,)) in ("fastener", "clip")
+        sized = tokens[k].kind == "size" and lexicon.category((follow,)) != "fastener"
+        if (named or sized) and follow in _PREPOSITIONS:
+            return k
+    return i - 1
+
+
+def _places(tokens: list[Token], i: int) -> tuple[int, int] | None:
+    """As in "at each corner", "on either long side", "per side": how many places, and where the words end."""
+    if i >= len(tokens):
+        return None
+    k = i + 1 if tokens[i].low in _PREPOSITIONS else i
+    if tokens[i].low != "per":
+        if k == i or k >= len(tokens) or tokens[k].low not in ("each", "every", "either"):
+            return None
+        k += 1
+    k += k < len(tokens) and tokens[k].low in ("of", "the", "long", "short", "narrow", "wide")
+    if k < len(tokens) and tokens[k].low in _SIDES:
+        return _SIDES[tokens[k].low], k + 1
+    return None
+
+
+_PREPOSITIONS = frozenset(["in", "at", "on", "near", "along", "to", "per", "under", "behind"])
+_LIES = frozenset(["sits", "sit", "lies", "lie", "hides", "hide", "is", "are", "stands", "lives", "live"])  # fmt: skip
+
+
+def _sits_there(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "At each end of the rail sits a T20 screw": there is a T20 screw at each end of the rail."""
+    if len(tokens) < 6 or tokens[0].low not in _PREPOSITIONS - {"per"}:
+        return tokens
+    verb = next((k for k in range(2, min(9, len(tokens) - 2)) if tokens[k].low in _LIES), 0)
+    if not verb or any(token.kind == "mark" for token in tokens[:verb]):
+        return tokens
+    first = verb + 1
+    if tokens[first].low not in ("a", "an", "another") and not value_of(tokens[first], lexicon):
+        return tokens
+    end = next((k for k in range(first, len(tokens)) if tokens[k].kind == "mark"), len(tokens))
+    kinds = (lexicon.category((token.low,)) for token in tokens[first:end])
+    if not any(kind in ("fastener", "clip", "connector", "cable") for kind in kinds):
+        return tokens
+    there = [replace(tokens[verb], low=word, kind="word") for word in ("there", "is")]
+    return [*there, *tokens[first:end], *tokens[:verb], *tokens[end:]]
 
 
 _AT = frozenset(["at", "on", "in", "under", "near", "behind", "beside"])

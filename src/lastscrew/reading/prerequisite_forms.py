@@ -63,7 +63,7 @@ _ALONG = (
 )
 """What goes along with making safe and is no state of the machine by itself."""
 _SAFE_ACTS = re.compile(
-    r"^(?:(?:first|then|next|please|always|now|also|finally)\b,?\s*)*(?:"
+    r"^(?:(?:first(?: of all)?|then|next|please|always|now|also|finally)\b,?\s*)*(?:"
     r"(?:switch|turn|power|shut) (?:[\w-]+ ){0,5}?off\b|(?:switch|power|shut) (?:[\w-]+ ){0,5}?down\b|shut down\b|"
     r"(?!(?:remove|detach|pull out) (?:the |both )*(?:power )?suppl)"
     rf"(?:unplug|disconnect|pull(?: out)?|remove|detach|cut|switch off|isolate)(?: off| out)? (?:(?:the|its|your|all|any|both) )*{_POWER}s?\b|"  # noqa: E501
@@ -72,6 +72,7 @@ _SAFE_ACTS = re.compile(
     r"(?:pull|take|draw) (?:the )?(?:[\w-]+ )?plug\b|discharge\b|(?:the )?(?:[\w-]+ )?(?:plug|cord|line) pull (?:out|off|down)\b|"  # noqa: E501
     r"(?:pull|unplug|disconnect|remove|take off) (?:(?:the|any|all|your) )+(?:aux|usb|network|charging|headphone|audio|external|peripheral|data|video|ethernet|serial|other)\w* ?(?:cable|lead|device|peripheral|accessor|plug)\w*|"  # noqa: E501
     r"(?:open|trip|switch off) (?:the )?(?:[\w-]+ )?(?:breaker|isolator)\b|"
+    r"unplug everything\b|kill the (?:power|juice|supply)\b|"
     r"wait\b|(?:let|allow) (?:[\w-]+ ){1,4}?(?:to )?(?:cool|rest|stand|run down|settle|discharge|bleed|come to (?:a|an)\b)|"  # noqa: E501
     r"(?:set|put|place|bring|switch) (?:[\w-]+ ){1,3}?(?:in|into|to)(?: \w+)? (?:maintenance|service|standby|transport|safe|parking)\b|"  # noqa: E501
     r"(?:drain|vent|bleed|depressuri[sz]e|(?:relieve|release) (?:[\w-]+ ){0,3}pressure|stop (?:the|all) (?:\w+ )?(?:machine|pump|drive|engine|line|press|job|motor)s?)\b|"  # noqa: E501
@@ -121,6 +122,27 @@ def made_safe(text: str, *, begun: bool = False) -> list[str]:
         return []
     asked = [k for k, act in enumerate(acts) if not _ALONG_ONLY.match(act)]
     return [_named(acts[k], acts[:k]) for k in asked]
+
+
+_POWERED_OFF = re.compile(
+    r"^\W*(?:first of all,? |first,? |to (?:start|begin) with,? |please |always )*(?:"
+    r"(?:switch|turn|power|shut) (?:(?:it|the|your|this|that) ?)(?:[\w-]+ ){0,3}?(?:off|down)|(?:switch|power|shut) (?:off|down)(?: (?:the|your|it)\b[^,;]*)?|"  # noqa: E501
+    rf"unplug (?:it|everything|(?:the|your) {_POWER})|disconnect (?:the|your) {_POWER}|kill the (?:power|juice|supply)[^,;]*)"  # noqa: E501
+    r"(?=\s*(?:,|and\b|then\b)\s*)",
+    re.IGNORECASE,
+)
+
+
+def powered_off_first(text: str) -> str:
+    """As in "Switch the thing off and take out the card": the state that the first act brings about; ``""`` without."""
+    match = _POWERED_OFF.match(text)
+    said = match.group().strip(" ,") if match else ""
+    return re.sub(
+        r"^\W*(?:first of all|first|to (?:start|begin) with|please|always),? ",
+        "",
+        said,
+        flags=re.IGNORECASE,
+    )
 
 
 def _named(act: str, earlier: list[str]) -> str:

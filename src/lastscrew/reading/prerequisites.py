@@ -34,6 +34,7 @@ from lastscrew.reading.prerequisite_forms import (
     as_well,
     made_safe,
     posture,
+    powered_off_first,
     told_before,
 )
 from lastscrew.reading.required import Kind, Required
@@ -261,6 +262,9 @@ def _of_sentence(
     safe = made_safe(text) if ahead else []
     if safe:
         return [Required("state", act) for act in safe]
+    off = powered_off_first(text) if ahead else ""
+    if off:
+        return [Required("state", off, also_step=True)]
     if ahead and STATE_ALONE.match(text) and not _FINITE.search(text):
         return [Required("state", text.strip(" ."))]
     not_before = _NOT_BEFORE.match(text) if ahead else None

@@ -36,6 +36,7 @@ from lastscrew.reading.placed_again import is_placed_again
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words
 from lastscrew.reading.predicates import Found
+from lastscrew.reading.reversal import is_reversal
 from lastscrew.reading.speech import PUTTING_NEW, mended_text
 from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
@@ -122,13 +123,6 @@ def _on_the_same_line(block: Block, spans: list[tuple[int, int]], index: int) ->
     if not index or block.kind != "para":
         return False
     return block.line_at(spans[index - 1][0]) == block.line_at(spans[index][0])
-
-
-_SCREWS_BACKWARDS = re.compile(
-    r"\W*(?:\d+\W+)?in (?:the )?(?:reverse|opposite|inverse)\b[^.]{0,90}?[,)]\s*"
-    r"(?:loosen|unscrew|slacken|remove|undo|release|back out|tighten)\b[^.]*\b(?:screws?|bolts?|nuts?)\b"
-)
-"""As in "In the reverse of the order marked on it, loosen the four screws": an order of screws, no way back."""
 
 
 class SentenceWalk(LeadWalk, SpokenWalk):
@@ -616,22 +610,10 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         return True
 
     def _is_reversal(self, sentence: str) -> bool:
-        low = sentence.lower()
-        if not any(
-            phrase in low for phrase in self.lexicon.phrases["reverse_phrases"]
-        ) or re.search(
-            r"\breverse numer|\breverse order \(|\breverse sequence \(|^\W*(?:then |next,? )?(?:loosen|tighten|unscrew|remove the \w+ (?:screws|bolts))\b|\breverse (?:side|polarity|thread|face)|installed in reverse",  # noqa: E501
-            low,
-        ):
-            return False
-        if _SCREWS_BACKWARDS.match(low):
-            return False
-        return bool(
-            re.search(
-                r"\b(?:order|steps?|procedure|removal|disassembly|dismantl\w*|install\w*|assembl\w*|reassembl\w*|refit\w*|sequence|instructions|process|tutorial|put|reversing|manner)\b",
-                low,
-            )
-        )
+        builder = self.current
+        opens = builder is not None and builder.kind == "refit" and not builder.steps
+        spoken = self.document.source.spoken
+        return is_reversal(sentence, self.lexicon, spoken=spoken, opens_refit=opens)
 
     def _reverse_target(self) -> int:
         builders = self.document.builders
