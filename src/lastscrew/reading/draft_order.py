@@ -97,6 +97,7 @@ class _Before:
         self.open: list[dict[str, Prerequisite]] = []
         self.of_part: dict[str, list[int]] = {}
         self.unmet: list[tuple[int, str, int]] = []
+        self._off: dict[int, frozenset[str]] = {}
         for index, procedure in enumerate(self.procedures):
             if procedure.kind != "refit":
                 for identity in workshop.known(procedure.part):
@@ -133,16 +134,20 @@ class _Before:
 
     def all_off(self, index: int) -> frozenset[str]:
         """Ids of the parts that are off, and of the joints that are open, before a procedure."""
+        if index in self._off:
+            return self._off[index]
         found: set[str] = set()
-        todo, seen = [index], set()
+        todo, seen = [index], {index}
         while todo:
             number = todo.pop()
-            if number in seen:
-                continue
-            seen.add(number)
-            found |= {*self.parts[number], *self.open[number]}
-            todo += [n for part in self.parts[number] for n in self.of_part.get(part, ())]
-        return frozenset(found)
+            asked = self.parts[number].keys() - found
+            found |= {*asked, *self.open[number]}
+            # Each part is followed once: a long text has many procedures of one name.
+            more = {n for part in asked for n in self.of_part.get(part, ())} - seen
+            seen |= more
+            todo += sorted(more)
+        self._off[index] = frozenset(found)
+        return self._off[index]
 
     def _after_part(self, joint: JointDraft, identity: str, item: Prerequisite) -> None:
         if identity in joint.under:

@@ -77,6 +77,7 @@ class Workshop:
     """States that take the outer end of a lead away, not the inner one that the text opens elsewhere."""
     unmet: dict[tuple[str, int], tuple[str, ...]] = field(default_factory=dict)
     """What is to be off before and the text does not take off, with its line: ids of the joints that wait for it."""
+    _optional: dict[str, bool] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     """Answers that fit no question of their kind."""
 
@@ -128,12 +129,24 @@ class Workshop:
 
     def is_optional(self, name: str) -> bool:
         """True where the text says of a part that not every machine has it."""
-        if not name:
+        if not name or name.lower() not in self._around_options:
             return False
+        if name not in self._optional:
+            self._optional[name] = self._told_optional(name)
+        return self._optional[name]
+
+    def _told_optional(self, name: str) -> bool:
         if_fitted, said = r"if (?:installed|fitted|present|equipped)", re.escape(name.lower())
         behind = rf"\b{said}s?,?\s*\(?\s*(?:{if_fitted}|optional)\b"
         before = rf"\b{if_fitted},\s+(?:\w+\s+){{1,2}}(?:the\s+)?{said}\b"
-        return re.search(f"{behind}|{before}", self._text) is not None
+        return re.search(f"{behind}|{before}", self._around_options) is not None
+
+    @cached_property
+    def _around_options(self) -> str:
+        """What stands beside each "if installed": a look at the whole text for every name is dear."""
+        said = re.finditer(r"\bif (?:installed|fitted|present|equipped)|\boptional\b", self._text)
+        near = 90  # more than the name of a part and the words between
+        return "\n\n".join(self._text[max(0, m.start() - near) : m.end() + near] for m in said)
 
     @cached_property
     def speaks_of_a_battery(self) -> bool:
