@@ -159,7 +159,7 @@ def test_sentences_cut_across_captions_and_slips() -> None:
     assert ("remove", "side panel screws", 6) in found
     found = [(a.klass, a.object, a.count) for a in board.actions() if a.klass != "other"]
     assert ("disconnect", "connectors", 5) in found
-    assert ("release", "little latch", 1) in found
+    assert ("release", "ribbon cable latch", 1) in found
 
 
 @pytest.mark.parametrize("path", sorted(TEXTS.iterdir()), ids=lambda path: path.name)

@@ -260,6 +260,36 @@ def test_srt_furniture_is_no_text() -> None:
     ]
 
 
+@pytest.mark.parametrize(
+    ("rows", "expected"),
+    [
+        (
+            ("[0:01] K: is the lid off", "[0:03] M: it is", "[0:05] K: and now", "[0:06] K: the belt"),
+            ["is the lid off?", "it is.", "and now", "the belt"],
+        ),
+        (
+            ("[0:01] TRAINER: undo both nuts", "[0:04] LEE: done", "[0:06] TRAINER: now do we", "[0:09] LEE: yes"),
+            ["undo both nuts.", "done.", "now do we?", "yes"],
+        ),
+        (
+            ("WEBVTT", "", "00:01.000 --> 00:02.000", "<v Ana>undo it", "", "00:03.000 --> 00:04.000", "<v Bo>I did"),
+            ["undo it.", "I did"],
+        ),
+        (
+            ("[0:01] Caution: it is hot", "[0:03] >> so lift it", "[0:05] >> like that"),
+            ["Caution: it is hot.", "so lift it.", "like that"],
+        ),
+    ],
+)  # fmt: skip
+def test_what_one_voice_says_ends_where_another_begins(
+    rows: tuple[str, ...], expected: list[str]
+) -> None:
+    """Names of speakers are no words of theirs, and a turn closes the sentence of the one before."""
+    text = "\n".join(rows)
+    source = open_source(text.encode(), "talk.vtt" if text.startswith("WEBVTT") else "talk.txt")
+    assert [line.text for line in source.lines if line.kind == "text"] == expected
+
+
 def test_stamped_lines_are_a_transcript() -> None:
     text = (
         "[0:01] okay so remove the two screws\n[0:05] and then unplug the fan\n[0:09] that's all\n"

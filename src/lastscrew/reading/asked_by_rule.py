@@ -519,7 +519,9 @@ def _required(things: list[Thing], way: str, part: str) -> list[Required]:
             continue
         if thing.category in _PLUGGED:
             rows.append(Required("state", f"{name} unplugged"))
-        elif (thing.head in _LIGHTS and way) or (way and re.fullmatch(_STATE, way)):
+        elif way and (
+            thing.head in _LIGHTS or thing.category == "device" or re.fullmatch(_STATE, way)
+        ):
             rows.append(Required("state", f"{name} {way}"))
         else:
             rows.append(Required("part", name))

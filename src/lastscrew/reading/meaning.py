@@ -14,6 +14,7 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.memory import Memory, known_object
 from lastscrew.reading.model import Action, Count, Thing
+from lastscrew.reading.owners import is_bare, owner_of
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.verb_classes import class_of
 
@@ -528,9 +529,9 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
         if found.holds[0].category == "cable" and not memory.spoken:
             name = f"{found.holds[0].name} {name}"  # "the flat plug of the earth lead"
     if (
-        len(name.split()) == 1
-        and category in ("lock", "clip", "connector", "button")
+        category in ("lock", "clip", "connector", "button")
         and len(things) == 1
+        and is_bare(name, memory)
     ):
         place = next(
             (
@@ -538,11 +539,12 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
                 for t in [*found.at, *found.from_]
                 if not t.is_pronoun
                 and t.category
-                in ("board", "part", "card", "cover", "cable", "connector", "unknown")
+                in ("board", "part", "card", "cover", "cable", "connector", "lock", "unknown")
             ),
             "",
         )
         name = f"{place} {name}" if place and len(place.split()) <= 3 else name
+    bare = last is not None and len(things) == 1 and name == last.name
     return Action(
         klass=klass,
         verb=found.key,
@@ -567,6 +569,7 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
         condition=found.condition,
         weak=found.weak,
         new=" new " in f" {name} ",
+        owner=owner_of(last, memory) if bare and last is not None else "",
     )
 
 

@@ -24,7 +24,7 @@ _WANTED = {
 
 def known_object(verb: str) -> bool:
     """True where a verb by itself says what kind of thing it is done to."""
-    return verb in _WANTED or verb in _TAKING
+    return verb in _WANTED or verb in _TAKING or verb in _GRIPPED
 
 
 _MORE_OF_THEM = re.compile(
@@ -38,6 +38,8 @@ _FASTENER_VERBS = word_group("memory_fastener_verbs")
 _PIECES = frozenset(["part", "cover", "card", "board", "drawer"])
 _SAID_OF_IT = frozenset(["thread", "job", "fit", "problem", "pain", "nightmare", "trick"])
 """As in "it's a left-hand thread": says of what kind it is, names nothing new."""
+_HOLD_OF_IT = frozenset(["grip", "bond", "hold", "suction"])
+"""As in "twist it to break the grip of the paste": no thing that is lifted then."""
 _COMING = frozenset(["come", "drop", "lift", "slide", "fall", "come out", "come off", "lift out", "lift off", "drop out", "slide out", "take out", "pull out", "take off"])  # fmt: skip  # noqa: E501
 _GRIPPED = frozenset(f"{verb} {way}" for verb in ("take", "get", "flick", "spin", "pull", "pop", "knock", "wind", "prise", "pry", "whip", "zip", "wiggle", "tap", "spring") for way in ("off", "out"))  # fmt: skip  # noqa: E501
 _MOVED = frozenset(["drop", "slide", "push", "pop", "press", "set", "fit", "lift", "pull", "screw", "plug", "snap", "clip", "offer", "lower", "slot", "seat", "bolt"])  # fmt: skip  # noqa: E501
@@ -116,6 +118,7 @@ class Memory:
             t
             for t in things
             if not t.is_pronoun
+            and not (t.of and not t.plural and t.head in _HOLD_OF_IT)
             and not (
                 self.spoken and (_is_scrap(t) or t.head in _SAID_OF_IT | self.lexicon.drives.keys())
             )

@@ -124,6 +124,7 @@ class Action:
         weak: Why this may only restate another action (``passive``, ``reminder``, ``before``,
             ``purpose``), or empty.
         inferred: Keys whose value the sentence does not give, with where it came from.
+        owner: What a latch or plug that is named by one word seems to belong to.
     """
 
     klass: str
@@ -151,6 +152,7 @@ class Action:
     new: bool = False
     inferred: tuple[tuple[str, str], ...] = ()
     supply: str = ""
+    owner: str = ""
 
     def as_json(self) -> Row:
         """The shape of ``--json``; keys without a value are left out."""

@@ -20,6 +20,7 @@ from lastscrew.reading.model import (
     Source,
     State,
 )
+from lastscrew.reading.owners import name_owners
 from lastscrew.reading.recited import is_recited
 from lastscrew.reading.refine import refine
 from lastscrew.reading.scanned import mended
@@ -58,6 +59,7 @@ def read(
     refine(document)
     infer(document)
     follow_cables(document)
+    name_owners(document.builders)
     procedures = tuple(
         _procedure(builder)
         for builder in document.builders

@@ -106,6 +106,12 @@ def _same_screws(left: Action, right: Action) -> bool:
     return any(shares(one, two) for one in left.joins for two in right.joins)
 
 
+def _plugged_and_moved(left: Action, right: Action) -> bool:
+    """As in "the fan goes in, plug it in": two acts on one piece."""
+    plugged = [action.klass in ("connect", "disconnect") for action in (left, right)]
+    return plugged[0] != plugged[1] and left.things[-1].category in ("part", "board", "card")
+
+
 def _drop_restated(builder: Builder, facts: FactIndex, *, spoken: bool) -> None:
     """A passive, a reminder or a result counts only where no order says the same."""
     rows = flat(builder)
@@ -132,6 +138,7 @@ def _drop_restated(builder: Builder, facts: FactIndex, *, spoken: bool) -> None:
         restated = any(
             _group(other.klass) == _group(action.klass)
             and not (spoken and {other.klass, action.klass} == {"slide", "lift"})
+            and not (spoken and action.weak == "result" and _plugged_and_moved(other, action))
             and (other.weak != "must" or action.weak == "must")
             and same_object(other, action)
             and not _named_anew(action, other, facts)

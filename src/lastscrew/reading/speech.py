@@ -24,6 +24,11 @@ _FILLERS = re.compile(
 _NUMBER = r"(?:\d{1,2}|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve)"
 _LIKE = re.compile(rf",\s*like,|\blike,\s|\blike\s+(?={_NUMBER}\b)", re.IGNORECASE)
 _REPEAT = re.compile(r"\b(\w+(?:\s+\w+){0,3})(?:[,\s]+\1\b)+", re.IGNORECASE)
+_CLOSING = re.compile(
+    r"\b(?:there (?:we|you) (?:go|are)|here we go|(?:oh )?(?:and )?hang on(?: a (?:sec|second|minute|moment))?(?= (?:oh|yeah|yep|yes|no|so|there|what|that|i|we|now|because|let|just|where|is|it)\b)|lovely jubbly|happy days|job done|job's (?:done|a good 'un)|bob's your uncle|easy peasy|just like that|yep|yeah|nope|oh|beautiful|bingo|ta da|lovely)\b",  # noqa: E501
+    re.IGNORECASE,
+)
+"""What a speaker puts in when something is done: nothing is said, and what was said ends."""
 _ASIDE = re.compile(
     r",\s+(?:a|an|the) (?:\w+ ){1,3}one,(?=\s+(?:from|to|that|which|going|with|on|at|in|running|goes)\b)",
     re.IGNORECASE,
@@ -128,6 +133,7 @@ def mend_speech(sentence: str) -> str:
     """The sentence without fillers, repeats and what the speaker took back; same length, blanks instead."""
     sentence = _FILLERS.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _ASIDE.sub(lambda match: " " * len(match.group()), sentence)
+    sentence = _CLOSING.sub(_closed, sentence)
     sentence = _LIKE.sub(lambda match: " " * len(match.group()), sentence)
     sentence = _REPEAT.sub(_once, sentence)
     return _COUNTING.sub(_counted_aloud, sentence)
@@ -193,6 +199,13 @@ def mended_text(text: str) -> str:
     return "".join([*pieces, text[last:]])
 
 
+def _closed(match: re.Match[str]) -> str:
+    """A comma behind words, nothing where a sentence opens so."""
+    before = match.string[: match.start()].rstrip()
+    mark = "," if before[-1:].isalnum() else ""
+    return mark.ljust(len(match.group()))
+
+
 def _once(match: re.Match[str]) -> str:
     first = match[1]
     if first.isdigit() or len(first) == 1:
@@ -203,7 +216,7 @@ def _once(match: re.Match[str]) -> str:
 _PART = r"(?P<part>(?:the |our |your |that |this )?[a-z0-9][\w' /-]{1,60}?)"
 _END = r"(?=\s*(?:$|[.,!?;:]|\b(?:so|and|now|here|which|that's|this|it's|is held|to|for|you|we|i|okay|alright|there|with|because|once|as well|next|itself|on the|in the|at the|first|from|before)\b))"  # noqa: E501
 ANNOUNCEMENTS = re.compile(
-    rf"(?:^|(?<=\s))(?:now|alright|all right|okay|ok|then|next|finally|lastly)\s+(?:for\s+)?(?P<topic>the [a-z][\w-]*(?: [a-z][\w-]*){{0,2}}?)(?=\s+(?:has|have|there|you|is held|are held|it's|that's|we've|we have)\b)"  # noqa: E501
+    rf"(?:^|(?<=\s))(?:now|alright|all right|okay|ok|then|next|finally|lastly)\s+(?:for\s+)?(?P<topic>the [a-z][\w-]*(?: [a-z][\w-]*){{0,2}}?)(?: (?:on|at|in) (?:the|your|this|that) [\w']+(?: (?!this|that|there|it)[a-z]+)?)?(?=\s+(?:has|have|there|there's|you|is held|are held|it's|that's|we've|we have|this one's|this one is|this is|they're)\b)"  # noqa: E501
     rf"|\b(?:next up,? (?:(?:is|are|we have|comes|we've got)\b)?|first up,? (?:(?:is|are)\b)?|next (?:is|are|comes|thing is|part is|one is|thing to go is|thing out is)|up next,? (?:(?:is|are)\b)?|last up,? (?:is\b)?|(?:the )?(?:last|next|final|first) (?:thing|one|part|bit|piece|job) (?:is|on the list is)|last but not least is"  # noqa: E501
     rf"|(?:let's |we'll |we can |i'll |we're going to |we're gonna |let me |and )*(?:now )?(?:move|moving|going|go|get|getting|jump) on(?:to| to)(?: to)?|(?:now )?(?:on|onto)(?: to)? (?=the )|now for|that brings us to|that leaves (?:us with )?|time for|(?:let's|we'll|now let's) (?:talk about|tackle|deal with|do|start with|look at|work on|get to|turn to|see about|begin with)"  # noqa: E501
     rf"|(?:the )?next (?:part|thing|component|item|piece|step) (?:we're (?:going to|gonna) (?:remove|take out|tackle)|to (?:remove|come out|come off|go)|we (?:want|need) to (?:remove|take out)|up|that comes out|out) is"  # noqa: E501

@@ -22,7 +22,7 @@ from lastscrew.reading.tokens import Token, tokenise
 
 _HOME = {
     **dict.fromkeys(("in", "on", "back", "down", "home", "over", "through", "together"), "in"),
-    **dict.fromkeys(("across", "round", "around", "into", "onto"), "in"),
+    **dict.fromkeys(("across", "round", "around", "into", "onto", "inside"), "in"),
     **dict.fromkeys(("closed", "shut"), "shut"),
     "tight": "tight",
     "snug": "tight",
@@ -42,6 +42,10 @@ _CLOSED = word_group("thoughts_closed")
 _PUT_IN = frozenset(["plug", "clip", "screw", "bolt", "connect", "snap", "hook", "push", "press", "close", "tighten", "put", "fit", "slot", "click"])  # fmt: skip  # noqa: E501
 _COUNTED = frozenset(["fastener", "connector"])
 _TAKING = frozenset(["take", "get", "pull", "put", "these", "those", "last", "other"])
+_PLACING = frozenset(["in", "into", "through", "along", "under", "round", "around", "behind", "between"])  # fmt: skip
+_GUIDES = word_group("meaning_guides")
+"""What a cable is led through; it is not plugged in there."""
+_SOCKETS = frozenset(["slot", "socket", "connector", "rail"])
 _PLAIN = frozenset(["unknown", "part", "cover", "board", "card", "drawer"])
 
 
@@ -172,8 +176,8 @@ class _Scraps:
         if thing is None and named and self.phrases.low(i + 1) in _HOME:
             word = self.tokens[i].text
             thing, j = Thing(word, word.lower(), "unknown"), i + 1
-        if thing is None or not thing.name:
-            return i
+        if thing is None or not thing.name or thing.name.lower().startswith("old "):
+            return i  # "the old glue on the bottom": that is not put on again
         fresh = thing.is_pronoun and thing.name.lower().startswith(("new ", "the new "))
         opens = i == 0 or self._links(i - 1)
         if fresh and opens and self.phrases.low(j) in ("in", "on", "back") and self._ends(j + 1):
@@ -221,8 +225,25 @@ class _Scraps:
             return i
         if not key:
             return i
+        key = self._by_place(thing, key, j, end)
         self._keep(Found(key, key, i, things=[thing], end=end), i, end)
         return self._screws_behind(thing, j, end)
+
+    def _by_place(self, thing: Thing, key: str, start: int, end: int) -> str:
+        """As in "wires back in their hooks", "card in the slot": what the place says that is done."""
+        for k in range(start, end):
+            place, _ = self.phrases.phrase(k + 1) if self.phrases.low(k) in _PLACING else (None, k)
+            if place is None:
+                continue
+            if (
+                key == "connect"
+                and thing.category in ("cable", "antenna")
+                and place.head in _GUIDES
+            ):
+                return "route"
+            if key == "replace" and thing.category in ("card", "board") and place.head in _SOCKETS:
+                return "insert"
+        return key
 
     def _put_in(self, thing: Thing, i: int, j: int) -> int:
         """As in "rain sensor plugged in", "both latches closed": done, told without "is"; else ``j``."""

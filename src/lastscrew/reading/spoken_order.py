@@ -31,8 +31,10 @@ _HAVING = frozenset(["'ll", "will", "let's", "lets", "can"])
 def in_spoken_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """The words of a spoken thought, said plainly."""
     rules: tuple[Callable[[list[Token], Lexicon], list[Token]], ...] = (
-        _wants_doing,
+        _plainly_moved,
+        _inverted,
         _thing_is,
+        _wants_doing,
         _that_goes,
         _got_going,
         _loose_them,
@@ -87,6 +89,70 @@ def _wants_doing(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         plain = [replace(token, low="must"), _put_in(token, "be"), replace(tokens[i + 1], low=done)]
         return [*tokens[:i], *plain, *tokens[i + 2 :]]
     return tokens
+
+
+def _inverted(tokens: list[Token], lexicon: Lexicon, low: int = 0) -> list[Token]:
+    """As in "out they come", "off comes the lid", "in go the four screws": they come out, the lid comes off."""
+    ways = lexicon.words["particles"]
+    for i in range(low, len(tokens) - 2):
+        opens = i == 0 or tokens[i - 1].kind == "mark" or tokens[i - 1].low in _OPENS
+        if tokens[i].low not in ways or not opens:
+            continue
+        end = i + 1 + (tokens[i].low == "back" and tokens[i + 1].low in ways)
+        way = tokens[i:end]
+        if way[0].low == "off" and _low(tokens, end + 1) in ("go", "goes"):
+            continue  # "and off we go"
+        if _low(tokens, end) in ("it", "they", "she", "he", "that", "those") and _moves(
+            tokens, end + 1, lexicon
+        ):
+            plain = [*tokens[end : end + 2], *_behind(way, tokens[end + 1])]
+            return _inverted([*tokens[:i], *plain, *tokens[end + 2 :]], lexicon, end + 2)
+        if not _moves(tokens, end, lexicon):
+            continue
+        thing, after = Phrases(tokens, lexicon, spoken=True).phrase(end + 1)
+        if thing is None or thing.is_pronoun or not thing.name:
+            continue
+        verb = replace(tokens[end], start=tokens[after - 1].end, end=tokens[after - 1].end)
+        plain = [*tokens[end + 1 : after], verb, *_behind(way, verb)]
+        return _inverted([*tokens[:i], *plain, *tokens[after:]], lexicon, after)
+    return tokens
+
+
+_FLUNG = word_group("order_flung")
+_WAY_IN = frozenset(["in", "on", "down", "back", "home", "together"])
+_WAY_OUT = frozenset(["out", "off", "away"])
+
+
+def _plainly_moved(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "bung the cover back on", "hoick the lot out": put it back on, pull it out."""
+    phrases = Phrases(tokens, lexicon, spoken=True)
+    for i, token in enumerate(tokens[:-1]):
+        if token.low not in _FLUNG:
+            continue
+        near = tokens[i + 1].low in _WAY_IN | _WAY_OUT
+        thing, end = phrases.phrase(i + 1)
+        way = _low(tokens, i + 1) if near else _low(tokens, end)
+        if (thing is None and not near) or f"{token.low} {way}" in lexicon.verbs:
+            continue
+        laid = not near and way in ("in", "on") and phrases.is_det(end + 1)
+        if way not in _WAY_IN | _WAY_OUT or laid:
+            continue
+        return [
+            *tokens[:i],
+            replace(token, low="put" if way in _WAY_IN else "pull"),
+            *tokens[i + 1 :],
+        ]
+    return tokens
+
+
+def _moves(tokens: list[Token], k: int, lexicon: Lexicon) -> bool:
+    lemma = lexicon.verb_of(_low(tokens, k), "s") or lexicon.verb_of(_low(tokens, k), "base")
+    return lemma in _RESULTING
+
+
+def _behind(way: list[Token], token: Token) -> list[Token]:
+    """The particles, moved behind a word."""
+    return [replace(word, start=token.end, end=token.end) for word in way]
 
 
 def _pointing(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
@@ -310,6 +376,9 @@ def _fronted(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
         "i'll",
         "you'd",
         "i'd",
+        "i'm",
+        "we're",
+        "you're",
     ):
         return tokens
     verb, _ = _done_at(tokens, end + comma, lexicon)

@@ -164,6 +164,19 @@ def counted_behind(text: str) -> int | None:
     return None if match is None else _value(match["number"])
 
 
+_KEPT = re.compile(
+    rf"\b(?:the|those|these) (?:other )?{_NUMBER}(?: ones?| screws?| bolts?| of (?:them|those))? (?:(?:at|on|in|along|by|near|under) [\w' -]{{3,30}}? )?(?:just |only |all )?"  # noqa: E501
+    r"(?:stay|are captive|remain|don't come|won't come|live|aren't meant to come)\b",
+    re.IGNORECASE,
+)
+
+
+def number_kept(text: str) -> int | None:
+    """As in "the two at the front stay with the cover, so those you just undo": how many stay in."""
+    match = _KEPT.search(text)
+    return None if match is None else _value(match["number"])
+
+
 def asked_number(text: str, lexicon: Lexicon) -> Thing | None:
     """As in "And then how many screws?": what the number in the answer will count."""
     match = _HOW_MANY.search(text) or _COUNT_THEM.search(text)

@@ -33,7 +33,7 @@ _NOT_BEFORE_RIGHT = frozenset(["the", "all", "to", "straight", "turn", "is", "th
 _PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
 _NAMED_BY = frozenset(["ones", "one", "thing", "things", "everything", "anything", "all", "way"])
 """Behind these "you" may open what they are told by: "the one you see", "everything you took off"."""
-_TELLING = frozenset(["you", "we", "you'll", "we'll", "you'd", "i'd", "i"])
+_TELLING = frozenset(["you", "we", "you'll", "we'll", "i'll", "you'd", "i'd", "i", "i'm", "we're", "you're"])  # fmt: skip  # noqa: E501
 _OF_SEVERAL = frozenset(["come", "go", "lift", "are", "have", "were", "aren't", "haven't"])
 _POINTING = frozenset(["it", "they", "that", "these", "those", "this"])
 
@@ -141,15 +141,24 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     if here in ("okay", "ok", "alright", "sorry") and phrases.low(j - 2) != "":
         return True
     opens = phrases.kind(j - 2) in ("", "mark") or phrases.low(j - 2) in _LINKS
-    if before in ("out", "off", "up", "down", "in", "on", "away") and opens and here in _POINTING:
-        return False
+    if before in ("out", "off", "up", "down", "in", "on", "away") and opens:
+        if here in _POINTING or here in ("go", "come", "goes", "comes"):
+            return False  # "and out they come", "and in go the screws"
     if before in ("those", "these") and _note_at(phrases, j):
         return True  # "don't crank on those | lid back on"
     if before in _WAITING or (
         before in ("these", "those", "last", "other") and here in phrases.lexicon.numbers
     ):
         return False
-    rules = (_just_do, _interjection, _place_shown, _teller, _topic_then_order, _with_off)
+    rules = (
+        _just_do,
+        _interjection,
+        _place_shown,
+        _teller,
+        _topic_then_order,
+        _with_off,
+        _goes_back,
+    )
     if any(rule(phrases, j) for rule in rules):
         return True
     if (
@@ -169,7 +178,7 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
         told = phrases.low(j + 3)
         if told in ("just", "simply") or told in words["be"] or told in _FINITE:
             return phrases.low(j + 2) in (*_POINTING, "them") and _free(phrases, j)
-    if here in ("new", "fresh") and before in _CLOSED:
+    if here in ("new", "fresh", "old") and (before in _CLOSED or phrases.lexicon.is_noun(before)):
         return True
     named = phrases.is_det(j) or (before in _CLOSED - _SIDES and _may_be_named(phrases, j))
     if not named or not _free(phrases, j):
@@ -277,6 +286,27 @@ def _with_off(phrases: Phrases, j: int) -> bool:
         and (
             phrases.is_det(j + 2) or phrases.low(j + 2) in ("all", "both", *phrases.lexicon.numbers)
         )
+    )
+
+
+def _goes_back(phrases: Phrases, j: int) -> bool:
+    """As in "… till it snaps | sensor plug back in", "… nobody will know | tray drops back on"."""
+    before = phrases.low(j - 1)
+    moved = phrases.lexicon.verb_of(before, "s", "base") and not phrases.lexicon.is_noun(before)
+    if phrases.is_det(j) or not moved or not phrases.lexicon.is_noun(phrases.low(j)):
+        return False
+    thing, end = phrases.phrase(j)
+    if thing is None or thing.category in ("place", "text", "tool", "body"):
+        return False
+    finite = phrases.lexicon.verb_of(phrases.low(end), "s") or phrases.low(end) in ("go", "come")
+    end += bool(finite)
+    told = phrases.low(end) == "back" and phrases.low(end + 1) in ("in", "on", "down", "together")
+    return told and phrases.low(j - 2) in (
+        *_POINTING,
+        "everything",
+        "nobody",
+        "nobody'll",
+        "ever",
     )
 
 

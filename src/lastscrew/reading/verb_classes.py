@@ -10,6 +10,8 @@ from lastscrew.reading.model import Thing
 from lastscrew.reading.predicates import Found
 
 _SLOTS = word_group("meaning_slots")
+_GUIDES = word_group("meaning_guides")
+_TAKING = frozenset(["remove", "pull", "take", "lift", "slip"])
 _BENCH = word_group("meaning_bench")
 _UP_WORDS = word_group("meaning_up_words")
 _DOWN_WORDS = frozenset(["down", "closed", "downward", "downwards", "shut", "locked"])
@@ -70,11 +72,12 @@ def class_of(
     if (
         klass == "disconnect"
         and category in ("cable", "antenna")
-        and found.lemma in ("remove", "pull", "take", "lift", "slip")
+        and found.lemma not in ("disconnect", "unplug", "unsolder", "detach")
         and found.from_
         and all(
             t.category in ("clip", "channel", "tie", "film", "lock")
-            or (t.head in _SLOTS and t.category != "connector")
+            or t.head in _GUIDES
+            or (t.head in _SLOTS and t.category != "connector" and found.lemma in _TAKING)
             for t in found.from_
         )
     ):
@@ -86,10 +89,7 @@ def class_of(
         klass == "connect"
         and category in ("cable", "antenna")
         and found.to
-        and all(
-            t.category in ("clip", "channel", "tie") or t.head in ("hook", "groove")
-            for t in found.to
-        )
+        and all(t.category in ("clip", "channel", "tie") or t.head in _GUIDES for t in found.to)
     ):
         return "route"
     if (

@@ -27,7 +27,7 @@ _NUMBER_OF_SCREWS = re.compile(
 
 
 _IS_CAPTIVE = re.compile(
-    r"\b(?:it's|it is|they're|they are|these are|those are|that one's|all) (?:all |a )?captive\b|\b(?:stays?|stay) in (?:the|its|their|there)\b",  # noqa: E501
+    r"\b(?:it's|it is|they're|they are|these are|those are|that one's|all) (?:all |a )?captive\b|\b(?:stays?|remains?) (?:captive|(?:put )?(?:in|with|on) (?:the|its|their|there|that))\b(?! (?:way|middle|bench|mat))|\b(?:don't|won't|doesn't) come (?:all the way |right |fully )?out\b",  # noqa: E501
     re.IGNORECASE,
 )
 """Said before the screws are undone: they are loosened, and stay in."""

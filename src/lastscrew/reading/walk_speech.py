@@ -26,6 +26,7 @@ from lastscrew.reading.spoken_told import (
     counted_behind,
     introduced,
     number_by_sides,
+    number_kept,
     number_of_those,
 )
 from lastscrew.reading.taken_out import recent_actions
@@ -409,6 +410,11 @@ class SpokenWalk(ReadOutWalk):
                 ),
                 None,
             )
+        kept = number_kept(sentence)
+        if kept is not None:
+            word = "screws" if kept > 1 else "screw"
+            self.memory.mention(Thing(word, "screw", "fastener", count=kept, plural=kept > 1))
+            return
         counted = number_by_sides(sentence, self.lexicon)
         if counted is None and number is not None and thing is not None:
             counted = replace(thing, count=number, plural=number > 1)
@@ -489,6 +495,14 @@ class SpokenWalk(ReadOutWalk):
             "simply",
             "that",
             "those",
+            "this",
+            "these",
+            "it",
+            "it's",
+            "there",
+            "there's",
+            "i'm",
+            "we're",
         )
         if alone or (goes_on and shown is None):
             self.memory.mention(thing)

@@ -14,7 +14,7 @@ _BACK = re.compile(
     _LINKS
     + r"(?:(?:for |on |all )*(?:the )?way back\b|(?:the )?other way (?:round|around) now\b|in with the (?:new|replacement)\b|in goes\b|on goes\b|back it (?:all )?goes\b"  # noqa: E501
     r"|to (?:go|come) back\b|(?:it's |it is |the )?rebuild(?:ing)?\b|refitting\b|(?:we're |i'm )?building it (?:back )?up\b|back (?:in|on|together) (?:we|it|they) go\b"  # noqa: E501
-    r"|(?:now )?(?:we're |i'm )?going back(?: in)?\W*$|it all goes back\b|back (?:in|on) (?:with|goes)\b)",
+    r"|(?:now )?(?:we're |i'm )?going back(?: in)?\W*$|(?:we|you|i)(?:'ll| can| will)? (?:just |now |then |all )?(?:go|come|work|build|start) (?:all the way |it )?back(?: now| up| again| the other way)?\W*$|it all goes back\b|back (?:in|on) (?:with|goes)\b)",  # noqa: E501
     re.IGNORECASE,
 )
 _THE_WAY_BACK = re.compile(

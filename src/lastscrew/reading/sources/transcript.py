@@ -94,6 +94,11 @@ def transcript_lines(text: str, name: str) -> tuple[Line, ...]:
     return tuple(lines)
 
 
+def _is_sign(who: str) -> bool:
+    """As in "Caution:", "Step 2:": no name of a speaker."""
+    return who.split(maxsplit=1)[0].lower().rstrip(".") in _NO_VOICE
+
+
 class _Voices:
     """Who speaks: names before a colon that stand on several lines, voice tags, marks of the next voice."""
 
@@ -114,7 +119,7 @@ class _Voices:
         return (said[mark.end() :], True) if mark else (said, False)
 
     def _speaks(self, who: str) -> bool:
-        if who.split(maxsplit=1)[0].lower().rstrip(".") in _NO_VOICE:
+        if _is_sign(who):
             return False
         known = re.fullmatch(rf"(?i:{_ROLE}\b.*)|[A-Z][a-z]+", who) is not None
         others = who.isupper() and max(self.times.values()) > 1

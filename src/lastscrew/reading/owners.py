@@ -1,0 +1,64 @@
+"""Whose a plug, a latch or a tab is that the text names by one word: "the display cable has a bail; lift the bail"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from lastscrew.reading.memory import Memory
+from lastscrew.reading.model import Action, Step, Thing
+
+if TYPE_CHECKING:
+    from lastscrew.reading.walk_state import Builder
+
+_OWNED = frozenset(["lock", "clip", "button", "connector"])
+_ENDS = frozenset(["cable", "antenna"])
+_PIECES = frozenset(["part", "board", "card", "cover", "drawer", "power"])
+_SIZES = frozenset(["little", "small", "tiny", "big", "large", "thin", "long", "short"])
+_NEAR = 5
+_LONGEST = 3
+"""Words of a name that may stand before another one."""
+
+
+def owner_of(thing: Thing, memory: Memory) -> str:
+    """The cable, plug or piece that was named last before a bare "latch" or "plug"; "" for a name that says it."""
+    if thing.category not in _OWNED or thing.of or thing.article in ("a", "an"):
+        return ""
+    named = any(letter.isdigit() or letter.isupper() for letter in thing.name.split()[-1][1:])
+    if named or not is_bare(thing.name, memory):
+        return ""
+    if thing.category == "connector" and thing.plural:
+        return ""  # "unplug the five connectors": of several cables
+    near = [t for t in reversed(memory.mentioned[-_NEAR:]) if t.head != thing.head and not t.plural]
+    links = [] if thing.category == "connector" else [t for t in near if t.category == "connector"]
+    ends = [t for t in near if t.category in _ENDS]
+    pieces = [t for t in near if t.category in _PIECES]
+    for found in (*links, *ends, *pieces):
+        words = found.name.lower().split()
+        if len(words) <= _LONGEST and thing.head not in words:
+            return found.name.removeprefix("new ").removeprefix("old ")
+    return ""
+
+
+def is_bare(name: str, memory: Memory) -> bool:
+    """True for "latch", "the black latch": a word, and how the thing looks."""
+    looks = memory.lexicon.words["colours"] | _SIZES
+    return all(word.lower() in looks for word in name.split()[:-1])
+
+
+def name_owners(builders: Iterable[Builder]) -> None:
+    """Put the owner before the bare name of what is opened, closed, plugged in or out."""
+    for builder in builders:
+        builder.steps = [_owned(step) for step in builder.steps]
+
+
+def _owned(step: Step) -> Step:
+    return replace(step, actions=tuple(_named(action) for action in step.actions))
+
+
+def _named(action: Action) -> Action:
+    bare = action.owner and action.klass != "other" and action.object == action.things[-1].name
+    if not bare:
+        return action
+    return replace(action, object=f"{action.owner} {action.object.split()[-1]}")
