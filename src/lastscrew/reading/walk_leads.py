@@ -34,7 +34,8 @@ class LeadWalk(WalkState):
 
     def _lead_for(self, lead: str, tokens: list[Token], parsed: Parsed, *, item: bool) -> str:
         """The verb that the head of a list lends to this item; "" where the item has one of its own."""
-        bare = not parsed.actions and not parsed.reasons
+        noted = all(found.weak == "listed" for found in parsed.actions)  # "speaker cable" alone
+        bare = noted and not parsed.reasons
         if not lead or not (bare or (item and self._names_only(tokens))):
             return ""
         thing, _ = Phrases(tokens, self.lexicon).phrase(0)
