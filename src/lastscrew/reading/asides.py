@@ -99,6 +99,8 @@ class Asides:
         if self.low(i) in _HELD and self.low(i + 1) in ("by", "with", "in", "on"):
             i += 2
         thing, after = self.phrases.phrase(i)
+        if thing is not None and thing.name.endswith(" ones") and not self.phrases.spoken:
+            thing = replace(thing, name="screws", head="screw", category="fastener")
         if (
             thing is None
             or thing.category != "fastener"

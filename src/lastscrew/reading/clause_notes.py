@@ -319,6 +319,7 @@ class NoteClauses(NotedClauses):
             return i
         if word == "back" and self.low(j + 1) in ("in", "on", "down", "together"):
             j += 1
+            word = "in" if self.low(j) == "in" and not self.spoken else word
         elif not (self.item or self.spoken):
             return i
         last = things[-1]

@@ -7,6 +7,8 @@ parse function's docstring is the grammar rule that it implements.
 
 from __future__ import annotations
 
+import re
+
 from lastscrew.reading.clause_notes import NoteClauses
 from lastscrew.reading.conditions import Parsed
 from lastscrew.reading.lexicon import Lexicon
@@ -26,6 +28,12 @@ _STAFF = frozenset(
         "engineer", "engineers", "professional", "professionals", "workshop", "specialist", "specialists", "fitter",
     ]
 )  # fmt: skip
+_OR_ELSE = re.compile(
+    r"(?:if (?:you (?:don't|do not|forget|skip|miss) [^,]{0,60}|you (?:don't|do not)|not) ,"
+    r"|otherwise ,?|or else ,?) ?(?:you(?:'ll|'d| will| would| risk| might)"
+    r"|(?:it|they|(?:the|your) [\w-]+(?: [\w-]+)?)(?:'ll| will| would| might| (?!lies\b|is\b|has\b)\w+s\b))"
+)
+"""As in "If you don't, you'll snap it", "Otherwise the pin falls out": what goes wrong."""
 _PUT_BACK = (
     "refit", "reinstall", "return", "replace", "put", "insert", "offer", "lower", "push", "slide", "place", "set", "lay", "press",  # noqa: E501
 )  # fmt: skip
@@ -41,6 +49,9 @@ class SentenceParser(NoteClauses):
             or (self.low(0) == "refer" and self.low(1) == "to")
         ):
             self.parsed.reasons.append("reference")
+            return self.parsed
+        if not self.spoken and _OR_ELSE.match(" ".join(token.low for token in self.tokens)):
+            self.parsed.reasons.append("what happens otherwise")
             return self.parsed
         i = 0
         while i < len(self.tokens):

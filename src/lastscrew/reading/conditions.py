@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from lastscrew.reading.lexicon import Lexicon
-from lastscrew.reading.lexicon.morphology import noun_singular
+from lastscrew.reading.lexicon.morphology import is_designator, noun_singular
 from lastscrew.reading.model import Thing
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.predicates import Found, Stated
@@ -682,9 +682,9 @@ class Conditions:
             or self.low(j - 1) in self.lexicon.words["prepositions"]
         ):
             return False
-        return not self.lexicon.is_noun(self.low(j)) and (
-            self.phrases.is_det(j + 1) or self.low(j + 1) in ("it", "them")
-        )
+        follow = self.low(j + 1)
+        named = self.phrases.is_det(j + 1) or follow in ("it", "them") or is_designator(follow)
+        return named and not self.lexicon.is_noun(self.low(j))
 
     def _note_tools(self, things: list[Thing]) -> None:
         for thing in things:

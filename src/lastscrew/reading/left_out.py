@@ -49,7 +49,8 @@ _TILL_IT_CLICKS = re.compile(
     r"\b(?:until|till)\b.*\b(?:clicks?|snaps?|engages?|latch(?:es)?|locks?)\b", re.IGNORECASE
 )
 _GIVES_WAY = re.compile(
-    r"\b(?:until|till)\s+(?P<thing>(?:the|its|each|both|all the) (?:[a-z-]+ ){1,3}?)"
+    r"\b(?:until|till)\s+(?:you (?:can )?(?:hear|feel|see) )?"
+    r"(?P<thing>(?:the|its|each|both|all(?: the)?) (?:[a-z-]+ ){1,3}?)(?:have |has )?"
     r"(?:gives? way|lets? go|pops? (?:open|out|off|free)|releases?|disengages?|comes? (?:free|loose|away)|springs? (?:open|out)|unclips?)\b",  # noqa: E501
     re.IGNORECASE,
 )
@@ -152,7 +153,11 @@ def lets_go(sentence: str, found: list[Action], lexicon: Lexicon) -> list[Action
     for k in range(len(found) - 1, -1, -1):
         action = found[k]
         tool = bool(action.things) and action.things[-1].category in ("tool", "card")
-        if action.klass != "other" or not tool or action.verb.split()[0] not in _WORKED:
+        if (
+            action.klass not in ("other", "slide")
+            or not tool
+            or action.verb.split()[0] not in _WORKED
+        ):
             continue
         thing, _ = Phrases(tokenise(match["thing"], lexicon), lexicon).phrase(0)
         if thing is None or thing.category not in ("clip", "lock", "part", "cover", "film"):
@@ -162,6 +167,19 @@ def lets_go(sentence: str, found: list[Action], lexicon: Lexicon) -> list[Action
         rows[k] = replace(action, klass="release", object=thing.name, things=(thing,), count=count)
         return rows
     return found
+
+
+def strips_pulled(found: list[Action], named: Sequence[Thing]) -> list[Action]:
+    """As in "The pack sits on two strips of tape. Pull each tab": the strips are peeled off by their tabs."""
+    strips = next((t for t in reversed(named[-6:]) if t.category == "film"), None)
+    if strips is None or not (strips.plural or strips.count):
+        return found
+    return [
+        replace(action, klass="peel", object=strips.name, things=(strips,), count=strips.count)
+        if action.verb.startswith("pull") and action.things and action.things[-1].head == "tab"
+        else action
+        for action in found
+    ]
 
 
 def pressed_shut(sentence: str, found: list[Action], piece: Thing | None) -> list[Action]:

@@ -52,6 +52,8 @@ def note_verb(category: str, word: str) -> str:
     linked = category in ("cable", "connector", "antenna")
     if word in ("off", "out", "away"):
         return "unplug" if linked else "remove"
+    if category == "card" and word == "in":
+        return "insert"
     if word in ("in", "on", "back"):
         return "tighten" if category == "fastener" else "connect" if linked else "replace"
     if word in ("open", "apart", "loose"):

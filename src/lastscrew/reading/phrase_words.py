@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_designator, is_plural, noun_singular
-from lastscrew.reading.model import Count, Thing
+from lastscrew.reading.model import Count
 from lastscrew.reading.note_form import noted_at
 from lastscrew.reading.tokens import Token
 
@@ -348,8 +348,9 @@ class PhraseWords:
             return False
         if low in words["stops"] or low in words["conjunctions"] or low in words["subordinators"]:
             return True
-        if self.kind(i - 1) == "size" and low in words["holding"] and self.is_det(i + 1):
-            return i > first  # "2x M2.5x6 hold the board"
+        held = low in words["holding"] and self.lexicon.category((low,)) != "fastener"
+        if self.kind(i - 1) == "size" and held and self.is_det(i + 1):
+            return i > first  # "2x M2.5x6 hold the board", but "the M8 bolt that"
         if low in words["prepositions"]:
             return not (
                 (not draft.lows and low in ("inside", "outside", "back", "top"))
@@ -463,7 +464,7 @@ class PhraseWords:
             draft.lows
             and lemma
             and self._orders_what_follows(i, lemma)
-            and self.lexicon.is_noun(draft.lows[-1])
+            and (self.lexicon.is_noun(draft.lows[-1]) or not self.spoken)
         ):
             return True
         return bool(
@@ -565,6 +566,7 @@ class PhraseWords:
     def _orders_what_follows(self, i: int, lemma: str) -> bool:
         """As in "the cover lift it off" and "the ports screw in the screws", spoken without a stop."""
         object_next = self.is_det(i + 1) or self.low(i + 1) in ("it", "them")
+        object_next = object_next or (not self.spoken and is_designator(self.low(i + 1)))
         if self.low(i + 1) == "that" and self._relative_noun(i):
             return False
         noun = self.lexicon.verbs[lemma].noun and self.lexicon.is_noun(self.low(i))
@@ -578,7 +580,8 @@ class PhraseWords:
             return False  # "a spring clip in the middle of it"
         if self.spoken and noun and self.low(i + 1) in ("off", "out") and self.is_det(i - 2):
             return False  # "get the display plug off the board"
-        sure = object_next and (not noun or self.low(i + 1) in ("it", "them"))
+        given = ("it", "them") if self.spoken else ("it", "them", "the", "both", "all")
+        sure = object_next and (not noun or self.low(i + 1) in given)
         tool = (
             self.lexicon.category((self.low(i - 1),)) == "tool"
         )  # "with a pick | pry out the seal"
@@ -654,47 +657,3 @@ class PhraseWords:
         )
         sized = self.kind(i + 1) in ("times", "number") and self.kind(end - 1) == "size"
         return counted or (sized and bool(draft.lows))
-
-
-_SCREW_SIZE = re.compile(r"^(?:PM|PW[AB]|M)\d", re.IGNORECASE)
-
-
-def counted_only(draft: Draft) -> Thing:
-    """As in "the other two" and "four M4x16": a number or a size without a noun; thread and length are a screw's."""
-    count = draft.count
-    if not _SCREW_SIZE.match(draft.size):
-        return Thing("", "", "pronoun", count, count != 1, draft.article, draft.size)
-    one = count == 1 or (count is None and draft.article in ("a", "an", "the"))
-    name = "screw" if one else "screws"
-    count = 1 if one else count
-    return Thing(name, "screw", "fastener", count, not one, draft.article, draft.size, draft.drive)
-
-
-def named_by_last(things: list[Thing]) -> list[Thing]:
-    """As in "the L, N and PE wires": letters and marks are what the last of them says."""
-    last = things[-1]
-    if len(things) < 2 or last.category not in ("cable", "connector") or not last.plural:
-        return things
-    return [
-        replace(thing, category=last.category)
-        if thing.category == "unknown" and thing.name.isupper() and len(thing.name) < 4
-        else thing
-        for thing in things
-    ]
-
-
-def noun_of(lows: list[str], lexicon: Lexicon) -> str:
-    """The noun of a phrase: the last word, or the one before a designator ("the fan plug CN5")."""
-    if len(lows) > 1 and is_designator(lows[-1]) and lexicon.is_noun(lows[-2]):
-        return lows[-2]
-    return lows[-1] if lows else ""
-
-
-def coloured_like(first: Thing, thing: Thing) -> Thing:
-    """As in "the black and the white antenna cable": the first is such a cable in another colour."""
-    bare = bool(first.colour) and first.name.lower() == first.colour
-    other = bool(thing.colour) and thing.colour != first.colour
-    if not (bare and other and thing.name.lower().startswith(f"{thing.colour} ")):
-        return first
-    name = f"{first.colour} {thing.name[len(thing.colour) + 1 :]}"
-    return replace(thing, name=name, colour=first.colour, article=first.article)

@@ -13,16 +13,21 @@ from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.lexicon.morphology import is_designator, is_plural, noun_singular
 from lastscrew.reading.model import Count, Thing
 from lastscrew.reading.note_form import past_aside
+from lastscrew.reading.phrase_tails import (
+    coloured_like,
+    coloured_ones,
+    completes,
+    counted_only,
+    named_by_last,
+    noun_of,
+    shares_count,
+)
 from lastscrew.reading.phrase_words import (
     FELLOWS,
     ONE_OF_THEM,
     SIDES,
     Draft,
     PhraseWords,
-    coloured_like,
-    counted_only,
-    named_by_last,
-    noun_of,
 )
 
 _UNIT_LIKE = word_group("phrases_unit_like")
@@ -70,9 +75,9 @@ class Phrases(PhraseWords):
             things[-1] = coloured_like(things[-1], thing)
             if is_designator(thing.name.lower()):
                 thing = replace(thing, category=things[-1].category)  # "plugs CN2, CN4 and X6"
-            if _shares_count(things[-1], thing):
+            if shares_count(things[-1], thing):
                 thing = replace(thing, count=things[-1].count, size=thing.size or things[-1].size)
-            if self.low(j - 1) == "and" and _completes(things[-1], thing):
+            if self.low(j - 1) == "and" and completes(things[-1], thing):
                 things[-1] = replace(
                     thing,
                     name=f"{things[-1].name} and {thing.name}",
@@ -233,6 +238,9 @@ class Phrases(PhraseWords):
             return Thing("", "", "pronoun", count=1, article="the"), i + 2 + (
                 self.low(i + 2) == "one"
             )
+        ones = coloured_ones(self, i)
+        if ones is not None:
+            return ones
         start = i
         draft = Draft()
         if (
@@ -299,7 +307,7 @@ class Phrases(PhraseWords):
             if thing.name.lower() in ("thing", "whole thing"):
                 whole = "whole" in thing.name.lower()
                 return Thing("it", "whole" if whole else "it", "pronoun"), i
-        if self.spoken and thing.name.lower() in SIDES and self._moved(start, i):
+        if thing.name.lower() in SIDES and self._moved(start, i):
             thing = replace(thing, category="cover")
         if self.spoken and thing.head in _SHORT_SCREWS and isinstance(thing.count, int):
             name = f"{thing.name} screws" if thing.count > 1 else f"{thing.name} screw"
@@ -680,20 +688,3 @@ class Phrases(PhraseWords):
             name=f"{thing.name} of {whole.name}",
             count=thing.count or told,
         ), j
-
-
-def _completes(first: Thing, second: Thing) -> bool:
-    """As in "the fan and speaker cables", "SATA and power cables": the last noun belongs to both."""
-    bare = second.article == "" and second.count is None and second.plural and " " in second.name
-    return (
-        bare
-        and second.category in ("cable", "connector")
-        and first.category not in ("cable", "connector", "fastener", "pronoun")
-        and not first.of
-    )
-
-
-def _shares_count(first: Thing, second: Thing) -> bool:
-    """As in "three M3 nuts and bolts": the number stands for both."""
-    bare = second.article == "" and second.count is None and second.plural
-    return bare and first.category == second.category == "fastener" and first.plural

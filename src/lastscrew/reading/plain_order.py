@@ -23,7 +23,7 @@ _GOES_ON = ("whereupon", "whereafter")
 _PREPOSITIONS = frozenset(
     ["from", "to", "on", "in", "into", "onto", "under", "behind", "through", "around", "over"]
 )
-_HOLDERS = frozenset(["fastener", "clip", "lock", "tie"])
+_HOLDERS = frozenset(["fastener", "clip", "lock", "tie", "film"])
 _SCREWED = frozenset(["unscrew", "screw", "undo", "loosen", "tighten", "fix"])
 _BE = frozenset(["is", "are", "was", "were"])
 _DONE_TO = word_group("walk_passive")
@@ -56,6 +56,7 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     rows = _counts_beside(_at_corners(counts_told(tokens, lexicon)), lexicon)
     for rule in (
         _given_a_turn,
+        _to_be_done,
         _itself,
         _on_screws,
         _corner_screws,
@@ -76,6 +77,19 @@ def in_plain_order(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     ):
         rows = rule(rows, lexicon)
     return rows
+
+
+def _to_be_done(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
+    """As in "Lid to be refitted with its seal", note form: must be refitted."""
+    for i in range(1, len(tokens) - 2):
+        if tokens[i].low != "to" or tokens[i + 1].low != "be":
+            continue
+        behind = tokens[i + 2 + (tokens[i + 2].low in lexicon.words["adverbs"]) :]
+        named = lexicon.is_noun(tokens[i - 1].low) or tokens[i - 1].low in ("these", "both", "all")
+        finite = any(t.low in (*_BE, "must") for t in (*tokens[:i], *behind))
+        if named and not finite and behind and lexicon.verb_of(behind[0].low, "past"):
+            return [*tokens[:i], replace(tokens[i], low="must"), *tokens[i + 1 :]]
+    return tokens
 
 
 def _given_a_turn(tokens: list[Token], lexicon: Lexicon) -> list[Token]:

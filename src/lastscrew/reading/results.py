@@ -109,6 +109,10 @@ class Results(VerbPhrases):
         particle = self.low(i)
         if particle not in ("out", "off", "away", "up", "in", "on", "down", "back"):
             return None, i
+        if particle in ("out", "off") and self.low(i + 1) == "with":
+            things, end = self.phrases.list_of(i + 2)  # "Out with it", "off with the lid"
+            key = f"take {particle}"
+            return (Found("take", key, i, things=things, end=end), end) if things else (None, i)
         moves = ("come", "go", "lift", "slide", "pop", "pull")
         if self.lexicon.verb_of(self.low(i + 1), "s", "base") in moves:
             lemma = self.lexicon.verb_of(self.low(i + 1), "s", "base")

@@ -12,6 +12,10 @@ _ON_OBJECT = frozenset(["press", "push", "pull", "lift", "depress", "squeeze", "
 _PASSIVE_LINKS = phrase_group("predicates_passive_links")
 _RESULTS = word_group("predicates_results")
 _DONE_TO = word_group("walk_passive")
+_ACCIDENTS = frozenset(
+    ["fall", "fly", "jump", "shoot", "ping", "bounce", "roll", "tear", "snap", "break"]
+)
+"""As in "the ring may fall off": what happens, no work."""
 _FASTENING = word_group("statements_fastening")
 _SERVICED = frozenset(["replace", "exchange", "swap", "service", "upgrade", "renew"])
 _NEGATIVE_AFTER = frozenset(["not", "never", "cannot", "n't"])
@@ -210,7 +214,10 @@ class Predicates(Results):
             )
             k += 1
         lemma = self.lexicon.verb_of(self.low(k), "past", "base")
-        if negative or not lemma:
+        said = [token.low for token in self.tokens[j:k]]
+        accident = lemma in _ACCIDENTS and not self.phrases.spoken
+        done = said[:1] == ["will"] and "have" in said  # "will have been removed by then"
+        if negative or not lemma or accident or done:
             return None, [], subject.position
         allowed = low_modal == "may" and lemma in _DONE_TO and lemma not in ("open", "pop")
         must = "have" in [token.low for token in self.tokens[j:k]] and "to" in [
@@ -227,7 +234,6 @@ class Predicates(Results):
                 if lemma in self.lexicon.words["holding"]
                 else (None, [], subject.position)
             )
-        said = [token.low for token in self.tokens[j:k]]
         if lemma in _SERVICED and low_modal in ("can", "may", "could") and "now" not in said:
             return (
                 None,

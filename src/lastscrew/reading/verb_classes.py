@@ -244,17 +244,9 @@ def _by_the_thing(
     """Hoses, quarter-turn fasteners, plugs: their verbs mean something of their own; "" for other things."""
     category, klass = kind
     refitting = memory.refitting
-    hose = thing is not None and thing.head in ("hose", "hosepipe") and category == "part"
-    if hose and not _UNION.search(sentence):
-        if klass == "remove" and found.lemma in _DRAWN:
-            return "disconnect"
-        if klass in ("replace", "insert", "slide") and refitting and found.lemma in _PUSHED:
-            return "connect"
-    pressed = found.lemma in ("press", "push", "squeeze") and klass in ("insert", "slide", "other")
-    ring = thing is not None and thing.head in ("gasket", "seal", "o-ring", "grommet", "bung")
-    if pressed and refitting and category in ("part", "film", "unknown", "cover") and found.to:
-        if ring or (found.to_word in ("onto", "on", "over") and not memory.spoken):
-            return "replace"  # "Press the gas springs onto the ball studs"
+    pushed = _pushed_on(found, kind, thing, memory, sentence)
+    if pushed:
+        return pushed
     if klass == "remove" and thing is not None and thing.name.lower() in ("tag", "tags"):
         return "remove" if memory.spoken else "other"  # "Tag leads" … "Remove tags"
     if klass == "tighten" and found.lemma == "lock" and thing is not None:
@@ -305,12 +297,11 @@ def _by_the_thing(
     if found.lemma == "use" and category in ("tie", "film", "fastener", "part", "cover"):
         fresh = thing is not None and thing.name.lower().startswith(("new ", "fresh "))
         return "replace" if fresh and not found.purpose else "other"
-    if found.lemma == "brush" and found.to_word in ("into", "onto", "on") and found.to:
-        return "apply"  # "brush some graphite into the bearing"
     if category == "place" and found.lemma in ("press", "push") and not memory.spoken:
         return "other"  # "press the lower edge in"
-    if category == "tool" and found.lemma in ("pull", "stick", "press"):
-        return "other"
+    gripped = found.lemma == "clamp" and found.tool and not memory.spoken
+    if gripped or (category == "tool" and found.lemma in ("pull", "stick", "press")):
+        return "other"  # "Using pliers clamp the head of the pin"
     if memory.spoken and _ONTO_A_PART.search(sentence) and klass in ("other", "release"):
         if category in ("part", "board", "card", "cover") and found.lemma in (
             "push",
@@ -360,6 +351,29 @@ def _by_the_thing(
         and not found.to
     ):
         return "insert"
+    return ""
+
+
+def _pushed_on(
+    found: Found, kind: tuple[str, str], thing: Thing | None, memory: Memory, sentence: str
+) -> str:
+    """Hoses that are drawn off and pushed on, rings and pieces that are pressed on; "" for other things."""
+    category, klass = kind
+    refitting = memory.refitting
+    hose = thing is not None and thing.head in ("hose", "hosepipe") and category == "part"
+    if hose and not _UNION.search(sentence):
+        if klass == "remove" and found.lemma in _DRAWN:
+            return "disconnect"
+        if klass in ("replace", "insert", "slide") and refitting and found.lemma in _PUSHED:
+            return "connect"
+    pressed = found.lemma in ("press", "push", "squeeze") and klass in ("insert", "slide", "other")
+    ring = thing is not None and thing.head in ("gasket", "seal", "o-ring", "grommet", "bung")
+    onto = found.to_word in ("onto", "on", "over") or found.particle == "on"
+    seated = category == "board" and found.particle == "on" and not found.to
+    kinds = ("part", "film", "unknown", "cover")
+    if pressed and refitting and (seated or (category in kinds and (found.to or onto))):
+        if ring or (onto and not memory.spoken):
+            return "replace"  # "Press the gas springs onto the ball studs"
     return ""
 
 

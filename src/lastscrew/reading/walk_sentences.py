@@ -26,6 +26,7 @@ from lastscrew.reading.left_out import (
     screws_behind,
     screws_meant,
     screws_of_last,
+    strips_pulled,
 )
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.meaning import actions_from
@@ -200,8 +201,8 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         """What lets go where a tool is twisted, what closes where a side is pressed until it clicks."""
         found = lets_go(sentence, found, self.lexicon)
         if self.memory.refitting:
-            found = pressed_shut(sentence, found, self.memory.last_piece())
-        return found
+            return pressed_shut(sentence, found, self.memory.last_piece())
+        return strips_pulled(found, self.memory.mentioned)
 
     def _heard(self, sentence: str, block: Block, low: int, pending: list[Action]) -> list[Action]:
         """The orders of a spoken thought, those in scraps and in passing among them."""
