@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final, Literal
 
@@ -160,15 +160,21 @@ class Account:
     jobs: tuple[Job, ...]
     movements: tuple[Movement, ...]
     reversed_as_a_whole: bool
+    known: dict[str, bool] = field(default_factory=dict, compare=False, repr=False)
+    """What was found out once about the whole text, by its name: findings ask for it at every procedure."""
+    _kept: dict[tuple[int, Direction, Sort], list[tuple[int, Movement]]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
 
     def of(self, indices: Iterable[int], direction: Direction, sort: Sort) -> tuple[Movement, ...]:
         """Movements of some procedures, in order."""
-        wanted = frozenset(indices)
-        return tuple(
-            m
-            for m in self.movements
-            if m.procedure in wanted and m.direction == direction and m.sort == sort
-        )
+        if not self._kept:
+            for at, m in enumerate(self.movements):
+                self._kept.setdefault((m.procedure, m.direction, m.sort), []).append((at, m))
+        found = [
+            pair for i in frozenset(indices) for pair in self._kept.get((i, direction, sort), ())
+        ]
+        return tuple(m for _, m in sorted(found, key=lambda pair: pair[0]))
 
     def words_of(self, indices: Iterable[int]) -> str:
         """All that the steps of some procedures say, in lower case."""

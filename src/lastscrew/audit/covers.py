@@ -8,7 +8,7 @@ be done after what the procedure asks for. *Another procedure* opens the same th
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from lastscrew.audit.account import Account, Movement, does, related
 from lastscrew.audit.fasteners_of_text import family_of
@@ -41,8 +41,24 @@ class _Known:
     handled: Mapping[int, frozenset[str]]
     """What the steps of each procedure take off, and what they free it from."""
 
+    _off: dict[tuple[int, str], bool] = field(default_factory=dict)
+    _at: dict[str, list[int]] = field(default_factory=dict)
+    backs: dict[tuple[str, str], bool] = field(default_factory=dict)
+    """Covers that can only come off after a part, as they were found."""
+
     def is_off(self, procedure: int, name: str) -> bool:
-        return any(related(known, name) for known in self.before[procedure])
+        """What is off before a procedure; asked for again and again, so it is kept."""
+        key = procedure, name
+        if key not in self._off:
+            self._off[key] = any(related(known, name) for known in self.before[procedure])
+        return self._off[key]
+
+    def of_part(self, name: str) -> list[int]:
+        """Procedures about the part of this name."""
+        if not self._at:
+            for index, part in enumerate(self.parts):
+                self._at.setdefault(part, []).append(index)
+        return self._at.get(name, [])
 
 
 def cover_findings(account: Account, chain: Chain, lexicon: Lexicon) -> Iterator[Finding]:
@@ -293,7 +309,9 @@ def _first_line(account: Account, index: int) -> int:
 
 def _covers_back(known: _Known, cover: str, key: str) -> bool:
     """The cover itself can only come off after this part."""
-    return any(name == cover and known.is_off(index, key) for index, name in enumerate(known.parts))
+    if (cover, key) not in known.backs:
+        known.backs[cover, key] = any(known.is_off(i, key) for i in known.of_part(cover))
+    return known.backs[cover, key]
 
 
 # --- the model --------------------------------------------------------------------------------------

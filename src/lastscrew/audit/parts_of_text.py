@@ -187,12 +187,13 @@ def _parts_not_back(
 def _own_of_others(account: Account, job: Job) -> set[str]:
     """Names of parts that other jobs take off and put back themselves: those halves are not for this one."""
     found: set[str] = set()
+    if not account.of(job.refits, "back", "part"):
+        return found
     for other in account.jobs:
         if other is not job:
             out = {m.name for m in account.of(other.removals, "out", "part")}
             found |= out & {m.name for m in account.of(other.refits, "back", "part")}
-    named = {m.name for m in account.of(job.refits, "back", "part")}
-    return found if named else set()
+    return found
 
 
 def _parts_not_out(account: Account, job: Job, renamed: _Pair | None) -> Iterator[Finding]:

@@ -161,6 +161,12 @@ def _at(movement: Movement) -> tuple[int, int]:
 
 def _has_store(account: Account) -> bool:
     """The text takes a battery off or out of power somewhere: it knows that there is one."""
+    if "store" not in account.known:
+        account.known["store"] = _names_a_store(account)
+    return account.known["store"]
+
+
+def _names_a_store(account: Account) -> bool:
     if any(m.direction == "out" and is_store(m) for m in account.movements):
         return True
     return any(
@@ -170,12 +176,19 @@ def _has_store(account: Account) -> bool:
 
 def _isolated_as_a_whole(account: Account) -> bool:
     """Before all procedures the text tells to take the battery's power away."""
+    if "isolated" not in account.known:
+        account.known["isolated"] = _is_isolated(account)
+    return account.known["isolated"]
+
+
+def _is_isolated(account: Account) -> bool:
     procedures = account.reading.procedures
     preface = [m for m in account.movements if m.procedure == 0]
     if preface and len(procedures) > 1 and all(map(is_store, preface)):
         return True  # "Take the battery pack off." under the title
+    moving = {m.procedure for m in account.movements}
     for index, procedure in enumerate(procedures):
-        if not any(m.procedure == index for m in account.movements):
+        if index not in moving:
             if any(_STORE.search(item.text) for item in procedure.prerequisites):
                 return True
     first = min((p.line for p in procedures), default=0)
