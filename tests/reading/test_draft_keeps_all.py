@@ -90,7 +90,7 @@ def test_a_circle_costs_one_piece_of_the_order_and_is_told() -> None:
     assert under["lid_screws"] == ("base",)
     assert under["base_screws"] == ()
     assert under["fan_screws"] == ("base",)
-    assert [f.line for f in draft.reading.findings if f.code == "order_left_out"] == [10]
+    assert [f.line for f in draft.reading.findings if f.code == "circular_prerequisites"] == [10]
 
 
 def test_a_cover_that_the_text_never_takes_off_is_told_in_the_plan() -> None:

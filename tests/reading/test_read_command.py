@@ -93,6 +93,8 @@ def test_own_words_extend_the_lexicon(tmp_path: Path) -> None:
         ("{bad", "no TOML"),
         ('[verbs.x]\nclass = "fly"\n', "no class"),
         ("[colour]\na = 1\n", "no table"),
+        ('[nouns]\nclipp = ["wimble"]\n', "Did you mean clip?"),
+        ('[nouns]\nclip = "wimble"\n', "w.toml: nouns.clip: error: It is no list of words"),
     ],
 )
 def test_wrong_own_words_are_refused(tmp_path: Path, words: str, message: str) -> None:
@@ -101,3 +103,25 @@ def test_wrong_own_words_are_refused(tmp_path: Path, words: str, message: str) -
     result = run("-", "--words", str(path), text=SAMPLE)
     assert result.exit_code == 2
     assert message in result.stderr
+
+
+def test_all_that_is_wrong_with_own_words_is_told_at_once(tmp_path: Path) -> None:
+    """With the name of each file: a misspelt group would else go unheard."""
+    one, other = tmp_path / "one.toml", tmp_path / "other.toml"
+    one.write_text('[verbs.x]\nclass = "fly"\n[nouns]\nclipp = ["y"]\n', encoding="utf-8")
+    other.write_text("{bad", encoding="utf-8")
+    result = run("-", "--words", str(one), "--words", str(other), text=SAMPLE)
+    for place in ("one.toml: nouns.clipp", "one.toml: verbs.x", "other.toml: error"):
+        assert place in result.stderr
+
+
+@pytest.mark.parametrize("option", ["--words", "--answers"])
+def test_own_files_that_are_no_utf8_are_refused(tmp_path: Path, option: str) -> None:
+    """As an editor saves them: with a mark of byte order they are read, in another encoding they are told."""
+    path = tmp_path / "own.txt"
+    path.write_bytes("# Gehäuse\n".encode("cp1252"))
+    refused = run("-", option, str(path), "-o", "-", text=SAMPLE)
+    assert refused.exit_code == 2
+    assert "own.txt:1: error: It is not UTF-8." in refused.stderr
+    path.write_bytes("# Gehäuse\n".encode("utf-8-sig"))
+    assert run("-", option, str(path), "-o", "-", text=SAMPLE).exit_code == 0

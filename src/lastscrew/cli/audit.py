@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from lastscrew.cli.edge import edge, json_text, report
+from lastscrew.cli.loading import load_words
 from lastscrew.problems import InputError, Problem
 
 if TYPE_CHECKING:
@@ -70,7 +71,7 @@ def command(
     subjects: list[Subject] = []
     problems: list[Problem] = []
     with edge(as_json=as_json):
-        lexicon = _lexicon(words)
+        lexicon = load_words(words)
         for file in files:
             subject = _audited(file, lexicon, problems)
             if subject is not None:
@@ -90,12 +91,6 @@ def command(
     every = [finding for subject in subjects for finding in subject.findings]
     if fail_on != "never" and reaches(every, fail_on):
         sys.exit(EXIT_FOUND)
-
-
-def _lexicon(files: tuple[str, ...]) -> Lexicon:
-    from lastscrew.reading.lexicon import load_lexicon
-
-    return load_lexicon(*(Path(file).read_text(encoding="utf-8") for file in files))
 
 
 def _audited(file: str, lexicon: Lexicon, problems: list[Problem]) -> Subject | None:
@@ -225,7 +220,7 @@ def _compare(
         if kinds[0]:
             changes = compare_devices(load_device(one, one_name), load_device(other, other_name))
         else:
-            lexicon = _lexicon(words)
+            lexicon = load_words(words)
             changes = compare_readings(
                 _reading(one, one_name, lexicon), _reading(other, other_name, lexicon)
             )

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from lastscrew.cli.edge import edge
+from lastscrew.cli.loading import load_words, read_own_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -82,7 +83,7 @@ def command(
     """
     with edge(as_json=as_json):
         _check_pairs(keep_apart)
-        source, lexicon = _source(text), _lexicon(words)
+        source, lexicon = _source(text), load_words(words)
         if as_text:
             click.echo(source.text(), nl=False)
             return
@@ -111,12 +112,6 @@ def _source(path: str) -> Source:
         return open_source(sys.stdin.buffer.read(MAX_BYTES + 1), "standard input")
     with Path(path).open("rb") as file:
         return open_source(file.read(MAX_BYTES + 1), Path(path).name, _Progress("pages"))
-
-
-def _lexicon(files: tuple[str, ...]) -> Lexicon:
-    from lastscrew.reading.lexicon import load_lexicon
-
-    return load_lexicon(*(Path(file).read_text(encoding="utf-8") for file in files))
 
 
 def _read(source: Source, lexicon: Lexicon) -> Reading:
@@ -153,7 +148,7 @@ def _draft(
 ) -> Reading:
     from lastscrew.reading.device_draft import draft_device, read_answers
 
-    given = read_answers(Path(answers).read_text(encoding="utf-8"), answers) if answers else {}
+    given = read_answers(read_own_text(answers), answers) if answers else {}
     with _naming_answers(answers):
         draft = draft_device(reading, lexicon, answers=given, keep_apart=keep_apart)
     if output == "-":
@@ -204,7 +199,7 @@ def _with_questions(
     from lastscrew.problems import InputError
     from lastscrew.reading.device_draft import draft_device, read_answers
 
-    given = read_answers(Path(answers).read_text(encoding="utf-8"), answers) if answers else {}
+    given = read_answers(read_own_text(answers), answers) if answers else {}
     if any(finding.code == "contradiction" for finding in reading.findings):
         return reading
     try:

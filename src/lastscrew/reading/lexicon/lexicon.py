@@ -10,6 +10,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import lru_cache
 from importlib import resources
 from typing import Any, Literal
@@ -122,13 +123,61 @@ def load_lexicon(*own_words: str) -> Lexicon:
         InputError: The own words are no TOML, or name a class or table that does not exist.
     """
     tables = {name: _packaged(name) for name in ("verbs", "nouns", "words", "headings")}
+    problems: list[Problem] = []
     for text in own_words:
-        for name, extra in _own_tables(text).items():
-            _merge(tables[name], extra)
-    problems = _check(tables["verbs"])
+        own = _own_tables(text)
+        problems += _wrong_groups(own, tables)
+        for name, extra in own.items():
+            if not problems:
+                _merge(tables[name], extra)
+        problems += _check(own.get("verbs", {}))
     if problems:
         raise InputError(problems)
     return _build(tables)
+
+
+def _wrong_groups(
+    own: Mapping[str, Mapping[str, Any]], tables: Mapping[str, Mapping[str, Any]]
+) -> list[Problem]:
+    """A group that nothing reads, or that is no list of words: it would go unheard, or wipe out the packaged one."""
+    problems = []
+    for table in ("nouns", "words", "headings"):
+        for group, value in own.get(table, {}).items():
+            packaged = tables[table].get(group)
+            path = f"{table}.{group}"
+            if packaged is None:
+                close = get_close_matches(group, tables[table], 1)
+                known = (
+                    f"Did you mean {close[0]}?"
+                    if close
+                    else f"Use one of {', '.join(sorted(tables[table]))}."
+                )
+                problems.append(
+                    Problem(
+                        f"{table} has no group '{group}'.", known, path=path, code="words_group"
+                    )
+                )
+            elif isinstance(packaged, list) and not (
+                isinstance(value, list) and all(isinstance(word, str) for word in value)
+            ):
+                problems.append(
+                    Problem(
+                        "It is no list of words.",
+                        'Write it such as ["word"].',
+                        path=path,
+                        code="words_group",
+                    )
+                )
+            elif isinstance(packaged, dict) and not isinstance(value, dict):
+                problems.append(
+                    Problem(
+                        "It is no table of words.",
+                        'Write it such as {"word" = "group"}.',
+                        path=path,
+                        code="words_group",
+                    )
+                )
+    return problems
 
 
 def _packaged(name: str) -> dict[str, Any]:
