@@ -368,7 +368,8 @@ def _pushed_on(
             return "connect"
     pressed = found.lemma in ("press", "push", "squeeze") and klass in ("insert", "slide", "other")
     ring = thing is not None and thing.head in ("gasket", "seal", "o-ring", "grommet", "bung")
-    onto = found.to_word in ("onto", "on", "over") or found.particle == "on"
+    way = found.to_word in ("onto", "on", "over") and bool(found.to)
+    onto = way or found.particle == "on"
     seated = category == "board" and found.particle == "on" and not found.to
     kinds = ("part", "film", "unknown", "cover")
     if pressed and refitting and (seated or (category in kinds and (found.to or onto))):
