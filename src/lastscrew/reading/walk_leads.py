@@ -93,7 +93,8 @@ class LeadWalk(WalkState):
             found = parsed.actions[-1]
             self.lead = found.lemma + (f" {found.particle}" if found.particle else "") + " the"
             if _plugs_alone(found):  # each item of "Pull out the other plugs:" is unplugged
-                putting = found.lemma in ("insert", "push", "put", "plug", "press", "connect")
+                joined = self.lexicon.verbs[found.key].class_of("cable", refitting=True) == "connect"
+                putting = joined or found.lemma in ("insert", "push", "put", "plug", "press")
                 self.lead = "connect the" if putting else "disconnect the"
             self.lead_block = None
             return True
@@ -102,7 +103,8 @@ class LeadWalk(WalkState):
 
 def _is_generic(thing: Thing) -> bool:
     """As in "the following connectors", "the rest plugs", "these leads": the items beneath name them."""
-    return thing.name.split()[:1][0].lower() in _UNNAMED if thing.name else False
+    words = thing.name.lower().split()
+    return bool(words) and (words[0] in _UNNAMED or (len(words) == 1 and thing.article == "these"))
 
 
 def _plugs_alone(found: Found) -> bool:
