@@ -90,7 +90,7 @@ def test_a_circle_costs_one_piece_of_the_order_and_is_told() -> None:
     assert under["lid_screws"] == ("base",)
     assert under["base_screws"] == ()
     assert under["fan_screws"] == ("base",)
-    assert [f.line for f in draft.reading.findings if f.code == "circular_prerequisites"] == [10]
+    assert [f.line for f in draft.reading.findings if f.code == "order_left_out"] == [10]
 
 
 def test_a_cover_that_the_text_never_takes_off_is_told_in_the_plan() -> None:
@@ -102,6 +102,17 @@ def test_a_cover_that_the_text_never_takes_off_is_told_in_the_plan() -> None:
     (act,) = [a for a in draft_of(text).device.acts.values() if "main cover" in a.text]
     assert act.at == "start"
     assert set(act.when_opened) == {"reader_screws", "reader_seat"}
+
+
+def test_two_parts_in_one_line_are_both_off_before() -> None:
+    """As in "front door and reader removed"."""
+    text = VALIDATOR.replace(
+        "Removing the control board\n\n1. Remove the front door.\n2. Remove the reader.\n3.",
+        "Removing the control board\n\nPrerequisites: front door and reader removed.\n\n1.",
+    )
+    device = draft_of(text).device
+    assert device.joints["control_board_screws"].accesses[0].under == ("front_door", "reader")
+    assert not any("Take off first" in act.text for act in device.acts.values())
 
 
 @pytest.mark.parametrize(

@@ -237,6 +237,16 @@ def test_a_scanned_pdf_says_so() -> None:
     )
 
 
+def test_a_table_between_bars_is_one_in_plain_text_too() -> None:
+    """As in Markdown: the list of screws gives the step its number and size."""
+    text = (
+        "Screws\n| Mark | Size | Qty | Holds |\n|---|---|---|---|\n| A | M3 x 8 | 4 | Top cover |\n\n"
+        "Top cover removal\n\n1. Remove screws A.\n2. Lift off the top cover.\n"
+    )
+    (screws, _) = read(open_source(text.encode(), "a.txt")).procedures[0].actions()
+    assert (screws.count, screws.size) == (4, "M3x8")
+
+
 def test_page_furniture_of_plain_text_is_set_aside() -> None:
     page = "Alder service guide\n\n{n}. Remove the cover.\n\nPage {n}\n\f"
     text = "".join(page.format(n=n) for n in range(1, 6))

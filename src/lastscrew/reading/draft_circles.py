@@ -99,7 +99,7 @@ def _leave_out(edge: _Edge, device: Device) -> Finding:
     first = drafted[0]
     label = joint_label(device, first.id)
     return Finding(
-        "circular_prerequisites",
+        "order_left_out",
         "warning",
         first.line,
         f'"{label}" waits for "{before}", which in this text can\'t go first: the order runs in a circle. The draft '

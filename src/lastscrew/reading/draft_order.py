@@ -86,6 +86,16 @@ def tell_outer_ends(workshop: Workshop, joints: list[JointDraft]) -> None:
                 workshop.outer.add(item.text)
 
 
+def _pieces(workshop: Workshop, text: str) -> list[str]:
+    """As in "keyboard / palm rest", "top cover and print head": the parts of one line, each by itself."""
+    found = []
+    for piece in re.split(r"\s*/\s*", text):
+        each = re.split(r"\s*,\s*(?:and\s+)?|\s+and\s+(?:the\s+)?", piece)
+        apart = len(each) > 1 and not workshop.known(piece) and any(map(workshop.known, each))
+        found += each if apart else [piece]
+    return found
+
+
 class _Before:
     """What is off and what is open before each procedure, with all that this asks for in turn."""
 
@@ -106,7 +116,7 @@ class _Before:
             opened: dict[str, Prerequisite] = {}
             for item in procedure.prerequisites:
                 if item.kind == "part":
-                    for piece in re.split(r"\s*/\s*", item.text):
+                    for piece in _pieces(workshop, item.text):
                         for identity in workshop.known(piece):
                             if identity != workshop.fixed:
                                 parts.setdefault(identity, item)

@@ -193,7 +193,7 @@ def left_out_of(reading: Reading) -> tuple[str, ...]:
     return tuple(
         f"{finding.text} {finding.remedy} (line {finding.line})"
         for finding in reading.findings
-        if finding.code == "circular_prerequisites"
+        if finding.code == "order_left_out"
     )
 
 

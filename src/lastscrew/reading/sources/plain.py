@@ -18,6 +18,8 @@ _KEEP = re.compile(
     re.IGNORECASE,
 )
 
+_BARRED = re.compile(r"^\s*\|[^|]*\|.*\|\s*$")
+
 
 def plain_lines(text: str, name: str) -> tuple[Line, ...]:
     """Lines of a plain text.
@@ -31,7 +33,19 @@ def plain_lines(text: str, name: str) -> tuple[Line, ...]:
         Line(number, row.replace("\f", "").rstrip(), "blank" if not row.strip() else "text")
         for number, row in enumerate(rows, 1)
     ]
+    lines = _with_tables(lines)
     return tuple(without_furniture(lines, feeds={i for i, row in enumerate(rows) if "\f" in row}))
+
+
+def _with_tables(lines: list[Line]) -> list[Line]:
+    """Rows between bars, two or more in a row, are a table in a plain text too."""
+    barred = [_BARRED.match(line.text) is not None for line in lines]
+    return [
+        replace(line, text=line.text.strip(), kind="table")
+        if barred[i] and (barred[max(i - 1, 0) : i] == [True] or barred[i + 1 : i + 2] == [True])
+        else line
+        for i, line in enumerate(lines)
+    ]
 
 
 def check_lines(rows: list[str], name: str) -> None:
