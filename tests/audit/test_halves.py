@@ -134,6 +134,16 @@ def test_backwards_does_not_renew_what_was_cleaned_off() -> None:
     assert codes(MANUAL[:start] + "Reverse the removal steps.\n") == ["supply_not_renewed"]
 
 
+def test_a_new_part_that_is_stuck_on_brings_its_adhesive() -> None:
+    """As feet and seals do; where the old one goes back, the adhesive is missed."""
+    text = (
+        "Removing the foot\n\n1. Pull off the foot.\n2. Clean the adhesive residue off the base.\n\n"
+        "Installing the foot\n\n1. Stick the new foot in place.\n"
+    )
+    assert "supply_not_renewed" not in codes(text)
+    assert "supply_not_renewed" in codes(text.replace("Stick the new foot", "Put the foot"))
+
+
 def test_a_number_beside_reverse_is_still_compared() -> None:
     """Reverse order covers what is not said, not what is said otherwise."""
     start, end = MANUAL.index("1. Place the battery in the chassis."), MANUAL.index("3 Fan")

@@ -59,6 +59,8 @@ def supply_findings(account: Account, job: Job, *, explicit: bool) -> Iterator[F
         kind = (word[0] if word else out.name).lower()
         if kind in told or any(_same_supply(kind, m) for m in applied) or _renews(back, kind):
             continue
+        if _ADHESIVE.search(kind) and any(_STUCK_ANEW.search(one) for one in sentences_of(back)):
+            continue
         told.add(kind)
         yield Finding(
             "supply_not_renewed",
@@ -94,6 +96,13 @@ def supply_findings(account: Account, job: Job, *, explicit: bool) -> Iterator[F
                 f"The {name} may be used once only, and no step puts in a new one.",
                 f"Say that a new one goes in, and list it among the supplies: {name}.",
             )
+
+
+_ADHESIVE: Final = re.compile(r"\b(?:adhesive|glue)\b", re.IGNORECASE)
+_STUCK_ANEW: Final = re.compile(
+    r"\b(?:stick|bond)\w*\b[^.]{0,20}\bnew\b|\bself-adhesive\b", re.IGNORECASE
+)
+"""As in "Stick the new foot in place": it brings its own adhesive."""
 
 
 def _ties_cut(account: Account, job: Job, back: str, grade: Severity) -> Iterator[Finding]:
