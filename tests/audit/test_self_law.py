@@ -27,7 +27,6 @@ from lastscrew.paper.procedure import procedures_of
 from lastscrew.paper.procedure_page import markdown
 from lastscrew.reading import load_lexicon, read
 from lastscrew.reading.sources import open_source
-from tests.audit.texts import demo
 from tests.oracle.machines import machine_case
 from tests.paper.machines import tower
 
@@ -164,9 +163,3 @@ def test_a_file_of_three_hundred_joints_is_audited_at_once() -> None:
     found = audit_device(result)
     assert time.process_time() - start < 3
     assert [f for f in found if f.severity == "error"] == []
-
-
-@pytest.mark.parametrize("name", ["notebook", "slate"])
-def test_a_written_demo_machine_audits_clean(name: str) -> None:
-    """Dozens of procedures: no finding."""
-    assert audited(written(load_device(demo(name)))) == ()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 from lastscrew.device.model import Device
 from lastscrew.device.reading import load_device
 
@@ -79,6 +81,7 @@ faults:
 """
 
 
+@cache
 def lantern() -> Device:
     """The lantern as a device."""
     return load_device(LANTERN.encode())

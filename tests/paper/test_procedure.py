@@ -260,13 +260,6 @@ def test_what_was_written_audits_clean(device: Device) -> None:
         assert [(f.code, f.line, f.text) for f in findings] == []
 
 
-def test_the_notebook_audits_clean() -> None:
-    """The largest demo, with its notes, acts and cautions, gives no finding; in print neither."""
-    device = device_of(ROOT / "src/lastscrew/demo/notebook.device.yaml")
-    findings = audit_reading(read_text(written(device, "md"), "md"), LEXICON)
-    assert [(f.code, f.line, f.text) for f in findings] == []
-
-
 @given(device=machines(MIDDLE))
 @settings(max_examples=20)
 def test_sentences_keep_the_limits_of_controlled_english(device: Device) -> None:
