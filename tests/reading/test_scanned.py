@@ -27,6 +27,7 @@ def put_right(text: str) -> str:
         ("Rernove the l2 M3 screvvs.", "Remove the 12 M3 screws."),
         ("Remove the 1O screws of the p1ate and the cab1e.", "Remove the 10 screws of the plate and the cable."),
         ("REMOVE THE B0ARD.", "REMOVE THE BOARD."),
+        ("Rernove the scre ws of the p1ate and the brac kets.", "Remove the screws of the plate and the brackets."),
     ],
 )  # fmt: skip
 def test_a_confused_letter_is_put_right(printed: str, meant: str) -> None:
