@@ -185,6 +185,16 @@ def test_twenty_words_pass_and_twenty_one_do_not() -> None:
     assert "long_sentence" in [f.code for f in audited(planted(MANUAL, old, longer))]
 
 
+def test_an_order_that_begins_late_is_measured_too() -> None:
+    """As in "Slowly and with both of your hands lift …": the verb stands in the middle."""
+    late = (
+        "2. Slowly and with both of your hands lift the bottom cover off the chassis"
+        + " and up" * 6
+    )
+    old = "2. Lift the bottom cover off the chassis."
+    assert "long_sentence" in [f.code for f in audited(planted(MANUAL, old, f"{late}."))]
+
+
 def test_one_instruction_in_a_sentence() -> None:
     """Two verbs are two instructions; how one is done is not a second one."""
     old = "2. Lift the bottom cover off the chassis."

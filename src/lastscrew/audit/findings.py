@@ -92,7 +92,7 @@ RULES: Final[dict[str, Rule]] = _rules(
     ("supply_not_renewed", "procedure", "A supply is taken off and nothing new is applied.", "warning note"),
     # --- procedures: what comes before ---
     ("circular_prerequisites", "procedure", "Procedures that each must be done before the other.", "error"),
-    ("order_left_out", "procedure", "The order of the steps runs in a circle; the draft leaves one link of it out.", "warning"),
+    ("order_left_out", "procedure", "The order of the text runs in a circle; the draft leaves a piece out.", "warning"),
     ("unknown_prerequisite", "procedure", "A prerequisite that names no procedure of the text.", "error warning note"),
     ("cover_not_named", "procedure", "A part must come off first and is not named.", "warning"),
     ("not_isolated", "procedure", "Power is not taken away before live work, or is given back too early.", "warning"),

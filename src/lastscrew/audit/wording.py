@@ -119,6 +119,11 @@ def _sentences(step: Step) -> Iterator[Finding]:
     limit = PROCEDURAL_SENTENCE.limit or 0
     spans = [(low, high) for low, high in sentence_spans(step.text) if step.text[low:high].strip()]
     doing = _actions_in(step, spans)
+    one = next((action.verb for action in step.actions if action.verb and not action.weak), "")
+    if len(spans) == 1 and not doing[0] and one:
+        doing = [
+            [one]
+        ]  # "With both of your hands lift the drum": an order, wherever its verb stands
     for (low, high), verbs in zip(spans, doing, strict=True):
         if not verbs:
             continue
