@@ -54,7 +54,19 @@ def name_owners(builders: Iterable[Builder]) -> None:
 
 
 def _owned(step: Step) -> Step:
-    return replace(step, actions=tuple(_named(action) for action in step.actions))
+    following = (*step.actions[1:], None)
+    pairs = zip(step.actions, following, strict=True)
+    return replace(step, actions=tuple(_named(_of_next(one, after)) for one, after in pairs))
+
+
+def _of_next(action: Action, after: Action | None) -> Action:
+    """As in "Press the latch and disconnect the fan cable": the latch of the cable that follows."""
+    linked = after is not None and after.klass in ("disconnect", "connect") and after.things
+    if not action.owner or action.klass != "release" or after is None or not linked:
+        return action
+    last = after.things[-1]
+    own = last.category in _ENDS and not last.plural and len(last.name.split()) <= _LONGEST
+    return replace(action, owner=last.name) if own else action
 
 
 def _named(action: Action) -> Action:

@@ -93,7 +93,9 @@ class LeadWalk(WalkState):
             found = parsed.actions[-1]
             self.lead = found.lemma + (f" {found.particle}" if found.particle else "") + " the"
             if _plugs_alone(found):  # each item of "Pull out the other plugs:" is unplugged
-                joined = self.lexicon.verbs[found.key].class_of("cable", refitting=True) == "connect"
+                joined = (
+                    self.lexicon.verbs[found.key].class_of("cable", refitting=True) == "connect"
+                )
                 putting = joined or found.lemma in ("insert", "push", "put", "plug", "press")
                 self.lead = "connect the" if putting else "disconnect the"
             self.lead_block = None
