@@ -54,8 +54,8 @@ _MOST_PLACES: Final = 8
 _NUMBER: Final = re.compile(
     r"(?<![\w.])(?:[lI|](?P<behind>\d)|(?P<front>\d)[lI|]|(?P<ten>\d)[oO])(?![\w.])"
 )
-_PARTED: Final = re.compile(r"(?<![\w'-])([A-Za-z]+) ([a-z]+)(?![\w'-])")
-"""A word with a gap in it, such as ``scre ws``."""
+_PARTED: Final = re.compile(r"(?<![\w'-])([A-Za-z]+) (?=([a-z]+)(?![\w'-]))")
+"""A word with a gap in it, such as ``scre ws``, up to the gap."""
 
 
 def mended(source: Source, lexicon: Lexicon) -> Source:
@@ -82,7 +82,9 @@ def mended(source: Source, lexicon: Lexicon) -> Source:
         text = _WORD.sub(put_right, line.text)
         if len(sure) >= _A_SCAN:
             text = _NUMBER.sub(_digits, text)
-            text = _PARTED.sub(lambda match: mender.joined(match[1], match[2]) or match[0], text)
+            text = _PARTED.sub(
+                lambda match: match[1] if mender.joined(match[1], match[2]) else match[0], text
+            )
         lines.append(line if text == line.text else replace(line, text=text))
     return replace(source, lines=tuple(lines))
 
@@ -114,16 +116,15 @@ class _Mender:
             return meant.upper()
         return meant.capitalize() if word[:1].isupper() else meant
 
-    def joined(self, front: str, behind: str) -> str:
-        """The word that a gap parts: neither piece is a word, and both together are a noun or verb of the lexicon."""
+    def joined(self, front: str, behind: str) -> bool:
+        """True for a word that a gap parts: neither piece is a word, and both together are a noun or verb of the lexicon."""
         whole = (front + behind).lower()
         pieces = front.lower(), behind
         if len(whole) < _LEAST + 1 or any(self._is_word(p) or self.said[p] > 1 for p in pieces):
-            return ""
+            return False
         if min(map(len, pieces)) == 1 and set(pieces) & {"a", "i"}:
-            return ""
-        known = whole in self.lexicon.forms or noun_singular(whole) in self.lexicon.categories
-        return front + behind if known else ""
+            return False
+        return whole in self.lexicon.forms or noun_singular(whole) in self.lexicon.categories
 
     def _meant(self, low: str, pairs: tuple[tuple[str, str], ...]) -> str:
         letters = sum(character.isalpha() for character in low)
