@@ -117,7 +117,7 @@ class _Mender:
         return meant.capitalize() if word[:1].isupper() else meant
 
     def joined(self, front: str, behind: str) -> bool:
-        """True for a word that a gap parts: neither piece is a word, and both together are a noun or verb of the lexicon."""
+        """True for a word that a gap parts: neither piece is a word, and both together are one of the lexicon."""
         whole = (front + behind).lower()
         pieces = front.lower(), behind
         if len(whole) < _LEAST + 1 or any(self._is_word(p) or self.said[p] > 1 for p in pieces):
