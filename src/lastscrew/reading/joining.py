@@ -7,6 +7,7 @@ import re
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.memory import Memory
 from lastscrew.reading.model import Thing
+from lastscrew.reading.owners import owner_of
 from lastscrew.reading.predicates import Found
 
 _OWNERLESS = word_group("meaning_ownerless")
@@ -226,6 +227,9 @@ def _cable_owner(thing: Thing, memory: Memory) -> str:
     named = [] if named == ["through"] else named  # "leads 1 through 6"
     if len(named) > 1 and _DESIGNATOR.match(named[-1]) and not _DESIGNATOR.match(named[0]):
         named.pop()  # "fan plug CN5"
+    if not named and memory.spoken and thing.category == "connector":
+        owner = owner_of(thing, memory)
+        return own_side(owner) if owner else thing.name
     return " ".join(named) if named and thing.category in ("cable", "connector") else thing.name
 
 

@@ -48,6 +48,29 @@ _ALONE = re.compile(
 _TILL_IT_CLICKS = re.compile(
     r"\b(?:until|till)\b.*\b(?:clicks?|snaps?|engages?|latch(?:es)?|locks?)\b", re.IGNORECASE
 )
+_ALL_ROUND = re.compile(
+    r"\b(?:press|push|squeeze) (?:it |that )?(?:all |right )?(?:the way )?a?round(?=\s*(?:[,.;]|$|and\b|the edges?\b))",
+    re.IGNORECASE,
+)
+"""As in "bezel on, and press around, everywhere"."""
+_CLIPS_GO = re.compile(
+    r"\b(?:that's|that is|those are|that'll be|it's|hear|feel|there go) (?:(?:just|all|only) )*(?:the|its|your|those) (?:little |plastic )?(?P<clips>clips?|tabs?|catches|catch|hooks|latches)\b"  # noqa: E501
+    r"(?=(?: (?:just|all))*(?: (?:letting|let|going|giving|coming|come|popping|pop|releasing|release|unclipping|undone)\b|\W*$))"  # noqa: E501
+    r"|\b(?:it )?(?:makes|goes|will go|it'll go|going|go)\s+(?:a )?(?:few )?(?:little )?(?:clicks?|pops?|cracks?|snaps?)\W*$",  # noqa: E501
+    re.IGNORECASE,
+)
+
+
+def clips_let_go(sentence: str, line: int) -> Action | None:
+    """As in "that's the clips letting go", "it makes click, click": told by the sound while a cover is worked off."""
+    match = _CLIPS_GO.search(sentence)
+    if match is None:
+        return None
+    name = (match["clips"] or "clips").lower()
+    thing = Thing(name, noun_singular(name), "clip", plural=name.endswith("s"), article="the")
+    return Action("release", "let go", name, things=(thing,), line=line, weak="result")
+
+
 _GIVES_WAY = re.compile(
     r"\b(?:until|till)\s+(?:you (?:can )?(?:hear|feel|see) )?"
     r"(?P<thing>(?:the|its|each|both|all(?: the)?) (?:[a-z-]+ ){1,3}?)(?:have |has )?"
@@ -116,7 +139,9 @@ def counted_behind(sentence: str, found: list[Action]) -> list[Action]:
         action = found[k]
         thing = action.things[-1] if action.things else None
         small = thing is not None and (
-            action.fastener or thing.category in ("clip", "lock", "connector", "cable", "tie")
+            action.fastener
+            or thing.plural
+            or thing.category in ("clip", "lock", "connector", "cable", "tie")
         )
         if (
             thing is None
@@ -184,7 +209,7 @@ def strips_pulled(found: list[Action], named: Sequence[Thing]) -> list[Action]:
 
 def pressed_shut(sentence: str, found: list[Action], piece: Thing | None) -> list[Action]:
     """As in "the cover is placed at the bottom edge. Then press at the top until it clicks": the cover closes."""
-    if piece is None or not _TILL_IT_CLICKS.search(sentence):
+    if piece is None or not (_TILL_IT_CLICKS.search(sentence) or _ALL_ROUND.search(sentence)):
         return found
     return [
         replace(action, klass="close", object=piece.name, things=(piece,))

@@ -349,7 +349,7 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
             bare = re.sub(r"^(?:new|old) ", "", thing.name.lower())
             if category in ("lock", "clip", "button", "tool") and bare in memory.titled:
                 category = "part"
-            if full != thing.name and " " in full:
+            if full != thing.name and (" " in full or "-" in full):
                 known = memory.lexicon.category(tuple(full.lower().split()))
                 category = known if known != "unknown" else category
             count = _just_counted(thing, memory)

@@ -158,6 +158,10 @@ class Memory:
             if whole is not None:
                 return whole
             pronoun = replace(pronoun, head="it")
+        two = self.mentioned[-2:]
+        stuck = len(two) > 1 and two[0].category == "film" and two[1].category in _PIECES
+        if pronoun.head == "this" and not self.spoken and stuck:
+            return two[0]  # "the board has a film over it. Remove this."
         fresh = (
             self._fresh_one(pronoun) or self._one_of_them(pronoun, verb) or self._both_of(pronoun)
         )
@@ -185,7 +189,7 @@ class Memory:
             self.spoken
             and newest is not None
             and newest.name == self.freed
-            and verb.startswith(("lift", "take", "slide", "remove"))
+            and verb.startswith(("lift", "take", "slide", "remove", "pop", "whip"))
         ):
             newest = self._whole_part() or newest
         if (
@@ -444,6 +448,12 @@ class Memory:
         ]
         return names[-1] if names and not self.spoken else thing.name
 
+    def _ring_meant(self, thing: Thing) -> str:
+        """As in "the clip" behind "the e-clip": one name for one thing."""
+        near = (t for t in reversed(self.mentioned) if t.head in _RINGS and not t.plural)
+        ring = next((t for t in near if t.head.endswith(thing.name.lower())), None)
+        return ring.name if ring is not None else thing.name
+
     def _ends_part(self, name: str) -> bool:
         """True where the part of the procedure is written as one word that ends in this name."""
         part = self.part.lower()
@@ -458,6 +468,8 @@ class Memory:
             and not thing.plural
         ):
             return self._longer_cable(thing) or thing.name
+        if self.spoken and thing.name.lower() in ("clip", "ring"):
+            return self._ring_meant(thing)
         if thing.category == "lock" and " " in thing.name and thing.article == "the":
             return self._lock_of(thing)
         if (

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ if TYPE_CHECKING:
     from lastscrew.reading.walk_state import Builder
 
 _OWNED = frozenset(["lock", "clip", "button", "connector"])
+_BARE_LINKS = frozenset(["lead", "cable", "wire", "ribbon", "flex", "cord"])
 _ENDS = frozenset(["cable", "antenna"])
 _PIECES = frozenset(["part", "board", "card", "cover", "drawer", "power"])
 _SIZES = frozenset(["little", "small", "tiny", "big", "large", "thin", "long", "short"])
@@ -23,16 +25,18 @@ _LONGEST = 3
 
 def owner_of(thing: Thing, memory: Memory) -> str:
     """The cable, plug or piece that was named last before a bare "latch" or "plug"; "" for a name that says it."""
-    if thing.category not in _OWNED or thing.of or thing.article in ("a", "an"):
+    link = thing.name.lower() in _BARE_LINKS and not memory.refitting
+    owned = thing.category in _OWNED or link
+    if not owned or thing.of or thing.article in ("a", "an"):
         return ""
     named = any(letter.isdigit() or letter.isupper() for letter in thing.name.split()[-1][1:])
     if named or not is_bare(thing.name, memory):
         return ""
-    if thing.category == "connector" and thing.plural:
+    if thing.category in ("connector", "cable") and thing.plural:
         return ""  # "unplug the five connectors": of several cables
     near = [t for t in reversed(memory.mentioned[-_NEAR:]) if t.head != thing.head and not t.plural]
     links = [] if thing.category == "connector" else [t for t in near if t.category == "connector"]
-    ends = [t for t in near if t.category in _ENDS]
+    ends = [t for t in near if t.category in _ENDS and thing.category != "cable"]
     pieces = [t for t in near if t.category in _PIECES]
     for found in (*links, *ends, *pieces):
         words = found.name.lower().split()
@@ -47,16 +51,22 @@ def is_bare(name: str, memory: Memory) -> bool:
     return all(word.lower() in looks for word in name.split()[:-1])
 
 
-def name_owners(builders: Iterable[Builder]) -> None:
+def name_owners(builders: Collection[Builder]) -> None:
     """Put the owner before the bare name of what is opened, closed, plugged in or out."""
+    told: dict[str, set[str]] = {}
     for builder in builders:
-        builder.steps = [_owned(step) for step in builder.steps]
+        builder.steps = [_with_next(step) for step in builder.steps]
+    for action in (a for builder in builders for step in builder.steps for a in step.actions):
+        if action.owner and action.klass != "other":
+            told.setdefault(action.things[-1].head, set()).add(action.owner)
+    for builder in builders:
+        builder.steps = [_owned(step, told) for step in builder.steps]
 
 
-def _owned(step: Step) -> Step:
+def _with_next(step: Step) -> Step:
     following = (*step.actions[1:], None)
     pairs = zip(step.actions, following, strict=True)
-    return replace(step, actions=tuple(_named(_of_next(one, after)) for one, after in pairs))
+    return replace(step, actions=tuple(_of_next(one, after) for one, after in pairs))
 
 
 def _of_next(action: Action, after: Action | None) -> Action:
@@ -69,8 +79,16 @@ def _of_next(action: Action, after: Action | None) -> Action:
     return replace(action, owner=last.name) if own else action
 
 
-def _named(action: Action) -> Action:
-    bare = action.owner and action.klass != "other" and action.object == action.things[-1].name
-    if not bare:
+def _owned(step: Step, told: Mapping[str, AbstractSet[str]]) -> Step:
+    return replace(step, actions=tuple(_named(action, told) for action in step.actions))
+
+
+def _named(action: Action, told: Mapping[str, AbstractSet[str]]) -> Action:
+    """The action with its owner; on the way back with that of the way out, where only one was told of."""
+    if action.klass == "other" or not action.things or action.object != action.things[-1].name:
         return action
-    return replace(action, object=f"{action.owner} {action.object.split()[-1]}")
+    thing = action.things[-1]
+    alone = thing.category in _OWNED and " " not in action.object and not thing.plural
+    others = told.get(thing.head, frozenset())
+    owner = next(iter(others)) if alone and len(others) == 1 else action.owner
+    return replace(action, object=f"{owner} {action.object.split()[-1]}") if owner else action

@@ -200,10 +200,9 @@ def mended_text(text: str) -> str:
 
 
 def _closed(match: re.Match[str]) -> str:
-    """A comma behind words, nothing where a sentence opens so."""
+    """A comma behind words; as it stands where a sentence opens so ("Oh yeah, the feet.")."""
     before = match.string[: match.start()].rstrip()
-    mark = "," if before[-1:].isalnum() else ""
-    return mark.ljust(len(match.group()))
+    return ",".ljust(len(match.group())) if before[-1:].isalnum() else match.group()
 
 
 def _once(match: re.Match[str]) -> str:

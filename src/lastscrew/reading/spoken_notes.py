@@ -186,6 +186,13 @@ class _Scraps:
         worked = thing.head in self.done.heads and (
             self.phrases.low(j) in _HOME or self.phrases.kind(j) in ("", "mark")
         )
+        if (
+            thing.category == "power"
+            and self.phrases.low(j) in ("in", "back")
+            and self._ends(j + 1)
+        ):
+            self._keep(Found("plug", "plug in", i, things=[thing], particle="in"), i, j + 1)
+            return j + 1  # "charger in"
         if thing.category in _NO_THING and not (worked and thing.category in ("tool", "text")):
             return i
         if thing.category == "fastener" and isinstance(thing.count, int) and self._placed(j):

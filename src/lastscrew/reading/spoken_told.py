@@ -85,6 +85,16 @@ def introduced(text: str, lexicon: Lexicon) -> list[Thing]:
     return found
 
 
+def films_beside(text: str, lexicon: Lexicon) -> list[Thing]:
+    """As in "one sneaky one under this sticker": what "peel that back" is said of."""
+    phrases = Phrases(tokenise(text, lexicon), lexicon, spoken=True)
+    rows = (
+        phrases.phrase(k + 1)[0] for k in range(len(phrases.tokens)) if phrases.low(k) in _UNDER
+    )
+    return [thing for thing in rows if thing is not None and thing.category == "film"]
+
+
+_UNDER = frozenset(["under", "underneath", "behind", "below", "beneath", "through"])
 _BY_SIDES = re.compile(
     rf"\b(?:an?|one|a single|{_NUMBER})\s+(?P<thing>(?:[a-z-]+ ){{0,3}}?(?:screws?|bolts?|nuts?|clips?|latch|latches|tabs?|hooks?|pins?|studs?))\s+"  # noqa: E501
     r"(?:(?:at|on|in|along)\s+)?(?P<each>each|either|both|every)\s+(?P<place>ends?|sides?|corners?)\b",

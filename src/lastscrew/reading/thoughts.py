@@ -128,6 +128,8 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
     before, here = phrases.low(j - 1), phrases.low(j)
     if here == "now" and before == "by":
         return False
+    if here == "with" and before in ("stay", "stays", "go", "goes", "come", "comes"):
+        return False
     if here == "before" and phrases.low(j + 2) == "do" and phrases.low(j + 3) in _POINTING:
         return False
     if here == "before" and 3 <= len(phrases.tokens) - j <= 10 and phrases.is_command(j + 2):
@@ -158,6 +160,7 @@ def begins_thought(phrases: Phrases, j: int) -> bool:
         _topic_then_order,
         _with_off,
         _goes_back,
+        _inverted,
     )
     if any(rule(phrases, j) for rule in rules):
         return True
@@ -287,6 +290,17 @@ def _with_off(phrases: Phrases, j: int) -> bool:
             phrases.is_det(j + 2) or phrases.low(j + 2) in ("all", "both", *phrases.lexicon.numbers)
         )
     )
+
+
+def _inverted(phrases: Phrases, j: int) -> bool:
+    """As in "… number two | and out they come", "… like that | off comes the lid"."""
+    if phrases.low(j) not in ("out", "off", "up", "in", "on", "down"):
+        return False
+    moves = frozenset(["come", "comes", "go", "goes", "pop", "pops", "lift", "lifts"])
+    follow, behind = phrases.low(j + 1), phrases.low(j + 2)
+    if follow in ("it", "they") and behind in moves:
+        return phrases.low(j - 1) in _LINKS or _free(phrases, j)
+    return follow in moves and phrases.is_det(j + 2) and phrases.low(j - 1) in _LINKS
 
 
 def _goes_back(phrases: Phrases, j: int) -> bool:
@@ -419,7 +433,17 @@ def _order_at(phrases: Phrases, j: int) -> bool:
         words = phrases.lexicon.words
         held = words["subjects"] | words["auxiliaries"] | words["negations"]
         return phrases.low(j - 1) not in held
+    if phrases.low(k) == "the" and not phrases.lexicon.is_noun(phrases.low(j)):
+        if _unknown(phrases, j - 1):
+            return True  # "a bit of persuasion | give the hub a wipe"
     return _free(phrases, j)
+
+
+def _unknown(phrases: Phrases, k: int) -> bool:
+    """A word that stands in no list: a noun or a name."""
+    low, lexicon = phrases.low(k), phrases.lexicon
+    listed = any(low in group for group in lexicon.words.values())
+    return phrases.kind(k) == "word" and low.isalpha() and not listed and low not in lexicon.forms
 
 
 def _in_compound(phrases: Phrases, j: int) -> bool:

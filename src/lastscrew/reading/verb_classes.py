@@ -79,6 +79,7 @@ def class_of(
             or t.head in _GUIDES
             or (t.head in _SLOTS and t.category != "connector" and found.lemma in _TAKING)
             for t in found.from_
+            if t.head not in memory.lexicon.words["colours"]
         )
     ):
         return "release"

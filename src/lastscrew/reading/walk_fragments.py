@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 
 from lastscrew.reading.action_rows import as_captive
+from lastscrew.reading.left_out import clips_let_go
 from lastscrew.reading.meaning import actions_from
 from lastscrew.reading.model import Action, Thing
 from lastscrew.reading.note_form import note_verb
@@ -26,6 +27,9 @@ _NUMBER_OF_SCREWS = re.compile(
 )
 
 
+_SOUND = 3
+"""Lines within which a clip that is heard has been told of."""
+_OWNER_WORDS = 3
 _IS_CAPTIVE = re.compile(
     r"\b(?:it's|it is|they're|they are|these are|those are|that one's|all) (?:all |a )?captive\b|\b(?:stays?|remains?) (?:captive|(?:put )?(?:in|with|on) (?:the|its|their|there|that))\b(?! (?:way|middle|bench|mat))|\b(?:don't|won't|doesn't) come (?:all the way |right |fully )?out\b",  # noqa: E501
     re.IGNORECASE,
@@ -103,6 +107,18 @@ class FragmentWalk(TurnWalk):
             line=line,
             weak="",
         )
+
+    def _clips_heard(self, sentence: str, line: int) -> list[Action]:
+        """Clips that are heard letting go, where nothing was told to be released just before."""
+        let_go = clips_let_go(sentence, line)
+        builder = self.current
+        if let_go is None or self.memory.refitting or builder is None:
+            return []
+        near = [a for step in builder.steps[-3:] for a in step.actions if line - a.line <= _SOUND]
+        if any(action.klass == "release" for action in near):
+            return []
+        owner = builder.part if 0 < len(builder.part.split()) <= _OWNER_WORDS else ""
+        return [replace(let_go, owner=owner)]
 
     def _kept_captive(self, heard: list[Action], sentence: str, line: int) -> list[Action]:
         """As in "it's captive, so undo it": loosened, as it stays in; said of the screws that come next too."""

@@ -75,6 +75,15 @@ _IN_SEQUENCE = re.compile(
     re.IGNORECASE,
 )
 """As in "in accordance with 4-3-2-1": an order, no number of things."""
+_NOT_SO = re.compile(
+    r",?\s*\bwithout (?:\w+ly )?[a-z]+ing (?:it|them|any|(?:the|its|any) [\w-]+(?: [\w-]+)?)(?=\s*(?:[,.;]|$|and (?:then )?[a-z]+ ))",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "set it down without sliding it, and tighten the screws": how it is not done."""
+_WHERE_ASIDE = re.compile(
+    r"(?<=[a-z]), (?:at|on|in|near|under|behind|to) the [\w -]{2,24},(?= (?:has|have|is|are|sits|runs)\b)"
+)
+"""As in "the display cable, at the top, has a bail"."""
 _PARENTHESIS = re.compile(
     r"^(\W*(?:\w+ly\s+)?[a-z]+),\s+(?:in|with|by|using|one|two|from|at|as|if|where|on)\b[^,]{2,60},(?=\s+(?:the|all|any|both|each|every|these|those|its)\b)",
     re.IGNORECASE,
@@ -234,6 +243,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
                 or self._way_alone(sentence, line)
                 or self._named_only(sentence, line)
                 or self._gone_now(sentence, line)
+                or self._clips_heard(sentence, line)
                 or screws_of_last(
                     sentence,
                     self.last_action,
@@ -328,7 +338,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         self.memory.more_of_last(sentence)
         sentence = in_plain_words(sentence)
         sentence = _TIGHT.sub(r"\1-tight", sentence)
-        for aside in (_CALLOUT, _IN_SEQUENCE):
+        for aside in (_CALLOUT, _IN_SEQUENCE, _NOT_SO, _WHERE_ASIDE):
             sentence = aside.sub(lambda match: " " * len(match.group()), sentence)
         self.labelled = None
         sentence = self._without_topic(sentence)

@@ -24,6 +24,7 @@ from lastscrew.reading.spoken_told import (
     asked_number,
     bare_screws,
     counted_behind,
+    films_beside,
     introduced,
     number_by_sides,
     number_kept,
@@ -84,6 +85,10 @@ _SHOWN = re.compile(
     r"^\W*(?:(?:so|and|now|well|okay|right|yeah|oh|yes|no)\b[,\s]*)*(?:that's|that is|this is|here's|here is|this here is|they're|those are|these are|it's|we call (?:it|that))\s+(?=(?:the|your|our|a|an)\b)",  # noqa: E501
     re.IGNORECASE,
 )
+_REMEMBER = re.compile(
+    r"^\W*(?:(?:and|so|now|but|then|okay)\b[,\s]*)*(?:don't|do not|never) (?:you )?forget\s+(?=(?:the|your|our|that|this)\b)",  # noqa: E501
+    re.IGNORECASE,
+)
 _LINKS = frozenset(["cable", "connector", "antenna"])
 _THEY_ARE = re.compile(
     r"^\W*(?:.{0,40}[,;] )?(?:they're|they are|these are|those are)\b", re.IGNORECASE
@@ -116,6 +121,10 @@ _IS_IN = re.compile(
     re.IGNORECASE,
 )
 """As in "fan's back in, plug's in": on the way back a scrap."""
+_COMES_ON = re.compile(
+    r"\bcomes(?= (?:back )?(?:in|on|into|onto|over) (?:the|its)\b)", re.IGNORECASE
+)
+"""As in "the lid comes on the hinges": on the way back it goes there."""
 _LATER = re.compile(
     r"\b(?:i'll|i will|we'll|we will|i'm going to|we're going to)\b.*\b(?:later(?: on)?|in a (?:minute|second|moment|bit)|some other time|another (?:day|time|video))\W*$",  # noqa: E501
     re.IGNORECASE,
@@ -289,6 +298,7 @@ class SpokenWalk(ReadOutWalk):
             sentence = " " * same.end() + sentence[same.end() :]
         if not self.memory.refitting:
             return [], sentence
+        sentence = _COMES_ON.sub("goes ", sentence)
         sentence = _IS_IN.sub(lambda match: " " * len(match.group()), sentence)
         actions: list[Action] = []
         self.taken.look(self.document.builders, self.current)
@@ -371,6 +381,7 @@ class SpokenWalk(ReadOutWalk):
 
     def _brought_in(self, sentence: str) -> None:
         """As in "the cover's on clips": the clips are what "them" stands for."""
+        self.memory.mention_place(*films_beside(sentence, self.lexicon))
         last = self.memory.mentioned[-1] if self.memory.mentioned else None
         for thing in introduced(sentence, self.lexicon):
             kind = _THEY_ARE.match(sentence) and last is not None and last.plural
@@ -465,7 +476,7 @@ class SpokenWalk(ReadOutWalk):
 
     def _topic_said(self, sentence: str) -> None:
         """As in "and then the power jack, just unplug it", "that's the spider": "it" is what was named so."""
-        shown = _SHOWN.search(sentence)
+        shown = _SHOWN.search(sentence) or _REMEMBER.match(sentence)
         start = shown.end() if shown is not None else 0
         opener = None if shown is not None else LINKED.match(sentence)
         if opener is not None:
@@ -478,7 +489,7 @@ class SpokenWalk(ReadOutWalk):
         bare = thing is not None and thing.category in _LINKS and phrases.low(end) == "you"
         if thing is None or thing.is_pronoun or thing.category in _UNTOPICAL:
             return
-        if not (thing.article or bare):
+        if not (thing.article or bare or thing.name.lower().startswith(("old ", "new "))):
             return
         if shown is not None and thing.category == "unknown" and thing.article == "your":
             return  # "that's your earth"

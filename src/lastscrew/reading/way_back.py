@@ -27,7 +27,7 @@ _IS_THE_WAY_BACK = re.compile(
 """As in "the last part of the morning is the way back", "so we come to the assembly"."""
 _NEW = re.compile(
     _LINKS
-    + r"(?:(?:here's|here is|this is|take|grab|get|fit|put in|with|on|for|i've got|we've got) )?(?:the |your |a |our |my |that )?(?:new|replacement) (?:one|[a-z][\w-]+(?: [a-z][\w-]+)?)(?:'s)?"  # noqa: E501
+    + r"(?:(?:here's|here is|this is|take|grab|get|fit|put in|with|on|for|i've got|we've got) )?(?:the |your |a |our |my |that )?(?:new|replacement) (?:ones?|[a-z][\w-]+(?: [a-z][\w-]+)?)(?:'s)?"  # noqa: E501
     r"(?:\W*$|\W+(?:so|and|make|put|drop|pop|slide|push|comes|goes|slots|sits|in|on|over|up|first|same|then|just|you|we|it|has|has got|is|the|before|round|around|through|onto|into|at|across|between)\b)",  # noqa: E501
     re.IGNORECASE,
 )
