@@ -36,7 +36,7 @@ _SINCE = re.compile(
     re.IGNORECASE,
 )
 _HELD_BY = re.compile(
-    rf",\s*(?:(?:that's|that is|it's|they're|with|only|just|all)\s+)*(?P<screws>(?:{_NUMBERS})\s+(?:[a-z-]+\s+){{0,3}}?(?:screws?|bolts?|nuts?|thumbscrews?))(?=\s*(?:[,.;!]|$|and\b))",  # noqa: E501
+    rf",\s*(?:(?:that's|that is|it's|they're|with|only|just|all)\s+)*(?P<screws>(?:{_NUMBERS})\s+(?:[\w-]+\s+){{0,3}}?(?:screws?|bolts?|nuts?|thumbscrews?|(?:button|cap|pan|flat|hex) heads?))(?=\s*(?:[,.;!]|$|and\b))",  # noqa: E501
     re.IGNORECASE,
 )
 _ALONE = re.compile(
@@ -77,6 +77,13 @@ _GIVES_WAY = re.compile(
     r"(?:gives? way|lets? go|pops? (?:open|out|off|free)|releases?|disengages?|comes? (?:free|loose|away)|springs? (?:open|out)|unclips?)\b",  # noqa: E501
     re.IGNORECASE,
 )
+_CLIPS_THERE = re.compile(
+    r"^\W*(?P<there>there are |it (?:is held by|has) |it's held by )?"
+    r"(?P<clips>(?:all |both )?(?:the |its )?(?:\w+ ){0,2}(?:clips|tabs|catches|latches|hooks|snaps))\b"
+    r"(?P<go> (?:will )?(?:let go|give|pop|come free|release|open)\b)?",
+    re.IGNORECASE,
+)
+"""As in "There are 10 clips", "The clips let go one by one"."""
 _WORKED = frozenset(["twist", "turn", "push", "press", "pry", "lever", "slide", "run", "work", "move", "rotate", "tilt", "rock"])  # fmt: skip  # noqa: E501
 _NEAR = 2
 _OFF = frozenset(["remove", "lift"])
@@ -194,6 +201,26 @@ def lets_go(sentence: str, found: list[Action], lexicon: Lexicon) -> list[Action
     return found
 
 
+def clips_run_along(sentence: str, done: list[Action], lexicon: Lexicon) -> list[Action]:
+    """As in "Run a card round the seam. | There are 10 clips.", "… | The clips let go": these the tool releases."""
+    match = _CLIPS_THERE.match(sentence)
+    tool = any(
+        a.things and a.things[-1].category in ("tool", "card") and a.verb.split()[0] in _WORKED
+        for a in done
+    )
+    told = match is not None and (match["there"] or match["go"])
+    if match is None or not told or not tool or any(a.klass == "release" for a in done):
+        return []
+    thing, _ = Phrases(tokenise(match["clips"], lexicon), lexicon).phrase(0)
+    if thing is None or thing.category not in ("clip", "lock"):
+        return []
+    last = done[-1]
+    count = thing.count
+    return [
+        Action("release", "release", thing.name, (thing,), count, line=last.line, spot=last.spot)
+    ]
+
+
 def strips_pulled(found: list[Action], named: Sequence[Thing]) -> list[Action]:
     """As in "The pack sits on two strips of tape. Pull each tab": the strips are peeled off by their tabs."""
     strips = next((t for t in reversed(named[-6:]) if t.category == "film"), None)
@@ -259,7 +286,7 @@ def _screws(told: str, part: Action, lexicon: Lexicon, *, refitting: bool) -> li
     action = Action(
         klass,
         "tighten" if refitting else "undo",
-        thing.name,
+        f"{part.object} screws" if thing.name.lower().endswith("heads") else thing.name,
         things=(thing,),
         count=thing.count,
         fastener=thing.head,

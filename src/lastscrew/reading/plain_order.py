@@ -298,6 +298,9 @@ def _count_at(rows: list[Token], i: int, lexicon: Lexicon) -> tuple[Token, int] 
         rows, j + 5, lexicon
     ):
         return rows[j + 5], j + 6
+    if _low(rows, j) == "there" and _low(rows, j + 1) in _BE and _is_number(rows, j + 2, lexicon):
+        if _low(rows, j + 3) in ("of", "") or _kind(rows, j + 3) == "mark":
+            return rows[j + 2], j + 3 + 2 * (_low(rows, j + 4) == "them")
     if _matches(rows, j, ("a", "total", "of")) and _is_number(rows, j + 3, lexicon):
         return rows[j + 3], j + 4
     total, after = times_of_places(rows, j, lexicon)

@@ -17,7 +17,7 @@ SIZE = re.compile(
 )
 _PIECES = re.compile(
     rf"(?P<size>{SIZE.pattern})"
-    r"|(?P<times>(?-i:[x×])\s?\d{1,3}\b|(?<=\()X\s?\d{1,3}(?=\))|\b\d{1,3}\s?[x×](?=[\s),.;]|$)|\b\d{1,3}(?:pcs?|pces?|pieces|nos|ea)\b(?:\.(?=\s[a-z]))?(?:\sof\b)?)"
+    r"|(?P<times>(?-i:[x×])\s?\d{1,3}\b|(?<=\()X\s?\d{1,3}(?=\))|\b\d{1,3}\s?[x×](?=[\s),.;]|$)|\b\d{1,3}\s(?:nos?\.(?=\s\w)|off(?=\sM\d))|\b\d{1,3}(?:pcs?|pces?|pieces|nos|ea)\b(?:\.(?=\s[a-z]))?(?:\sof\b)?)"
     r"|(?P<measure>\d+(?:[.,]\d+)?\s?(?:±\s?[\d.]+\s?)?(?:mm|cm|inches|inch|in-lbs?|in\.-lbs?|lbf?-in|N[·.\s-]?m|Nm|N[·.\s-]?cm|cN[·.]?m|kgf[·.\s-]?cm|kgf?|lbs?|volts?|VDC|VAC|V|watts?|W|"
     r"degrees|°C?|°F|%|percent|minutes?|mins?|seconds?|secs?|hours?|GB|MB|TB|Hz|AWG|ohms?|Ω|g|ml)(?![\w-])\.?)"
     r"|(?P<ways>\b(?:\d{1,3}[\s-]?|(?:two|three|four|five|six|seven|eight|nine|ten|twelve|single|dual|double)-)(?:pin|way|wire|conductor|contact|pole|position|piece|slot|bay|sided|inch|digit|line|cell|core|layer|lead|point|part|step|axis|port)\b)"

@@ -48,6 +48,10 @@ _ANTICLOCKWISE = re.compile(
 _TURNED_OUT = frozenset(
     ["screw", "bolt", "nut", "thumbscrew", "setscrew", "grubscrew", "jackscrew"]
 )
+_THEN_OFF = re.compile(
+    r"\bpress\b.*\b(?:and|then|while)\b.*\b(?:pull|lift|slide|remove|take|draw)(?:ing)?\b",
+    re.IGNORECASE,
+)
 _SWUNG = frozenset(["press", "push", "rotate", "turn", "swing", "move", "flip", "fold"])
 _LOOSE = re.compile(
     r"\b(?:pry|prise|lever) (?:it|them|the [\w -]{2,30}) (?:loose|free)\b", re.IGNORECASE
@@ -369,6 +373,10 @@ def _pushed_on(
             return "connect"
     pressed = found.lemma in ("press", "push", "squeeze") and klass in ("insert", "slide", "other")
     ring = thing is not None and thing.head in ("gasket", "seal", "o-ring", "grommet", "bung")
+    back = _BACK_ON.search(sentence) and found.particle == "back"
+    seat = found.to_word in ("onto", "into", "over") and bool(found.to)
+    if found.lemma == "press" and category == "cover" and klass == "close" and refitting:
+        return "replace" if (back or seat) and not memory.spoken else ""
     way = found.to_word in ("onto", "on", "over") and bool(found.to)
     onto = way or found.particle == "on"
     seated = category == "board" and found.particle == "on" and not found.to
@@ -448,6 +456,9 @@ def _lock_class(found: Found, sentence: str, *, refitting: bool) -> str:
     words = set(sentence.lower().replace(",", " ").replace(".", " ").split())
     if found.particle in ("up", "open", "out", "away") or "unlock" in words or "unlocked" in words:
         return "release"
+    pressed = not refitting and found.things and found.things[-1].category in ("clip", "button")
+    if pressed and _THEN_OFF.search(sentence):
+        return "release"  # "Press down the two tabs and pull it off"
     if found.particle in ("down", "closed") and not words & {"release", "unlock", "disengage"}:
         return "close"
     if (

@@ -19,6 +19,7 @@ from lastscrew.reading.elided import fill_elided
 from lastscrew.reading.gapped import verbs_repeated
 from lastscrew.reading.halves_told import half_of_paragraph, half_told
 from lastscrew.reading.left_out import (
+    clips_run_along,
     counted_behind,
     counted_since,
     lets_go,
@@ -189,6 +190,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
                 or self._orders(
                     sentence, block, low, item=item and (index == 0 or not spoken), lead=lead
                 ),
+                actions,
             )
             if _CAPTIVE.search(sentence) and any(a.fastener for a in found):
                 found = [as_captive(a) for a in found]
@@ -206,12 +208,25 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         if item and actions:
             self._add_steps(block, actions)
 
-    def _what_gives(self, sentence: str, found: list[Action]) -> list[Action]:
+    def _told_behind(
+        self, sentence: str, found: list[Action], earlier: list[Action]
+    ) -> list[Action]:
+        """As in "Remove the lid, it's just three screws", "Run a card round the seam. There are ten clips"."""
+        refitting = self.memory.refitting
+        if not found and not refitting:
+            return clips_run_along(sentence, earlier, self.lexicon)
+        return screws_behind(sentence, found, self.lexicon, refitting=refitting)
+
+    def _what_gives(
+        self, sentence: str, found: list[Action], earlier: list[Action]
+    ) -> list[Action]:
         """What lets go where a tool is twisted, what closes where a side is pressed until it clicks."""
         found = lets_go(sentence, found, self.lexicon)
         if self.memory.refitting:
-            return pressed_shut(sentence, found, self.memory.last_piece())
-        return strips_pulled(found, self.memory.mentioned)
+            found = pressed_shut(sentence, found, self.memory.last_piece())
+        else:
+            found = strips_pulled(found, self.memory.mentioned)
+        return found if self.document.source.spoken else self._told_behind(sentence, found, earlier)
 
     def _heard(self, sentence: str, block: Block, low: int, pending: list[Action]) -> list[Action]:
         """The orders of a spoken thought, those in scraps and in passing among them."""
