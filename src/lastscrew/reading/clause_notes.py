@@ -59,6 +59,11 @@ _ON_ITSELF = frozenset(
 )  # fmt: skip
 _OPENING = frozenset(["loosen", "undo", "unscrew", "remove", "take", "slacken", "unbolt"])
 _ENDS = frozenset([",", ".", ";", "and", ")"])
+_PLACES = frozenset(
+    ["behind", "under", "underneath", "below", "beneath", "above", "inside", "beside"]
+)
+_ONE_FINDS = frozenset([("you", "find"), ("you", "see"), ("you", "have"), ("we", "find"), ("we", "see"), ("there", "is")])  # fmt: skip  # noqa: E501
+_SHOWN = frozenset(["part", "cover", "board", "card", "drawer", "cable", "connector", "unknown"])
 
 
 class NoteClauses(NotedClauses):
@@ -70,6 +75,25 @@ class NoteClauses(NotedClauses):
         if found is None:
             return i
         self._keep(found)
+        return end
+
+    def shown(self, i: int) -> int:
+        """Shown = place word [phrase] ("is" | "sits" | "you will find") phrase: "Behind it is the filter"."""
+        if i or self.low(i) not in _PLACES or not self.phrases.starts_phrase(i + 1):
+            return i
+        _, j = self.phrases.phrase(i + 1)
+        if self.low(j) in ("is", "are", "sits", "sit", "lies", "comes", "lives"):
+            j += 1
+        else:
+            pair = (self.low(j), self.low(j + 1))
+            if pair not in _ONE_FINDS and self.low(j) not in ("there's", "you'll"):
+                return i
+            j += 2 if pair in _ONE_FINDS or self.low(j) == "you'll" else 1
+        thing, end = self.phrases.phrase(j)
+        mark = self.phrases.kind(end) in ("", "mark")
+        if thing is None or not mark or thing.category not in _SHOWN:
+            return i
+        self.parsed.mentioned.append(thing)
         return end
 
     def object_first(self, i: int) -> int:

@@ -114,6 +114,7 @@ class SentenceParser(NoteClauses):
             self.object_first,
             self.there_is,
             self.inverted,
+            self.shown,
             self.counted_alone,
             self.verbless,
             self.noted,

@@ -14,6 +14,7 @@ from lastscrew.reading.lexicon import Lexicon
 from lastscrew.reading.lexicon.groups import word_group
 from lastscrew.reading.memory import Memory, known_object
 from lastscrew.reading.model import Action, Count, Thing
+from lastscrew.reading.object_left_out import object_left_out
 from lastscrew.reading.owners import is_bare, owner_of
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.verb_classes import class_of
@@ -262,7 +263,7 @@ def _one(
     found: Found, memory: Memory, line: int, sentence: str, inherit: Found | None = None
 ) -> list[Action]:
     _end_of_cable(found)
-    things = _resolved(found, memory, inherit) or _left_out(found, memory, sentence)
+    things = _resolved(found, memory, inherit) or object_left_out(found, memory, sentence)
     if memory.spoken:
         found.from_ = [_place_meant(t, memory, things) for t in found.from_]
     if found.until is not None and found.lemma in ("press", "push", "squeeze", "snap"):
@@ -275,9 +276,10 @@ def _one(
     groups = _groups(things, plugged=found.lemma in _PLUGGING)
     actions = [_action(found, group, memory, line, sentence) for group in groups]
     memory.mention_place(*found.from_, *found.to, *found.at, *found.held_to)
-    if things and all(thing.category == "fastener" for thing in things):
+    if things and all(_on_a_piece(thing, found, memory) for thing in things):
         # "Remove the screws of the board and take it out": it is the board, not what was named before.
-        memory.mention(*found.at, *found.from_)
+        grips = things[0].category in ("body", "tool")
+        memory.mention(*found.at, *found.from_, *(found.to if grips else ()))
     if not found.said:
         memory.mention(*found.holds, *found.means, *[t for t in things if not t.is_pronoun])
     if found.purpose is not None:
@@ -303,6 +305,19 @@ def _one(
     if screws and not laid:
         actions = _with_screws(found, things, screws, actions, memory, line, sentence)
     return actions
+
+
+def _on_a_piece(thing: Thing, found: Found, memory: Memory) -> bool:
+    """As in "press the tabs of the grille and pull it off", "lay a hand on the lid and slide it": it is the piece."""
+    if thing.category in ("lock", "clip", "button"):
+        return not memory.refitting and found.lemma in (
+            "press",
+            "push",
+            "squeeze",
+            "depress",
+            "pinch",
+        )
+    return thing.category in ("fastener", "body", "tool")
 
 
 def _end_of_cable(found: Found) -> None:
@@ -362,30 +377,6 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
     return things
 
 
-def _left_out(found: Found, memory: Memory, sentence: str) -> list[Thing]:
-    """As in "Two M3x6 hold the fan. Remove.", "The lid is clipped on. Lift off.": what was spoken of just before."""
-    klass = memory.lexicon.verbs[found.key].klass
-    plugged = found.lemma == "plug" and found.to and not found.at
-    if plugged and not memory.spoken and not found.weak and not found.position:
-        cables = [t for t in memory.mentioned[-4:] if t.category in ("cable", "connector")]
-        return [replace(cables[-1], article="the")] if cables else []  # "Plug into J4."
-    if found.weak or memory.spoken or klass not in _ON_SOMETHING or not memory.mentioned:
-        return []
-    opens = sentence.lower().lstrip(" *_-").startswith(found.lemma)
-    if found.position or not opens or sentence.rstrip(" *_").endswith(":"):
-        return []
-    if found.lemma == "pull" and not found.particle:
-        return []  # "Pull, do not twist" tells how
-    if found.tool or found.at or found.means or found.manner or found.by:
-        return []
-    last = memory.mentioned[-1]
-    return [replace(last, article="the")] if last.category in _SPOKEN_OF else []
-
-
-_ON_SOMETHING = frozenset(["remove", "lift", "disconnect", "peel", "loosen"])
-_SPOKEN_OF = frozenset(["part", "cover", "board", "card", "drawer", "cable", "connector", "fastener", "film"])  # fmt: skip  # noqa: E501
-
-
 def _named_beside(last: Thing, pronoun: Thing, memory: Memory) -> list[Thing]:
     """As in "held by four screws and two studs, remove them all": those named in the same breath, too."""
     if pronoun.count != "all" or last.category != "fastener" or len(memory.mentioned) < 2:
@@ -426,10 +417,11 @@ def _counted(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
 def _counted_of(thing: Thing, memory: Memory, lemma: str = "") -> Thing | None:
     """What "two", "the other three", "all" are said of."""
     if lemma in _SCREWED or (memory.spoken and lemma in ("nip", "snug", "start")):
-        for earlier in reversed(memory.mentioned[-10:]):
-            if earlier.category == "fastener":
-                name = earlier.name if earlier.plural else f"{earlier.name}s"
-                return replace(earlier, name=name, count=thing.count, plural=True)
+        screws = [t for t in reversed(memory.mentioned[-10:]) if t.category == "fastener"]
+        plain = [t for t in screws[:2] if t.head != "washer"]  # "four screws with washers"
+        for earlier in (*plain, *screws):
+            name = earlier.name if earlier.plural else f"{earlier.name}s"
+            return replace(earlier, name=name, count=thing.count, plural=True)
     if memory.spoken and lemma in ("take", "get", "pull", "whip", "zip", "remove"):
         near = [t for t in memory.mentioned[-3:] if t.category == "fastener"]
         if near and memory.mentioned[-1].category != "cable":
@@ -569,7 +561,7 @@ def _action(found: Found, things: list[Thing], memory: Memory, line: int, senten
         condition=found.condition,
         weak=found.weak,
         new=" new " in f" {name} ",
-        owner=owner_of(last, memory) if bare and last is not None else "",
+        owner=owner_of(last, memory, found.at) if bare and last is not None else "",
     )
 
 

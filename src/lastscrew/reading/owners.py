@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -23,7 +23,7 @@ _LONGEST = 3
 """Words of a name that may stand before another one."""
 
 
-def owner_of(thing: Thing, memory: Memory) -> str:
+def owner_of(thing: Thing, memory: Memory, at: Sequence[Thing] = ()) -> str:
     """The cable, plug or piece that was named last before a bare "latch" or "plug"; "" for a name that says it."""
     link = thing.name.lower() in _BARE_LINKS and not memory.refitting
     owned = thing.category in _OWNED or link
@@ -34,6 +34,9 @@ def owner_of(thing: Thing, memory: Memory) -> str:
         return ""
     if thing.category in ("connector", "cable") and thing.plural:
         return ""  # "unplug the five connectors": of several cables
+    on = [t for t in at if t.category in _PIECES and not t.plural]
+    if on and thing.category in ("lock", "clip", "button"):
+        return on[0].name  # "the two tabs at the top of the grille"
     near = [t for t in reversed(memory.mentioned[-_NEAR:]) if t.head != thing.head and not t.plural]
     links = [] if thing.category == "connector" else [t for t in near if t.category == "connector"]
     ends = [t for t in near if t.category in _ENDS and thing.category != "cable"]

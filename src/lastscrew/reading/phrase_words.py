@@ -31,7 +31,7 @@ ONE_OF_THEM = frozenset(["outer", "inner", "middle", "top", "bottom", "left", "r
 """As in "the two outer ones", "the middle one": which of those that were named."""
 SIDES = frozenset(["face", "front", "back", "top", "bottom", "side"])
 _CARRIED = frozenset(["hang", "hook", "offer", "bring", "tip", "take", "get", "pull", "lift", "pop", "prise", "pry", "ease", "slide", "snap", "unclip", "remove", "put", "press", "push", "clip", "drop", "set", "fit"])  # fmt: skip  # noqa: E501
-_AT_THE_END = frozenset(["last", "shut", "closed", "tight", "flush", "taut", "loose"])
+_AT_THE_END = frozenset(["last", "shut", "closed", "tight", "flush", "taut", "loose", "flat"])
 """Said behind a thing of how it is moved: "Snap the door shut."."""
 _PUT_ON = frozenset(["fitted", "refitted", "reconnected"])
 _GOING = frozenset(["off", "out", "away", "up", "down", "in", "on", "open", "shut"])
@@ -351,6 +351,8 @@ class PhraseWords:
         held = low in words["holding"] and self.lexicon.category((low,)) != "fastener"
         if self.kind(i - 1) == "size" and held and self.is_det(i + 1):
             return i > first  # "2x M2.5x6 hold the board", but "the M8 bolt that"
+        if low == "flat" and draft.lows and self.lexicon.category((draft.lows[-1],)) == "body":
+            return True  # "your hand flat on the cover"
         if low in words["prepositions"]:
             return not (
                 (not draft.lows and low in ("inside", "outside", "back", "top"))
