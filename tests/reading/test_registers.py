@@ -196,3 +196,17 @@ def test_headings_of_workshops(heading: str, part: str, kind: str) -> None:
     )
     assert [(p.part, p.kind) for p in reading.procedures] == [(part, kind)]
     assert reading.title == "Alder 13: service manual"
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        "four M4x10 screws (two on each side)",
+        "four screws, two on each side",
+        "screws, two on each side",
+    ],
+)
+def test_screws_on_each_side_are_counted_without_an_article(told: str) -> None:
+    """As in "Remove four screws, two on each side": the sum, and the order is kept."""
+    reading = said("text.md", "## Removing the lid", "", f"1. Remove {told}.")
+    assert [(a.klass, a.count) for a in reading.procedures[0].actions()] == [("remove", 4)]

@@ -351,6 +351,8 @@ def _noun_before(rows: list[Token], i: int, lexicon: Lexicon) -> int:
             and rows[j - 1].low not in lexicon.words["determiners"]
             and rows[j - 1].low not in lexicon.words["conjunctions"]
             and not lexicon.verb_of(rows[j - 1].low, "past", "ing")
+            and not _is_number(rows, j - 1, lexicon)  # "Remove four screws, two on each side"
+            and not (j == 1 and lexicon.verb_of(rows[0].low, "base"))
         ):
             j -= 1
         return -1 if _is_number(rows, j, lexicon) or _is_number(rows, j - 1, lexicon) else j
