@@ -429,6 +429,18 @@ def test_a_second_cable_in_a_sentence_is_new_and_the_first_one_stays() -> None:
     assert [(c.kind, c.text) for c in changes] == [("added", "New: connect sensor cable.")]
 
 
+def test_another_torque_is_told_once() -> None:
+    """Although two orders of the step turn the same screws."""
+    old = "Removing the pump\n\n1. Remove the two M5x16 bolts that hold the pump to the case.\n\n"
+    old += "Installing the pump\n\n1. Lower the pump into the case.\n"
+    old += "2. Fasten the pump with the two M5x16 bolts. Tighten to 4 N·m.\n"
+    both = [
+        read(open_source(text.encode(), "a.txt")) for text in (old, old.replace("to 4 N", "to 6 N"))
+    ]
+    changes = [change.text for change in compare_readings(both[0], both[1])]
+    assert changes == ["tighten pump bolts: torque 4 N·m → 6 N·m."]
+
+
 def test_how_screws_are_tightened_stands_beside_a_new_step() -> None:
     """A step that came in is told with its order."""
     changes = texts(

@@ -44,3 +44,14 @@ def test_a_torque_that_the_text_gives_stands_in_the_draft() -> None:
     drafted = draft_device(read(open_source(text.encode(), "lid.txt"), lexicon), lexicon)
     torques = {j.id: j.torque_ncm for j in drafted.device.joints.values() if j.kind == "screw"}
     assert torques == {"lid_screws": 60, "fan_screws": None}
+
+
+def test_a_torque_stands_beside_the_screws_that_it_is_for() -> None:
+    """In the reading and its JSON, as the text writes it; not where the step gives two."""
+    text = (
+        "Installing the lid\n\n1. Install the four M3x8 screws. Tighten them to 0.6 N·m.\n"
+        "2. Tighten the two M2x4 screws to 20 N cm and the M4x8 screw to 2 N m.\n"
+    )
+    one, two = read(open_source(text.encode(), "lid.txt")).procedures[0].steps
+    assert {action.as_json().get("torque") for action in one.actions} == {"0.6 N·m"}
+    assert {action.as_json().get("torque") for action in two.actions} == {None}

@@ -67,7 +67,9 @@ def compare_readings(one: Reading, other: Reading) -> tuple[Change, ...]:
     changes.extend(_order(one, pairs))
     changes.extend(_cautions("The whole text", _general(one), _general(other)))
     changes.extend(_tools("The whole text", "", one.tools, other.tools))
-    return tuple(changes)
+    return tuple(
+        {(c.about, c.text): c for c in changes}.values()
+    )  # two turns of one screw: told once
 
 
 # --- procedures -------------------------------------------------------------------------------------

@@ -27,6 +27,7 @@ from lastscrew.reading.scanned import mended
 from lastscrew.reading.shorthand import written_out
 from lastscrew.reading.table_marks import with_marks_named
 from lastscrew.reading.threads import as_thread
+from lastscrew.reading.torques_said import with_torque
 from lastscrew.reading.walk_state import Builder, Document
 
 
@@ -86,7 +87,7 @@ def _procedure(builder: Builder) -> Procedure:
         kind=kind,
         line=builder.line,
         heading=builder.heading,
-        steps=tuple(builder.steps),
+        steps=tuple(map(with_torque, builder.steps)),
         prerequisites=tuple(builder.prerequisites),
         tools=tuple(dict.fromkeys(builder.tools)),
         cautions=tuple(builder.cautions),

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
+
+from lastscrew.reading.model import Step
+
+_TURNED_IN: Final = ("tighten", "replace", "insert")
 
 NCM: Final[dict[str, float]] = {
     "nm": 100.0, "ncm": 1.0, "cnm": 1.0, "mnm": 0.1, "kgfcm": 9.80665, "kgcm": 9.80665,
@@ -17,6 +22,20 @@ _SAID: Final = re.compile(
     re.IGNORECASE,
 )
 _MOST_NCM: Final = 100_000.0
+
+
+def with_torque(step: Step) -> Step:
+    """The step whose screws are turned in with the one torque that its text gives, as the text writes it."""
+    turned = [a for a in step.actions if a.fastener and a.klass in _TURNED_IN and not a.torque]
+    if not turned or torque_in(step.text) is None:
+        return step
+    match = _SAID.search(step.text)
+    said = match[0].strip() if match is not None else ""
+    actions = tuple(
+        replace(action, torque=said) if any(action is one for one in turned) else action
+        for action in step.actions
+    )
+    return replace(step, actions=actions)
 
 
 def torque_in(text: str) -> float | None:
