@@ -17,7 +17,11 @@ from lastscrew.reading.tokens import Token, tokenise
 
 _OPENERS = (
     *phrase_group("thoughts_openers"),
-    *(lead for lead in phrase_group("parts_leads") if " " in lead),
+    *(
+        lead
+        for lead in phrase_group("parts_leads")
+        if " " in lead and lead not in ("over to", "back to")
+    ),
 )
 _BY_FIRST: dict[str, list[list[str]]] = {}
 for _row in _OPENERS:
