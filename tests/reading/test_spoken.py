@@ -156,6 +156,8 @@ def test_the_way_back_is_told_in_scraps(
         ("I hold the button down till the screen goes dark.", "screen goes dark"),
         ("And you've all drained the tanks, I hope.", "drained the tanks"),
         ("The breaker's off, I've checked.", "breaker's off"),
+        ("So, machine off, properly off.", "machine off"),
+        ("It's off at the wall, by the way.", "off at the wall"),
     ],
 )
 def test_a_state_of_the_machine_is_heard_before_the_work(sentence: str, state: str) -> None:

@@ -228,7 +228,8 @@ _POWER = _pattern(
     r"|\bunplug(?:ged|ging)?(?: (?:it|everything|the \w+))? (?:from|at) the (?:wall|mains|socket|outlet)\b"
     r"|\b(?:i've|we've|i have|we have|it's been|it is) (?:already )?isolated(?: it| the \w+| everything)?(?: at the \w+)?\b"  # noqa: E501
     r"|\b(?:charger|mains|power (?:cord|lead|cable|brick|supply lead)|adapter|brick|dock|docking station|wall wart|supply)(?: is|'s| are)?(?: not plugged in| unplugged| out| off| disconnected)\b"  # noqa: E501
-    r"|\b(?:thing|machine|unit|device|laptop|notebook|printer|it)(?: is|'s| has| has been|'s been) (?:been )?(?:switched |powered |turned |completely |fully )?(?:off|unplugged)\b"  # noqa: E501
+    r"|\b(?:thing|machine|unit|device|laptop|notebook|printer|it)(?: is|'s| has| has been|'s been) (?:been )?(?:switched |powered |turned |completely |fully |properly )?(?:off|unplugged)\b(?: at the (?:wall|mains|socket|outlet))?"  # noqa: E501
+    r"|(?:^|(?<=[,.;] )|(?<=\band )|(?<=\bso ))(?:the )?(?:machine|laptop|notebook|unit|device|printer|computer|tablet|instrument|appliance) (?:is )?(?:all |properly |fully |completely )?(?:(?:switched|powered|turned|shut) )?(?:off|down)(?=\s*(?:[,.;]|$|and\b))"  # noqa: E501
     r"|\b(?:comes? |is |it's |be )?off (?:the )?(?:mains|charger|charge)\b|\bnot (?:plugged in|on charge|charging|on the charger)\b"  # noqa: E501
     r"|\bkeys?(?: is|'s| are)? (?:out|off)\b|\b(?:screen|display|lamps?|lights?|leds?) (?:goes|go|is|are|has gone|have gone)(?: all)? (?:dark|out|off|black|blank)\b"  # noqa: E501
     r"|\b(?:electricity|current|power|mains|supply|breaker|fuse) (?:must|has to|needs to|should|have to) (?:first |always |also )?(?:be |go )?(?:switched |turned )?(?:off|out)\b"  # noqa: E501

@@ -357,6 +357,8 @@ def _resolved(found: Found, memory: Memory, inherit: Found | None) -> list[Thing
                 things.append(replace(other, count=count, article="the"))
             else:
                 things.append(thing)
+        elif memory.spoken and thing.head == "half" and (plug := memory.last_connector()):
+            things.append(replace(plug, article="the"))  # "pull the two halves apart"
         else:
             placed = bool(found.at or found.holds) and thing.category in ("film", "cover")
             full = thing.name if placed else memory.full_name(thing)

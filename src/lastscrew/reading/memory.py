@@ -320,6 +320,11 @@ class Memory:
         name = f"{two.head}s" if alike else f"{one.name} and {two.name}"
         return replace(two, name=name, count=2, plural=True, article="the")
 
+    def last_connector(self) -> Thing | None:
+        """The plug that was named just now."""
+        near = reversed(self.mentioned[-6:])
+        return next((t for t in near if t.category == "connector" and not t.plural), None)
+
     def last_piece(self) -> Thing | None:
         """The piece that was named last."""
         pieces = (t for t in reversed(self.mentioned) if t.category in _PIECES)
