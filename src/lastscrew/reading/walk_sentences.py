@@ -36,7 +36,7 @@ from lastscrew.reading.narrative import as_ordered
 from lastscrew.reading.phrases import Phrases
 from lastscrew.reading.placed_again import is_placed_again
 from lastscrew.reading.plain_order import in_plain_order
-from lastscrew.reading.plain_words import in_plain_words
+from lastscrew.reading.plain_words import in_plain_words, without_asides
 from lastscrew.reading.predicates import Found
 from lastscrew.reading.reversal import is_reversal
 from lastscrew.reading.speech import PUTTING_NEW, mended_text
@@ -65,26 +65,6 @@ _SPOKEN_OPENING = re.compile(
     r"^\W*(?:(?:so|okay|ok|alright|all right|right|now|and|well|then|yeah|um|uh|first of all|first things first|first off|first|before (?:we|you) (?:start|begin)|as always|obviously|please)\b[,:\s]*)+",  # noqa: E501
     re.IGNORECASE,
 )
-_CALLOUT = re.compile(
-    r"\s*\((?:callouts?|items?|index|ref\.?)\s[^()]{1,30}\)|"
-    r",?\s*\(?\b(?:callouts?|items?|index|ref\.?|pos\.?|position)\s+(?:\d{1,3}|[A-Z]\b)(?:(?:\s*,\s*|\s+and\s+|\s+to\s+|\s*[-–]\s*)\d{1,3})*(?:\s+in\s+(?:the\s+)?fig\w*\.?\s*[\d.-]+)?\)?,?"
-    r"|\(\d{1,2}\s+in\s+(?:the\s+)?fig\w*\.?\s*[\d.-]+\)",
-    re.IGNORECASE,
-)
-_IN_SEQUENCE = re.compile(
-    r"\b(?:in accordance with|according to|as per|following|in)\s+(?:the\s+)?(?:order|sequence|numbers?)?\s*(?:of\s+)?(?:\d{1,2}\s*[-–→~]\s*){2,}\d{1,2}\b",  # noqa: E501
-    re.IGNORECASE,
-)
-"""As in "in accordance with 4-3-2-1": an order, no number of things."""
-_NOT_SO = re.compile(
-    r",?\s*\bwithout (?:\w+ly )?[a-z]+ing (?:it|them|any|(?:the|its|any) [\w-]+(?: [\w-]+)?)(?=\s*(?:[,.;]|$|and (?:then )?[a-z]+ ))",  # noqa: E501
-    re.IGNORECASE,
-)
-"""As in "set it down without sliding it, and tighten the screws": how it is not done."""
-_WHERE_ASIDE = re.compile(
-    r"(?<=[a-z]), (?:at|on|in|near|under|behind|to) the [\w -]{2,24},(?= (?:has|have|is|are|sits|runs)\b)"
-)
-"""As in "the display cable, at the top, has a bail"."""
 _PARENTHESIS = re.compile(
     r"^(\W*(?:\w+ly\s+)?[a-z]+),\s+(?:in|with|by|using|one|two|from|at|as|if|where|on)\b[^,]{2,60},(?=\s+(?:the|all|any|both|each|every|these|those|its)\b)",
     re.IGNORECASE,
@@ -353,8 +333,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         self.memory.more_of_last(sentence)
         sentence = in_plain_words(sentence)
         sentence = _TIGHT.sub(r"\1-tight", sentence)
-        for aside in (_CALLOUT, _IN_SEQUENCE, _NOT_SO, _WHERE_ASIDE):
-            sentence = aside.sub(lambda match: " " * len(match.group()), sentence)
+        sentence = without_asides(sentence)
         self.labelled = None
         sentence = self._without_topic(sentence)
         sentence = _PARENTHESIS.sub(
