@@ -61,19 +61,24 @@ def test_a_labelled_text_is_read_no_worse_than_before(name: str) -> None:
 
 
 WRITTEN_FLOORS = {
+    "unread8/classroom_air_unit_handout.txt": (0.85, 0.86, 0.55, 0.45, 0.0),
+    "unread8/extruder_motor_support.md": (0.9, 0.88, 0.8, 0.65, 0.0),
+    "unread8/pocket_terminal_guide.txt": (0.7, 0.66, 0.75, 0.2, 0.0),
+    "unread8/pump_set_control_box.txt": (0.57, 0.68, 0.7, 0.6, 0.65),
+    "unread8/shelf_mill_readme.md": (0.78, 0.74, 0.6, 0.4, 0.2),
     "unread7/bedside_monitor_lesson.txt": (0.74, 0.8, 0.95, 0.6, 0.5),
     "unread7/fluorimeter_page.html": (0.87, 0.82, 0.85, 0.85, 1.0),
-    "unread7/handheld_console_wiki.md": (0.78, 0.82, 0.6, 0.38, 0.0),
-    "unread7/split_flap_build_log.md": (0.77, 0.57, 0.28, 0.45, 1.0),
+    "unread7/handheld_console_wiki.md": (0.86, 0.88, 0.75, 0.38, 0.0),
+    "unread7/split_flap_build_log.md": (0.84, 0.81, 0.7, 0.7, 1.0),
     "unread/brewer_handout.txt": (0.83, 0.8, 0.8, 0.6, 0.55),
-    "unread/centrifuge_essay.txt": (0.92, 0.67, 0.6, 0.42, 0.7),
+    "unread/centrifuge_essay.txt": (0.92, 0.69, 0.6, 0.55, 0.7),
     "unread/dehumidifier_card_translated.txt": (0.9, 0.66, 0.63, 0.4, 0.6),
-    "unread/party_speaker_forum.md": (0.58, 0.49, 0.65, 0.0, 0.6),
+    "unread/party_speaker_forum.md": (0.78, 0.69, 0.8, 0.0, 0.6),
     "unread/signal_generator_manual.txt": (0.91, 0.93, 0.87, 0.87, 1.0),
     "unread/signal_generator_scan.txt": (0.83, 0.83, 0.65, 0.6, 1.0),
     "unread/validator_card.txt": (0.75, 0.78, 0.65, 0.5, 0.9),
     "unread/ventilator_guide.html": (0.97, 0.96, 1.0, 0.99, 0.75),
-    "unread3/allinone_forum_thread.txt": (0.8, 0.63, 0.8, 0.85, 0.8),
+    "unread3/allinone_forum_thread.txt": (0.85, 0.67, 0.8, 0.85, 1.0),
     "unread3/convertible_card_translated.txt": (0.94, 0.78, 0.87, 0.72, 0.87),
     "unread3/corvid_notebook_manual.txt": (0.9, 0.93, 1.0, 1.0, 1.0),
     "unread3/floor_polisher_handout.txt": (0.78, 0.8, 0.87, 0.66, 1.0),
@@ -88,7 +93,7 @@ WRITTEN_FLOORS = {
     "unread5/mc40_controller_chapter.txt": (0.93, 0.93, 0.89, 0.81, 1.0),
     "unread5/qt60_terminal_translated.txt": (0.95, 0.93, 0.9, 0.79, 1.0),
     "unread5/sparling_gateway_wiki.md": (0.9, 0.79, 0.76, 0.76, 1.0),
-    "unread5/woolly_burrow_readme.txt": (0.75, 0.63, 0.3, 0.35, 1.0),
+    "unread5/woolly_burrow_readme.txt": (0.75, 0.64, 0.3, 0.35, 1.0),
 }
 """The same for written texts, with the least share of right joins and of prerequisites found."""
 

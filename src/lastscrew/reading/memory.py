@@ -32,6 +32,8 @@ _MORE_OF_THEM = re.compile(
     r"(?:(?:hide|sit|are|is|lie|live|lurk|wait|remain)s?\b|(?:under|behind|beneath|at|below)\b)",
     re.IGNORECASE,
 )
+RINGS_OF_PLUGS = frozenset(["collar", "ring", "sleeve", "bayonet", "shell"])
+"""What is turned to let a plug go, and stays on it."""
 _RINGS = frozenset(["circlip", "e-clip", "e-ring", "c-clip", "snap-ring", "cotter"])
 """Fasteners that are spread or pulled like a part."""
 _FASTENER_VERBS = word_group("memory_fastener_verbs")
@@ -169,7 +171,7 @@ class Memory:
             return fresh
         wanted = _WANTED.get(verb)
         newest = self._newest(pronoun)
-        newest = self._wiped(self._no_paste(newest, verb), verb)
+        newest = self._plug_of_ring(self._wiped(self._no_paste(newest, verb), verb), verb)
         last = self.mentioned[-1] if self.mentioned else None
         if (
             (
@@ -266,6 +268,24 @@ class Memory:
         if self.spoken and spread and verb.split(" ", maxsplit=1)[0] in _MOVED:
             return self._whole_part() or self.last_piece() or newest
         return newest
+
+    def _plug_of_ring(self, newest: Thing | None, verb: str) -> Thing | None:
+        """As in "undo the collar on the round plug and pull it": the plug is pulled, not its collar."""
+        drawn = verb.split(" ", maxsplit=1)[0] in (
+            "pull",
+            "unplug",
+            "disconnect",
+            "draw",
+            "withdraw",
+        )
+        if self.spoken or not drawn or newest is None or newest.head not in RINGS_OF_PLUGS:
+            return newest
+        if newest.of:
+            words = tuple(newest.of.lower().split())
+            whole = Thing(newest.of, noun_singular(words[-1]), self.lexicon.category(words))
+        else:
+            whole = self.aside[-1] if self.aside else newest
+        return replace(whole, article="the") if whole.category in _CABLES else newest
 
     def _wiped(self, newest: Thing | None, verb: str) -> Thing | None:
         """As in "screws out, rollers off; now they can be wiped": no screws."""

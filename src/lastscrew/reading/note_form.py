@@ -48,6 +48,8 @@ def note_verb(category: str, word: str) -> str:
             "out": "release",
         }.get(word, "close")
     if category in ("film", "supply", "residue"):
+        if word in ("up", "down"):
+            return ""  # "label up": which way it lies
         return "apply" if word in ("in", "on", "back") else "remove"
     linked = category in ("cable", "connector", "antenna")
     if word in ("off", "out", "away"):

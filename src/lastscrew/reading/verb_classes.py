@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from lastscrew.reading.lexicon.groups import word_group
-from lastscrew.reading.memory import Memory
+from lastscrew.reading.memory import RINGS_OF_PLUGS, Memory
 from lastscrew.reading.model import Thing
 from lastscrew.reading.predicates import Found
 
@@ -226,7 +226,9 @@ def class_of(
     ):
         return "insert"
     if found.lemma in ("unscrew", "undo") and (
-        (category == "fastener" and thing is not None and thing.captive) or _only_loosened(sentence)
+        (category == "fastener" and thing is not None and thing.captive)
+        or _only_loosened(sentence)
+        or _is_ring_of_plug(found, thing, memory)
     ):
         return "loosen"
     if verb.weak and klass == "other":
@@ -385,6 +387,14 @@ def _pushed_on(
         if ring or (onto and not memory.spoken):
             return "replace"  # "Press the gas springs onto the ball studs"
     return ""
+
+
+def _is_ring_of_plug(found: Found, thing: Thing | None, memory: Memory) -> bool:
+    """As in "undo the collar of the round plug": it stays on the plug."""
+    if thing is None or thing.head not in RINGS_OF_PLUGS or memory.spoken:
+        return False
+    of = memory.lexicon.category(tuple(thing.of.lower().split())) if thing.of else ""
+    return of == "connector" or any(t.category == "connector" for t in found.at)
 
 
 def _is_hand_lock(thing: Thing) -> bool:
