@@ -125,10 +125,10 @@ _WAY_OUT = frozenset(["out", "off", "away"])
 
 def _plainly_moved(tokens: list[Token], lexicon: Lexicon) -> list[Token]:
     """As in "bung the cover back on", "hoick the lot out": put it back on, pull it out."""
+    flung = [i for i, token in enumerate(tokens[:-1]) if token.low in _FLUNG]
     phrases = Phrases(tokens, lexicon, spoken=True)
-    for i, token in enumerate(tokens[:-1]):
-        if token.low not in _FLUNG:
-            continue
+    for i in flung:
+        token = tokens[i]
         near = tokens[i + 1].low in _WAY_IN | _WAY_OUT
         thing, end = phrases.phrase(i + 1)
         way = _low(tokens, i + 1) if near else _low(tokens, end)

@@ -87,6 +87,8 @@ def introduced(text: str, lexicon: Lexicon) -> list[Thing]:
 
 def films_beside(text: str, lexicon: Lexicon) -> list[Thing]:
     """As in "one sneaky one under this sticker": what "peel that back" is said of."""
+    if not _UNDER.intersection(text.lower().split()):
+        return []
     phrases = Phrases(tokenise(text, lexicon), lexicon, spoken=True)
     rows = (
         phrases.phrase(k + 1)[0] for k in range(len(phrases.tokens)) if phrases.low(k) in _UNDER
