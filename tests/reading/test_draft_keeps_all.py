@@ -104,6 +104,15 @@ def test_a_cover_that_the_text_never_takes_off_is_told_in_the_plan() -> None:
     assert set(act.when_opened) == {"reader_screws", "reader_seat"}
 
 
+def test_a_door_on_pins_that_stay_has_to_come_off() -> None:
+    """No step takes the hinge pins off, so they hold the door to the machine, and the plan lifts it off them."""
+    text = VALIDATOR.replace("front door off the chassis", "front door off its hinge pins")
+    device = draft_of(text).device
+    order = [step.joint for step in plan(device, Request(replace=("reader",))).way_in]
+    assert {"front_door_fasteners", "front_door_seat"} <= set(order)
+    assert "hinge_pin_seat" not in order
+
+
 def test_two_parts_in_one_line_are_both_off_before() -> None:
     """As in "front door and reader removed"."""
     text = VALIDATOR.replace(

@@ -37,6 +37,7 @@ def put_in_order(workshop: Workshop, joints: list[JointDraft]) -> None:
     _tell_unmet(workshop, joints, before.unmet)
     _covers_that_cover(joints)
     _seats_under_covers(joints)
+    _seats_of_what_stays(workshop, joints)
 
 
 def _tell_unmet(
@@ -240,6 +241,41 @@ def _seats_under_covers(joints: list[JointDraft]) -> None:
             "under": covered.why.get("under", ""),
         }
         joints.append(seat)
+
+
+def _seats_of_what_stays(workshop: Workshop, joints: list[JointDraft]) -> None:
+    """As in "Lift the door off its hinge pins": pins that no step takes off stay on the machine, and hold the door.
+
+    What nothing ties to the part on the bench would count as taken off already, and cover nothing.
+    """
+    rigid = [joint for joint in joints if joint.kind in RIGID_KINDS]
+    tied = _tied_to(workshop.fixed, rigid)
+    for joint in rigid:
+        for part in joint.joins[1:]:
+            name = workshop.names.of(workshop.parts[part][0])
+            if part in tied or name in workshop.pieces:
+                continue
+            seat = JointDraft(
+                free_id(joints, f"{part}_seat"), "seat", [part, workshop.fixed], joint.line
+            )
+            seat.after = [other.id for other in rigid if part in other.joins]
+            seat.why = {
+                "": "inferred: no step takes it off, so it stays where it is",
+                "joins": "inferred: what stays on the bench",
+                "after": "inferred: what it holds comes off first",
+            }
+            joints.append(seat)
+            tied = _tied_to(workshop.fixed, [*rigid, seat]) | tied
+
+
+def _tied_to(part: str, rigid: list[JointDraft]) -> set[str]:
+    """Parts that hang together with one, over any number of joints."""
+    tied, grown = {part}, True
+    while grown:
+        more = {p for joint in rigid if tied & set(joint.joins) for p in joint.joins} - tied
+        tied |= more
+        grown = bool(more)
+    return tied
 
 
 def take_power_away(workshop: Workshop, joints: list[JointDraft]) -> None:
