@@ -587,14 +587,23 @@ def _own_sides(builder: Builder) -> None:
                 ),
             )
             continue
-        wanted = action.klass in ("disconnect", "connect", "peel") and category in OWN_SIDE
-        if wanted and action.count != "all" and len(action.things) == 1:
-            owner = (
-                own_side(action.things[-1].name) if category != "film" else action.things[-1].name
-            )
-            put(
-                builder,
-                s,
-                a,
-                replace(action, joins=(owner,), inferred=(*action.inferred, ("joins", "its name"))),
-            )
+        owners = _owners(action)
+        if owners:
+            told = (*action.inferred, ("joins", "its name"))
+            put(builder, s, a, replace(action, joins=owners, inferred=told))
+
+
+def _owners(action: Action) -> tuple[str, ...]:
+    """What the things that are unplugged or peeled off are named after; a part that has a plug stands for itself."""
+    last = action.things[-1]
+    if action.klass not in ("disconnect", "connect", "peel") or action.count == "all":
+        return ()
+    if last.category == "film":
+        return (last.name,) if len(action.things) == 1 else ()
+    if last.category in OWN_SIDE:
+        bare = own_side(last.name) == last.name
+        if bare and action.owner and len(action.things) == 1:
+            return (own_side(action.owner),)
+        return (own_side(last.name),) if len(action.things) == 1 else ()
+    plugged = action.klass != "peel" and last.category in ("part", "board", "card", "drawer")
+    return (last.name,) if plugged and len(action.things) == 1 else ()
