@@ -30,7 +30,7 @@ def test_a_bare_latch_or_plug_takes_the_name_of_its_owner(
     lines: tuple[str, ...], spoken: bool, expected: str
 ) -> None:
     """The last thing that is opened or unplugged is told with what it belongs to, and twice with nothing."""
-    reading = read(Source("text", "text", numbered((OPENING, *lines)), spoken=spoken))
+    reading = read(Source("text", "text", numbered([OPENING, *lines]), spoken=spoken))
     last = [a for p in reading.procedures for s in p.steps for a in s.actions if a.klass != "other"]
     assert last[-1].object.lower().startswith(expected)
 
