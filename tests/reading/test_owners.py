@@ -37,11 +37,11 @@ def test_a_bare_latch_or_plug_takes_the_name_of_its_owner(
 
 def test_a_bare_latch_belongs_to_the_cable_that_is_unplugged_with_it() -> None:
     """The cable named in the same breath owns the latch, not the one that was named before."""
-    rows = (
+    rows = [
         OPENING,
         "1. Disconnect the battery cable.",
         "2. Press the latch and disconnect the fan cable.",
-    )
+    ]
     reading = read(Source("text", "text", numbered(rows), spoken=False))
     found = [a.object for p in reading.procedures for s in p.steps for a in s.actions]
     assert found[-2:] == ["fan cable latch", "fan cable"]
