@@ -40,7 +40,7 @@ def as_optional(actions: list[Action], sentence: str, phrases: tuple[str, ...]) 
     """As in "(Optional) Remove the filter.", "Remove the card, if fitted.": the work hangs on what is there."""
     if not actions:
         return actions
-    if _OPTIONAL_FIRST.match(sentence):
+    if _OPTIONAL_FIRST.match(sentence) or _ONLY_SOME.match(sentence):
         return [replace(action, optional=True) for action in actions]
     low = sentence.lower().rstrip(" .;:)*_")
     if any(low.endswith((f" {phrase}", f"({phrase}")) for phrase in phrases):
@@ -49,6 +49,14 @@ def as_optional(actions: list[Action], sentence: str, phrases: tuple[str, ...]) 
 
 
 _OPTIONAL_FIRST = re.compile(r"^\W*optional(?:ly)?\b\W", re.IGNORECASE)
+_ONLY_SOME = re.compile(
+    r"^\W*(?:(?:if|where|when) (?:(?:so )?(?:installed|fitted|present|equipped|assembled|applicable|available|supplied)"
+    r"|there(?:'s| is| are) (?:an?|any|one|some|two)\b[^,]*"
+    r"|(?:it|your|the|this) (?:[\w-]+ )?(?:has|comes with|is (?:fitted|equipped) with) (?:an?|the|two|one)\b[^,]*)"
+    r"|(?:on|in|for) (?:some|certain|models|versions|units|machines)\b[^,]*),",
+    re.IGNORECASE,
+)
+"""As in "If installed, …", "If there is a shield, …", "On models with a camera, …"."""
 
 
 def as_captive(action: Action) -> Action:

@@ -59,6 +59,7 @@ _LIT = re.compile(
 _TELLS = re.compile(
     r"\b(?:is|are|has|have)\s+(?:been\s+)?(?:\w+ly\s+)?\w+\W*(?:too|as well)?\W*$", re.IGNORECASE
 )
+_AND = re.compile(r"\s*(?:,|&|\+|/|\band\b)\s*(?:the |both )?", re.IGNORECASE)
 _PARTS = frozenset(["part", "cover", "board", "card", "drawer"])
 
 
@@ -126,7 +127,7 @@ def listed(text: str, lexicon: Lexicon) -> list[Required]:
         bare = re.match(
             r"^\W*(?P<part>[\w/ -]{2,40}?)\s+(?:removed|off|detached)\W*$", text, re.IGNORECASE
         )
-        objects = [bare["part"]] if bare else []
+        objects = _AND.split(bare["part"]) if bare else []
     if objects and all(is_tied(name, lexicon) for name in objects):
         return [Required("state", text)]
     if objects:

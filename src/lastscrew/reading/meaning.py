@@ -104,7 +104,9 @@ def actions_from(found: Found, memory: Memory, line: int, sentence: str) -> list
             for manner in manners
         )
         if own[0].klass in ("disconnect", "peel", "connect", "release", "close"):
-            manners = [m for m in manners if not _same_object(m, own[0]) and m.klass != "other"]
+            if main_needed:  # else "… and sliding it back" is what frees the collar
+                manners = [m for m in manners if not _same_object(m, own[0])]
+            manners = [m for m in manners if m.klass != "other"]
             unplugged = found.things and own[0].klass == "disconnect"
             manners = [
                 m

@@ -11,6 +11,9 @@ from lastscrew.reading.predicates import Found
 _ON_SOMETHING = frozenset(["remove", "lift", "disconnect", "peel", "loosen"])
 _SPOKEN_OF = frozenset(["part", "cover", "board", "card", "drawer", "cable", "connector", "fastener", "film"])  # fmt: skip  # noqa: E501
 
+_SHORT = 5
+"""Words of a sentence that may leave its object out; a longer one names it somewhere."""
+
 
 def object_left_out(found: Found, memory: Memory, sentence: str) -> list[Thing]:
     """As in "Two M3x6 hold the fan. Remove.", "The lid is clipped on. Lift off.": what was spoken of just before."""
@@ -22,7 +25,12 @@ def object_left_out(found: Found, memory: Memory, sentence: str) -> list[Thing]:
     if found.weak or memory.spoken or klass not in _ON_SOMETHING or not memory.mentioned:
         return []
     opens = sentence.lower().lstrip(" *_-").startswith(found.lemma)
-    if found.position or not opens or sentence.rstrip(" *_").endswith(":"):
+    if (
+        found.position
+        or not opens
+        or len(sentence.split()) > _SHORT
+        or sentence.rstrip(" *_").endswith(":")
+    ):
         return []
     if found.lemma == "pull" and not found.particle:
         return []  # "Pull, do not twist" tells how

@@ -57,6 +57,13 @@ _ASIDE = re.compile(
     r",?\s*\(?\bbut (?:do not|don't|not|do not yet) (?:completely |fully |yet )?(?:remov\w+|detach|disconnect|pull|lift|take out|loosen)\b(?: (?:it|them))?(?: yet| completely| fully)?[,)]",  # noqa: E501
     re.IGNORECASE,
 )
+_BETWEEN = re.compile(
+    r"(?P<verb>^\W*\w+)(?P<aside>,\s{3,},)(?= (?:the|all|both|each|\d|two|three|four|five|six|eight|ten)\b)"
+    r"|(?P<with>, (?:together|along|complete) with (?:its|the|their|all) [^,]{3,40},)"
+    r"(?= (?:off|out|from|away|up|down)\b)",
+    re.IGNORECASE,
+)
+"""What is left of "Unscrew, in the order 1-2-3-4, the four screws"; "lift the head, together with its cap, off"."""
 _BEFORE_PART = re.compile(
     r"^\W*(?:before|prior to)\s+(?:you\s+)?(?:remov|replac|install)\w*\s+(?:the|a|an)\s+(?P<part>[\w/-]+(?:\s[\w/-]+){0,3}?)\s*[,:]",  # noqa: E501
     re.IGNORECASE,
@@ -340,6 +347,10 @@ class SentenceWalk(LeadWalk, SpokenWalk):
             lambda match: match[1] + " " * (len(match.group()) - len(match[1])), sentence
         )
         sentence = _ASIDE.sub(lambda match: " " * len(match.group()), sentence)
+        sentence = _BETWEEN.sub(
+            lambda match: f"{match['verb'] or ''}{' ' * len(match['aside'] or match['with'])}",
+            sentence,
+        )
         tokens = tokenise(sentence, self.lexicon)
         if not tokens:
             return []
