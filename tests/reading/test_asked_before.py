@@ -8,6 +8,7 @@ from lastscrew.reading.lexicon import load_lexicon
 from lastscrew.reading.prerequisites import of_sentence
 
 ASKED = (
+    ("First of all switch the thing off and take out the filter.", ["state switch the thing off"]),
     ("You can reach it when the core is out.", ["part core"]),
     ("First: take off the front panel (see link).", ["part front panel"]),
     ("Needed beforehand: front panel, core.", ["part front panel", "part core"]),
@@ -40,6 +41,7 @@ NOT_ASKED = (
     "You don't need the fan out, whatever they say.",
     "the battery doesn't have to come out",
     "Take the cover off.",
+    "With a knife cut the tape round the edge.",
     "Pull the plug out.",
     "Then the lid comes off.",
     "So the first thing we need to do is get the side panel off.",

@@ -20,6 +20,8 @@ LEADS = (
     ("Access: hood and duct off (4.1, 4.2).", ["part hood", "part duct"]),
     ("The fan comes out only after the hood and the duct.", ["part hood", "part duct"]),
     ("Is the hood off? If not, see Removing the hood.", ["part hood"]),
+    ("Machine off, plug out.", ["state machine off, plug out"]),
+    ("Mains off and the plug out, the supply stays charged for a while.", ["state mains off", "state the plug out"]),
     ('Before this, complete "Removing the rear cover" and "Removing the bracket".', ["part rear cover", "part bracket"]),  # noqa: E501
     ("Starting point: hood removed, unit on the bench.", ["part hood", "state unit on the bench"]),
     (

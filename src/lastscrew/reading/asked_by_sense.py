@@ -211,6 +211,7 @@ def _gone(text: str, lexicon: Lexicon) -> list[Required]:
             _asked(thing, way, along=circumstance and not whole)
             for thing in named
             if thing is not None and not thing.is_pronoun and (_is_part(thing) or way not in GONE)
+            if thing.category != "tool"  # "With a knife cut the tape"
         ]
     return found
 

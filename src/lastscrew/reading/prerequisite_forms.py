@@ -133,6 +133,20 @@ _POWERED_OFF = re.compile(
 )
 
 
+_SOURCE = r"(?:the )?(?:mains(?: plug| lead| cable)?|power(?: plug| cord| lead)?|supply|machine|unit|device|plug|lead|charger|adapt[eo]r)"  # noqa: E501
+_IS_OFF = rf"{_SOURCE}(?: is| are)?(?: switched| turned| pulled)? (?:off|out|unplugged|disconnected|isolated)"
+_OFF_NAMED = re.compile(
+    rf"^\W*(?:for (?:all|everything)\b[^,:]{{0,30}}[,:]\s*|all of (?:these|this|it)[,:]\s*)?(?P<state>{_IS_OFF}(?:(?:,| and|, and) {_IS_OFF})*)(?=\W*$|[.,;:])",  # noqa: E501
+    re.IGNORECASE,
+)
+
+
+def off_named(text: str) -> str:
+    """As in "Mains off and the plug out, …" at the head of a sentence: that state; ``""`` without."""
+    match = _OFF_NAMED.match(text)
+    return match["state"] if match else ""
+
+
 def powered_off_first(text: str) -> str:
     """As in "Switch the thing off and take out the card": the state that the first act brings about; ``""`` without."""
     match = _POWERED_OFF.match(text)

@@ -33,6 +33,7 @@ from lastscrew.reading.prerequisite_forms import (
     and_done,
     as_well,
     made_safe,
+    off_named,
     posture,
     powered_off_first,
     told_before,
@@ -262,6 +263,10 @@ def _of_sentence(
     safe = made_safe(text) if ahead else []
     if safe:
         return [Required("state", act) for act in safe]
+    named_off = off_named(text) if ahead else ""
+    if named_off:
+        whole = len(named_off) >= len(text.strip(" .!")) - 2
+        return [Required("state", named_off, also_step=not whole)]
     off = powered_off_first(text) if ahead else ""
     if off:
         return [Required("state", off, also_step=True)]

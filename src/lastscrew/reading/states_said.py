@@ -48,6 +48,7 @@ _BY_MEANS = re.compile(
 _SWITCHED = re.compile(r"\b(?:turn|switch|power|shut)\b.{2,40}\b(?:off|down)\b")
 _AS_WELL = re.compile(
     r"\b(?:must|should|has to|have to|needs? to|is|are)\b (?:be |have )?(?:\w+ly )?(?:stopped|run down|come to (?:a |rest)|drained|empty|emptied|closed|locked|lowered|raised|parked|cold|cool|cooled|discharged|vented|dark|out|off)\b"  # noqa: E501
+    r"|^\W*(?:the )?(?:plug|lead|cord|cable|charger|supply) (?:is )?(?:out|off)\W*$"
     r"|^\W*(?:pull|take|unplug|disconnect)\w*\b.*\b(?:plug|charger|adapt[eo]r|cord|brick|battery)\b",
     re.IGNORECASE,
 )
