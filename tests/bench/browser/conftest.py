@@ -86,7 +86,9 @@ class Watch:
 
     def _said(self, message: ConsoleMessage) -> None:
         if message.type in ("error", "warning"):
-            if self.offline and "ERR_INTERNET_DISCONNECTED" in message.text:
+            # What the page's own worker could not fetch the browser calls failed, not disconnected.
+            gone = ("ERR_INTERNET_DISCONNECTED", "ERR_FAILED")
+            if self.offline and any(word in message.text for word in gone):
                 return
             # A form that comes back with what is wrong with it: the browser notes the status, and that is right.
             if "status of 422" in message.text:

@@ -115,6 +115,7 @@ def test_a_pack_that_swells_at_work_stops_it_in_two_taps(served: Bench, windows:
     page, watch = windows.watched(360, 780)
     run = new_job("pack")
     open_job(page, run)
+    page.wait_for_selector("body[data-offline]")
     watch.offline = True
     page.context.set_offline(True)
     page.get_by_role("button", name="Something is wrong").click()
