@@ -48,3 +48,22 @@ def test_a_way_back_told_in_any_words_is_the_way_in_backwards(sentence: str) -> 
 def test_something_turned_round_is_no_way_back(sentence: str) -> None:
     """A plug, a battery or an order of screws the other way about orders no second half."""
     assert not is_reversal(sentence, load_lexicon(), opens_refit=True)
+
+
+@pytest.mark.parametrize(
+    ("sentence", "expected"),
+    [
+        ("Same thing backwards, but use new rubber washers.", ["new rubber washers"]),
+        ("Reassembly is the reverse, but fit a new gasket.", ["new gasket"]),
+        ("Reassembly is the reverse of the above, but do not overtighten the screws.", []),
+        ("Reassembly is simply the reverse, but to ease it, some hints follow.", []),
+    ],
+)
+def test_what_is_done_otherwise_on_the_way_back_is_read_too(
+    sentence: str, expected: list[str]
+) -> None:
+    """What stands behind "but" in the sentence that orders it all backwards is work of its own, if it orders some."""
+    rows = read(open_source(f"{TEXT}{sentence}\n".encode(), "fan.md")).as_json()["procedures"]
+    assert isinstance(rows, list)
+    acts = [action for step in rows[-1]["steps"] for action in step["actions"]]
+    assert [a["object"] for a in acts if a["class"] != "other"] == expected

@@ -59,3 +59,17 @@ def is_reversal(
         return False
     short = len(low.split()) <= _SHORT
     return short and (opens_refit or bool(_ALL_OF_IT.search(low) or _DONE_SO.search(low)))
+
+
+_BUT = re.compile(
+    r"(?:[,;–—-]\s*(?:but|only|except that)\s+|;\s*)(?:please |always |also |then )?(?=(?P<verb>[a-z]+)\b)",
+    re.IGNORECASE,
+)
+
+
+def exception_behind(sentence: str, lexicon: Lexicon) -> str:
+    """As in "Reassembly is the reverse, but | fit a new gasket": what is ordered behind, at its place; "" without."""
+    for match in _BUT.finditer(sentence):
+        if lexicon.verb_of(match["verb"].lower(), "base"):
+            return " " * match.end() + sentence[match.end() :]
+    return ""

@@ -38,7 +38,7 @@ from lastscrew.reading.placed_again import is_placed_again
 from lastscrew.reading.plain_order import in_plain_order
 from lastscrew.reading.plain_words import in_plain_words, without_asides
 from lastscrew.reading.predicates import Found
-from lastscrew.reading.reversal import is_reversal
+from lastscrew.reading.reversal import exception_behind, is_reversal
 from lastscrew.reading.speech import PUTTING_NEW, mended_text
 from lastscrew.reading.spoken_order import in_spoken_order
 from lastscrew.reading.spoken_parts import GERUND, MEANT
@@ -156,7 +156,7 @@ class SentenceWalk(LeadWalk, SpokenWalk):
             if self._introduces(sentence):
                 self._mark_span(block, low, high, "other", "introduction")
                 continue
-            if self._reversal(sentence, block, line):
+            if self._reversal(sentence, block, low):
                 self._mark_span(block, low, high, "used")
                 continue
             if spoken:
@@ -585,10 +585,11 @@ class SentenceWalk(LeadWalk, SpokenWalk):
                 self.memory.mention(Thing(required.text, words[-1], known, article="the"))
         return not amid and not any(required.also_step for required in found)
 
-    def _reversal(self, sentence: str, block: Block, line: int) -> bool:
+    def _reversal(self, sentence: str, block: Block, low: int) -> bool:
         """As in "Refit in reverse order": the other half is the first one backwards."""
         if not self._is_reversal(sentence):
             return False
+        line = block.line_at(low)
         index = self._reverse_target()
         current = self.current
         if current is not None and current.kind == "refit" and not current.steps and index >= 0:
@@ -623,6 +624,8 @@ class SentenceWalk(LeadWalk, SpokenWalk):
         )
         current.steps.append(Step(line, (action,), text=sentence, reverse_of=index))
         self.memory.refitting = True
+        rest = "" if self.document.source.spoken else exception_behind(sentence, self.lexicon)
+        self._add_steps(block, self._orders(rest, block, low, item=False, lead=""))
         return True
 
     def _is_reversal(self, sentence: str) -> bool:
