@@ -10,7 +10,7 @@ from hashlib import sha256
 from typing import Final, TypeAlias
 
 from lastscrew.device.model import Device
-from lastscrew.device.types import IDENTIFIER, MAX_IDENTIFIER
+from lastscrew.device.types import HAND_WORD, IDENTIFIER, MAX_IDENTIFIER, UNKNOWN_WORD
 
 Path: TypeAlias = tuple[str | int, ...]
 
@@ -100,12 +100,16 @@ def nearest(word: str, known: Collection[str]) -> str | None:
 
 
 def to_identifier(name: str) -> str | None:
-    """An id made from a name: ``Alder 13`` gives ``alder_13``; None where nothing is left."""
+    """An id made from a name: ``Alder 13`` gives ``alder_13``; None where nothing is left.
+
+    What the format keeps for itself gets an ``n_`` before it: ``X axis`` would be an extension, ``Hand`` a word.
+    """
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii")
     words = re.findall(r"[a-z0-9]+", plain.lower())
     made = "_".join(words)[:MAX_IDENTIFIER].rstrip("_")
-    if made and not made[0].isalpha():
-        made = f"n_{made}"[:MAX_IDENTIFIER]
+    reserved = is_extension(made) or made in (HAND_WORD, UNKNOWN_WORD)
+    if made and (reserved or not made[0].isalpha()):
+        made = f"n_{made}"[:MAX_IDENTIFIER].rstrip("_")
     return made or None
 
 
