@@ -429,6 +429,11 @@ class Memory:
             several = [t for t in self.mentioned[-3:] if t.category in _PIECES]
             if several:
                 return several[-1]
+        last = self.mentioned[-1] if self.mentioned else None
+        if pronoun.head in ("those", "them") and last is not None and last.category == "fastener":
+            if last.article in ("a", "an") and last.size and not last.plural:
+                # "Under each there is an M2x3 screw. Remove those."
+                return replace(last, name=f"{last.name}s", count=None, plural=True, article="the")
         for thing in (
             *reversed(self.mentioned[-14:]),
             *reversed(self.aside[-4:]),

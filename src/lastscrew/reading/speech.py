@@ -142,9 +142,28 @@ def mend_speech(sentence: str) -> str:
 def _heard_right(text: str) -> str:
     """The text with what recognition misheard put right, as long as it was."""
     text = _SPELLED.sub(_in_one_word, text)
+    text = _SIZE_SAID.sub(lambda match: _as_long(match, _size_of(match)), text)
     for pattern, meant in _slips():
         text = pattern.sub(lambda match, meant=meant: _as_long(match, meant), text)  # type: ignore[misc]
     return text
+
+
+_DIGITS = {word: str(k) for k, word in enumerate(["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"])}  # fmt: skip  # noqa: E501
+_DIGITS |= {"fourteen": "14", "fifteen": "15", "sixteen": "16", "eighteen": "18", "twenty": "20"}
+_NUMBER_SAID = rf"(?:\d{{1,2}}(?:\.\d)?|(?:{'|'.join(_DIGITS)})(?: point (?:{'|'.join(_DIGITS)}))?)"
+_SIZE_SAID = re.compile(
+    rf"(?P<lead>\b(?:these|they|those) (?:are|were) |\bthey're )?\bm ?(?P<thread>{_NUMBER_SAID}) (?:by|times|x) (?P<length>{_NUMBER_SAID})(?(lead)(?= ?s?\b)|(?= (?:\w+ )?(?:screw|bolt|standoff)s?\b))",  # noqa: E501
+    re.IGNORECASE,
+)
+"""As in "M2 by 3", "M two point five by four": thread and length of a screw."""
+
+
+def _size_of(match: re.Match[str]) -> str:
+    told = []
+    for said in (match["thread"], match["length"]):
+        words = said.lower().split(" point ")
+        told.append(".".join(_DIGITS.get(word, word) for word in words))
+    return f"{match['lead'] or ''}M{told[0]}x{told[1]}"
 
 
 @lru_cache(maxsize=1)

@@ -133,7 +133,7 @@ def class_of(
         and found.purpose.lemma in _FREEING
     ):
         return "release"
-    if category == "force" and klass != "apply":
+    if category == "body" or (category == "force" and klass != "apply"):
         return "other"  # "Take the tension off the belt."
     special = _by_the_thing(found, (category, klass), thing, memory, sentence)
     if special:

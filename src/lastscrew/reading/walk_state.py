@@ -430,7 +430,7 @@ class WalkState:
                 )
         elif fact.joins or fact.things:
             self._keep_fact(fact)
-        linked = [thing for thing in things if thing.name]
+        linked = [_with_count(thing, subjects) for thing in things if thing.name]
         spread = [t for t in linked if t.category in ("film", "supply", "residue")]
         if spread and not self.document.source.spoken:
             # "The pack is stuck down with tape. Pry it loose": it is the pack.
@@ -443,6 +443,14 @@ class WalkState:
             parsed = parse_sentence(tokenise(text[low:high], self.lexicon), self.lexicon)
             for stated in parsed.stated:
                 self._state(stated, block.line)
+
+
+def _with_count(thing: Thing, subjects: list[Thing]) -> Thing:
+    """As in "four screws. These are M2x2": the four of the size that is told behind."""
+    same = [t for t in subjects if t.category == "fastener" and isinstance(t.count, int)]
+    if thing.category != "fastener" or thing.count is not None or not thing.size or not same:
+        return thing
+    return replace(same[-1], size=thing.size, drive=thing.drive or same[-1].drive)
 
 
 def _with_screws_apart(stated: Stated) -> Stated:
