@@ -175,7 +175,7 @@ def test_a_cord_can_be_answered_to_take_the_power_away() -> None:
 
 @pytest.mark.parametrize("part", ["X-axis motor", "hand", "unknown"])
 def test_a_name_that_the_format_keeps_for_itself_is_a_part_all_the_same(part: str) -> None:
-    """ "X axis" would be read as an extension, "hand" as a word of the format: the part stands in the draft."""
+    """A name such as "X axis" would be an extension, "hand" a word of the format: the part stands in the draft."""
     text = f"# Removing the {part}\n1. Undo the two screws of the {part}.\n2. Remove the {part}.\n"
     parts = draft_of(text).device.parts.values()
     assert part.lower() in {other.name.lower() for other in parts}

@@ -34,8 +34,10 @@ def owner_of(thing: Thing, memory: Memory, at: Sequence[Thing] = ()) -> str:
         return ""
     if thing.category in ("connector", "cable") and thing.plural:
         return ""  # "unplug the five connectors": of several cables
-    named = [t.of or t.name for t in at if not t.plural]  # "the two tabs at the top of the grille"
-    on = [name for name in named if memory.lexicon.category(tuple(name.lower().split())) in _PIECES]
+    owners = [t.of or t.name for t in at if not t.plural]  # "the two tabs at the top of the grille"
+    on = [
+        name for name in owners if memory.lexicon.category(tuple(name.lower().split())) in _PIECES
+    ]
     if on and thing.category in ("lock", "clip", "button"):
         return on[0]
     near = [t for t in reversed(memory.mentioned[-_NEAR:]) if t.head != thing.head and not t.plural]
