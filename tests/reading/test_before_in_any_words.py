@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
 from lastscrew.plan.model import Request
@@ -221,3 +223,13 @@ def test_steps_below_a_list_of_preparation_stay_steps_however_they_are_indented(
     (fan,) = [procedure for procedure in reading.procedures if procedure.part == "fan"]
     assert [item.kind for item in fan.prerequisites] == ["state", "part"]
     assert [action.klass for action in fan.actions()] == ["remove", "lift"]
+
+
+def test_a_long_list_before_a_cover_takes_no_time() -> None:
+    """The time that a thought takes does not double with every comma in it."""
+    text = (
+        "WEBVTT\n\n00:00.000 --> 00:02.000\n" + "two on each side, four M3x8 at each corner, " * 40
+    )
+    started = time.monotonic()
+    read(open_source(text.encode(), "a.vtt"))
+    assert time.monotonic() - started < 10

@@ -113,7 +113,7 @@ _RULES = (
     _Rule(_pattern(rf"\b(?:have|has|had|got){_FILL}$"), _pattern(_NOT_ENDED)),
     # "the cover we've removed already"
     _Rule(
-        _pattern(r"^(?:.*[,.;] |and |so |again |now |the |then )*$"),
+        _pattern(r"^(?:.*[,.;] )?(?:and |so |again |now |the |then )*$"),
         _pattern(rf"^(?:you|we|i) have{_FILL} (?P<way>{_DONE})\b"),
     ),
     # "the fan has to be out before you do this one"
@@ -149,7 +149,7 @@ _RULES = (
     # "the battery goes first", "do the battery first", "cover and battery plug first"
     _Rule(
         _pattern(
-            r"^(?:(?:.*[,.;:]|and|so|again|now|then|obviously|you|we|have|has|to|got|gotta|do|start with|begin with|would|will|need|want|here|of course)(?: |$))*$"  # noqa: E501
+            r"^(?:.*[,.;:](?: |$))?(?:(?:and|so|again|now|then|obviously|you|we|have|has|to|got|gotta|do|start with|begin with|would|will|need|want|here|of course)(?: |$))*$"  # noqa: E501
         ),
         _pattern(
             r"^(?:(?:comes?|goes|has to go|have to go|needs to go|gets done|is|come|go)(?: off| out)? |(?:off|out) )?(?P<way>first)\b(?! thing)"  # noqa: E501
