@@ -133,7 +133,9 @@ def class_of(
         and found.purpose.lemma in _FREEING
     ):
         return "release"
-    if category == "body" or (category == "force" and klass != "apply"):
+    if category == "body" and klass not in ("remove", "replace"):  # a clock has hands, too
+        return "other"
+    if category == "force" and klass != "apply":
         return "other"  # "Take the tension off the belt."
     special = _by_the_thing(found, (category, klass), thing, memory, sentence)
     if special:
