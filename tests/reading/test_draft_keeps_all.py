@@ -179,3 +179,15 @@ def test_a_name_that_the_format_keeps_for_itself_is_a_part_all_the_same(part: st
     text = f"# Removing the {part}\n1. Undo the two screws of the {part}.\n2. Remove the {part}.\n"
     parts = draft_of(text).device.parts.values()
     assert part.lower() in {other.name.lower() for other in parts}
+
+
+def test_a_part_without_a_word_still_has_a_name() -> None:
+    """A thing of which nothing but its number is left is called a part, and the draft is valid."""
+    text = (
+        "| a | b |\n| pump them # 99999999 99999999 |\n- peel M3 pump / |\n1. 1. is cover!\n2. them her:\n"
+        "- wall has push is wipe without pull fresh:\n- and 0.6 after ; she film her is 1) halves a is."
+    )
+    reading = read(open_source(text.encode(), "a.vtt"), load_lexicon())
+    assert "Part" in {
+        part.name for part in draft_device(reading, load_lexicon()).device.parts.values()
+    }

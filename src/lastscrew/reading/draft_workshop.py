@@ -93,7 +93,7 @@ class Workshop:
         canonical = self.names.of(name)
         identity = to_identifier(canonical) or "part"
         if identity not in self.parts:
-            spelt = self.names.spelt(name) or canonical
+            spelt = self.names.spelt(name) or canonical or identity
             self.parts[identity] = (spelt[:1].upper() + spelt[1:], comment)
         return identity
 
