@@ -85,7 +85,7 @@ class VerbPhrases(Asides):
         ordered = self.phrases.is_command(i) and not self.phrases.is_det(i)
         if self.phrases.starts_phrase(i) and (spread or not ordered):
             found.things, i = self.phrases.list_of(i)
-            i += self.low(i) == "flat" and found.things[-1].category == "body"
+            i += self.low(i) == "flat" and any(t.category == "body" for t in found.things[-1:])
         i = self.skip_adverbs(i)
         i = self._particles(i, found)
         i = self._modifiers(i, found)
