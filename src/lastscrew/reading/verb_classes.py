@@ -48,8 +48,8 @@ _ANTICLOCKWISE = re.compile(
 _TURNED_OUT = frozenset(
     ["screw", "bolt", "nut", "thumbscrew", "setscrew", "grubscrew", "jackscrew"]
 )
-_BY_HAND = frozenset(("body", k) for k in ("release", "slide", "lift", "insert", "close", "route"))
-"""Fingers are run round an edge; a hand that is removed is that of a clock."""
+_DONE_TO_IT = {"body": ("remove", "replace"), "force": ("apply",)}
+"""Fingers are run round an edge, but a clock's hand is removed; "take the tension off the belt" moves no part."""
 _THEN_OFF = re.compile(
     r"\bpress\b.*\b(?:and|then|while)\b.*\b(?:pull|lift|slide|remove|take|draw)(?:ing)?\b",
     re.IGNORECASE,
@@ -135,7 +135,7 @@ def class_of(
         and found.purpose.lemma in _FREEING
     ):
         return "release"
-    if (category, klass) in _BY_HAND or (category == "force" and klass != "apply"):
+    if klass not in _DONE_TO_IT.get(category, (klass,)):
         return "other"  # "Take the tension off the belt."
     special = _by_the_thing(found, (category, klass), thing, memory, sentence)
     if special:
