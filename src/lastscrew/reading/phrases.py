@@ -48,6 +48,9 @@ _SHORT_SCREWS = frozenset(
 )
 """Said for screws: "three tiny phillips"."""
 
+_LONGEST_LIST = 24
+"""Things of one list: a text without an end to its commas is read piece by piece, or each piece would look at all."""
+
 
 class Phrases(PhraseWords):
     """Noun phrases in one sentence."""
@@ -65,7 +68,7 @@ class Phrases(PhraseWords):
             return things, i
         while True:
             j = self._after_list_mark(i, len(things), opens=opens)
-            if j is None:
+            if j is None or len(things) >= _LONGEST_LIST:
                 return named_by_last(things), i
             if self.low(i) in ("along", "together") and self.low(j) in ("its", "their"):
                 return things, self.phrase(j)[1]
